@@ -1,0 +1,53 @@
+"""Spectra, lights, observers, display spaces and colour difference."""
+
+from layerpreview.colour.difference import JUST_SEEN_DE00, NOT_ACCEPTED_DE00, delta_e_2000, visibility
+from layerpreview.colour.dyes import resample_to_grid
+from layerpreview.colour.lights import white_xyz, xyz_weights
+from layerpreview.colour.spaces import (
+    DISPLAY_WHITE_XYZ,
+    RGB_LIN_TO_XYZ,
+    XYZ_TO_RGB_LIN,
+    bradford,
+    decode_srgb,
+    display_matrix,
+    encode_srgb,
+    lab_to_xyz,
+    rgb_lin_to_hex,
+    srgb_hex_to_rgb_lin,
+    xyz_to_lab,
+)
+from layerpreview.colour.tables import (
+    LIGHT_NAMES,
+    OBSERVERS_DEG,
+    WAVELENGTHS_NM,
+    light_spd,
+    observer_cmf,
+    rgb_basis,
+)
+
+__all__ = [
+    "DISPLAY_WHITE_XYZ",
+    "JUST_SEEN_DE00",
+    "LIGHT_NAMES",
+    "NOT_ACCEPTED_DE00",
+    "OBSERVERS_DEG",
+    "RGB_LIN_TO_XYZ",
+    "WAVELENGTHS_NM",
+    "XYZ_TO_RGB_LIN",
+    "bradford",
+    "decode_srgb",
+    "delta_e_2000",
+    "display_matrix",
+    "encode_srgb",
+    "lab_to_xyz",
+    "light_spd",
+    "observer_cmf",
+    "resample_to_grid",
+    "rgb_basis",
+    "rgb_lin_to_hex",
+    "srgb_hex_to_rgb_lin",
+    "visibility",
+    "white_xyz",
+    "xyz_to_lab",
+    "xyz_weights",
+]

@@ -1,0 +1,106 @@
+"""The shipped tables on one wavelength grid: observers, lights and the three spectra behind a photo's RGB.
+
+The files are made by `data/make_tables.py` from colour-science; a test checks that they still agree.
+"""
+
+from __future__ import annotations
+
+from functools import cache
+from importlib.resources import files
+from typing import Final
+
+import numpy as np
+from numpy.typing import NDArray
+
+from layerpreview.errors import InputError, Problem
+
+Array = NDArray[np.float64]
+
+
+def read_only(values: Array) -> Array:
+    """Return `values` marked read-only, so that a cached table cannot be changed by whoever borrows it."""
+    values.flags.writeable = False
+    return values
+
+
+WAVELENGTHS_NM: Final[Array] = read_only(np.arange(380.0, 781.0, 5.0))
+"""The one grid of the package: 380 to 780 nm, every 5 nm (the FL and LED lights are not to be made finer)."""
+
+LIGHT_NAMES: Final = (
+    "A",
+    "C",
+    "D50",
+    "D55",
+    "D65",
+    "D75",
+    "FL2",
+    "FL7",
+    "FL11",
+    "LED-B1",
+    "LED-B3",
+    "LED-B5",
+)
+"""Lights by their CIE names: lamp light, daylights, fluorescent lamps, white LEDs."""
+
+OBSERVERS_DEG: Final = (2, 10)
+"""CIE standard observers by field size [degrees]: 1931 2 deg and 1964 10 deg."""
+
+
+@cache
+def _table(name: str) -> Array:
+    """Columns of a shipped CSV file as rows (columns, 81), without its wavelength column."""
+    text = (files("layerpreview") / "data" / name).read_text(encoding="ascii")
+    rows = [line.split(",") for line in text.splitlines()[1:]]
+    return read_only(np.ascontiguousarray(np.array(rows, dtype=np.float64)[:, 1:].T))
+
+
+def observer_cmf(observer_deg: int) -> Array:
+    """Return the colour-matching functions of a CIE standard observer.
+
+    observer_deg: 2 (CIE 1931) or 10 (CIE 1964) [degrees].
+    Returns (81, 3): x-bar, y-bar, z-bar on `WAVELENGTHS_NM`, read-only.
+    Raises InputError for any other observer. Source: CIE 015:2018, by way of colour-science.
+
+    >>> float(observer_cmf(2)[:, 1].max())
+    1.0
+    """
+    if observer_deg not in OBSERVERS_DEG:
+        raise InputError(
+            Problem("only the 2 deg and 10 deg observers are known", field="observer", value=str(observer_deg))
+        )
+    first = 3 * OBSERVERS_DEG.index(observer_deg)
+    cmf: Array = _table("observers.csv")[first : first + 3].T
+    return cmf
+
+
+def light_spd(light: str) -> Array:
+    """Return the relative spectral power of a light.
+
+    light: one of `LIGHT_NAMES`.
+    Returns (81,) on `WAVELENGTHS_NM`, any scale, read-only.
+    Raises InputError for a light that is not in the list. Source: CIE 015:2018, by way of colour-science.
+
+    >>> float(light_spd("D65")[WAVELENGTHS_NM == 560][0])
+    100.0
+    """
+    if light not in LIGHT_NAMES:
+        raise InputError(
+            Problem("no such light", f"use one of {', '.join(LIGHT_NAMES)}", field="light", value=repr(light))
+        )
+    spd: Array = _table("lights.csv")[LIGHT_NAMES.index(light)]
+    return spd
+
+
+def rgb_basis() -> Array:
+    """Return the reflectance spectra that stand for pure red, green and blue of linear sRGB.
+
+    Returns (3, 81) on `WAVELENGTHS_NM`, read-only: each within 0..1, summing to one at every wavelength, so
+    that white is a flat 1. `rgb_lin @ rgb_basis()` is a smooth spectrum, and `display_matrix("D65")` gives
+    `rgb_lin` back.
+    Source: I. Mallett, C. Yuksel, "Spectral Primary Decomposition for Rendering with sRGB Reflectance" (EGSR
+    2019), moved by the least change that makes the way back exact (data/SOURCES.md).
+
+    >>> bool(abs(rgb_basis().sum(axis=0) - 1).max() < 1e-9)
+    True
+    """
+    return _table("rgb_basis.csv")

@@ -1,0 +1,55 @@
+"""One exception tree; what a person did wrong is told as `Problem`s, one line each."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from dataclasses import dataclass
+
+
+@dataclass(frozen=True)
+class Problem:
+    """One thing that is wrong with an input, with what to do about it.
+
+    `rule` says what is asked for, `remedy` what to do; `file`, `line`, `field` and `value` say where, as far as known.
+    """
+
+    rule: str
+    remedy: str = ""
+    file: str = ""
+    line: int | None = None
+    field: str = ""
+    value: str = ""
+
+    def __str__(self) -> str:
+        place = self.file + (f":{self.line}" if self.line else "")
+        what = self.field + (f" = {self.value}" if self.value else "")
+        parts = [part for part in (place, what, self.rule) if part]
+        return ": ".join(parts) + (f"; {self.remedy}" if self.remedy else "")
+
+
+class LayerPreviewError(Exception):
+    """Root of every error this package raises on purpose."""
+
+
+class InputError(LayerPreviewError, ValueError):
+    """Something handed in cannot be used; `problems` lists everything that is wrong with it at once."""
+
+    def __init__(self, problems: Iterable[Problem] | Problem) -> None:
+        self.problems: tuple[Problem, ...] = (problems,) if isinstance(problems, Problem) else tuple(problems)
+        super().__init__("\n".join(str(problem) for problem in self.problems))
+
+
+class SchemeError(InputError):
+    """A scheme or dye file breaks the rules of its format."""
+
+
+class PictureError(InputError):
+    """A picture, mask or drawing cannot be read or used."""
+
+
+class OutputError(LayerPreviewError, OSError):
+    """A result cannot be written where it was asked for; nothing was written."""
+
+
+class NoAnswerError(LayerPreviewError):
+    """The question was understood but has no answer (a colour out of reach, a fit that failed)."""

@@ -1,0 +1,29 @@
+"""What a film does to light: absorption, its face, and the base under it."""
+
+from layerpreview.film.absorption import absorbance10_of_load, transmittance
+from layerpreview.film.bases import Base, MetalBase, SolidBase
+from layerpreview.film.curves import POWERS, DiffuseFilm, Film, MetalFilm, PathCurve, diffuse_film, metal_film
+from layerpreview.film.fresnel import diffuse_reflectance_inside, fresnel_reflectance
+from layerpreview.film.nodes import SpectralNodes, choose_nodes
+from layerpreview.film.streams import FILM_INDEX, body_reflectance
+
+__all__ = [
+    "FILM_INDEX",
+    "POWERS",
+    "Base",
+    "DiffuseFilm",
+    "Film",
+    "MetalBase",
+    "MetalFilm",
+    "PathCurve",
+    "SolidBase",
+    "SpectralNodes",
+    "absorbance10_of_load",
+    "body_reflectance",
+    "choose_nodes",
+    "diffuse_film",
+    "diffuse_reflectance_inside",
+    "fresnel_reflectance",
+    "metal_film",
+    "transmittance",
+]

@@ -1,0 +1,89 @@
+"""The strip of text under a picture, with its scale bar, and labels on tiles."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+import numpy as np
+from numpy.typing import NDArray
+from PIL import Image, ImageDraw, ImageFont
+
+U8 = NDArray[np.uint8]
+
+PAPER, INK, FAINT = (246, 245, 243), (28, 28, 30), (96, 96, 100)
+_NICE_MM = (1, 2, 5, 10, 20, 25, 50, 100, 150, 200, 300, 500, 1000)
+
+
+def scale_bar_mm(*, width_mm: float) -> float:
+    """A round length of at most a fifth of the picture's width [mm]."""
+    return float(max([mm for mm in _NICE_MM if mm <= 0.2 * width_mm], default=_NICE_MM[0]))
+
+
+def text_size_px(width_px: int) -> int:
+    """Size of caption text that stays readable when the picture is shown on one screen."""
+    return max(11, round(width_px / 62))
+
+
+def caption(lines: Sequence[str], *, width_px: int, pixel_mm: float) -> U8:
+    """A strip (rows, width_px, 3) with `lines`, the first one larger, and a bar of known length at the right.
+
+    `pixel_mm` [mm]: size of the picture's pixel on the part. Long lines are cut with an ellipsis, never off the edge.
+    """
+    size = text_size_px(width_px)
+    large, small = font(round(size * 1.25)), font(size)
+    pad, leading = size, round(size * 1.5)
+    height = pad * 2 + round(leading * 1.2) + leading * (len(lines) - 1)
+    image = Image.new("RGB", (width_px, height), PAPER)
+    draw = ImageDraw.Draw(image)
+    bar_mm = scale_bar_mm(width_mm=width_px * pixel_mm)
+    bar_px = round(bar_mm / pixel_mm)
+    label = f"{bar_mm:g} mm ({bar_mm / 25.4:.3g} in)"
+    room = width_px - pad * 3 - max(bar_px, round(draw.textlength(label, font=small)))
+    y = pad
+    for i, line in enumerate(lines):
+        face = large if i == 0 else small
+        draw.text((pad, y), fitted(draw, line, face, room), font=face, fill=INK if i == 0 else FAINT)
+        y += round(leading * 1.2) if i == 0 else leading
+    right, base = width_px - pad, pad + round(size * 0.9)
+    draw.line([(right - bar_px, base), (right, base)], fill=INK, width=max(2, size // 7))
+    for end in (right - bar_px, right):
+        draw.line([(end, base - size // 3), (end, base + size // 3)], fill=INK, width=max(2, size // 7))
+    draw.text((right, base + size // 2), label, font=small, fill=FAINT, anchor="ra")
+    return np.asarray(image)
+
+
+def fitted(draw: ImageDraw.ImageDraw, text: str, face: ImageFont.FreeTypeFont, room_px: float) -> str:
+    """The text, or as much of it as fits with an ellipsis."""
+    text = " ".join(text.split())
+    if draw.textlength(text, font=face) <= room_px:
+        return text
+    while text and draw.textlength(text + "...", font=face) > room_px:
+        text = text[:-1]
+    return text + "..."
+
+
+def font(size_px: int) -> ImageFont.FreeTypeFont:
+    """Pillow's own outline font: the same letters on every system."""
+    face = ImageFont.load_default(size_px)
+    assert isinstance(face, ImageFont.FreeTypeFont)
+    return face
+
+
+def labelled_sheet(tiles: Sequence[tuple[str, U8]], *, title: str, note: str, columns: int) -> U8:
+    """Tiles (rows, cols, 3) of one size in a grid, each over its label, under a title and over a note."""
+    rows_px, cols_px, _ = tiles[0][1].shape
+    size = text_size_px(cols_px * columns)
+    face, pad, band = font(size), size, round(size * 2.2)
+    down = -(-len(tiles) // columns)
+    width = columns * cols_px + (columns + 1) * pad
+    top = round(size * 3.2)
+    image = Image.new("RGB", (width, top + down * (rows_px + band) + round(size * 2.2)), PAPER)
+    draw = ImageDraw.Draw(image)
+    large = font(round(size * 1.25))
+    draw.text((pad, pad), fitted(draw, title, large, width - 2 * pad), font=large, fill=INK)
+    for i, (label, pixels) in enumerate(tiles):
+        x, y = pad + (i % columns) * (cols_px + pad), top + (i // columns) * (rows_px + band)
+        image.paste(Image.fromarray(pixels), (x, y))
+        draw.text((x, y + rows_px + size // 3), fitted(draw, label, face, cols_px), font=face, fill=INK)
+    draw.text((pad, image.height - round(size * 1.8)), fitted(draw, note, face, width - 2 * pad), font=face, fill=FAINT)
+    return np.asarray(image)

@@ -1,0 +1,29 @@
+"""The figures as JSON, keys in a fixed order."""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Mapping, Sequence
+from dataclasses import asdict
+
+from layerpreview.preview.figures import Figures
+from layerpreview.preview.look import Look
+
+
+def figures_json(figures: Figures, looks: Sequence[Look] = (), out_of_gamut: Mapping[str, float] | None = None) -> str:
+    """The figures, and for a rendering also the wavelengths used under each light and the share outside the gamut."""
+    document = asdict(figures)
+    if looks:
+        document["wavelengths"] = [
+            {
+                "light": look.light,
+                "wavelength_nm": [float(nm) for nm in look.wavelength_nm],
+                "p99_delta_e_2000": round(look.nodes.p99_delta_e, 4),
+                "max_delta_e_2000": round(look.nodes.max_delta_e, 4),
+                "within_limits": look.nodes.within_limits,
+            }
+            for look in looks
+        ]
+    if out_of_gamut is not None:
+        document["share_outside_screen_gamut"] = dict(out_of_gamut)
+    return json.dumps(document, indent=2, ensure_ascii=False, allow_nan=False) + "\n"

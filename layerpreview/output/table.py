@@ -1,0 +1,89 @@
+"""The figures as text for a terminal: short rows, units in the heads, ranges as low .. likely .. high."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+from layerpreview.preview.figures import CoatFigures, DyeFigures, Figure, Figures
+
+
+def shown(figure: Figure, *, unit: bool = True) -> str:
+    """A figure to three digits, with its range where it has one.
+
+    >>> shown(Figure(28.0, 40.0, 55.0, "um", "assumed (medium)"))
+    '40 (28..55) um'
+    """
+    text = _number(figure.likely)
+    if figure.high - figure.low > 1e-9 * max(abs(figure.high), 1e-30):
+        text += f" ({_number(figure.low)}..{_number(figure.high)})"
+    return f"{text} {figure.unit}" if unit and figure.unit else text
+
+
+def _number(value: float) -> str:
+    if value == 0.0:
+        return "0"
+    digits = f"{value:.3g}"
+    return f"{float(digits):.0f}" if "e" in digits and abs(value) >= 1 else digits
+
+
+def figures_text(figures: Figures) -> str:
+    """The whole table."""
+    parts = [figures.scheme, "=" * min(len(figures.scheme), 100), ""]
+    parts += [f"{name}: {area * 1e4:.0f} cm2 ({area * 1550.0031:.0f} sq in)" for name, area in figures.faces.items()]
+    for coat in figures.coats:
+        parts += ["", *_coat(coat)]
+    if figures.mixes:
+        parts += ["", "To mix, with what misses the part and stays in the cup:"]
+        parts += _columns([[f"  {name}", shown(amount)] for name, amount in figures.mixes.items()])
+    parts += ["", "Colour (L*, a*, b* against the light's white; mean of the base):"]
+    rows = [
+        [
+            f"  {c.light}",
+            c.spot,
+            *(f"{v:.1f}" for v in c.lab),
+            c.srgb,
+            "" if c.on_screen else "outside this screen's gamut",
+        ]
+        for c in figures.colours
+    ]
+    parts += _columns([["  light", "spot", "L*", "a*", "b*", "swatch", ""], *rows])
+    return "\n".join([*parts, "", *figures.notes, ""])
+
+
+def _coat(coat: CoatFigures) -> list[str]:
+    times = f"{coat.coats} coat{'s' if coat.coats > 1 else ''}"
+    lines = [f"{coat.order}. {coat.what}: {times}, {coat.where}"]
+    rows = [["   wet film, each coat", shown(coat.wet_um_per_coat), coat.wet_um_per_coat.basis]]
+    if coat.dry_um_all_coats:
+        rows.append(["   dry film, all coats", shown(coat.dry_um_all_coats), coat.dry_um_all_coats.basis])
+    if coat.peak_absorbance10:
+        text = f"{shown(coat.peak_absorbance10, unit=False)} at {coat.peak_nm:.0f} nm"
+        rows.append(["   absorbance, one pass, full build", text, coat.peak_absorbance10.basis])
+    if coat.hidden_at_edge is not None:
+        rows.append(["   hides at full build", f"{100 * coat.hidden_at_edge:.1f} %", "stated"])
+    if coat.mean_build < 0.9995:
+        rows.append(["   mean build over the face", f"{coat.mean_build:.2f}", "computed"])
+    rows.append(["   mix sprayed", shown(coat.mix_needed_mL), coat.mix_needed_mL.basis])
+    for dye in coat.dyes:
+        rows += _dye(dye)
+    return lines + _columns(rows)
+
+
+def _dye(dye: DyeFigures) -> list[list[str]]:
+    rows = [
+        [
+            f"   {dye.name} ({dye.kind}), {dye.strength}",
+            shown(dye.load_per_coat_mg_m2) + " a coat",
+            dye.pure_g_per_L.basis,
+        ],
+        ["      as sold, on the part", shown(dye.as_sold_per_coat) + " a coat", dye.as_sold_per_coat.basis],
+        ["      to measure out", shown(dye.needed), dye.needed.basis],
+    ]
+    if dye.needed_drops:
+        rows.append(["      or counted", shown(dye.needed_drops), dye.needed_drops.basis])
+    return rows
+
+
+def _columns(rows: Sequence[Sequence[str]]) -> list[str]:
+    widths = [max(len(row[i]) for row in rows) for i in range(len(rows[0]))]
+    return ["  ".join(cell.ljust(width) for cell, width in zip(row, widths, strict=True)).rstrip() for row in rows]

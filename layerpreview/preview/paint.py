@@ -1,0 +1,100 @@
+"""From the scheme's words to layers: what each mix holds, what each coat absorbs."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from layerpreview.colour import resample_to_grid, rgb_basis, srgb_hex_to_rgb_lin
+from layerpreview.film import Film, MetalBase, absorbance10_of_load, diffuse_film, metal_film
+from layerpreview.preview.stack import DyeLayer, Layer, OpaqueLayer, Stack, make_stack
+from layerpreview.preview.view import STRAIGHT_ON, View
+from layerpreview.scheme import Dye, DyeCoat, Mix, OpaqueCoat, Scheme
+from layerpreview.spray import DROPS_PER_ML_SOLVENT, as_sold, load_mg_m2, pure_dye_g_per_L
+from layerpreview.units import Range, Strength
+
+F64 = NDArray[np.float64]
+
+
+@dataclass(frozen=True)
+class DyeInMix:
+    """One dye in a litre of finished mix: as sold (mL of a liquid, g of a powder) and as pure dye [g/L]."""
+
+    name: str
+    strength: Strength
+    as_sold_per_L: Range
+    powder: bool
+    pure_g_per_L: Range
+    drops_per_mL: Range
+    drops_basis: str
+
+
+def dyes_in(scheme: Scheme, mix: Mix) -> tuple[DyeInMix, ...]:
+    """Every dye of `mix` in the order written, as amounts per litre of finished mix."""
+    found = []
+    for name, strength in mix.strengths.items():
+        dye = scheme.dyes[name]
+        powder = dye.concentrate_g_per_L is None
+        drops = dye.drops_per_mL or DROPS_PER_ML_SOLVENT
+        sold = as_sold(
+            strength,
+            drops_per_mL=drops,
+            dye_density_g_per_mL=dye.density_g_per_mL,
+            mix_density_g_per_mL=mix.density_g_per_mL,
+            powder=powder,
+        )
+        pure = pure_dye_g_per_L(
+            strength,
+            concentrate_g_per_L=dye.concentrate_g_per_L,
+            drops_per_mL=drops,
+            dye_density_g_per_mL=dye.density_g_per_mL,
+            mix_density_g_per_mL=mix.density_g_per_mL,
+        )
+        basis = "stated" if dye.drops_per_mL else "table (lacquer solvents)"
+        found.append(DyeInMix(name, strength, sold, powder, pure, drops, basis))
+    return tuple(found)
+
+
+def absorptivity_on_grid(dye: Dye) -> F64:
+    """Decadic absorptivity of the pure dye [L/(g cm)] on the 5 nm grid, (81,)."""
+    return resample_to_grid(np.asarray(dye.wavelength_nm), np.asarray(dye.absorptivity_L_per_g_cm))
+
+
+def absorbance10_per_um(scheme: Scheme, mix: Mix) -> F64:
+    """Decadic absorbance of one straight pass per micrometre of wet film of `mix`, (81,) [1/um]."""
+    total = np.zeros(rgb_basis().shape[1])
+    for part in dyes_in(scheme, mix):
+        load = load_mg_m2(dye_g_per_L=part.pure_g_per_L.likely, wet_film_um=1.0)
+        total += absorbance10_of_load(
+            absorptivity_L_per_g_cm=absorptivity_on_grid(scheme.dyes[part.name]), load_mg_m2=load
+        )
+    return total
+
+
+def layer_of(scheme: Scheme, coat: DyeCoat | OpaqueCoat) -> Layer:
+    """All coats of one entry as one layer, at the likely film."""
+    if isinstance(coat, OpaqueCoat):
+        return OpaqueLayer(colour_spectrum(coat.colour), coat.hiding * coat.coats)
+    return DyeLayer(absorbance10_per_um(scheme, scheme.mix_of(coat)) * coat.film_um.likely * coat.coats)
+
+
+def colour_spectrum(colour: str) -> F64:
+    """Reflectance (81,) that shows the sRGB colour `colour` ("#rrggbb") under D65."""
+    return np.asarray(srgb_hex_to_rgb_lin(colour) @ rgb_basis())
+
+
+def base_film(scheme: Scheme, view: View = STRAIGHT_ON) -> Film:
+    """The optics of the film over this scheme's base."""
+    if scheme.base.kind == "metal":
+        spread = scheme.base.flake_spread
+        return metal_film(MetalBase(flake_spread=spread), view_deg=view.view_deg, lamp_deg=view.lamp_deg)
+    return diffuse_film(view_deg=view.view_deg, lamp_deg=view.lamp_deg)
+
+
+def stack_of(scheme: Scheme, view: View = STRAIGHT_ON, *, bare: bool = False) -> Stack:
+    """The scheme's layers over its base; with `bare` none of them, only base and clear."""
+    layers = () if bare else tuple(layer_of(scheme, coat) for coat in scheme.coats)
+    film = base_film(scheme, view)
+    return make_stack(layers, film, clear=scheme.clear.finish, view_deg=view.view_deg, lamp_deg=view.lamp_deg)

@@ -1,0 +1,42 @@
+"""Where the eye and the lamp stand."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+
+@dataclass(frozen=True)
+class View:
+    """The viewing geometry, angles in air from straight on [deg].
+
+    `view_deg`: of the eye; under a lamp a positive angle is on the lamp's side and a negative one on the mirror side.
+    `lamp_deg`: of a single small lamp, or None for even light from all round (with soft lamps to show a relief).
+    Raises ValueError for an angle out of range.
+    """
+
+    view_deg: float = 0.0
+    lamp_deg: float | None = None
+
+    def __post_init__(self) -> None:
+        if not -85.0 <= self.view_deg <= 85.0:
+            raise ValueError(f"view_deg is {self.view_deg:g}: it must lie between -85 and 85")
+        if self.lamp_deg is not None and not 0.0 <= self.lamp_deg <= 80.0:
+            raise ValueError(f"lamp_deg is {self.lamp_deg:g}: it must lie between 0 and 80")
+
+    @property
+    def words(self) -> str:
+        """The geometry in plain words.
+
+        >>> View(-30.0, 45.0).words
+        'seen 30 deg from straight on, mirror side, lamp at 45 deg'
+        """
+        if self.view_deg == 0.0:
+            seen = "seen straight on"
+        else:
+            seen = f"seen {abs(self.view_deg):g} deg from straight on"
+            if self.lamp_deg is not None:
+                seen += ", lamp's side" if self.view_deg > 0.0 else ", mirror side"
+        return seen if self.lamp_deg is None else f"{seen}, lamp at {self.lamp_deg:g} deg"
+
+
+STRAIGHT_ON = View()

@@ -1,0 +1,76 @@
+"""Dye files (``*.dye.toml``), the user's own and the library's."""
+
+from __future__ import annotations
+
+from importlib.resources import as_file, files
+from os import PathLike
+from pathlib import Path
+from typing import Annotated, Literal
+
+from pydantic import BaseModel, ConfigDict, Field, PlainValidator
+
+from layerpreview.errors import SchemeError
+from layerpreview.scheme import fields as f
+from layerpreview.scheme.model import Dye
+from layerpreview.scheme.report import Report
+from layerpreview.scheme.source import open_toml
+
+DYE_FORMAT_VERSION = 1
+_ENDING = ".dye.toml"
+
+
+class DyeFile(BaseModel):
+    """What a dye file holds."""
+
+    model_config = ConfigDict(frozen=True, extra="forbid")
+
+    layerpreview_dye: Annotated[int, PlainValidator(f.whole(1, DYE_FORMAT_VERSION))]
+    name: f.Text
+    kind: Annotated[Literal["generic", "fitted", "table"], PlainValidator(f.choice("generic", "fitted", "table"))]
+    provenance: f.Text
+    concentrate_g_per_L: f.ConcentrationGPerL | None = Field(None, alias="concentrate")
+    density_g_per_mL: f.DensityGPerML | None = Field(None, alias="density")
+    drops_per_mL: f.DropsPerML | None = None
+    absorptivity_L_per_g_cm: f.Spectrum
+
+
+def load_dye(path: str | PathLike[str]) -> Dye:
+    """Return the dye that a dye file describes.
+
+    Raises SchemeError with every problem of the file, each with its line.
+    """
+    report = open_toml(path, what="dye")
+    dye = _dye_of(report)
+    if dye is None:
+        raise SchemeError(report.problems)
+    return dye
+
+
+def library_names() -> tuple[str, ...]:
+    """Return the names of the dyes that come with the package, sorted."""
+    folder = files("layerpreview") / "data" / "dyes"
+    found = (entry.name for entry in folder.iterdir()) if folder.is_dir() else iter(())
+    return tuple(sorted(name.removesuffix(_ENDING) for name in found if name.endswith(_ENDING)))
+
+
+def load_library_dye(name: str) -> Dye:
+    """Return a dye that comes with the package, by one of `library_names`."""
+    with as_file(files("layerpreview") / "data" / "dyes" / f"{name}{_ENDING}") as path:
+        return load_dye(path)
+
+
+def _dye_of(report: Report) -> Dye | None:
+    written = report.check(DyeFile, (), report.raw, Path())
+    if written is None:
+        return None
+    wavelength, absorptivity = zip(*written.absorptivity_L_per_g_cm, strict=True)
+    return Dye(
+        name=written.name,
+        kind=written.kind,
+        provenance=written.provenance,
+        wavelength_nm=wavelength,
+        absorptivity_L_per_g_cm=absorptivity,
+        concentrate_g_per_L=written.concentrate_g_per_L,
+        density_g_per_mL=written.density_g_per_mL,
+        drops_per_mL=written.drops_per_mL,
+    )

@@ -1,0 +1,311 @@
+"""The kinds of value a scheme file holds; each check says its rule and its remedy in plain words."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Callable, Iterable
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Annotated, Any
+
+from pydantic import PlainValidator, ValidationInfo
+
+from layerpreview.units import Dimension, Range, Strength, UnitError, parse_quantity, parse_range, parse_strength
+
+FILM_WORDS_UM = {  # wet film of one coat: common practice, no source
+    "light": Range(12.0, 20.0, 30.0),
+    "medium": Range(28.0, 40.0, 55.0),
+    "wet": Range(50.0, 65.0, 90.0),
+}
+LIGHTS = ("D50", "D55", "D65", "D75", "A", "C", "FL2", "FL7", "FL11", "LED-B1", "LED-B3", "LED-B5")
+_EXAMPLE = {
+    "length": "25 mm",
+    "film": "45 um",
+    "volume": "15 mL",
+    "density": "0.95 g/mL",
+    "concentration": "40 g/L",
+    "fraction": "22 %",
+    "drops": "44 to 53",
+}
+_BASE_UNIT = {
+    "length": "mm",
+    "film": "um",
+    "volume": "mL",
+    "density": "g/mL",
+    "concentration": "g/L",
+    "drops": "per mL",
+}
+_LONGEST_TEXT = 200
+
+
+class FieldError(ValueError):
+    """A value that breaks its field's rule."""
+
+    def __init__(self, rule: str, remedy: str = "") -> None:
+        super().__init__(rule, remedy)
+        self.rule = rule
+        self.remedy = remedy
+
+
+@dataclass(frozen=True)
+class Film:
+    """Wet film of one coat [um], and whether it is "stated" or "assumed (light)", "(medium)", "(wet)"."""
+
+    um: Range
+    basis: str = "stated"
+
+
+def did_you_mean(word: str, known: Iterable[str]) -> str:
+    """Return ``did you mean "x"?`` when one of `known` is close to `word`, else an empty text."""
+    from difflib import get_close_matches
+
+    by_lower = {name.lower(): name for name in known}
+    close = get_close_matches(word.lower(), list(by_lower), n=1, cutoff=0.6)
+    return f'did you mean "{by_lower[close[0]]}"?' if close else ""
+
+
+def listed(names: Iterable[str]) -> str:
+    """Return the names as ``a, b or c``."""
+    *first, last = names
+    return f"{', '.join(first)} or {last}" if first else last
+
+
+def text(value: object) -> str:
+    """Check a one-line text that is not empty."""
+    if not isinstance(value, str):
+        raise FieldError("a text in quotes is wanted", 'put it in straight quotes: "..."')
+    if not value.strip():
+        raise FieldError("this must not be empty", "write something or leave the line out")
+    if len(value) > _LONGEST_TEXT or not value.isprintable():
+        raise FieldError(f"one line of at most {_LONGEST_TEXT} characters is wanted", "shorten it to one plain line")
+    return value.strip()
+
+
+def path(value: object, info: ValidationInfo) -> Path:
+    """Return the file's path, seen from the folder of the scheme; a backslash counts as a slash."""
+    if isinstance(value, str) and re.search(r"[\t\n\b\f\r\x1b]", value):
+        remedy = "write / between folders, or single quotes around the path"
+        raise FieldError("a backslash inside double quotes means something else", remedy)
+    folder = (info.context or {}).get("folder", Path())
+    return Path(folder) / text(value).replace("\\", "/")
+
+
+def flag(value: object) -> bool:
+    """Check true or false."""
+    if not isinstance(value, bool):
+        raise FieldError("true or false is wanted", "write true or false, without quotes")
+    return value
+
+
+def colour(value: object) -> str:
+    """Check an sRGB colour written as "#rrggbb"."""
+    if not isinstance(value, str) or not re.fullmatch(r"#[0-9a-fA-F]{6}", value.strip()):
+        raise FieldError("a colour is wanted as # and six digits 0-9 a-f", 'write for example "#120d0b"')
+    return value.strip().lower()
+
+
+def choice(*names: str) -> Callable[[object], str]:
+    """Return a check for one of the listed words, upper and lower case alike."""
+    by_lower = {name.lower(): name for name in names}
+
+    def check(value: object) -> str:
+        if isinstance(value, str) and value.strip().lower() in by_lower:
+            return by_lower[value.strip().lower()]
+        hint = did_you_mean(value, names) if isinstance(value, str) else ""
+        raise FieldError(f"this must be {listed(names)}", hint or f'write for example "{names[0]}"')
+
+    return check
+
+
+def number(low: float, high: float) -> Callable[[object], float]:
+    """Return a check for a plain number in low..high."""
+
+    def check(value: object) -> float:
+        if isinstance(value, bool) or not isinstance(value, int | float):
+            raise FieldError(f"a plain number from {low:g} to {high:g} is wanted", "write it without quotes or unit")
+        if not low <= value <= high:  # false for nan too
+            raise FieldError(f"this must be from {low:g} to {high:g}", f"write a number from {low:g} to {high:g}")
+        return float(value)
+
+    return check
+
+
+def whole(low: int, high: int) -> Callable[[object], int]:
+    """Return a check for a whole number in low..high."""
+
+    def check(value: object) -> int:
+        if isinstance(value, bool) or not isinstance(value, int) or not low <= value <= high:
+            wanted = f"a whole number from {low} to {high}" if low < high else f"the number {low}"
+            raise FieldError(f"{wanted} is wanted", f"write for example {low}, without quotes or unit")
+        return value
+
+    return check
+
+
+def _in_bounds(dimension: Dimension, low: float, high: float, *values: float) -> None:
+    if not all(low <= value <= high for value in values):
+        unit = _BASE_UNIT.get(dimension, "")
+        least, most = (f"{x:g} {unit}".strip() if unit else f"{100 * x:g} %" for x in (low, high))
+        raise FieldError(f"this must be from {least} to {most}", "check the number and its unit")
+
+
+def _needs_text(value: object, dimension: Dimension) -> str:
+    if isinstance(value, str):
+        return value
+    example = _EXAMPLE[dimension]
+    if isinstance(value, bool) or not isinstance(value, int | float):
+        raise FieldError("a number with its unit is wanted, in quotes", f'write for example "{example}"')
+    raise _without_unit(value, example)
+
+
+def _without_unit(value: float, example: str) -> FieldError:
+    """Ask for the unit; the remedy repeats the number when it is one that a person would write."""
+    unit = example.partition(" ")[2]
+    meant = f"{value} {unit}" if 0 <= value < 1e9 else example
+    return FieldError("a number without a unit can mean anything", f'write it with its unit, in quotes: "{meant}"')
+
+
+def quantity(dimension: Dimension, low: float, high: float) -> Callable[[object], float]:
+    """Return a check for a quantity with a unit, in base units within low..high."""
+
+    def check(value: object) -> float:
+        amount = parse_quantity(_needs_text(value, dimension), dimension)
+        _in_bounds(dimension, low, high, amount)
+        return amount
+
+    return check
+
+
+def quantity_range(dimension: Dimension, low: float, high: float) -> Callable[[object], Range]:
+    """Return a check for a quantity or a range of it, in base units within low..high."""
+
+    def check(value: object) -> Range:
+        if dimension == "drops" and isinstance(value, int | float) and not isinstance(value, bool):
+            value = str(value)
+        found = parse_range(_needs_text(value, dimension), dimension)
+        _in_bounds(dimension, low, high, found.low, found.high)
+        return found
+
+    return check
+
+
+def film(value: object) -> Film:
+    """Check a wet film per coat: light, medium or wet, or a thickness or range of it."""
+    word = value.strip().lower() if isinstance(value, str) else ""
+    if word in FILM_WORDS_UM:
+        return Film(FILM_WORDS_UM[word], f"assumed ({word})")
+    if word.isalpha():
+        hint = did_you_mean(word, FILM_WORDS_UM)
+        raise FieldError('this must be light, medium, wet or a wet film such as "45 um"', hint or 'write "medium"')
+    return Film(quantity_range("film", 1.0, 1000.0)(value))
+
+
+def degrees(low: float, high: float) -> Callable[[object], float]:
+    """Return a check for an angle: a plain number is degrees."""
+    plain = number(low, high)
+
+    def check(value: object) -> float:
+        return plain(parse_quantity(value, "angle") if isinstance(value, str) else value)
+
+    return check
+
+
+def observer(value: object) -> int:
+    """Check the observer: "2 deg" or "10 deg"."""
+    try:
+        angle = parse_quantity(value, "angle") if isinstance(value, str) else value
+    except UnitError:
+        angle = None
+    if isinstance(angle, int | float) and not isinstance(angle, bool) and angle in (2, 10):
+        return int(angle)
+    raise FieldError("the observer is the 2 degree or the 10 degree one", 'write "2 deg" or "10 deg"')
+
+
+def lights(value: object) -> tuple[str, ...]:
+    """Check a list of lights, each once."""
+    if not isinstance(value, list | tuple) or not value:
+        raise FieldError("a list of lights is wanted", 'write for example ["D65", "A"]')
+    found = tuple(choice(*LIGHTS)(light) for light in value)
+    if len(set(found)) < len(found):
+        raise FieldError("a light is listed twice", "leave one of them out")
+    return found
+
+
+def strength(value: object) -> Strength:
+    """Check the strength of one dye in a mix."""
+    if isinstance(value, int | float) and not isinstance(value, bool):
+        raise _without_unit(value, "12 mL/L")
+    if not isinstance(value, str):
+        raise FieldError("a strength is wanted, in quotes", 'write for example "12 mL/L"')
+    return parse_strength(value)
+
+
+def point_mm(value: object) -> tuple[float, float]:
+    """Check a place on a face: [across, down] from the top left corner, each a length."""
+    if not isinstance(value, list | tuple) or len(value) != 2:
+        raise FieldError("a place is wanted as two lengths, across and down", 'write for example ["150 mm", "90 mm"]')
+    check = quantity("length", 0.0, 20_000.0)
+    return check(value[0]), check(value[1])
+
+
+def pixel_box(value: object) -> tuple[int, int, int, int]:
+    """Check a rectangle in a picture: [x, y, width, height], whole pixels."""
+    numbers = [v for v in value if isinstance(v, int) and not isinstance(v, bool)] if isinstance(value, list) else []
+    if len(numbers) != 4 or len(numbers) != len(value):  # type: ignore[arg-type]
+        raise FieldError("a rectangle is wanted as four whole numbers of pixels", "write [x, y, width, height]")
+    x, y, width, height = numbers
+    if min(x, y) < 0 or min(width, height) < 1 or max(numbers) > 100_000:
+        raise FieldError(
+            "the rectangle must lie in the picture and be at least 1 pixel wide and high", "measure it again"
+        )
+    return x, y, width, height
+
+
+def spectrum(value: object) -> tuple[tuple[float, float], ...]:
+    """Check rows of [wavelength in nm, absorptivity in L/(g cm), decadic], the wavelength rising."""
+    example = "write for example [[400, 82.0], [450, 60.0]]"
+    if not isinstance(value, list | tuple) or not 2 <= len(value) <= 5000:
+        raise FieldError("at least two rows of [wavelength in nm, absorptivity in L/(g cm)] are wanted", example)
+    rows: list[tuple[float, float]] = []
+    for place, row in enumerate(value, start=1):
+        if not isinstance(row, list | tuple) or len(row) != 2 or any(isinstance(v, bool) for v in row):
+            raise FieldError(f"row {place} is not a pair [wavelength in nm, absorptivity]", example)
+        wavelength, absorptivity = row
+        if not isinstance(wavelength, int | float) or not isinstance(absorptivity, int | float):
+            raise FieldError(f"row {place} holds something that is not a number", example)
+        if not 200.0 <= wavelength <= 2500.0:
+            raise FieldError(f"row {place}: a wavelength must be from 200 to 2500 nm", example)
+        if not 0.0 <= absorptivity <= 5000.0:
+            raise FieldError(f"row {place}: an absorptivity must be from 0 to 5000 L/(g cm)", example)
+        if rows and wavelength <= rows[-1][0]:
+            raise FieldError(
+                f"row {place}: wavelengths must rise, {wavelength:g} nm comes after {rows[-1][0]:g} nm", example
+            )
+        rows.append((float(wavelength), float(absorptivity)))
+    return tuple(rows)
+
+
+def one_or_several(value: Any) -> Any:
+    """Let a single table stand for a list of one."""
+    return [value] if isinstance(value, dict) else value
+
+
+Text = Annotated[str, PlainValidator(text)]
+FilePath = Annotated[Path, PlainValidator(path)]
+Flag = Annotated[bool, PlainValidator(flag)]
+Colour = Annotated[str, PlainValidator(colour)]
+LengthMm = Annotated[float, PlainValidator(quantity("length", 1.0, 20_000.0))]
+BurstWidthMm = Annotated[float, PlainValidator(quantity("length", 0.1, 20_000.0))]
+PointMm = Annotated[tuple[float, float], PlainValidator(point_mm)]
+PixelBox = Annotated[tuple[int, int, int, int], PlainValidator(pixel_box)]
+VolumeML = Annotated[float, PlainValidator(quantity("volume", 0.0, 10_000.0))]
+DensityGPerML = Annotated[float, PlainValidator(quantity("density", 0.3, 5.0))]
+ConcentrationGPerL = Annotated[float, PlainValidator(quantity("concentration", 0.001, 2000.0))]
+Fraction01 = Annotated[float, PlainValidator(quantity("fraction", 0.0, 1.0))]
+FractionRange = Annotated[Range, PlainValidator(quantity_range("fraction", 0.01, 1.0))]
+DropsPerML = Annotated[Range, PlainValidator(quantity_range("drops", 5.0, 200.0))]
+FilmOfCoat = Annotated[Film, PlainValidator(film)]
+StrengthInMix = Annotated[Strength, PlainValidator(strength)]
+Spectrum = Annotated[tuple[tuple[float, float], ...], PlainValidator(spectrum)]
+Lights = Annotated[tuple[str, ...], PlainValidator(lights)]
+Observer = Annotated[int, PlainValidator(observer)]

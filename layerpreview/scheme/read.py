@@ -1,0 +1,225 @@
+"""Reading a scheme file: every problem of the file at once, each with its line."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from os import PathLike
+from pathlib import Path
+from typing import Annotated, Any, TypeVar
+
+from pydantic import BaseModel, ConfigDict, PlainValidator
+
+from layerpreview.errors import SchemeError
+from layerpreview.scheme import fields as f
+from layerpreview.scheme import model as m
+from layerpreview.scheme.dyefile import library_names, load_dye, load_library_dye
+from layerpreview.scheme.report import Place, Report, keys_of
+from layerpreview.scheme.rules import check_rules
+from layerpreview.scheme.source import open_toml
+
+Model = TypeVar("Model", bound=BaseModel)
+LONGEST_NAME = 60
+_TABLES = ("base", "clear", "gun")
+_LISTS = ("face", "coat")
+_NAMED = ("dye", "mix")
+
+
+class _Top(BaseModel):
+    """The keys above the first table."""
+
+    model_config = ConfigDict(frozen=True, extra="forbid")
+
+    layerpreview: Annotated[int, PlainValidator(f.whole(1, m.FORMAT_VERSION))]
+    name: f.Text
+    lights: f.Lights = ("D65",)
+    observer: f.Observer = 2
+
+
+def load_scheme(path: str | PathLike[str]) -> m.Scheme:
+    """Return the scheme written in a TOML file, checked, in base units, with its dyes read.
+
+    Raises SchemeError with every problem of the file (and of the dye files it names): file, line, field, value, rule
+    and what to do about it. List items in a field's path count from 1, as in ``coat[2].burst.width``.
+    """
+    report = open_toml(path)
+    version = report.raw.get("layerpreview")
+    if isinstance(version, int) and version > m.FORMAT_VERSION:
+        report.add(
+            ("layerpreview",), "this scheme was written for a newer layerpreview", "update layerpreview to read it"
+        )
+        raise SchemeError(report.problems)
+    scheme = _scheme_of(report, Path(path))
+    if scheme is None or report.problems:
+        raise SchemeError(sorted(report.problems, key=lambda p: (p.file != report.file, p.file, p.line or 0)))
+    return scheme
+
+
+def _scheme_of(report: Report, path: Path) -> m.Scheme | None:
+    """Return the scheme, or None after reporting why there is none; later checks run on what did parse."""
+    folder = path.parent
+    raw = report.raw
+    _check_layout(report)
+    top = report.check(_Top, (), {k: v for k, v in raw.items() if k in keys_of(_Top)}, folder)
+    faces = [report.check(m.Face, place, value, folder) for place, value in _items(raw, "face")]
+    coats = [_coat(report, place, value, folder) for place, value in _items(raw, "coat")]
+    base = _table(report, m.Base, "base", folder) if "base" in raw else None
+    clear = _table(report, m.Clear, "clear", folder)
+    gun = _table(report, m.Gun, "gun", folder)
+    dyes = {str(p[-1]): _dye(report, p, value, folder) for p, value in _entries(raw, "dye")}
+    mixes = {str(p[-1]): _mix(report, p, value, folder) for p, value in _entries(raw, "mix")}
+    check_rules(report, folder, dyes)
+    if report.problems or top is None or base is None or clear is None or gun is None:
+        return None
+    return m.Scheme(
+        name=top.name,
+        faces=_all(faces),
+        base=base,
+        dyes={name: dye for name, dye in dyes.items() if dye},
+        mixes={name: mix for name, mix in mixes.items() if mix},
+        coats=_all(coats),
+        clear=clear,
+        gun=gun,
+        lights=top.lights,
+        observer_deg=top.observer,
+        folder=folder,
+        file=path,
+    )
+
+
+def _table(report: Report, model: type[Model], key: str, folder: Path) -> Model | None:
+    value = report.raw.get(key, {})
+    return None if isinstance(value, list) else report.check(model, (key,), value, folder)
+
+
+def _good_name(report: Report, place: Place) -> None:
+    name = str(place[-1])
+    if not name.strip() or not name.isprintable() or len(name) > LONGEST_NAME:
+        report.add(
+            place, f"a name is one line of 1 to {LONGEST_NAME} characters", f"write for example [{place[0]}.amber]"
+        )
+
+
+def _all(items: list[Model | None]) -> tuple[Model, ...]:
+    return tuple(item for item in items if item is not None)
+
+
+def _items(raw: Any, key: str) -> Iterator[tuple[Place, object]]:
+    value = raw.get(key)
+    for number, item in enumerate(value if isinstance(value, list) else ()):
+        yield (key, number), item
+
+
+def _entries(raw: Any, key: str) -> Iterator[tuple[Place, object]]:
+    value = raw.get(key)
+    for name, item in (value if isinstance(value, dict) else {}).items():
+        yield (key, name), item
+
+
+def _check_layout(report: Report) -> None:
+    """Check that each section is a table, a list of tables or tables with names of their own, as the format has it."""
+    raw = report.raw
+    known = (*keys_of(_Top), *_LISTS, *_TABLES, *_NAMED)
+    for key in raw:
+        if key not in known:
+            report.unknown_key((key,), known)
+    for key in _LISTS:
+        if key in raw and not isinstance(raw[key], list):
+            report.add(
+                (key,), f"there can be several of these, so the brackets are double: [[{key}]]", f"write [[{key}]]"
+            )
+    for key in _TABLES:
+        if isinstance(raw.get(key), list):
+            report.add(
+                (key,), f"there is only one of these, so the brackets are single: [{key}]", f"write [{key}], once"
+            )
+    for key in _NAMED:
+        if key in raw and not isinstance(raw[key], dict):
+            report.add((key,), f"each {key} has a name of its own", f"write [{key}.amber] and its keys below")
+    if not raw.get("face"):
+        report.add(
+            ("face",), "a scheme has at least one face", 'add [[face]] with name = "front", a shape and its size'
+        )
+    if "base" not in raw:
+        report.add(
+            ("base",), "a scheme says what the dye goes over", 'add [base] with kind = "metal" and relief = "lifted"'
+        )
+
+
+def _coat(report: Report, place: Place, value: object, folder: Path) -> m.DyeCoat | m.OpaqueCoat | None:
+    if isinstance(value, dict) and ("mix" in value) == ("opaque" in value):
+        report.add(
+            place,
+            "a coat is either a mix or an opaque colour",
+            'write exactly one of mix = "honey" and opaque = "#120d0b"',
+        )
+        rest = {k: v for k, v in value.items() if k not in ("mix", "opaque", "hiding")}
+        report.check(m.AnyCoat, place, rest, folder)
+        return None
+    if isinstance(value, dict) and "opaque" in value:
+        return report.check(m.OpaqueCoat, place, value, folder)
+    return report.check(m.DyeCoat, place, value, folder)
+
+
+def _mix(report: Report, place: Place, value: object, folder: Path) -> m.Mix | None:
+    if isinstance(value, dict) and "name" in value:
+        report.unknown_key((*place, "name"), ("dyes", "carrier", "density", "solids"))
+        value = {k: v for k, v in value.items() if k != "name"}
+    _good_name(report, place)
+    mix = report.check(m.Mix, place, value, folder)
+    return mix.model_copy(update={"name": str(place[-1])}) if mix else None
+
+
+def _dye(report: Report, place: Place, value: object, folder: Path) -> m.Dye | None:
+    """Return the dye with its spectrum, wherever that comes from."""
+    if not isinstance(value, dict):
+        report.add((*place[:1],), "each dye has a name of its own", f"write [dye.{place[-1]}] and its keys below")
+        return None
+    _good_name(report, place)
+    entry = report.check(m.DyeEntry, place, value, folder)
+    given = [key for key in ("library", "file", "absorptivity") if key in value]
+    if len(given) != 1:
+        found = f"{f.listed(given).replace(' or ', ' and ')} are all here" if given else "none is here"
+        report.add(
+            place, f"a dye has exactly one of library, file and absorptivity; {found}", 'for example library = "amber"'
+        )
+        return None
+    source = _source_of(report, place, entry) if entry else None
+    if entry is None or source is None:
+        return None
+    changes = {
+        key: stated
+        for key in ("concentrate_g_per_L", "density_g_per_mL", "drops_per_mL")
+        if (stated := getattr(entry, key)) is not None
+    }
+    return source.model_copy(update={"name": str(place[-1]), **changes})
+
+
+def _source_of(report: Report, place: Place, entry: m.DyeEntry) -> m.Dye | None:
+    if entry.absorptivity is not None:
+        wavelength, absorptivity = zip(*entry.absorptivity, strict=True)
+        return m.Dye(
+            name=str(place[-1]),
+            kind="stated",
+            provenance="stated in the scheme",
+            wavelength_nm=wavelength,
+            absorptivity_L_per_g_cm=absorptivity,
+        )
+    if entry.library is not None:
+        return _from_library(report, place, entry.library)
+    assert entry.file is not None
+    if not entry.file.is_file():
+        return None  # check_rules says so
+    try:
+        return load_dye(entry.file)
+    except SchemeError as error:
+        report.problems.extend(error.problems)
+        return None
+
+
+def _from_library(report: Report, place: Place, name: str) -> m.Dye | None:
+    names = library_names()
+    if name not in names:
+        hint = f.did_you_mean(name, names) or f"there are: {', '.join(names) or 'none'}"
+        report.add((*place, "library"), "the library has no dye of this name", hint)
+        return None
+    return load_library_dye(name)

@@ -1,0 +1,147 @@
+"""From a file on disk to TOML tables: missing, unreadable and ill-formed files told in one clear line."""
+
+from __future__ import annotations
+
+import re
+import tomllib
+from os import PathLike
+from pathlib import Path
+from typing import Any
+
+from layerpreview.errors import Problem, SchemeError
+from layerpreview.scheme.fields import did_you_mean
+from layerpreview.scheme.report import Report
+
+LARGEST_FILE = 1_000_000  # bytes; a scheme is a few kilobytes
+DEEPEST = 100  # brackets left open; a scheme needs four, remarks may hold some
+
+
+def open_toml(path: str | PathLike[str], *, what: str = "scheme") -> Report:
+    """Return the file's tables with an empty list of problems.
+
+    Raises SchemeError with one problem when there is no such file, or it is a folder, too big, not text or not TOML.
+    """
+    shown = "".join(sign if sign.isprintable() else "?" for sign in str(path))
+    text = _read(Path(path), shown, what)
+    if _depth(text) > DEEPEST:
+        raise SchemeError(Problem("brackets are nested too deep", f"a {what} needs no more than a few", shown))
+    try:
+        raw: dict[str, Any] = tomllib.loads(text)
+    except tomllib.TOMLDecodeError as error:
+        raise SchemeError(_syntax_problem(text, str(error), shown)) from None
+    except (RecursionError, ValueError):  # a number of thousands of digits, a day that is not in the calendar
+        raise SchemeError(
+            Problem("this cannot be read as TOML", "look for overlong numbers and names", shown)
+        ) from None
+    return Report(shown, text, raw)
+
+
+def _read(path: Path, shown: str, what: str) -> str:
+    try:
+        if path.is_dir():
+            raise SchemeError(Problem(f"this is a folder, a {what} file is wanted", _files_in(path), shown))
+        if not path.exists():
+            raise SchemeError(Problem("there is no such file", close_by(path), shown))
+        if not path.is_file() or path.stat().st_size > LARGEST_FILE:
+            raise SchemeError(Problem(f"this is no {what} file, or over 1 MB", "is this the right file?", shown))
+        data = path.read_bytes()
+    except SchemeError:
+        raise
+    except (OSError, ValueError) as error:
+        reason = getattr(error, "strerror", None) or "its name cannot be used"
+        raise SchemeError(
+            Problem(f"the file cannot be read: {reason}", "check its name and who may read it", shown)
+        ) from None
+    try:
+        text = data.decode("utf-8-sig")
+    except UnicodeDecodeError as error:
+        line = data.count(b"\n", 0, error.start) + 1
+        remedy = f'is this the right file? If so, save it again with the encoding "UTF-8" (a {what} is plain text)'
+        raise SchemeError(Problem("this is not text saved as UTF-8", remedy, shown, line)) from None
+    if "\0" in text:
+        raise SchemeError(Problem("this is not a text file", f"a {what} is a text file that ends in .toml", shown))
+    return text.replace("\r\n", "\n").replace("\r", "\n")
+
+
+def _files_in(folder: Path) -> str:
+    found = sorted(entry.name for entry in folder.glob("*.toml"))
+    return f"name a file in it, for example {found[0]}" if found else "name the file itself"
+
+
+def close_by(path: Path) -> str:
+    """Return what to do about a file that is not there: a name like it in the same folder, if there is one."""
+    try:
+        names = sorted(entry.name for entry in path.parent.iterdir())
+    except (OSError, ValueError):
+        names = []
+    return did_you_mean(path.name, names) or "check the name and the folder"
+
+
+def _depth(text: str) -> int:
+    deepest = now = 0
+    for sign in re.findall(r"[\[\]{}]", text):
+        now = now + 1 if sign in "[{" else max(0, now - 1)
+        deepest = max(deepest, now)
+    return deepest
+
+
+def _syntax_problem(text: str, message: str, shown: str) -> Problem:
+    place = re.search(r" \(at (?:line (\d+), column \d+|end of document)\)", message)
+    lines = text.rstrip().split("\n")
+    number = min(int(place[1]), len(lines)) if place and place[1] else len(lines)
+    line = " ".join(lines[number - 1].split())
+    reason = message[: place.start()] if place else message
+    rule, remedy = _hint(line, reason)
+    key, equals, value = line.partition("=")
+    if not equals or not key.strip():
+        key, value = line, ""
+    return Problem(rule, remedy, shown, number, _short(key.strip()), _short(value.strip()))
+
+
+def _short(text: str) -> str:
+    printable = "".join(sign for sign in text if sign.isprintable())
+    return printable if len(printable) <= 60 else printable[:56] + " ..."
+
+
+_UNQUOTED = re.compile(r"""=\s*([+-]?\d[\d.,/ -]*(?:[A-Za-zµμ%°][A-Za-z/%° ]*+|["'′″])|[+-]?\d+,\d+(?=\s*$))(?!\s*=)""")
+_WORD = re.compile(r"=\s*([A-Za-z][\w -]*)")
+
+
+def _hint(line: str, reason: str) -> tuple[str, str]:
+    """Say what is wrong with a line in terms of the usual slips; `reason` is what the TOML reader found."""
+    outside = re.sub(r"'[^']*'|\"[^\"]*\"", "''", line).split(" #")[0]
+    if re.search("[“”„‘’«»]", line):
+        return "curly quotes are not quotes here", 'use straight ones: "..."'
+    if re.search(r'"[^"]*\\', line):
+        remedy = "write / between folders, or single quotes around the path: 'C:\\photos\\base.jpg'"
+        return "a backslash inside double quotes means something else", remedy
+    if re.search("overwrite|declare|twice|mutate|extend|expand", reason):
+        if line.startswith("[") and line.strip("[] ") in ("face", "coat", "face.opening", "coat.burst"):
+            return (
+                "there can be several of these, so the brackets are double",
+                f"write [[{line.strip('[] ')}]] each time",
+            )
+        return "this is here a second time", "keep one of them"
+    if slip := _UNQUOTED.search(outside):
+        return "a value with a unit or a comma goes in quotes", f'write "{slip[1].strip().replace(chr(34), " in")}"'
+    if re.search(r"=\s*#[0-9a-fA-F]{3}", line):
+        return "a colour goes in quotes", 'write for example "#120d0b"'
+    if slip := _WORD.search(outside):
+        word = slip[1].strip()
+        if word.lower() in ("true", "false"):
+            return "true and false are written small", f"write {word.lower()}"
+        return "a text goes in quotes", f'write "{word}"'
+    if outside.startswith("[") and "]" not in outside:
+        return "the name of a table ends with a bracket", f"write {outside}]"
+    if re.match(r"[\w-]+( [\w-]+)+ ?=", outside):
+        return "a name has no spaces", f"write {'_'.join(outside.partition('=')[0].split())}"
+    if outside.count('"') % 2 or outside.count("'") % 2:
+        return (
+            "a quote is opened and not closed, or closed and not opened",
+            'put the text between two straight quotes: "..."',
+        )
+    if "nclosed" in reason:
+        return "a bracket is not closed, or a comma is missing before this", "compare with the starter scheme"
+    if outside and "=" not in outside and not outside.startswith("["):
+        return "a line is: name = value", "put an = between them, or # before a remark"
+    return f"this is not TOML ({reason[:1].lower()}{reason[1:]})", "compare with the starter scheme"

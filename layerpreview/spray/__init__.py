@@ -1,0 +1,33 @@
+"""Where paint lands and how much of it."""
+
+from layerpreview.spray.burst import FALL_OFFS, HALF_BUILD_AT, FallOff, burst_build, coverage
+from layerpreview.spray.loads import (
+    DROPS_PER_ML_SOLVENT,
+    DROPS_PER_ML_WATER,
+    TRANSFER_EFFICIENCY,
+    Volume,
+    as_sold,
+    coverage_m2_per_L,
+    dry_film_um,
+    load_mg_m2,
+    pure_dye_g_per_L,
+    volume_to_spray,
+)
+
+__all__ = [
+    "DROPS_PER_ML_SOLVENT",
+    "DROPS_PER_ML_WATER",
+    "FALL_OFFS",
+    "HALF_BUILD_AT",
+    "TRANSFER_EFFICIENCY",
+    "FallOff",
+    "Volume",
+    "as_sold",
+    "burst_build",
+    "coverage",
+    "coverage_m2_per_L",
+    "dry_film_um",
+    "load_mg_m2",
+    "pure_dye_g_per_L",
+    "volume_to_spray",
+]

@@ -1,0 +1,221 @@
+"""The outline of a face from an SVG drawing, in true millimetres.
+
+The drawing is checked first (`svg_check.py`), since the SVG reader takes a broken path for a short one, and
+its scale is taken from the width, height and viewBox of its root: one user unit is 1/96 inch unless a viewBox says
+otherwise (SVG 2, 8.2 and CSS Values 3, 6.2).
+"""
+
+from __future__ import annotations
+
+import io
+import math
+import warnings
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any, NoReturn
+
+import numpy as np
+import shapely
+from numpy.typing import NDArray
+
+from layerpreview.errors import PictureError, Problem
+from layerpreview.surface.outline import Outline, Points, make_outline, with_openings
+from layerpreview.surface.shapes import CHORD_ERROR_MM
+from layerpreview.surface.svg_check import CheckedDrawing, check_drawing
+
+POINT_LIMIT = 200_000
+_HALF_ERROR_MM = CHORD_ERROR_MM / 2  # for the chords, and as much again for thinning them
+_SAME_SHARE = 0.999  # a closed line this close to the outline's area is the outline drawn twice, not an opening
+_JOINED_MM = 0.01  # ends no further apart than this are one point
+
+
+@dataclass(frozen=True, eq=False)
+class DrawnFace:
+    """What a drawing holds: the outline with its openings, and every closed line by name.
+
+    `rings` (name -> (n, 2) [mm], in the outline's coordinates) also serves zones chosen by id.
+    """
+
+    outline: Outline
+    rings: dict[str, Points]
+
+
+def read_drawing(
+    path: str | Path,
+    *,
+    width_mm: float | None = None,
+    height_mm: float | None = None,
+    outline_id: str | None = None,
+    opening_ids: Sequence[str] | None = None,
+) -> DrawnFace:
+    """Return the outline and the openings drawn in the SVG file at `path`.
+
+    width_mm, height_mm : true size [mm] of the OUTLINE; one is enough (the drawing keeps its proportions), and one is
+        needed when the drawing has no physical size. Given both, the drawing is stretched.
+    outline_id : id of the closed path or shape that is the outline; without it the one that encloses most.
+    opening_ids : ids of the openings; without it every closed line inside the outline that is not inside another one.
+    Closed means ended by Z or back at its start within 0.01 mm. Names are ids; a line without id is "line 1",
+    "line 2" ... in the order of the file. Curves become chords no further than 0.002 mm from them.
+    Raises PictureError with one line for every fault of the file, and for ids that are not there.
+    """
+    checked = check_drawing(path)
+    if width_mm is None and height_mm is None and checked.mm_per_unit is None:
+        _refuse(
+            checked.file,
+            "a drawing in pixels, without a physical size",
+            'give one true dimension: width = "... mm" of the outline',
+        )
+    lines = _closed_lines(checked)
+    outer_name = outline_id if outline_id is not None else max(lines, key=lambda name: _area(lines[name]))
+    missing = [name for name in (outer_name, *(opening_ids or ())) if name not in lines]
+    if missing:
+        known = ", ".join(repr(name) for name in list(lines)[:12])
+        raise PictureError(
+            [
+                Problem(
+                    file=checked.file, value=repr(name), rule="no closed line of this id", remedy=f"there is {known}"
+                )
+                for name in missing
+            ]
+        )
+    size = np.ptp(lines[outer_name], axis=0)
+    scale = _scale(checked, size, width_mm, height_mm)
+    corner = lines[outer_name].min(axis=0)
+    rings = {name: _thinned((ring - corner) * scale) for name, ring in lines.items()}
+    outline = make_outline(rings[outer_name], file=checked.file)
+    names = opening_ids if opening_ids is not None else _openings(rings, outer_name)
+    return DrawnFace(with_openings(outline, {name: rings[name] for name in names}, file=checked.file), rings)
+
+
+def _scale(
+    checked: CheckedDrawing, size: NDArray[np.float64], width_mm: float | None, height_mm: float | None
+) -> NDArray[np.float64]:
+    """Millimetres per user unit in x and y."""
+    if min(size) <= 0:
+        _refuse(checked.file, "the outline encloses no area", "draw it as one closed line")
+    for name, given in (("width", width_mm), ("height", height_mm)):
+        if given is not None and not (math.isfinite(given) and given > 0):
+            _refuse(checked.file, f"{name} must be above zero", "give a true dimension of the outline in mm")
+    wide = width_mm / size[0] if width_mm is not None else None
+    high = height_mm / size[1] if height_mm is not None else None
+    if wide is not None or high is not None:
+        return np.array([wide if wide is not None else high, high if high is not None else wide], dtype=np.float64)
+    return np.array(checked.mm_per_unit, dtype=np.float64)
+
+
+def _closed_lines(checked: CheckedDrawing) -> dict[str, Points]:
+    """Every closed line of the drawing by name, in user units."""
+    shapes = list(_shapes(checked))
+    extent = _extent(shapes)
+    step = _HALF_ERROR_MM / max(checked.mm_per_unit) if checked.mm_per_unit else 2e-6 * extent
+    joined = step * _JOINED_MM / _HALF_ERROR_MM
+    lines: dict[str, Points] = {}
+    n_points = n_open = 0
+    for shape in shapes:
+        name = str(shape.id) if shape.id else ""
+        for k, part in enumerate(shape.as_subpaths()):
+            points, closed = _flattened(part, step)
+            n_points += len(points)
+            if n_points > POINT_LIMIT:
+                _refuse(checked.file, f"more than {POINT_LIMIT:,} points", "simplify the path in your drawing program")
+            if len(points) > 2 and (closed or np.hypot(*(points[0] - points[-1])) <= joined):
+                own = name if name and k == 0 else f"{name} part {k + 1}" if name else f"line {len(lines) + 1}"
+                lines[own if own not in lines else f"{own} ({len(lines) + 1})"] = points
+            elif len(points) > 1:
+                n_open += 1
+    if not lines:
+        what = f"{n_open} open line{'s' * (n_open != 1)}" if n_open else "nothing"
+        _refuse(
+            checked.file, f"no closed outline in it ({what})", "close the path of the outline, or draw it as a shape"
+        )
+    return lines
+
+
+def _shapes(checked: CheckedDrawing) -> Iterable[Any]:
+    """The drawn shapes as paths with every transform applied, in user units."""
+    import svgelements
+
+    try:
+        with warnings.catch_warnings():
+            warnings.simplefilter("ignore")  # of the reader's own habits, nothing a person could act on
+            drawing = svgelements.SVG.parse(io.StringIO(checked.text), reify=True, ppi=96.0)
+            for element in drawing.elements():
+                if isinstance(element, svgelements.Shape) and not isinstance(element, svgelements.SimpleLine):
+                    path = svgelements.Path(element)
+                    path.id = element.id
+                    yield path.reify()
+    except RecursionError:
+        _refuse(checked.file, "a drawing nested too deeply", "ungroup it and save it as plain SVG")
+    except (ValueError, TypeError, AttributeError, IndexError, KeyError, ZeroDivisionError, SyntaxError) as error:
+        reason = " ".join(str(error).split())
+        _refuse(checked.file, f"a drawing that cannot be read ({reason})", "save it as plain SVG")
+
+
+def _extent(shapes: Sequence[Any]) -> float:
+    boxes = [box for box in (shape.bbox() for shape in shapes) if box is not None]
+    sides = [max(box[2] - box[0], box[3] - box[1]) for box in boxes]
+    return max(sides, default=0.0) or 1.0
+
+
+def _flattened(path: Any, step: float) -> tuple[Points, bool]:
+    """The points of one subpath, chords within `step` of its curves, and whether it is closed by Z."""
+    import svgelements
+
+    parts: list[Points] = []
+    closed = False
+    for segment in path:
+        if isinstance(segment, svgelements.Close):
+            closed = True
+        elif isinstance(segment, (svgelements.Move, svgelements.Line)):
+            parts.append(np.array([[segment.end.x, segment.end.y]]))
+        else:
+            parts.append(_curve(segment, step))
+    points = np.concatenate(parts) if parts else np.empty((0, 2))
+    keep = np.ones(len(points), dtype=bool)
+    keep[1:] = (np.diff(points, axis=0) != 0).any(axis=1)
+    return points[keep], closed
+
+
+def _curve(segment: Any, step: float) -> Points:
+    """Points along a curve, its start left out: n chords stray at most max|r''| / (8 n^2) from it."""
+    rough = np.asarray(segment.npoint(np.linspace(0, 1, 17)), dtype=np.float64)
+    bend = np.abs(rough[2:] - 2 * rough[1:-1] + rough[:-2]).sum(axis=1).max() * 16**2
+    count = min(POINT_LIMIT, max(1, math.ceil(math.sqrt(1.2 * bend / (8 * step)))))
+    return np.asarray(segment.npoint(np.linspace(0, 1, count + 1)), dtype=np.float64)[1:]
+
+
+def _openings(rings: dict[str, Points], outer_name: str) -> list[str]:
+    outer = shapely.Polygon(rings[outer_name]).buffer(1e-6)
+    inside = {
+        name: shapely.Polygon(ring)
+        for name, ring in rings.items()
+        if name != outer_name and 0 < _area(ring) < _SAME_SHARE * outer.area and outer.contains(shapely.Polygon(ring))
+    }
+    return [
+        name
+        for name, shape in inside.items()
+        if not any(
+            other is not shape
+            and other.is_valid
+            and shape.is_valid
+            and other.contains(shape)
+            and other.area > shape.area
+            for other in inside.values()
+        )
+    ]
+
+
+def _thinned(ring: Points) -> Points:
+    """Leave out points that hardly move the line; thousands of points are slow."""
+    line = shapely.LineString(np.concatenate((ring, ring[:1]))).simplify(_HALF_ERROR_MM)
+    slim: Points = shapely.get_coordinates(line)[:-1]
+    return slim if len(slim) >= 3 else ring
+
+
+def _area(ring: Points) -> float:
+    return float(shapely.Polygon(ring).area) if len(ring) >= 3 else 0.0
+
+
+def _refuse(file: str, rule: str, remedy: str) -> NoReturn:
+    raise PictureError(Problem(file=file, rule=rule, remedy=remedy)) from None

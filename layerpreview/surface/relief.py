@@ -1,0 +1,84 @@
+"""A textured metallic base made from a seed: its slopes and its flakes, in millimetres."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from layerpreview.errors import InputError, Problem
+from layerpreview.surface.hashed_fields import F32, Lattice, Mosaic
+from layerpreview.surface.relief_kinds import KINDS
+
+RELIEF_KINDS = ("lifted", "fine flake", "coarse flake", "brushed", "hammered")
+
+
+@dataclass(frozen=True)
+class Relief:
+    """A surface on a lattice of `step_mm`, from the top left corner; made by `make_relief`."""
+
+    slope_x: F32
+    """dz/dx (rows, cols), x to the right."""
+    slope_y: F32
+    """dz/dy (rows, cols), y down."""
+    flake: F32
+    """A number of the flakes at each point, even in [0, 1): `flake_brightness` makes sparkle of it."""
+    step_mm: float
+    gain: float = 1.0
+    """Brightness constant of the kind of relief: the same for every size, seed, lamp and view."""
+    sparkle: float = 0.25
+    """Share of the light that comes as sparkle, at a flake spread of 0.3."""
+
+
+def make_relief(
+    kind: str,
+    *,
+    width_mm: float,
+    height_mm: float,
+    seed: int = 1,
+    cell_mm: float | None = None,
+    strength: float = 1.0,
+    step_mm: float = 0.25,
+) -> Relief:
+    """Make the surface of `kind`, one of RELIEF_KINDS, covering width_mm x height_mm.
+
+    seed: any whole number; another seed, another surface. cell_mm: size of the kind's main feature (large facet,
+    dimple, flake, scratch length), at least step_mm [mm]; without it the kind's usual size. strength: multiplies
+    the slopes, >= 0. step_mm: of the lattice, > 0 [mm]; a finer step shows the same surface in more detail, and a
+    larger panel continues it to the right and down.
+
+    Raises InputError for an unknown kind or a number out of range, naming all of them.
+    """
+    _check(kind, width_mm=width_mm, height_mm=height_mm, cell_mm=cell_mm, strength=strength, step_mm=step_mm)
+    made = KINDS[kind]
+    lattice = Lattice.covering(width_mm, height_mm, step_mm)
+    slopes = made.prepare(lattice, made.cell_mm if cell_mm is None else cell_mm, seed)
+    flakes = Mosaic(lattice, cell_mm=made.flake_mm, seed=seed, salt=99)
+    slope_x, slope_y, flake = np.empty((3, lattice.rows, lattice.cols), dtype=np.float32)
+
+    def block(rows: slice) -> None:
+        x, y = slopes(rows)
+        np.multiply(x, np.float32(strength), out=slope_x[rows])
+        np.multiply(y, np.float32(strength), out=slope_y[rows])
+        flake[rows] = flakes(rows)
+
+    lattice.each_block(block)
+    return Relief(slope_x, slope_y, flake, step_mm, gain=made.gain, sparkle=made.sparkle)
+
+
+def _check(kind: str, *, strength: float, **sizes_mm: float | None) -> None:
+    problems = []
+    if kind not in KINDS:
+        remedy = "use one of " + ", ".join(RELIEF_KINDS)
+        problems.append(Problem("is not a kind of relief", remedy, field="relief", value=repr(kind)))
+    for field, size in sizes_mm.items():
+        if size is not None and not (np.isfinite(size) and size > 0):
+            problems.append(Problem("must be more than 0", "give a size in mm", field=field, value=f"{size:g}"))
+    cell, step = sizes_mm["cell_mm"], sizes_mm["step_mm"]
+    if cell is not None and step is not None and 0 < cell < step:
+        remedy = f"give {step:g} or more"
+        problems.append(Problem("must not be smaller than step_mm", remedy, field="cell_mm", value=f"{cell:g}"))
+    if not (np.isfinite(strength) and strength >= 0):
+        problems.append(Problem("must be 0 or more", "1 is the usual", field="strength", value=f"{strength:g}"))
+    if problems:
+        raise InputError(problems)

@@ -1,0 +1,37 @@
+"""Read a scheme and say in plain words what will be sprayed, and what looks wrong."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from pathlib import Path
+
+from layerpreview.errors import Problem
+from layerpreview.preview.figures import Figures, figures_of
+from layerpreview.preview.scene import make_scene
+from layerpreview.scheme import describe, load_scheme, warnings_of
+
+CHECK_WIDTH_PX = 400
+
+
+@dataclass(frozen=True)
+class Checked:
+    """`lines` tell the scheme in order; `warnings` are allowed but look wrong."""
+
+    lines: tuple[str, ...]
+    warnings: tuple[Problem, ...]
+
+
+def check_scheme(scheme_path: Path) -> Checked:
+    """Read a scheme with every picture and drawing it names.
+
+    Raises SchemeError or PictureError listing all that is wrong.
+    """
+    scheme = load_scheme(scheme_path)
+    make_scene(scheme, width_px=CHECK_WIDTH_PX)
+    return Checked(tuple(describe(scheme)), tuple(warnings_of(scheme)))
+
+
+def scheme_figures(scheme_path: Path) -> Figures:
+    """The dye-load figures without rendering; the same numbers as `render_files` writes."""
+    scheme = load_scheme(scheme_path)
+    return figures_of(scheme, make_scene(scheme, width_px=CHECK_WIDTH_PX))

@@ -1,0 +1,29 @@
+"""What all rooms' tests share: colour-science without its notice, and hypothesis without a stopwatch."""
+
+from __future__ import annotations
+
+import importlib
+import warnings
+from types import ModuleType
+
+import numpy as np
+import pytest
+from hypothesis import settings
+
+# Shared machines are slow at times, and a failing example must fail again: no deadline, no chance.
+settings.register_profile("layerpreview", deadline=None, derandomize=True)
+settings.load_profile("layerpreview")
+
+
+@pytest.fixture(scope="session")
+def colour_science() -> ModuleType:
+    """The package colour-science, which when imported warns that it cannot draw charts without matplotlib."""
+    with warnings.catch_warnings():
+        warnings.filterwarnings("ignore", message='"Matplotlib" related API features are not available')
+        return importlib.import_module("colour")
+
+
+@pytest.fixture
+def rng() -> np.random.Generator:
+    """Random numbers that are the same in every run."""
+    return np.random.default_rng(20261)
