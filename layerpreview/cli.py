@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import os
 import sys
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated
@@ -26,6 +27,11 @@ Force = Annotated[bool, typer.Option("--force", help="Replace files that are alr
 Json = Annotated[bool, typer.Option("--json", help="Print the result as JSON.")]
 Width = Annotated[
     int, typer.Option("--width", min=64, max=30_000, metavar="PX", help="Width of the pictures in pixels.")
+]
+
+Lamp = Annotated[
+    float | None,
+    typer.Option("--lamp", metavar="DEG", help="One lamp at this angle from straight on, instead of even light."),
 ]
 
 
@@ -77,18 +83,56 @@ def render(
         list[str] | None,
         typer.Option("--light", metavar="NAME", help="Instead of the scheme's lights; repeat for more."),
     ] = None,
+    view: Annotated[
+        str, typer.Option("--view", metavar="DEG,...", help="Angles from straight on, for example 0,15,45,70.")
+    ] = "0",
+    lamp: Lamp = None,
+    sheen: Annotated[
+        bool, typer.Option("--sheen", help="Add the mirror image of a soft window (pictures only).")
+    ] = False,
     timing: Annotated[bool, typer.Option("--timing", help="Say where the time went.")] = False,
 ) -> None:
     """Render a picture per light, the bare base, a sheet side by side, and the figures."""
     from layerpreview.workflows.render import render_files
+    from layerpreview.workflows.views import views_from
 
     folder = out or Path("out", scheme.stem)
-    rendered = render_files(scheme, out=folder, force=force, width_px=width, lights=light)
+    rendered = render_files(
+        scheme, out=folder, force=force, width_px=width, lights=light, views=views_from(view, lamp), sheen=sheen
+    )
     _told(rendered)
     if timing:
         for name, seconds in rendered.timing.items():
             _say(f"  {name:<22} {seconds:6.2f} s")
     _say(f"Next: open {folder / 'side_by_side.png'}, or see the amounts with: layerpreview figures {scheme}")
+
+
+@app.command()
+def tilt(
+    scheme: SchemeFile,
+    out: OutFolder = None,
+    force: Force = False,
+    width: Annotated[int, typer.Option("--width", min=64, max=2000, metavar="PX", help="Width in pixels.")] = 480,
+    light: Annotated[
+        str | None, typer.Option("--light", metavar="NAME", help="Instead of the scheme's first light.")
+    ] = None,
+    lamp: Lamp = None,
+    frames: Annotated[int, typer.Option("--frames", min=2, max=40, help="Views from one end to the other.")] = 9,
+) -> None:
+    """Write a small animated picture of the finish tilted to and fro, to send by e-mail."""
+    from layerpreview.workflows.tilt import tilt_file
+
+    tilted = tilt_file(
+        scheme,
+        out=out or Path("out", scheme.stem),
+        force=force,
+        width_px=width,
+        light=light,
+        lamp_deg=lamp,
+        frames=frames,
+    )
+    _say(f"Wrote {tilted.file} ({tilted.size_bytes / 1e6:.1f} MB, {len(tilted.views_deg)} views)")
+    _say("Next: open it in any browser, or send it as it is")
 
 
 @app.command()
@@ -121,6 +165,8 @@ def main() -> None:
     """Run the command line; every expected failure is one clear line a problem, and exit 1 (no answer) or 2 (input)."""
     from layerpreview.errors import LayerPreviewError, NoAnswerError
 
+    # The engine has threads of its own; those of BLAS would only fight them on a two-core laptop.
+    os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
     debug = "--debug" in sys.argv
     if debug:
         sys.argv.remove("--debug")

@@ -4,6 +4,8 @@ from __future__ import annotations
 
 import importlib
 import warnings
+from collections.abc import Callable
+from pathlib import Path
 from types import ModuleType
 
 import numpy as np
@@ -27,3 +29,15 @@ def colour_science() -> ModuleType:
 def rng() -> np.random.Generator:
     """Random numbers that are the same in every run."""
     return np.random.default_rng(20261)
+
+
+@pytest.fixture
+def save_scheme(tmp_path: Path) -> Callable[..., Path]:
+    """Save a scheme's text (see schemes.py) in the test's folder and return its path."""
+
+    def save(text: str, name: str = "job.toml") -> Path:
+        path = tmp_path / name
+        path.write_bytes(text.encode("utf-8"))
+        return path
+
+    return save

@@ -2,14 +2,14 @@
 
 from layerpreview.film.absorption import absorbance10_of_load, transmittance
 from layerpreview.film.bases import Base, MetalBase, SolidBase
-from layerpreview.film.curves import POWERS, DiffuseFilm, Film, MetalFilm, PathCurve, diffuse_film, metal_film
+from layerpreview.film.curves import LOG2_10, DiffuseFilm, Film, MetalFilm, PathCurve, diffuse_film, metal_film
 from layerpreview.film.fresnel import diffuse_reflectance_inside, fresnel_reflectance
 from layerpreview.film.nodes import SpectralNodes, choose_nodes
 from layerpreview.film.streams import FILM_INDEX, body_reflectance
 
 __all__ = [
     "FILM_INDEX",
-    "POWERS",
+    "LOG2_10",
     "Base",
     "DiffuseFilm",
     "Film",

@@ -30,8 +30,9 @@ class MetalBase:
     kappa: float = ALUMINIUM_KAPPA_IN_FILM
 
     def __post_init__(self) -> None:
-        if not 0.01 <= self.flake_spread <= 1.0:
-            raise ValueError(f"flake_spread is {self.flake_spread}: it must lie between 0.01 and 1")
+        # Below 0.04 the mirror lobe is narrower than the solver's angles and light would be lost.
+        if not 0.04 <= self.flake_spread <= 1.0:
+            raise ValueError(f"flake_spread is {self.flake_spread}: it must lie between 0.04 and 1")
         if not 0.0 <= self.scale <= 1.0:
             raise ValueError(f"scale is {self.scale}: it must lie between 0 and 1")
 

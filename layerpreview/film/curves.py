@@ -1,8 +1,9 @@
-"""The film's answer as short sums of powers of the transmittance: what the engine and the board evaluate per pixel.
+"""The film's answer as one short formula: what the engine and the board evaluate for every pixel and wavelength.
 
-Light that left the base crossed the dye some number of times on slanted paths, so its strength is a mixture of powers
-of t = 10^-A. A handful of fixed powers, the high ones by squaring, holds every curve of this model to a few parts in
-ten thousand, has no poles, and costs a dozen multiplications.
+Light that left the base crossed the dye some number of times on slanted paths. As dye is added the long ways round go
+dark first and the straight way in and out remains, so the effective density grows steeply at first and then in
+proportion. A straight line and two saturating terms hold every curve of this model to a few parts in ten thousand:
+three numbers fitted linearly, no poles, one exponential.
 """
 
 from __future__ import annotations
@@ -20,65 +21,74 @@ from layerpreview.film.streams import FILM_INDEX, body_reflectance
 F32 = NDArray[np.float32]
 F64 = NDArray[np.float64]
 
-POWERS = (1, 2, 3, 4, 8, 16, 32, 64)
-"""Powers of t in every curve; the order is part of the board's file as well."""
+LOG2_10 = float(np.log2(10.0))
+HARDLY_ANY = 1e-3
+_KNEES = np.geomspace(0.015, 20.0, 20)
+"""Binary absorbances at which a term may saturate; the best pair is searched."""
 
 
 @dataclass(frozen=True)
 class PathCurve:
-    """f(t) = sum of coefficient * t^power over `POWERS`; `error` is the largest misfit over 0 <= t <= 1."""
+    """f(a) = start * 2^-D(a), D(a) = a (n0 + n1 a + n2 a^2) / (1 + q1 a + q2 a^2), a = absorbance in binary logarithms.
 
-    coefficients: tuple[float, ...]
+    a is log2(10) times the decadic absorbance of one straight pass. `error` is the largest misfit found over 0 <= a <=
+    12, as a share of `start`.
+    """
+
+    start: float
+    numerator: tuple[float, float, float]
+    denominator: tuple[float, float]
     error: float
 
-    def __call__(self, t: F64) -> F64:
-        """Value at transmittances `t` [0..1], any shape, in double precision."""
-        return np.asarray(sum(c * t**p for c, p in zip(self.coefficients, POWERS, strict=True)))
+    def __call__(self, absorbance10: F64) -> F64:
+        """Value at decadic absorbances [>= 0], any shape, in double precision."""
+        a = LOG2_10 * np.asarray(absorbance10, dtype=np.float64)
+        (n0, n1, n2), (q1, q2) = self.numerator, self.denominator
+        density = a * (n0 + a * (n1 + a * n2)) / (1.0 + a * (q1 + a * q2))
+        return self.start * np.exp2(-density)
 
-    def fill(self, t: F32, out: F32, power: F32) -> None:
-        """Write f(t) to `out` in single precision; `power` is scratch of the same shape. Nothing is allocated."""
-        c1, c2, c3, c4, *high = (np.float32(c) for c in self.coefficients)
-        np.multiply(t, c4, out=out)
-        for c in (c3, c2, c1):
-            out += c
-            out *= t
-        np.multiply(t, t, out=power)
-        np.multiply(power, power, out=power)
-        for c in high:
-            np.multiply(power, power, out=power)
-            out += c * power
+    def fill(self, absorbance2: F32, out: F32, space: F32) -> None:
+        """Write f / start at binary absorbances to `out`, single precision; `space` is scratch of the same shape."""
+        (n0, n1, n2), (q1, q2) = (tuple(map(np.float32, values)) for values in (self.numerator, self.denominator))
+        np.multiply(absorbance2, -n2, out=out)
+        for n in (n1, n0):
+            out -= n
+            out *= absorbance2
+        np.multiply(absorbance2, q2, out=space)
+        space += q1
+        space *= absorbance2
+        space += np.float32(1.0)
+        out /= space
+        np.exp2(out, out=out)
 
 
 @dataclass(frozen=True)
 class MetalFilm:
-    """Metal under dye: reflectance = photo * tau(t), tau(1) = 1."""
+    """Metal under dye: reflectance = photo * tau(A), tau(0) = 1; `bare` is the flakes' own reflectance factor."""
 
     tau: PathCurve
+    bare: float
 
-    def reflectance(self, t: F64, bare: F64) -> F64:
-        """Reflectance factor for transmittance `t` over a base that shows `bare` with no dye; the two broadcast."""
-        return self.tau(t) * bare
+    def reflectance(self, absorbance10: F64, bare: F64) -> F64:
+        """Reflectance factor under dye of `absorbance10` over a base that shows `bare` without; the two broadcast."""
+        return self.tau(absorbance10) * bare
 
 
 @dataclass(frozen=True)
 class DiffuseFilm:
-    """White, solid or wood under dye: reflectance = C(t) rho / (1 - rho K(t)), rho from the photo at t = 1."""
+    """White, solid or wood under dye: reflectance = C(A) rho / (1 - rho K(A)), rho from the photo at A = 0."""
 
     c: PathCurve
     k: PathCurve
 
-    @property
-    def c_bare(self) -> float:
-        return sum(self.c.coefficients)
+    def albedo(self, bare: F64) -> F64:
+        """Albedo inside the film of a surface that shows `bare` through it with no dye."""
+        return np.asarray(bare / (self.c.start + bare * self.k.start))
 
-    @property
-    def k_bare(self) -> float:
-        return sum(self.k.coefficients)
-
-    def reflectance(self, t: F64, bare: F64) -> F64:
+    def reflectance(self, absorbance10: F64, bare: F64) -> F64:
         """As for metal: `bare` is what the photo shows; it is turned into the albedo inside the film first."""
-        rho = bare / (self.c_bare + bare * self.k_bare)
-        return self.c(t) * rho / (1.0 - rho * self.k(t))
+        rho = self.albedo(bare)
+        return self.c(absorbance10) * rho / (1.0 - rho * self.k(absorbance10))
 
 
 Film = MetalFilm | DiffuseFilm
@@ -88,10 +98,14 @@ Film = MetalFilm | DiffuseFilm
 def metal_film(
     base: MetalBase, *, view_deg: float = 0.0, lamp_deg: float | None = None, film_index: float = FILM_INDEX
 ) -> MetalFilm:
-    """tau(t) = body(A) / body(0) for a metal base at one view, under the sky or a lamp (angles in air [deg])."""
-    t = _fit_points()
-    body = body_reflectance(-np.log10(t), base, view_deg=view_deg, lamp_deg=lamp_deg, film_index=film_index)
-    return MetalFilm(_fit(t, body / body[-1]))
+    """tau(A) = body(A) / body(0) for a metal base at one view, under the sky or a lamp (angles in air [deg])."""
+    a = _fit_points()
+    body = body_reflectance(a / LOG2_10, base, view_deg=view_deg, lamp_deg=lamp_deg, film_index=film_index)
+    if body[0] < HARDLY_ANY:
+        # Mirror-like flakes far from the lamp's mirror direction: what little arrives took the straight way.
+        legs = [1.0 / _through(angle, film_index)[0] for angle in (view_deg, lamp_deg or 0.0)]
+        return MetalFilm(PathCurve(1.0, (sum(legs), 0.0, 0.0), (0.0, 0.0), 0.0), float(body[0]))
+    return MetalFilm(_fit(a, body / body[0]), float(body[0]))
 
 
 @lru_cache(maxsize=64)
@@ -99,7 +113,8 @@ def diffuse_film(
     *, view_deg: float = 0.0, lamp_deg: float | None = None, film_index: float = FILM_INDEX
 ) -> DiffuseFilm:
     """C and K for a Lambert base at one view, under the sky or a lamp (angles in air [deg])."""
-    t = _fit_points()
+    a = _fit_points()
+    t = np.exp2(-a)
     mu, weight = split_quadrature(film_index=film_index, nodes=64)
     face = fresnel_reflectance(mu, index_from=film_index, index_to=1.0)
     inside, passing = _through(view_deg, film_index)
@@ -111,7 +126,7 @@ def diffuse_film(
         arriving = lamp_passing * t ** (1.0 / lamp_inside) / film_index**2
     c = passing * t ** (1.0 / inside) * arriving
     k = (2.0 * mu * weight * face * t[:, None] ** (2.0 / mu)).sum(axis=1)
-    return DiffuseFilm(_fit(t, c), _fit(t, k))
+    return DiffuseFilm(_fit(a, c), _fit(a, k))
 
 
 def _through(angle_deg: float, film_index: float) -> tuple[float, float]:
@@ -122,19 +137,24 @@ def _through(angle_deg: float, film_index: float) -> tuple[float, float]:
 
 
 def _fit_points() -> F64:
-    """Transmittances to fit at, dense where curves bend: near no dye (t = 1) and near black."""
-    even = 0.5 * (1.0 - np.cos(np.linspace(0.0, np.pi, 65)))
-    near_clear = 1.0 - np.geomspace(1e-4, 0.3, 32)
-    return np.unique(np.concatenate([np.maximum(even, 1e-5), near_clear]))
+    """Binary absorbances to fit at: none, then even steps in its logarithm and in itself."""
+    return np.unique(np.concatenate([[0.0], np.geomspace(1e-3, 12.0, 26), np.linspace(0.25, 12.0, 18)]))
 
 
-def _fit(t: F64, f: F64) -> PathCurve:
-    """Least squares in steps of equal lightness rather than of equal light, exact at t = 1 (no dye)."""
-    table = t[:, None] ** np.asarray(POWERS, dtype=np.float64)
-    level = f / f[-1]
-    weight = 1.0 / (np.sqrt(np.maximum(level, 0.0)) + 0.03)
-    # Exact at the end by substitution: f = f(1) t + sum c_p (t^p - t).
-    free = table[:, 1:] - table[:, :1]
-    high = np.linalg.lstsq(free * weight[:, None], (f - f[-1] * t) * weight, rcond=None)[0]
-    coefficients = np.concatenate([[f[-1] - high.sum()], high])
-    return PathCurve(tuple(map(float, coefficients)), float(np.abs(table @ coefficients - f).max()))
+def _fit(a: F64, f: F64) -> PathCurve:
+    """Least squares in steps of equal lightness rather than of equal light; exact at a = 0 by its form."""
+    share = f / f[0]
+    density = -np.log2(np.maximum(share, 1e-30))
+    weight = share / (np.sqrt(share) + 0.03)
+    best: tuple[float, float, float, F64] | None = None
+    for i, first in enumerate(_KNEES):
+        for second in _KNEES[i + 1 :]:
+            terms = np.stack([a, a / (1.0 + a / first), a / (1.0 + a / second)], axis=1)
+            slopes = np.linalg.lstsq(terms * weight[:, None], density * weight, rcond=None)[0]
+            error = float(np.abs(np.exp2(-terms @ slopes) - share).max())
+            if best is None or error < best[0]:
+                best = (error, 1.0 / first, 1.0 / second, slopes)
+    assert best is not None
+    error, u, v, (p0, p1, p2) = best
+    numerator = (float(p0 + p1 + p2), float(p0 * (u + v) + p1 * v + p2 * u), float(p0 * u * v))
+    return PathCurve(float(f[0]), numerator, (float(u + v), float(u * v)), error)

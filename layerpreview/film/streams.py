@@ -14,6 +14,7 @@ F64 = NDArray[np.float64]
 
 FILM_INDEX = 1.5
 NODES_PER_SIDE = 24
+MOST_MODES = 128
 
 
 def body_reflectance(
@@ -121,6 +122,8 @@ def _under_lamp(t: F64, base: Base, slab: _Slab, *, view_deg: float, lamp_deg: f
     arriving = share * slab.passing(zenith_deg) * np.power(t[:, None], 1.0 / mu_lamp)
     once = brdf(base, mu_in=mu_lamp, mu_out=mu_view, azimuth_rad=azimuth - turn_rad)
     seen = arriving @ once + _later_bounces(t, base, slab, lamp_deg=lamp_deg, mu_view=mu_view, azimuth=azimuth)
+    # Far from a sharp lobe nearly nothing arrives, and cutting off the modes can leave it a hair below zero.
+    seen = np.maximum(seen, 0.0)
     out: F64 = np.pi * slab.passing(view_deg) * np.power(t, 1.0 / mu_view) * seen / slab.index**2
     return out
 
@@ -130,7 +133,7 @@ def _later_bounces(t: F64, base: Base, slab: _Slab, *, lamp_deg: float, mu_view:
 
     The lamp counts as a point here: two bounces off flakes have smeared its disc away.
     """
-    modes = 1 if isinstance(base, SolidBase) else int(np.clip(np.ceil(6.0 / base.flake_spread), 16, 96))
+    modes = 1 if isinstance(base, SolidBase) else int(np.clip(np.ceil(6.0 / base.flake_spread), 16, MOST_MODES))
     mu_lamp = slab.inside(lamp_deg)
     bounce = _bounce(base, slab, np.append(slab.mu, mu_view), modes)
     lit = azimuth_modes(base, mu_in=np.atleast_1d(mu_lamp), mu_out=slab.mu, modes=modes)[:, :, 0]

@@ -27,23 +27,23 @@ def text_size_px(width_px: int) -> int:
 def caption(lines: Sequence[str], *, width_px: int, pixel_mm: float) -> U8:
     """A strip (rows, width_px, 3) with `lines`, the first one larger, and a bar of known length at the right.
 
-    `pixel_mm` [mm]: size of the picture's pixel on the part. Long lines are cut with an ellipsis, never off the edge.
+    `pixel_mm` [mm]: size of the picture's pixel on the part. A title that is too long is cut with an ellipsis, other
+    lines are wrapped.
     """
     size = text_size_px(width_px)
     large, small = font(round(size * 1.25)), font(size)
     pad, leading = size, round(size * 1.5)
-    height = pad * 2 + round(leading * 1.2) + leading * (len(lines) - 1)
-    image = Image.new("RGB", (width_px, height), PAPER)
-    draw = ImageDraw.Draw(image)
     bar_mm = scale_bar_mm(width_mm=width_px * pixel_mm)
     bar_px = round(bar_mm / pixel_mm)
     label = f"{bar_mm:g} mm ({bar_mm / 25.4:.3g} in)"
-    room = width_px - pad * 3 - max(bar_px, round(draw.textlength(label, font=small)))
-    y = pad
-    for i, line in enumerate(lines):
-        face = large if i == 0 else small
-        draw.text((pad, y), fitted(draw, line, face, room), font=face, fill=INK if i == 0 else FAINT)
-        y += round(leading * 1.2) if i == 0 else leading
+    room = width_px - pad * 3 - max(bar_px, round(small.getlength(label)))
+    small_lines = [part for line in lines[1:] for part in wrapped(line, small, room)]
+    title_height = round(leading * 1.2)
+    image = Image.new("RGB", (width_px, pad * 2 + title_height + leading * len(small_lines)), PAPER)
+    draw = ImageDraw.Draw(image)
+    draw.text((pad, pad), fitted(draw, lines[0], large, room), font=large, fill=INK)
+    for i, line in enumerate(small_lines):
+        draw.text((pad, pad + title_height + leading * i), line, font=small, fill=FAINT)
     right, base = width_px - pad, pad + round(size * 0.9)
     draw.line([(right - bar_px, base), (right, base)], fill=INK, width=max(2, size // 7))
     for end in (right - bar_px, right):
@@ -62,6 +62,18 @@ def fitted(draw: ImageDraw.ImageDraw, text: str, face: ImageFont.FreeTypeFont, r
     return text + "..."
 
 
+def wrapped(text: str, face: ImageFont.FreeTypeFont, room_px: float) -> list[str]:
+    """The text in lines that fit; a single word that is too long is left whole."""
+    lines: list[str] = []
+    for word in text.split():
+        longer = f"{lines[-1]} {word}" if lines else word
+        if lines and face.getlength(longer) <= room_px:
+            lines[-1] = longer
+        else:
+            lines.append(word)
+    return lines
+
+
 def font(size_px: int) -> ImageFont.FreeTypeFont:
     """Pillow's own outline font: the same letters on every system."""
     face = ImageFont.load_default(size_px)
@@ -77,7 +89,9 @@ def labelled_sheet(tiles: Sequence[tuple[str, U8]], *, title: str, note: str, co
     down = -(-len(tiles) // columns)
     width = columns * cols_px + (columns + 1) * pad
     top = round(size * 3.2)
-    image = Image.new("RGB", (width, top + down * (rows_px + band) + round(size * 2.2)), PAPER)
+    notes = wrapped(note, face, width - 2 * pad)
+    leading = round(size * 1.4)
+    image = Image.new("RGB", (width, top + down * (rows_px + band) + leading * len(notes) + pad), PAPER)
     draw = ImageDraw.Draw(image)
     large = font(round(size * 1.25))
     draw.text((pad, pad), fitted(draw, title, large, width - 2 * pad), font=large, fill=INK)
@@ -85,5 +99,6 @@ def labelled_sheet(tiles: Sequence[tuple[str, U8]], *, title: str, note: str, co
         x, y = pad + (i % columns) * (cols_px + pad), top + (i // columns) * (rows_px + band)
         image.paste(Image.fromarray(pixels), (x, y))
         draw.text((x, y + rows_px + size // 3), fitted(draw, label, face, cols_px), font=face, fill=INK)
-    draw.text((pad, image.height - round(size * 1.8)), fitted(draw, note, face, width - 2 * pad), font=face, fill=FAINT)
+    for i, line in enumerate(notes):
+        draw.text((pad, image.height - pad - leading * (len(notes) - i)), line, font=face, fill=FAINT)
     return np.asarray(image)

@@ -5,7 +5,7 @@ from __future__ import annotations
 import os
 import tempfile
 from collections.abc import Iterator, Sequence
-from contextlib import contextmanager
+from contextlib import contextmanager, suppress
 from pathlib import Path
 
 from layerpreview.errors import OutputError
@@ -24,6 +24,8 @@ def written_together(folder: Path, names: Sequence[str], *, force: bool) -> Iter
         raise OutputError(
             f"{folder}: already there: {what}; nothing was written; add --force to replace, or -o another folder"
         )
+    made = [path for path in (folder, *folder.parents) if not path.exists()]
+    kept = False
     try:
         folder.mkdir(parents=True, exist_ok=True)
         work = Path(tempfile.mkdtemp(prefix=".layerpreview-", dir=folder))
@@ -33,14 +35,22 @@ def written_together(folder: Path, names: Sequence[str], *, force: bool) -> Iter
         ) from error
     try:
         yield {name: work / name for name in names}
+        # Whatever could stop a file from getting its name is looked for before the first one gets it.
+        for name in names:
+            if (folder / name).is_dir() or not (work / name).is_file():
+                raise IsADirectoryError(None, f"{name} is a folder, or was not made")
         for name in names:
             os.replace(work / name, folder / name)
+        kept = True
     except OSError as error:
         raise OutputError(f"{folder}: writing failed ({error.strerror}); nothing was kept") from error
     finally:
         for left in work.glob("*"):
             left.unlink()
         work.rmdir()
+        for path in made if not kept else ():
+            with suppress(OSError):
+                path.rmdir()
 
 
 def write_text(path: Path, text: str) -> None:

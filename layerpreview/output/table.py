@@ -47,7 +47,29 @@ def figures_text(figures: Figures) -> str:
         for c in figures.colours
     ]
     parts += _columns([["  light", "spot", "L*", "a*", "b*", "swatch", ""], *rows])
-    return "\n".join([*parts, "", *figures.notes, ""])
+    parts += ["", *_lights(figures), *_flop(figures)]
+    return "\n".join([*parts, *figures.notes, ""])
+
+
+def _lights(figures: Figures) -> list[str]:
+    if len(figures.lights) < 2:
+        return []
+    rows = [["  field under", "differs from the first light by", "and from grey by (CIEDE2000)"]]
+    rows += [[f"  {shift.light}", f"{shift.from_first:.1f}", f"{shift.from_grey:.1f}"] for shift in figures.lights]
+    return [*_columns(rows), ""]
+
+
+def _flop(figures: Figures) -> list[str]:
+    if not figures.flop:
+        return []
+    rows = [["  lamp at 45 deg; from the mirror direction", *figures.flop["base"].lab, "flop index"]]
+    for spot, flop in figures.flop.items():
+        for i, name in enumerate(("L*", "a*", "b*")):
+            index = f"{flop.flop_index:.1f}" if i == 0 else ""
+            rows.append(
+                [f"  {spot if i == 0 else ''}".ljust(10) + name, *(f"{lab[i]:.1f}" for lab in flop.lab.values()), index]
+            )
+    return ["Face to flop (flakes alone, no relief; computed):", *_columns(rows), ""]
 
 
 def _coat(coat: CoatFigures) -> list[str]:

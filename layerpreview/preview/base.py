@@ -19,6 +19,7 @@ from layerpreview.surface.photo import Photo, balanced, evened_out, photo_sample
 from layerpreview.surface.picture_file import read_picture
 from layerpreview.surface.relief import Relief, make_relief
 from layerpreview.surface.sample import PixelGrid, Sampler, mm_taps
+from layerpreview.surface.wood import Grain, make_grain
 
 F32 = NDArray[np.float32]
 
@@ -62,6 +63,8 @@ def bare_of(base: Base, outline: Outline, grid: PixelGrid, view: View) -> Bare:
         return Bare(_photo_rows(base, outline, grid), None)
     if base.relief is not None:
         return Bare(_relief_rows(base, outline, grid, view), _tint(base.relief_options.tint or NEUTRAL_METAL))
+    if base.grain is not None:
+        return Bare(_grain_rows(base, outline, grid), None)
     assert base.colour is not None
     return Bare(FlatGain(grid.n_cols), _tint(base.colour))
 
@@ -92,9 +95,37 @@ def _photo_rows(base: Base, outline: Outline, grid: PixelGrid) -> BaseRows:
 def _relief_rows(base: Base, outline: Outline, grid: PixelGrid, view: View) -> Sampler:
     """The relief on a lattice of its own, so that another picture size shows the same surface."""
     lit, step = _lit_relief(base, outline.width_mm, outline.height_mm, view)
-    rows = mm_taps(lit.shape[0], grid.n_rows, in_pitch_mm=step, out_pitch_mm=grid.pixel_mm)
-    cols = mm_taps(lit.shape[1], grid.n_cols, in_pitch_mm=step, out_pitch_mm=grid.pixel_mm)
-    return Sampler(lit, rows, cols)
+    return _on_lattice(lit, step, grid)
+
+
+def _on_lattice(lattice: F32, step_mm: float, grid: PixelGrid) -> Sampler:
+    rows, cols = (
+        mm_taps(size, count, in_pitch_mm=step_mm, out_pitch_mm=grid.pixel_mm)
+        for size, count in ((lattice.shape[0], grid.n_rows), (lattice.shape[1], grid.n_cols))
+    )
+    return Sampler(lattice, rows, cols)
+
+
+def _grain_rows(base: Base, outline: Outline, grid: PixelGrid) -> Sampler:
+    grain = _grain(base, outline.width_mm, outline.height_mm)
+    return _on_lattice(grain.albedo_rgb_lin, _step_mm(outline.width_mm, outline.height_mm), grid)
+
+
+@lru_cache(maxsize=2)
+def _grain(base: Base, width_mm: float, height_mm: float) -> Grain:
+    assert base.grain is not None
+    return make_grain(
+        width_mm=width_mm,
+        height_mm=height_mm,
+        seed=base.grain_options.seed,
+        step_mm=_step_mm(width_mm, height_mm),
+        figure=base.grain,
+    )
+
+
+def _step_mm(width_mm: float, height_mm: float) -> float:
+    """Lattice step: fine enough for flakes and pores, coarser only on very large faces."""
+    return max(RELIEF_STEP_MM, math.sqrt(width_mm * height_mm / MOST_RELIEF_POINTS))
 
 
 @lru_cache(maxsize=4)
@@ -129,5 +160,5 @@ def _relief(base: Base, width_mm: float, height_mm: float) -> Relief:
         seed=options.seed,
         cell_mm=options.cell_mm,
         strength=options.height,
-        step_mm=max(RELIEF_STEP_MM, math.sqrt(width_mm * height_mm / MOST_RELIEF_POINTS)),
+        step_mm=_step_mm(width_mm, height_mm),
     )

@@ -9,7 +9,7 @@ from __future__ import annotations
 import numpy as np
 from numpy.typing import NDArray
 
-from layerpreview.film import DiffuseFilm, MetalFilm
+from layerpreview.film import DiffuseFilm
 from layerpreview.preview.look import Look, Seen
 
 F32 = NDArray[np.float32]
@@ -22,7 +22,7 @@ class Engine:
 
     def __init__(self, look: Look) -> None:
         self.look = look
-        self._space = np.empty((4, 0), dtype=np.float32)
+        self._memory = np.empty((4, 0), dtype=np.float32)
 
     def pixels(self, bare: F32, builds: F32) -> F32:
         """Linear display RGB (3, P) of `bare` under the look's layers.
@@ -30,57 +30,57 @@ class Engine:
         `bare` (1 or 3, P): linear sRGB of the base with no dye, or its gain where the look has a tint;
         `builds` (layers, P): local build of each layer, 1 = nominal. Fast where P is some ten thousand.
         """
-        nodes, count = self.look.wavelength_nm.size, bare.shape[1]
-        if self._space.shape[1] < nodes * count:
-            self._space = np.empty((4, nodes * count), dtype=np.float32)
-        self._t, self._curve, self._power, self._rho = (
-            row[: nodes * count].reshape(nodes, count) for row in self._space
-        )
-        return self._block(np.ascontiguousarray(bare), np.ascontiguousarray(builds))
-
-    def _block(self, bare: F32, builds: F32) -> F32:
+        total = np.zeros((3, bare.shape[1]), dtype=np.float32)
         visible: F32 | None = None  # None: everything
-        total: F32 | None = None
         for seen in self.look.seen:
-            if seen.layer is None:
-                share = visible
-            else:
+            share = visible
+            if seen.layer is not None:
                 left = np.exp2(np.float32(-seen.hiding2) * builds[seen.layer])
-                share = (1.0 - left) if visible is None else visible * (1.0 - left)
+                share = 1.0 - left if visible is None else visible * (1.0 - left)
                 visible = left if visible is None else visible * left
-            if share is not None and float(share.max()) < HARDLY_SEEN:
+            if share is None:
+                total += self._surface(seen, bare, builds)
                 continue
-            rgb = self._surface(seen, bare, builds)
-            if share is not None:
-                rgb *= share
-            total = rgb if total is None else total + rgb
-        assert total is not None
+            # A rim covers a tenth of a face: only the pixels where a surface shows are worth computing.
+            here = np.flatnonzero(share > HARDLY_SEEN)
+            if here.size:
+                rgb = self._surface(seen, np.take(bare, here, axis=1), np.take(builds, here, axis=1))
+                total[:, here] += share[here] * rgb
         if self.look.veil:
             total *= np.float32(1.0 - self.look.veil)
             total += np.float32(self.look.veil)
         return total
 
+    def _take_space(self, count: int) -> None:
+        """Scratch arrays (nodes, count) from memory that is kept from block to block."""
+        nodes = self.look.wavelength_nm.size
+        if self._memory.shape[1] < nodes * count:
+            self._memory = np.empty((4, nodes * count), dtype=np.float32)
+        self._dye, self._curve, self._space, self._rho = (
+            row[: nodes * count].reshape(nodes, count) for row in self._memory
+        )
+
     def _surface(self, seen: Seen, bare: F32, builds: F32) -> F32:
-        look, t, curve = self.look, self._t, self._curve
+        self._take_space(bare.shape[1])
+        look, dye, curve = self.look, self._dye, self._curve
         if seen.dyes:
-            np.matmul(seen.density2, builds[list(seen.dyes)], out=t)
-            np.exp2(t, out=t)
+            np.matmul(seen.density2, np.take(builds, seen.dyes, axis=0), out=dye)
         else:
-            t.fill(1.0)
-        if isinstance(seen.film, MetalFilm):
-            seen.film.tau.fill(t, curve, self._power)
-            if look.tint is not None:
-                # A one-channel base scales all wavelengths alike: one multiplication a pixel instead of one a node.
-                return _f32(np.matmul(look.to_display * look.tint.T, curve) * bare)
-            np.matmul(look.basis, bare, out=t)
-            curve *= t
+            dye.fill(0.0)
+        if isinstance(seen.film, DiffuseFilm):
+            self._diffuse(seen, seen.film, bare)
             return _f32(np.matmul(look.to_display, curve))
-        self._diffuse(seen, seen.film, bare)
+        seen.film.tau.fill(dye, curve, self._space)
+        if look.tint is not None:
+            # A one-channel base scales all wavelengths alike: one multiplication a pixel instead of one a node.
+            return _f32(np.matmul(look.to_display * look.tint.T, curve) * bare)
+        np.matmul(look.basis, bare, out=dye)
+        curve *= dye
         return _f32(np.matmul(look.to_display, curve))
 
     def _diffuse(self, seen: Seen, film: DiffuseFilm, bare: F32) -> None:
         """R = C rho / (1 - rho K) into the curve's space; rho from the base picture or the opaque coat."""
-        t, curve, power, rho = self._t, self._curve, self._power, self._rho
+        dye, curve, space, rho = self._dye, self._curve, self._space, self._rho
         if seen.rho is not None:
             rho[:] = seen.rho
         else:
@@ -88,14 +88,16 @@ class Engine:
                 np.multiply(self.look.tint, bare, out=rho)
             else:
                 np.matmul(self.look.basis, bare, out=rho)
-            np.multiply(rho, np.float32(film.k_bare), out=power)
-            power += np.float32(film.c_bare)
-            rho /= power
-        film.k.fill(t, curve, power)
+            np.multiply(rho, np.float32(film.k.start), out=space)
+            space += np.float32(film.c.start)
+            rho /= space
+        film.k.fill(dye, curve, space)
         curve *= rho
-        np.subtract(np.float32(1.0), curve, out=curve)
+        curve *= np.float32(-film.k.start)
+        curve += np.float32(1.0)
         rho /= curve
-        film.c.fill(t, curve, power)
+        rho *= np.float32(film.c.start)
+        film.c.fill(dye, curve, space)
         curve *= rho
 
 

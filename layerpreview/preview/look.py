@@ -8,13 +8,12 @@ import numpy as np
 from numpy.typing import NDArray
 
 from layerpreview.colour import WAVELENGTHS_NM, display_matrix, rgb_basis, xyz_weights
-from layerpreview.film import DiffuseFilm, Film, SpectralNodes, choose_nodes
+from layerpreview.film import LOG2_10, Film, SpectralNodes, choose_nodes
 from layerpreview.preview.stack import DyeLayer, OpaqueLayer, Stack
 
 F32 = NDArray[np.float32]
 F64 = NDArray[np.float64]
 
-LOG2_10 = float(np.log2(10.0))
 SAMPLES = 256
 MOST_BUILD = 1.3
 """Build up to which the chosen wavelengths are checked: local builds rarely exceed the nominal coat by more."""
@@ -24,7 +23,7 @@ MOST_BUILD = 1.3
 class Seen:
     """One visible surface at the chosen wavelengths.
 
-    `density2` (n, dyes): minus the binary logarithm of transmittance per unit build; `film` the curves over it; for an
+    `density2` (n, dyes): binary absorbance per unit build; `film` the curves over it; for an
     opaque coat `layer` is its place in the stack, `hiding2` its hiding in binary logarithms, `rho` (n, 1) its albedo.
     """
 
@@ -84,14 +83,14 @@ def _seen(stack: Stack, at: NDArray[np.intp]) -> list[Seen]:
     for surface in stack.surfaces():
         dyes = [layer for i in surface.dyes if isinstance(layer := stack.layers[i], DyeLayer)]
         density2 = (
-            np.stack([-LOG2_10 * dye.absorbance10[at] for dye in dyes], axis=1) if dyes else np.zeros((at.size, 0))
+            np.stack([LOG2_10 * dye.absorbance10[at] for dye in dyes], axis=1) if dyes else np.zeros((at.size, 0))
         )
         if surface.opaque is None:
             out.append(Seen(stack.film, surface.dyes, _f32(density2)))
             continue
         layer = stack.layers[surface.opaque]
         assert isinstance(layer, OpaqueLayer)
-        rho = albedo_of(layer.reflectance[at], stack.opaque_film)
+        rho = stack.opaque_film.albedo(layer.reflectance[at])
         out.append(
             Seen(
                 stack.opaque_film,
@@ -103,11 +102,6 @@ def _seen(stack: Stack, at: NDArray[np.intp]) -> list[Seen]:
             )
         )
     return out
-
-
-def albedo_of(bare: F64, film: DiffuseFilm) -> F64:
-    """Albedo inside the film of a surface that shows `bare` through it with no dye."""
-    return np.asarray(bare / (film.c_bare + bare * film.k_bare))
 
 
 def _samples(stack: Stack, exact: F64, *, seed: int) -> F64:

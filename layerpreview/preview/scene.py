@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
@@ -13,6 +14,7 @@ from layerpreview.preview.engine import Engine
 from layerpreview.preview.face import BuildMaps, FacePicture, outline_of, pixel_grid
 from layerpreview.preview.look import Look, make_look
 from layerpreview.preview.paint import stack_of
+from layerpreview.preview.sheen import window_sheen
 from layerpreview.preview.view import STRAIGHT_ON, View
 from layerpreview.scheme import Scheme
 from layerpreview.surface.outline import Outline
@@ -38,12 +40,13 @@ class PlacedFace:
 
 @dataclass(frozen=True, eq=False)
 class Scene:
-    """Faces on a picture of `width_px` by `height_px` pixels of `pixel_mm` each."""
+    """Faces on a picture of `width_px` by `height_px` pixels of `pixel_mm` each; `sheen` mirrors a window in them."""
 
     faces: tuple[PlacedFace, ...]
     width_px: int
     height_px: int
     pixel_mm: float
+    sheen: bool = False
 
     @property
     def band_rows(self) -> int:
@@ -77,14 +80,24 @@ class Scene:
         if first >= last:
             return
         strip = face.picture.rows(first, last)
+        here = np.flatnonzero(strip.cover)
+        if not here.size:
+            return
         rows = slice(first + face.top_px - y0, last + face.top_px - y0)
         cols = slice(face.left_px, face.left_px + grid.n_cols)
-        cover = strip.cover.reshape(last - first, grid.n_cols)
-        covered[rows, cols] = cover
+        covered[rows, cols] = strip.cover.reshape(last - first, grid.n_cols)
+        bare, builds = np.take(strip.bare, here, axis=1), np.take(strip.builds, here, axis=1)
+        outline = face.picture.outline
+        mirrored = (
+            window_sheen(grid, first, last, width_mm=outline.width_mm, height_mm=outline.height_mm)[here]
+            if self.sheen
+            else np.float32(0.0)
+        )
+        cover = strip.cover[here]
         for engine, picture in zip(engines, out, strict=True):
-            rgb = engine.pixels(strip.bare, strip.builds).T.reshape(last - first, grid.n_cols, 3)
-            here = picture[rows, cols]
-            here += cover[:, :, None] * (rgb - here)
+            rgb = np.full((3, strip.cover.size), SURROUND_LIN, dtype=np.float32)
+            rgb[:, here] += cover * (engine.pixels(bare, builds) + mirrored - np.float32(SURROUND_LIN))
+            picture[rows, cols] = rgb.T.reshape(last - first, grid.n_cols, 3)
 
 
 def make_scene(
@@ -113,7 +126,9 @@ def make_scene(
         bare = bare_of(scheme.base, shape, grid, view)
         picture = FacePicture(shape, bare, BuildMaps(shape, grid, scheme.coats))
         top = border + 0.5 * (tall - shape.height_mm)
-        placed.append(PlacedFace(face.name, picture, round(left / pixel_mm), round(top / pixel_mm)))
+        placed.append(
+            PlacedFace(face.name, picture, math.floor(left / pixel_mm + 1e-6), math.floor(top / pixel_mm + 1e-6))
+        )
         left += shape.width_mm + gap
     height_px = max(face.top_px + face.picture.grid.n_rows for face in placed) + round(border / pixel_mm)
     width = max(width_px, max(face.left_px + face.picture.grid.n_cols for face in placed))

@@ -75,14 +75,13 @@ class Stack:
                 layer = self.layers[i]
                 assert isinstance(layer, DyeLayer)
                 absorbance10 += build[:, i : i + 1] * layer.absorbance10
-            t = np.power(10.0, -absorbance10)
             if surface.opaque is None:
-                out += visible * self.film.reflectance(t, bare)
+                out += visible * self.film.reflectance(absorbance10, bare)
             else:
                 layer = self.layers[surface.opaque]
                 assert isinstance(layer, OpaqueLayer)
                 hidden = 1.0 - np.power(10.0, -layer.hiding * build[:, surface.opaque : surface.opaque + 1])
-                out += visible * hidden * self.opaque_film.reflectance(t, layer.reflectance)
+                out += visible * hidden * self.opaque_film.reflectance(absorbance10, layer.reflectance)
                 visible *= 1.0 - hidden
         return (1.0 - self.veil) * out + self.veil
 

@@ -1,38 +1,34 @@
 """The written scheme: its model, reading it with all problems at once, and telling it in plain words."""
 
-from layerpreview.scheme.describe import describe, warnings_of
+from layerpreview.scheme.base import Base, GrainOptions, HeightOptions, PictureOptions, ReliefOptions
+from layerpreview.scheme.coat import Burst, DyeCoat, OpaqueCoat
+from layerpreview.scheme.describe import describe
 from layerpreview.scheme.dyefile import library_names, load_dye, load_library_dye
-from layerpreview.scheme.model import (
-    Base,
-    Burst,
-    Clear,
-    Dye,
-    DyeCoat,
-    Face,
-    Gun,
-    Mix,
-    OpaqueCoat,
-    Opening,
-    PictureOptions,
-    ReliefOptions,
-    Scheme,
-)
+from layerpreview.scheme.model import Clear, Dye, Gun, Mix, Scheme
+from layerpreview.scheme.part import Band, Face, Form, Opening, Side, Zone
 from layerpreview.scheme.read import load_scheme
+from layerpreview.scheme.warn import warnings_of
 
 __all__ = [
+    "Band",
     "Base",
     "Burst",
     "Clear",
     "Dye",
     "DyeCoat",
     "Face",
+    "Form",
+    "GrainOptions",
     "Gun",
+    "HeightOptions",
     "Mix",
     "OpaqueCoat",
     "Opening",
     "PictureOptions",
     "ReliefOptions",
     "Scheme",
+    "Side",
+    "Zone",
     "describe",
     "library_names",
     "load_dye",

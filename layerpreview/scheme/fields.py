@@ -191,6 +191,8 @@ def quantity_range(dimension: Dimension, low: float, high: float) -> Callable[[o
 
 def film(value: object) -> Film:
     """Check a wet film per coat: light, medium or wet, or a thickness or range of it."""
+    if isinstance(value, Film):
+        return value
     word = value.strip().lower() if isinstance(value, str) else ""
     if word in FILM_WORDS_UM:
         return Film(FILM_WORDS_UM[word], f"assumed ({word})")
@@ -248,6 +250,41 @@ def point_mm(value: object) -> tuple[float, float]:
     return check(value[0]), check(value[1])
 
 
+def polygon_mm(value: object) -> tuple[tuple[float, float], ...]:
+    """Check a closed line on a face: at least three places, the last not a repeat of the first."""
+    example = 'write for example [["10 mm", "20 mm"], ["90 mm", "20 mm"], ["50 mm", "80 mm"]]'
+    if not isinstance(value, list | tuple) or not 3 <= len(value) <= 10_000:
+        raise FieldError("at least three places [across, down] are wanted", example)
+    found = []
+    for number, place in enumerate(value, start=1):
+        try:
+            found.append(point_mm(place))
+        except (FieldError, UnitError) as error:
+            raise FieldError(f"place {number}: {error.rule}", error.remedy) from None
+    return tuple(found[:-1] if found[0] == found[-1] and len(found) > 3 else found)
+
+
+def edge_mm(value: object) -> float:
+    """Check a zone's edge: "hard" (0 mm), or the whole width of a soft one."""
+    if isinstance(value, str) and value.strip().lower() == "hard":
+        return 0.0
+    if isinstance(value, str) and value.strip().isalpha():
+        raise FieldError('this must be "hard" or the width of a soft edge such as "4 mm"', 'write edge = "hard"')
+    return quantity("length", 0.1, 1000.0)(value)
+
+
+def zone_names(value: object) -> tuple[str, ...]:
+    """Check the name of a zone or face, or a list of them, each once."""
+    if isinstance(value, str):
+        return (text(value),)
+    if not isinstance(value, list | tuple) or not value:
+        raise FieldError("the name of a zone or a list of names is wanted", 'write for example ["head", "neck"]')
+    found = tuple(text(name) for name in value)
+    if len(set(found)) < len(found):
+        raise FieldError("a zone is listed twice", "leave one of them out")
+    return found
+
+
 def pixel_box(value: object) -> tuple[int, int, int, int]:
     """Check a rectangle in a picture: [x, y, width, height], whole pixels."""
     numbers = [v for v in value if isinstance(v, int) and not isinstance(v, bool)] if isinstance(value, list) else []
@@ -297,6 +334,11 @@ Colour = Annotated[str, PlainValidator(colour)]
 LengthMm = Annotated[float, PlainValidator(quantity("length", 1.0, 20_000.0))]
 BurstWidthMm = Annotated[float, PlainValidator(quantity("length", 0.1, 20_000.0))]
 PointMm = Annotated[tuple[float, float], PlainValidator(point_mm)]
+PolygonMm = Annotated[tuple[tuple[float, float], ...], PlainValidator(polygon_mm)]
+EdgeMm = Annotated[float, PlainValidator(edge_mm)]
+RidgeMm = Annotated[float, PlainValidator(quantity("length", 0.02, 5.0))]
+FormMm = Annotated[float, PlainValidator(quantity("length", 0.0, 500.0))]
+ZoneNames = Annotated[tuple[str, ...], PlainValidator(zone_names)]
 PixelBox = Annotated[tuple[int, int, int, int], PlainValidator(pixel_box)]
 VolumeML = Annotated[float, PlainValidator(quantity("volume", 0.0, 10_000.0))]
 DensityGPerML = Annotated[float, PlainValidator(quantity("density", 0.3, 5.0))]

@@ -7,99 +7,25 @@ to change a value in base units.
 
 from __future__ import annotations
 
+from collections.abc import Collection
 from pathlib import Path
 from typing import Annotated, Literal
 
-from pydantic import BaseModel, BeforeValidator, ConfigDict, Field, PlainValidator
+from pydantic import Field, PlainValidator
 
 from layerpreview.scheme import fields as f
+from layerpreview.scheme.base import Base
+from layerpreview.scheme.coat import Burst, Coat, DyeCoat
+from layerpreview.scheme.frozen import Frozen
+from layerpreview.scheme.part import NEAR_CENTRE, NEAR_LINE, NEAR_OPENINGS, NEAR_OUTLINE, Face, Form, Zone
 from layerpreview.units import Range
 
 FORMAT_VERSION = 1
-WHOLE_FACE = "face"
-NEAR_OUTLINE, NEAR_OPENINGS = "outline", "openings"
-SHAPES = ("panel", "ellipse", "disc", "teardrop", "double bout", "drum shell", "tube", "picture", "drawing")
-OPENING_SHAPES = ("panel", "ellipse", "disc", "teardrop", "double bout", "picture", "drawing")
-SIZES_OF_SHAPE: dict[str, tuple[str, ...]] = {
-    "panel": ("width", "height"),
-    "ellipse": ("width", "height"),
-    "teardrop": ("width", "height"),
-    "double bout": ("width", "height"),
-    "disc": ("diameter",),
-    "drum shell": ("diameter", "depth"),
-    "tube": ("diameter", "length"),
-}
 TRANSFER_OF_GUN = {"conventional": Range(0.25, 0.325, 0.40), "HVLP": Range(0.40, 0.525, 0.65)}
 TRANSFER_UNKNOWN = Range(0.25, 0.45, 0.65)  # both kinds of gun
 
 
-class _Frozen(BaseModel):
-    model_config = ConfigDict(frozen=True, extra="forbid")
-
-
-class Opening(_Frozen):
-    """A hole or cavity in a face; `centre_mm` is across and down from the top left corner of the face's box."""
-
-    name: f.Text
-    shape: Annotated[str, PlainValidator(f.choice(*OPENING_SHAPES))]
-    width_mm: f.LengthMm | None = Field(None, alias="width")
-    height_mm: f.LengthMm | None = Field(None, alias="height")
-    diameter_mm: f.LengthMm | None = Field(None, alias="diameter")
-    picture: f.FilePath | None = None
-    drawing: f.FilePath | None = None
-    centre_mm: f.PointMm = Field(alias="centre")
-    turn_deg: Annotated[float, PlainValidator(f.degrees(-360.0, 360.0))] = Field(0.0, alias="turn")
-
-
-class Face(_Frozen):
-    """One flat picture of the part; which sizes are set depends on `shape` (see SIZES_OF_SHAPE)."""
-
-    name: f.Text
-    shape: Annotated[str, PlainValidator(f.choice(*SHAPES))]
-    width_mm: f.LengthMm | None = Field(None, alias="width")
-    height_mm: f.LengthMm | None = Field(None, alias="height")
-    diameter_mm: f.LengthMm | None = Field(None, alias="diameter")
-    depth_mm: f.LengthMm | None = Field(None, alias="depth")
-    length_mm: f.LengthMm | None = Field(None, alias="length")
-    picture: f.FilePath | None = None
-    drawing: f.FilePath | None = None
-    openings: tuple[Opening, ...] = Field((), alias="opening")
-
-
-class ReliefOptions(_Frozen):
-    """The generated relief: its seed, the size of its large cells [mm], slopes, tint and where the main lamp stands."""
-
-    seed: Annotated[int, PlainValidator(f.whole(0, 2**32 - 1))] = 7
-    cell_mm: Annotated[float, PlainValidator(f.quantity("length", 0.5, 200.0))] = Field(11.0, alias="cell")
-    height: Annotated[float, PlainValidator(f.number(0.2, 3.0))] = 1.0
-    tint: f.Colour | None = None
-    lamp_from_deg: Annotated[float, PlainValidator(f.degrees(-360.0, 360.0))] = Field(315.0, alias="lamp_from")
-    lamp_height_deg: Annotated[float, PlainValidator(f.degrees(5.0, 90.0))] = Field(50.0, alias="lamp_height")
-
-
-class PictureOptions(_Frozen):
-    """How a base photo is used: its true width [mm], repeated or not, evened out or not, and its grey card."""
-
-    width_mm: f.LengthMm | None = Field(None, alias="width")
-    tile: f.Flag = False
-    even_out: f.Flag = False
-    neutral_patch_px: f.PixelBox | None = Field(None, alias="neutral_patch")
-    neutral_reflectance: Annotated[float, PlainValidator(f.number(0.02, 1.0))] = 0.9
-
-
-class Base(_Frozen):
-    """What the dye goes over; exactly one of `relief`, `picture` and `colour` is set."""
-
-    kind: Annotated[Literal["metal", "solid", "wood"], PlainValidator(f.choice("metal", "solid", "wood"))]
-    relief: Annotated[str, PlainValidator(f.choice("lifted"))] | None = None
-    picture: f.FilePath | None = None
-    colour: f.Colour | None = None
-    flake_spread: Annotated[float, PlainValidator(f.number(0.05, 0.5))] = 0.3
-    relief_options: ReliefOptions = ReliefOptions()
-    picture_options: PictureOptions = PictureOptions()
-
-
-class DyeEntry(_Frozen):
+class DyeEntry(Frozen):
     """A dye as the scheme writes it: where its spectrum comes from, and what overrides the dye file."""
 
     library: f.Text | None = None
@@ -110,7 +36,7 @@ class DyeEntry(_Frozen):
     drops_per_mL: f.DropsPerML | None = None
 
 
-class Dye(_Frozen):
+class Dye(Frozen):
     """A dye ready for use, whatever it was read from.
 
     `absorptivity_L_per_g_cm` is decadic, of the pure dye, at `wavelength_nm`. `concentrate_g_per_L` is the pure dye in
@@ -127,7 +53,7 @@ class Dye(_Frozen):
     drops_per_mL: Range | None = None
 
 
-class Mix(_Frozen):
+class Mix(Frozen):
     """Dyes in a carrier; `strengths` by dye name, in the finished mix. `name` is the key of the table."""
 
     name: str = ""
@@ -137,57 +63,13 @@ class Mix(_Frozen):
     solids: f.Fraction01 | None = None
 
 
-class Burst(_Frozen):
-    """Build that falls from full at an edge to `centre` at `width_mm` from it.
-
-    `source` is "outline", "openings" or the name of one opening.
-    """
-
-    source: f.Text = Field(alias="from")
-    width_mm: f.BurstWidthMm = Field(alias="width")
-    fall_off: Annotated[Literal["linear", "soft", "fan"], PlainValidator(f.choice("linear", "soft", "fan"))] = "soft"
-    centre: Annotated[float, PlainValidator(f.number(0.0, 1.0))] = 0.0
-
-
-class AnyCoat(_Frozen):
-    """What every coat has."""
-
-    coats: Annotated[int, PlainValidator(f.whole(1, 60))] = 1
-    film: f.FilmOfCoat = f.Film(f.FILM_WORDS_UM["medium"], "assumed (medium)")
-    zone: f.Text = WHOLE_FACE
-    bursts: Annotated[tuple[Burst, ...], BeforeValidator(f.one_or_several)] = Field((), alias="burst")
-
-    @property
-    def film_um(self) -> Range:
-        """Wet film of one coat [um]."""
-        return self.film.um
-
-    @property
-    def film_basis(self) -> str:
-        """Say what the film rests on: "stated", or "assumed (medium)" and the like."""
-        return self.film.basis
-
-
-class DyeCoat(AnyCoat):
-    """`coats` coats of a dye mix over a zone."""
-
-    mix: f.Text
-
-
-class OpaqueCoat(AnyCoat):
-    """`coats` coats of an opaque colour; coverage = 1 - 10^(-hiding * coats * build)."""
-
-    colour: f.Colour = Field(alias="opaque")
-    hiding: Annotated[float, PlainValidator(f.number(0.01, 20.0))]
-
-
-class Clear(_Frozen):
+class Clear(Frozen):
     """The clear coats on top."""
 
     finish: Annotated[Literal["gloss", "satin", "matt"], PlainValidator(f.choice("gloss", "satin", "matt"))] = "gloss"
 
 
-class Gun(_Frozen):
+class Gun(Frozen):
     """The gun: how much of what it sprays lands, and what is left in cup and lines."""
 
     kind: Annotated[Literal["conventional", "HVLP"], PlainValidator(f.choice("conventional", "HVLP"))] | None = None
@@ -215,17 +97,24 @@ class Gun(_Frozen):
         return "assumed" if self.stated_residue_mL is None else "stated"
 
 
-class Scheme(_Frozen):
-    """One finish as written, read and checked; `coats` in the order they are sprayed, paths joined to `folder`."""
+class Scheme(Frozen):
+    """One finish as written, read and checked; `coats` in the order they are sprayed, paths joined to `folder`.
+
+    `bases_of` holds the bases of faces that have one of their own, by the face's name. `written_at` says for each coat
+    where the file has it ("coat[2]"), since one entry with rings is several coats.
+    """
 
     name: str
     faces: tuple[Face, ...]
     base: Base
-    dyes: dict[str, Dye] = {}
-    mixes: dict[str, Mix] = {}
-    coats: tuple[DyeCoat | OpaqueCoat, ...] = ()
+    bases_of: dict[str, Base] = Field(default_factory=dict, alias="base_of")
+    dyes: dict[str, Dye] = Field(default_factory=dict)
+    mixes: dict[str, Mix] = Field(default_factory=dict)
+    coats: tuple[Coat, ...] = ()
+    written_at: tuple[str, ...] = ()
     clear: Clear = Clear()
     gun: Gun = Gun()
+    form: Form = Form()
     lights: tuple[str, ...] = ("D65",)
     observer_deg: int = 2
     folder: Path = Path()
@@ -234,3 +123,32 @@ class Scheme(_Frozen):
     def mix_of(self, coat: DyeCoat) -> Mix:
         """Return the mix that a coat is sprayed with."""
         return self.mixes[coat.mix]
+
+    def base_for(self, face_name: str) -> Base:
+        """Return the base of a face: its own, else the scheme's."""
+        return self.bases_of.get(face_name, self.base)
+
+    def place_of(self, number: int) -> str:
+        """Return where the file has the coat of this number [from 1]: "coat[2]", or "coat[2] ring 3"."""
+        return self.written_at[number - 1] if self.written_at else f"coat[{number}]"
+
+    def zones_of(self, coat: Coat, face: Face) -> tuple[Zone, ...] | None:
+        """Return the zones of `face` that `coat` goes over: None for the whole face, () when it goes nowhere on it.
+
+        Masked zones get no paint from any coat; they are never among these.
+        """
+        if coat.everywhere or face.name in coat.zones:
+            return None
+        return tuple(zone for zone in face.zones if zone.name in coat.zones)
+
+    def bursts_on(self, coat: Coat, face: Face, openings: Collection[str] | None = None) -> tuple[Burst, ...]:
+        """Return the bursts of `coat` that act on `face`: those that start at something this face has.
+
+        `openings` are the names of its openings, which only the file of a traced or drawn face knows in full; without
+        them those that the scheme names.
+        """
+        names = [opening.name for opening in face.openings] if openings is None else list(openings)
+        there = {NEAR_OUTLINE, NEAR_LINE, NEAR_CENTRE, *names, *(zone.name for zone in face.zones)}
+        if names:
+            there.add(NEAR_OPENINGS)
+        return tuple(burst for burst in coat.bursts if burst.source in there and burst.face in (None, face.name))

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from os import PathLike
 from pathlib import Path
 from typing import Annotated, Any, TypeVar
@@ -12,16 +12,20 @@ from pydantic import BaseModel, ConfigDict, PlainValidator
 from layerpreview.errors import SchemeError
 from layerpreview.scheme import fields as f
 from layerpreview.scheme import model as m
+from layerpreview.scheme.base import Base
+from layerpreview.scheme.coat import AnyCoat, Coat, DyeCoat, OpaqueCoat, RingsEntry
 from layerpreview.scheme.dyefile import library_names, load_dye, load_library_dye
-from layerpreview.scheme.report import Place, Report, keys_of
+from layerpreview.scheme.part import Face, Form
+from layerpreview.scheme.report import Place, Report, as_path, keys_of
+from layerpreview.scheme.rings import coats_of_rings
 from layerpreview.scheme.rules import check_rules
 from layerpreview.scheme.source import open_toml
 
 Model = TypeVar("Model", bound=BaseModel)
 LONGEST_NAME = 60
-_TABLES = ("base", "clear", "gun")
+_TABLES = ("base", "clear", "gun", "form")
 _LISTS = ("face", "coat")
-_NAMED = ("dye", "mix")
+_NAMED = {"dye": "amber", "mix": "amber", "base_of": "head"}  # with a name to show
 
 
 class _Top(BaseModel):
@@ -60,25 +64,35 @@ def _scheme_of(report: Report, path: Path) -> m.Scheme | None:
     raw = report.raw
     _check_layout(report)
     top = report.check(_Top, (), {k: v for k, v in raw.items() if k in keys_of(_Top)}, folder)
-    faces = [report.check(m.Face, place, value, folder) for place, value in _items(raw, "face")]
-    coats = [_coat(report, place, value, folder) for place, value in _items(raw, "coat")]
-    base = _table(report, m.Base, "base", folder) if "base" in raw else None
+    faces = [report.check(Face, place, value, folder) for place, value in _items(raw, "face")]
+    coats = [
+        (_written_at(place, number, len(found)), coat)
+        for place, value in _items(raw, "coat")
+        for found in [_coats(report, place, value, folder)]
+        for number, coat in enumerate(found, start=1)
+    ]
+    base = _table(report, Base, "base", folder) if "base" in raw else None
+    bases_of = {str(p[-1]): report.check(Base, p, value, folder) for p, value in _entries(raw, "base_of")}
     clear = _table(report, m.Clear, "clear", folder)
     gun = _table(report, m.Gun, "gun", folder)
+    form = _table(report, Form, "form", folder)
     dyes = {str(p[-1]): _dye(report, p, value, folder) for p, value in _entries(raw, "dye")}
     mixes = {str(p[-1]): _mix(report, p, value, folder) for p, value in _entries(raw, "mix")}
     check_rules(report, folder, dyes)
-    if report.problems or top is None or base is None or clear is None or gun is None:
+    if report.problems or top is None or base is None or clear is None or gun is None or form is None:
         return None
     return m.Scheme(
         name=top.name,
         faces=_all(faces),
         base=base,
+        base_of={name: own for name, own in bases_of.items() if own},
         dyes={name: dye for name, dye in dyes.items() if dye},
         mixes={name: mix for name, mix in mixes.items() if mix},
-        coats=_all(coats),
+        coats=tuple(coat for _, coat in coats),
+        written_at=tuple(place for place, _ in coats),
         clear=clear,
         gun=gun,
+        form=form,
         lights=top.lights,
         observer_deg=top.observer,
         folder=folder,
@@ -132,9 +146,9 @@ def _check_layout(report: Report) -> None:
             report.add(
                 (key,), f"there is only one of these, so the brackets are single: [{key}]", f"write [{key}], once"
             )
-    for key in _NAMED:
+    for key, example in _NAMED.items():
         if key in raw and not isinstance(raw[key], dict):
-            report.add((key,), f"each {key} has a name of its own", f"write [{key}.amber] and its keys below")
+            report.add((key,), f"each {key} has a name of its own", f"write [{key}.{example}] and its keys below")
     if not raw.get("face"):
         report.add(
             ("face",), "a scheme has at least one face", 'add [[face]] with name = "front", a shape and its size'
@@ -145,19 +159,32 @@ def _check_layout(report: Report) -> None:
         )
 
 
-def _coat(report: Report, place: Place, value: object, folder: Path) -> m.DyeCoat | m.OpaqueCoat | None:
-    if isinstance(value, dict) and ("mix" in value) == ("opaque" in value):
+def _coats(report: Report, place: Place, value: object, folder: Path) -> Sequence[Coat]:
+    """Return the coats of one entry: one, several when it has rings, none after reporting why."""
+    if not isinstance(value, dict):
+        report.check(DyeCoat, place, value, folder)
+        return ()
+    given = [key for key in ("mix", "opaque", "rings") if key in value]
+    if len(given) != 1:
         report.add(
             place,
-            "a coat is either a mix or an opaque colour",
-            'write exactly one of mix = "honey" and opaque = "#120d0b"',
+            "a coat is a mix, an opaque colour or rings",
+            'write exactly one of mix = "honey", opaque = "#120d0b" and rings = "..."',
         )
-        rest = {k: v for k, v in value.items() if k not in ("mix", "opaque", "hiding")}
-        report.check(m.AnyCoat, place, rest, folder)
-        return None
-    if isinstance(value, dict) and "opaque" in value:
-        return report.check(m.OpaqueCoat, place, value, folder)
-    return report.check(m.DyeCoat, place, value, folder)
+        rest = {k: v for k, v in value.items() if k not in ("mix", "opaque", "rings", "hiding", "name")}
+        report.check(AnyCoat, place, rest, folder)
+        return ()
+    if given == ["rings"]:
+        entry = report.check(RingsEntry, place, value, folder)
+        mixes = report.raw.get("mix")
+        return coats_of_rings(report, place, entry, mixes if isinstance(mixes, dict) else {}) if entry else ()
+    opaque = given == ["opaque"]
+    coat = report.check(OpaqueCoat, place, value, folder) if opaque else report.check(DyeCoat, place, value, folder)
+    return (coat,) if coat else ()
+
+
+def _written_at(place: Place, number: int, count: int) -> str:
+    return as_path(place) + (f" ring {number}" if count > 1 else "")
 
 
 def _mix(report: Report, place: Place, value: object, folder: Path) -> m.Mix | None:

@@ -183,6 +183,8 @@ _EXAMPLES = {
     "hiding": "hiding = 1.2",
     "from": 'from = "outline"',
     "width": 'width = "45 mm"',
+    "at": 'at = ["150 mm", "90 mm"]',
+    "angle": "angle = 90",
     "provenance": 'provenance = "where the spectrum comes from"',
     "absorptivity_L_per_g_cm": "absorptivity_L_per_g_cm = [[380, 61.0], [390, 58.2]]",
 }

@@ -116,7 +116,7 @@ def _hint(line: str, reason: str) -> tuple[str, str]:
         remedy = "write / between folders, or single quotes around the path: 'C:\\photos\\base.jpg'"
         return "a backslash inside double quotes means something else", remedy
     if re.search("overwrite|declare|twice|mutate|extend|expand", reason):
-        if line.startswith("[") and line.strip("[] ") in ("face", "coat", "face.opening", "coat.burst"):
+        if line.startswith("[") and line.strip("[] ") in ("face", "coat", "face.opening", "face.zone", "coat.burst"):
             return (
                 "there can be several of these, so the brackets are double",
                 f"write [[{line.strip('[] ')}]] each time",

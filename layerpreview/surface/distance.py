@@ -173,6 +173,9 @@ def coverage(signed_distance_mm: NDArray[np.float32], pixel_mm: float) -> NDArra
     """
     share = signed_distance_mm * np.float32(1 / pixel_mm)
     share += np.float32(0.5)
+    # Interpolated distances are off by a few thousandths of a pixel: that must not let the ground shine through.
+    share[share > np.float32(0.99)] = 1.0
+    share[share < np.float32(0.01)] = 0.0
     return np.clip(share, 0, 1, out=share)
 
 

@@ -24,7 +24,7 @@ ROOM = 0.12
 black but for a few glints, which nobody sees in a workshop."""
 
 USUAL_SPREAD = 0.3
-SHOULDER_FROM, SHOULDER_TO = 0.75, 1.06
+SHOULDER_FROM, SHOULDER_TO = 0.8, 1.08
 """Reflectance factors above the first number are bent towards the second: a facet that mirrors a lamp is several
 times as bright as white, and no picture can show it (a choice, as in any photograph)."""
 

@@ -13,7 +13,7 @@ from typing import TypeAlias
 
 import numpy as np
 
-from layerpreview.surface.hashed_fields import F32, Cells, Lattice, Near, Noise
+from layerpreview.surface.hashed_fields import F32, MARGIN_CELLS, Cells, Lattice, Near, Noise, hashed
 
 Slopes: TypeAlias = tuple[F32, F32]
 BlockOfSlopes: TypeAlias = Callable[[slice], Slopes]
@@ -33,6 +33,46 @@ class Kind:
     """Brightness constant: brings the mean to 0.40..0.50 at view 0, usual lamps and spread."""
     sparkle: float
     """Share of the light that comes as sparkle, at the usual flake spread."""
+
+
+TURN_COS, TURN_SIN = np.float32(np.cos(0.5)), np.float32(np.sin(0.5))
+"""The cells' grid lies askew by half a radian: neighbours in a row of the grid are parted by borders across that row,
+which would else show as level and upright cuts, the one direction that the eye knows from the picture's own edges."""
+
+
+class _AskewCells(Cells):
+    """Cells whose grid is turned about the panel's top left corner; asked and answering in the turned directions.
+
+    Turned, a panel reaches above its own corner. The rows up there have numbers below 0, so that a wider panel has
+    more of them and still finds the same cells; they come by the 256, so that it finds them to the last bit.
+    """
+
+    def __init__(self, lattice: Lattice, *, cell_mm: float, seed: int, salt: int, jitter: float = 0.8) -> None:
+        above_mm = lattice.cols * lattice.step_mm * float(TURN_SIN)
+        self._above = 256 * int(np.ceil(above_mm / (256 * cell_mm)))
+        wide = lattice.cols * float(TURN_COS) + lattice.rows * float(TURN_SIN)
+        high = lattice.rows * float(TURN_COS) + (self._above + 1) * cell_mm / lattice.step_mm
+        turned = Lattice(int(np.ceil(high)), int(np.ceil(wide)), lattice.step_mm)
+        super().__init__(turned, cell_mm=cell_mm, seed=seed, salt=salt, jitter=jitter)
+
+    def table(self, number: int) -> F32:
+        """As that of its kind, from the row `above` on."""
+        column, row = np.arange(self._nx) - MARGIN_CELLS, np.arange(self._ny) - MARGIN_CELLS - self._above
+        ix, iy = (index.astype(np.int32).view(np.uint32) for index in (column, row))
+        return hashed(ix[None, :], iy[:, None], seed=self._seed, salt=self._salt * 64 + number).ravel()
+
+    def nearest(self, x_mm: F32, y_mm: F32, *, count: int) -> list[Near]:
+        """The `count` nearest cells of every point given in turned directions."""
+        return super().nearest(x_mm, y_mm + np.float32(self._above * self.cell_mm), count=count)
+
+
+def _turned(x: F32, y: F32, *, back: bool = False) -> Slopes:
+    """Places or slopes in the picture's directions as the cells' grid sees them, or the other way round."""
+    sine = -TURN_SIN if back else TURN_SIN
+    along, down = TURN_COS * x, TURN_COS * y
+    along += sine * y
+    down -= sine * x
+    return along, down
 
 
 @dataclass(frozen=True)
@@ -144,7 +184,7 @@ class _Facets:
 
 
 class _Warp:
-    """Where each point of a block is looked up: bent smoothly, so that no border is a ruled line."""
+    """Where each point of a block is looked up, askew: bent smoothly, so that no border is a ruled line."""
 
     def __init__(self, lattice: Lattice, *, cell_mm: float, reach_mm: float, seed: int) -> None:
         self._x = lattice.x_mm().astype(np.float32)
@@ -159,7 +199,7 @@ class _Warp:
         x += self._x
         y *= self._reach
         y += self._y[rows]
-        return x, y
+        return _turned(x, y)
 
 
 def _added(slopes: Slopes, *more: Slopes) -> Slopes:
@@ -172,9 +212,9 @@ def _added(slopes: Slopes, *more: Slopes) -> Slopes:
 def _lifted(lattice: Lattice, cell_mm: float, seed: int) -> BlockOfSlopes:
     """What paper or foil leaves when pressed into a wet metallic coat and lifted: crumpled facets and ridges."""
     warp = _Warp(lattice, cell_mm=cell_mm * 1.1, reach_mm=cell_mm * 0.7, seed=seed)
-    large_cells = Cells(lattice, cell_mm=cell_mm, seed=seed, salt=3)
-    small_cells = Cells(lattice, cell_mm=cell_mm * 4 / 11, seed=seed, salt=4)
-    large = _Facets(large_cells, tilt=0.5, fold=0.4, ridge_slope=0.75, ridge_mm=0.4, neighbours=3)
+    large_cells = _AskewCells(lattice, cell_mm=cell_mm, seed=seed, salt=3)
+    small_cells = _AskewCells(lattice, cell_mm=cell_mm * 4 / 11, seed=seed, salt=4)
+    large = _Facets(large_cells, tilt=0.58, fold=0.45, ridge_slope=0.8, ridge_mm=0.4, neighbours=3)
     # a wrong third neighbour shows over a tenth of a cell: too little to see in a cell of 4 mm
     small = _Facets(small_cells, tilt=0.2, fold=0.2, ridge_slope=0.35, ridge_mm=0.3, neighbours=2)
     fine = Noise(lattice, cell_mm=1.0, seed=seed, salt=5)
@@ -185,7 +225,9 @@ def _lifted(lattice: Lattice, cell_mm: float, seed: int) -> BlockOfSlopes:
         # small facets end at the large creases: each large facet looks them up somewhere else
         x += np.float32(cell_mm * 0.7) * planes[0]
         y += np.float32(cell_mm * 0.7) * planes[1]
-        return _added(planes, ridges, *small.slopes(x, y), fine.slopes(rows, height_mm=0.05))
+        return _added(
+            _turned(*_added(planes, ridges, *small.slopes(x, y)), back=True), fine.slopes(rows, height_mm=0.05)
+        )
 
     return block
 
@@ -202,16 +244,32 @@ def _fine_flake(lattice: Lattice, cell_mm: float, seed: int) -> BlockOfSlopes:
 
 
 def _coarse_flake(lattice: Lattice, cell_mm: float, seed: int) -> BlockOfSlopes:
-    """Flakes that can be seen one by one, each lying at its own tilt."""
-    flakes = Cells(lattice, cell_mm=cell_mm, seed=seed, salt=1)
-    tilt_x, tilt_y = _random_tilts(flakes, 0.35, crowd=1)
+    """Flakes that can be seen one by one: a bed of flakes of about `cell_mm`, and larger ones strewn on it."""
+    bed = _AskewCells(lattice, cell_mm=cell_mm, seed=seed, salt=1)
+    top = _AskewCells(lattice, cell_mm=cell_mm * 2, seed=seed, salt=3)
+    bed_x, bed_y = _random_tilts(bed, 0.22, crowd=1)
+    top_x, top_y = _random_tilts(top, 0.32)
+    # from none to 0.9 mm across at the usual size; in cells of `top`
+    radius = np.maximum(top.table(4) * np.float32(0.55) - np.float32(0.18), 0)
+    soft = np.float32(0.5)
     peel = Noise(lattice, cell_mm=3.0, seed=seed, salt=2)
     x, y = lattice.x_mm().astype(np.float32), lattice.y_mm().astype(np.float32)[:, None]
 
+    def lie(near: Near) -> Slopes:
+        return bed_x.take(near.index), bed_y.take(near.index)
+
     def block(rows: slice) -> Slopes:
-        (flake,) = flakes.nearest(*np.broadcast_arrays(x, y[rows]), count=1)
-        lie = tilt_x.take(flake.index), tilt_y.take(flake.index)
-        return _added(lie, peel.slopes(rows, height_mm=0.18))
+        place = _turned(*np.broadcast_arrays(x, y[rows]))
+        near = bed.nearest(*place, count=2)
+        # a flake's rim is seen through the clear between it and its neighbours: no hard edge
+        below = _joined(near, _borders(near, cell_mm), lie, cell_mm * 0.35)
+        (flake,) = top.nearest(*place, count=1)
+        size = radius.take(flake.index)
+        covered = (size - np.sqrt(flake.x * flake.x + flake.y * flake.y)) / (soft * size + np.float32(1e-6))
+        np.clip(covered, 0, 1, out=covered)
+        for part, tilt in zip(below, (top_x, top_y), strict=True):
+            part += covered * (tilt.take(flake.index) - part)
+        return _added(_turned(*below, back=True), peel.slopes(rows, height_mm=0.18))
 
     return block
 
@@ -233,7 +291,7 @@ def _brushed(lattice: Lattice, cell_mm: float, seed: int) -> BlockOfSlopes:
 
 def _hammered(lattice: Lattice, cell_mm: float, seed: int) -> BlockOfSlopes:
     """Round dimples side by side, each a hollow with its own depth, their rims rounded over."""
-    cells = Cells(lattice, cell_mm=cell_mm, seed=seed, salt=3, jitter=0.9)
+    cells = _AskewCells(lattice, cell_mm=cell_mm, seed=seed, salt=3, jitter=0.9)
     tilt_x, tilt_y = _random_tilts(cells, 0.12)
     depth = cells.table(4) * np.float32(0.6) + np.float32(0.75)
     warp = _Warp(lattice, cell_mm=cell_mm * 0.8, reach_mm=cell_mm * 0.15, seed=seed)
@@ -246,15 +304,15 @@ def _hammered(lattice: Lattice, cell_mm: float, seed: int) -> BlockOfSlopes:
     def block(rows: slice) -> Slopes:
         near = cells.nearest(*warp(rows), count=3)
         dimples = _joined(near, _borders(near, cell_mm), hollow, cell_mm * 0.13)
-        return _added(dimples, fine.slopes(rows, height_mm=0.04))
+        return _added(_turned(*dimples, back=True), fine.slopes(rows, height_mm=0.04))
 
     return block
 
 
 KINDS: dict[str, Kind] = {
-    "lifted": Kind(_lifted, cell_mm=11.0, flake_mm=0.3, gain=0.88, sparkle=0.25),
+    "lifted": Kind(_lifted, cell_mm=11.0, flake_mm=0.3, gain=0.92, sparkle=0.25),
     "fine flake": Kind(_fine_flake, cell_mm=2.6, flake_mm=0.3, gain=0.5, sparkle=0.4),
-    "coarse flake": Kind(_coarse_flake, cell_mm=0.5, flake_mm=0.5, gain=0.57, sparkle=0.6),
+    "coarse flake": Kind(_coarse_flake, cell_mm=0.6, flake_mm=0.75, gain=0.49, sparkle=0.65),
     "brushed": Kind(_brushed, cell_mm=30.0, flake_mm=0.3, gain=0.54, sparkle=0.12),
     "hammered": Kind(_hammered, cell_mm=8.0, flake_mm=0.3, gain=0.72, sparkle=0.2),
 }

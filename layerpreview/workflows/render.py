@@ -4,8 +4,11 @@ from __future__ import annotations
 
 import time
 from collections.abc import Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from pathlib import Path
+
+import numpy as np
+from numpy.typing import NDArray
 
 from layerpreview.colour import LIGHT_NAMES
 from layerpreview.errors import InputError, Problem
@@ -14,13 +17,14 @@ from layerpreview.output.figures_json import figures_json
 from layerpreview.output.files import write_text, written_together
 from layerpreview.output.pictures import small_pictures, write_picture, write_pictures
 from layerpreview.preview.figures import Figures, figures_of
-from layerpreview.preview.look import Look
 from layerpreview.preview.render import DEFAULT_WIDTH_PX
-from layerpreview.preview.scene import looks_of, make_scene
+from layerpreview.preview.scene import Scene, looks_of, make_scene, turned
+from layerpreview.preview.view import STRAIGHT_ON, View
 from layerpreview.scheme import DyeCoat, Scheme, load_scheme
 
 MARGIN = 0.05
 SHEET_TILE_PX = 640
+SHEET_WIDTH_PX = 3200
 
 
 @dataclass
@@ -47,6 +51,33 @@ class Rendered:
     timing: dict[str, float]
 
 
+@dataclass(frozen=True)
+class Shot:
+    """One picture to make: the bare base or the finish, under a light, from a view."""
+
+    light: str
+    view: View
+    bare: bool
+
+    @property
+    def file_name(self) -> str:
+        view = self.view
+        turned = f"_view{view.view_deg:g}" if view.view_deg or view.lamp_deg is not None else ""
+        lamp = f"_lamp{view.lamp_deg:g}" if view.lamp_deg is not None else ""
+        return ("base" if self.bare else f"finish_{self.light}") + turned + lamp + ".png"
+
+    @property
+    def words(self) -> str:
+        return "base, no dye" if self.bare else f"finish, {self.light}"
+
+
+def shots_of(scheme: Scheme, views: Sequence[View]) -> list[list[Shot]]:
+    """Per view the bare base, then the finish under each light."""
+    return [
+        [Shot(scheme.lights[0], view, True), *(Shot(light, view, False) for light in scheme.lights)] for view in views
+    ]
+
+
 def render_files(
     scheme_path: Path,
     *,
@@ -54,52 +85,62 @@ def render_files(
     force: bool = False,
     width_px: int = DEFAULT_WIDTH_PX,
     lights: Sequence[str] | None = None,
+    views: Sequence[View] = (STRAIGHT_ON,),
+    sheen: bool = False,
 ) -> Rendered:
-    """Render the scheme at `scheme_path` into the folder `out`.
+    """Render the scheme at `scheme_path` into the folder `out`: each light from each view, in one common exposure.
 
+    `sheen` adds the mirror image of a soft window to the pictures (never to the figures).
     Raises SchemeError, PictureError or OutputError; nothing is written then.
     """
     timing = Timing()
-    scheme = load_scheme(scheme_path)
-    if lights:
-        _known(lights)
-        scheme = scheme.model_copy(update={"lights": tuple(lights)})
+    scheme = with_lights(load_scheme(scheme_path), lights)
     timing.lap("scheme")
-    pictures = {"base.png": scheme.lights[0], **{f"finish_{light}.png": light for light in scheme.lights}}
-    names = [*pictures, "side_by_side.png", "figures.json"]
+    shots = shots_of(scheme, views)
+    names = [shot.file_name for row in shots for shot in row] + ["side_by_side.png", "figures.json"]
+    shares: dict[str, float] = {}
+    used = []
     with written_together(out, names, force=force) as paths:
-        scene = make_scene(scheme, width_px=width_px, margin=MARGIN)
+        scene = replace(make_scene(scheme, width_px=width_px, margin=MARGIN, view=views[0]), sheen=sheen)
         timing.lap("base and edges")
-        looks = looks_of(scheme, scene, scheme.lights[:1], bare=True) + looks_of(scheme, scene, scheme.lights)
-        timing.lap("film and wavelengths")
-        captions = [caption_lines(scheme, light, bare=name == "base.png") for name, light in pictures.items()]
-        shares = write_pictures(scene, looks, captions, [paths[name] for name in pictures])
-        timing.lap("pixels and PNG")
+        for row in shots:
+            view = row[0].view
+            seen = scene if view == views[0] else turned(scheme, scene, view)
+            looks = looks_of(scheme, seen, scheme.lights[:1], view=view, bare=True)
+            looks += looks_of(scheme, seen, scheme.lights, view=view)
+            used += looks[1:]
+            timing.lap("film and wavelengths")
+            captions = [caption_lines(scheme, shot) for shot in row]
+            found = write_pictures(seen, looks, captions, [paths[shot.file_name] for shot in row])
+            shares.update({shot.file_name: share for shot, share in zip(row, found, strict=True)})
+            timing.lap("pixels and PNG")
         figures = figures_of(scheme, scene)
-        write_text(paths["figures.json"], figures_json(figures, looks[1:], dict(zip(pictures, shares, strict=True))))
+        write_text(paths["figures.json"], figures_json(figures, used, shares))
         timing.lap("figures")
-        write_sheet(scheme, looks, list(pictures), paths["side_by_side.png"])
+        write_picture(side_by_side(scheme, shots, sheen=sheen), paths["side_by_side.png"])
         timing.lap("sheet")
-    return Rendered(out, tuple(names), dict(zip(pictures, shares, strict=True)), figures, timing.parts)
+    return Rendered(out, tuple(names), shares, figures, timing.parts)
 
 
-def _known(lights: Sequence[str]) -> None:
-    unknown = [light for light in lights if light not in LIGHT_NAMES]
-    if unknown:
-        raise InputError(
-            [
-                Problem(
-                    field="--light", value=light, rule="no such light", remedy=f"use one of {', '.join(LIGHT_NAMES)}"
-                )
-                for light in unknown
-            ]
-        )
+def with_lights(scheme: Scheme, lights: Sequence[str] | None) -> Scheme:
+    """The scheme under other lights than its own. Raises InputError for unknown ones, all at once."""
+    if not lights:
+        return scheme
+    remedy = f"use one of {', '.join(LIGHT_NAMES)}"
+    problems = [
+        Problem(field="--light", value=light, rule="no such light", remedy=remedy)
+        for light in lights
+        if light not in LIGHT_NAMES
+    ]
+    if problems:
+        raise InputError(problems)
+    return scheme.model_copy(update={"lights": tuple(dict.fromkeys(lights))})
 
 
-def caption_lines(scheme: Scheme, light: str, *, bare: bool) -> list[str]:
+def caption_lines(scheme: Scheme, shot: Shot) -> list[str]:
     """Three lines: the scheme, the coats, and how the picture is to be read."""
-    coats = "no dye: the base alone" if bare else coats_in_short(scheme)
-    return [scheme.name, coats, f"light {light}, seen straight on; adapted to the screen; approximate"]
+    coats = "no dye: the base alone" if shot.bare else coats_in_short(scheme)
+    return [scheme.name, coats, f"light {shot.light}, {shot.view.words}; adapted to the screen; approximate"]
 
 
 def coats_in_short(scheme: Scheme) -> str:
@@ -111,14 +152,30 @@ def coats_in_short(scheme: Scheme) -> str:
     return "; ".join(parts) + f"; {scheme.clear.finish} clear"
 
 
-def write_sheet(scheme: Scheme, looks: Sequence[Look], names: Sequence[str], path: Path) -> None:
-    """Base and finishes side by side, small."""
-    scene = make_scene(scheme, width_px=SHEET_TILE_PX, margin=MARGIN)
-    labels = [
-        "base, no dye" if name == "base.png" else f"finish, {look.light}"
-        for name, look in zip(names, looks, strict=True)
-    ]
-    tiles = list(zip(labels, small_pictures(scene, looks), strict=True))
-    note = f"{coats_in_short(scheme)}. Adapted to the screen; approximate."
-    sheet = labelled_sheet(tiles, title=scheme.name, note=note, columns=min(3, len(tiles)))
-    write_picture(sheet, path)
+def side_by_side(scheme: Scheme, shots: Sequence[Sequence[Shot]], *, sheen: bool) -> NDArray[np.uint8]:
+    """Every shot small: one view in a row of base and lights; several views in rows from face to flop."""
+    first = shots[0][0].view
+    across = len(shots) if len(shots) > 1 else len(shots[0])
+    scene = replace(
+        make_scene(scheme, width_px=min(SHEET_TILE_PX, SHEET_WIDTH_PX // across), margin=MARGIN, view=first),
+        sheen=sheen,
+    )
+    rows = []
+    for row in shots:
+        view = row[0].view
+        seen = scene if view == first else turned(scheme, scene, view)
+        rows.append(_tiles(scheme, seen, row, label_view=len(shots) > 1))
+    # Views go across and lights down, so that the eye runs from face to flop along a row.
+    tiles = rows[0] if len(rows) == 1 else [rows[v][i] for i in range(len(rows[0])) for v in range(len(rows))]
+    note = f"{coats_in_short(scheme)}. Adapted to the screen, one exposure; approximate."
+    return labelled_sheet(tiles, title=scheme.name, note=note, columns=across if len(rows) > 1 else min(3, across))
+
+
+def _tiles(
+    scheme: Scheme, scene: Scene, row: Sequence[Shot], *, label_view: bool
+) -> list[tuple[str, NDArray[np.uint8]]]:
+    view = row[0].view
+    looks = looks_of(scheme, scene, scheme.lights[:1], view=view, bare=True)
+    looks += looks_of(scheme, scene, scheme.lights, view=view)
+    labels = [f"{shot.words}, {view.view_deg:g} deg" if label_view else shot.words for shot in row]
+    return list(zip(labels, small_pictures(scene, looks), strict=True))

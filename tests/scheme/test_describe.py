@@ -14,7 +14,7 @@ def said_about(path) -> dict[str, str]:
 def test_in_plain_words_and_in_order(good: str, write) -> None:
     assert describe(load_scheme(write(good))) == [
         "Octave mandolin, honey to plum: front (ellipse, 300 mm wide, 381 mm high, 1 opening)",
-        "base: metal, lifted relief, cells 12 mm, flake spread 0.25",
+        "base: metal, lifted relief, features 12 mm, flake spread 0.25",
         "1. honey (amber 12,5 mL/L, plum 20 drops per 100 mL in clear solvent basecoat): "
         "3 medium coats over the whole face, 40 um wet each (28 to 55, assumed)",
         "2. opaque #120d0b (where it is full, 0.4 % of what is below is seen): "

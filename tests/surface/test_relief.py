@@ -43,10 +43,11 @@ def test_every_kind_is_made() -> None:
 
 @pytest.mark.parametrize("kind", RELIEF_KINDS)
 def test_same_seed_same_surface_and_another_seed_another(kind: str) -> None:
-    one, two, other = (make_relief(kind, width_mm=31, height_mm=23, seed=seed) for seed in (7, 7, 8))
+    # some 50 large facets: on the half a dozen of a 31 x 23 mm panel two seeds can agree by a third by chance
+    one, two, other = (make_relief(kind, width_mm=93, height_mm=69, seed=seed) for seed in (7, 7, 8))
     for name in ("slope_x", "slope_y", "flake"):
         np.testing.assert_array_equal(getattr(one, name), getattr(two, name))
-    assert one.slope_x.shape == (92, 124)
+    assert one.slope_x.shape == (276, 372)
     assert one.slope_x.dtype == one.slope_y.dtype == one.flake.dtype == np.float32
     assert abs(np.corrcoef(one.slope_y.ravel(), other.slope_y.ravel())[0, 1]) < 0.25
 

@@ -1,0 +1,92 @@
+"""What the dye goes over, as written."""
+
+from __future__ import annotations
+
+from typing import Annotated, Literal
+
+from pydantic import Field, PlainValidator
+
+from layerpreview.scheme import fields as f
+from layerpreview.scheme.frozen import Frozen
+
+RELIEFS = ("lifted", "fine flake", "coarse flake", "brushed", "hammered")
+GRAINS = ("plain", "flame")
+BASE_SOURCES = ("relief", "grain", "picture", "colour", "height_picture")
+SOAK_OF_GRAIN = 0.5  # how much more dye open grain takes: assumed
+_Seed = Annotated[int, PlainValidator(f.whole(0, 2**32 - 1))]
+_LampFromDeg = Annotated[float, PlainValidator(f.degrees(-360.0, 360.0))]
+_LampHeightDeg = Annotated[float, PlainValidator(f.degrees(5.0, 90.0))]
+
+
+class ReliefOptions(Frozen):
+    """The generated relief: its seed, the size of its large features [mm], slopes, tint, where the main lamp stands.
+
+    Without `cell_mm` the kind's usual size.
+    """
+
+    seed: _Seed = 7
+    cell_mm: Annotated[float, PlainValidator(f.quantity("length", 0.5, 200.0))] | None = Field(None, alias="cell")
+    height: Annotated[float, PlainValidator(f.number(0.2, 3.0))] = 1.0
+    tint: f.Colour | None = None
+    lamp_from_deg: _LampFromDeg = Field(315.0, alias="lamp_from")
+    lamp_height_deg: _LampHeightDeg = Field(50.0, alias="lamp_height")
+
+
+class HeightOptions(Frozen):
+    """How the user's own relief picture is used: its true width, and for a height map the height from black to white.
+
+    `width_mm` is always set, `depth_mm` for the kind "height", once a scheme is read.
+    """
+
+    kind: Annotated[Literal["height", "normal"], PlainValidator(f.choice("height", "normal"))] = "height"
+    width_mm: f.LengthMm | None = Field(None, alias="width")
+    depth_mm: Annotated[float, PlainValidator(f.quantity("length", 0.001, 50.0))] | None = Field(None, alias="depth")
+    tile: f.Flag = True
+    tint: f.Colour | None = None
+    lamp_from_deg: _LampFromDeg = Field(315.0, alias="lamp_from")
+    lamp_height_deg: _LampHeightDeg = Field(50.0, alias="lamp_height")
+
+
+class GrainOptions(Frozen):
+    """Generated wood grain: its seed."""
+
+    seed: _Seed = 7
+
+
+class PictureOptions(Frozen):
+    """How a base photo is used: its true width [mm], repeated or not, evened out or not, and its grey card."""
+
+    width_mm: f.LengthMm | None = Field(None, alias="width")
+    tile: f.Flag = False
+    even_out: f.Flag = False
+    neutral_patch_px: f.PixelBox | None = Field(None, alias="neutral_patch")
+    neutral_reflectance: Annotated[float, PlainValidator(f.number(0.02, 1.0))] = 0.9
+
+
+class Base(Frozen):
+    """What the dye goes over; exactly one of BASE_SOURCES is set."""
+
+    kind: Annotated[Literal["metal", "solid", "wood"], PlainValidator(f.choice("metal", "solid", "wood"))]
+    relief: Annotated[str, PlainValidator(f.choice(*RELIEFS))] | None = None
+    grain: Annotated[str, PlainValidator(f.choice(*GRAINS))] | None = None
+    picture: f.FilePath | None = None
+    colour: f.Colour | None = None
+    height_picture: f.FilePath | None = None
+    flake_spread: Annotated[float, PlainValidator(f.number(0.05, 0.5))] = 0.3
+    stated_soak: Annotated[float, PlainValidator(f.number(0.0, 1.0))] | None = Field(None, alias="soak")
+    relief_options: ReliefOptions = ReliefOptions()
+    grain_options: GrainOptions = GrainOptions()
+    picture_options: PictureOptions = PictureOptions()
+    height_options: HeightOptions = HeightOptions()
+
+    @property
+    def soak(self) -> float:
+        """How much more dye open grain takes [0..1]: as stated, else 0.5 for grain and 0 for all else."""
+        if self.stated_soak is not None:
+            return self.stated_soak
+        return SOAK_OF_GRAIN if self.grain is not None else 0.0
+
+    @property
+    def soak_basis(self) -> str:
+        """Say what the soak rests on."""
+        return "assumed" if self.stated_soak is None else "stated"

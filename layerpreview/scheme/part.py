@@ -1,0 +1,128 @@
+"""The part as written: its faces, their openings and zones, and its form."""
+
+from __future__ import annotations
+
+from typing import Annotated, Literal
+
+from pydantic import Field, PlainValidator
+
+from layerpreview.scheme import fields as f
+from layerpreview.scheme.frozen import Frozen
+
+WHOLE_FACE = "face"
+NEAR_OUTLINE, NEAR_OPENINGS = "outline", "openings"
+NEAR_LINE, NEAR_CENTRE = "line", "centre"
+SHAPES = ("panel", "ellipse", "disc", "teardrop", "double bout", "drum shell", "tube", "picture", "drawing")
+OPENING_SHAPES = ("panel", "ellipse", "disc", "teardrop", "double bout", "picture", "drawing")
+SIZES_OF_SHAPE: dict[str, tuple[str, ...]] = {
+    "panel": ("width", "height"),
+    "ellipse": ("width", "height"),
+    "teardrop": ("width", "height"),
+    "double bout": ("width", "height"),
+    "disc": ("diameter",),
+    "drum shell": ("diameter", "depth"),
+    "tube": ("diameter", "length"),
+}
+REGIONS = ("shape", "points", "side", "band", "id")
+Inside = Literal["light", "dark", "alpha", "object"]
+_TurnDeg = Annotated[float, PlainValidator(f.degrees(-360.0, 360.0))]
+
+
+class Opening(Frozen):
+    """A hole or cavity in a face; `centre_mm` is across and down from the top left corner of the face's box."""
+
+    name: f.Text
+    shape: Annotated[str, PlainValidator(f.choice(*OPENING_SHAPES))]
+    width_mm: f.LengthMm | None = Field(None, alias="width")
+    height_mm: f.LengthMm | None = Field(None, alias="height")
+    diameter_mm: f.LengthMm | None = Field(None, alias="diameter")
+    picture: f.FilePath | None = None
+    drawing: f.FilePath | None = None
+    centre_mm: f.PointMm = Field(alias="centre")
+    turn_deg: _TurnDeg = Field(0.0, alias="turn")
+
+
+class Side(Frozen):
+    """All that lies on the right-hand side of a straight line through `at_mm`.
+
+    `angle_deg` is where the line heads, clockwise from the top of the picture: at 0 the zone is what lies to the right,
+    at 90 what lies below.
+    """
+
+    at_mm: f.PointMm = Field(alias="at")
+    angle_deg: _TurnDeg = Field(alias="angle")
+
+
+class Band(Frozen):
+    """All that lies within `width_mm` of an edge: "outline", "openings" or the name of one opening of the face."""
+
+    source: f.Text = Field(alias="from")
+    width_mm: f.BurstWidthMm = Field(alias="width")
+
+
+class Zone(Frozen):
+    """A named region of a face, told in one way: `shape` (placed as an opening is), `points_mm`, `side`, `band`, or
+    `drawn_id`, a closed line of the face's drawing.
+
+    `edge_mm` is 0 for a hard tape line, else the whole width of a soft one; `ridge_mm` the width of the ridge a hard
+    line leaves. A `masked` zone gets no paint from any coat.
+    """
+
+    name: f.Text
+    shape: Annotated[str, PlainValidator(f.choice(*OPENING_SHAPES))] | None = None
+    width_mm: f.LengthMm | None = Field(None, alias="width")
+    height_mm: f.LengthMm | None = Field(None, alias="height")
+    diameter_mm: f.LengthMm | None = Field(None, alias="diameter")
+    picture: f.FilePath | None = None
+    drawing: f.FilePath | None = None
+    centre_mm: f.PointMm | None = Field(None, alias="centre")
+    turn_deg: _TurnDeg = Field(0.0, alias="turn")
+    points_mm: f.PolygonMm | None = Field(None, alias="points")
+    side: Side | None = None
+    band: Band | None = None
+    drawn_id: f.Text | None = Field(None, alias="id")
+    edge_mm: f.EdgeMm = Field(0.0, alias="edge")
+    ridge_mm: f.RidgeMm | None = Field(None, alias="ridge")
+    masked: f.Flag = False
+
+    @property
+    def hard(self) -> bool:
+        """Whether tape bounds it."""
+        return self.edge_mm == 0.0
+
+
+class Face(Frozen):
+    """One flat picture of the part; which sizes are set depends on `shape` (see SIZES_OF_SHAPE).
+
+    For a picture `width_mm` and `height_mm` are of the whole picture, `part_width_mm` and `part_height_mm` of the part
+    in it, and `inside` says what the part is (None: the opaque or the light part). For a drawing the sizes are of the
+    outline, and `outline_id` chooses it.
+    """
+
+    name: f.Text
+    shape: Annotated[str, PlainValidator(f.choice(*SHAPES))]
+    width_mm: f.LengthMm | None = Field(None, alias="width")
+    height_mm: f.LengthMm | None = Field(None, alias="height")
+    diameter_mm: f.LengthMm | None = Field(None, alias="diameter")
+    depth_mm: f.LengthMm | None = Field(None, alias="depth")
+    length_mm: f.LengthMm | None = Field(None, alias="length")
+    part_width_mm: f.LengthMm | None = Field(None, alias="part_width")
+    part_height_mm: f.LengthMm | None = Field(None, alias="part_height")
+    picture: f.FilePath | None = None
+    drawing: f.FilePath | None = None
+    inside: Annotated[Inside, PlainValidator(f.choice("light", "dark", "alpha", "object"))] | None = None
+    outline_id: f.Text | None = None
+    openings: tuple[Opening, ...] = Field((), alias="opening")
+    zones: tuple[Zone, ...] = Field((), alias="zone")
+
+    @property
+    def traced(self) -> bool:
+        """Whether the outline comes from a file, which may hold openings that the scheme does not name."""
+        return self.picture is not None or self.drawing is not None
+
+
+class Form(Frozen):
+    """The body behind a flat face, for presentation only: radius of its edge, and how far its middle stands out."""
+
+    edge_radius_mm: f.FormMm | None = Field(None, alias="edge_radius")
+    belly_mm: f.FormMm | None = Field(None, alias="belly")

@@ -1,0 +1,73 @@
+"""The finish tilted to and fro, as one small animated picture to send."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from pathlib import Path
+
+import numpy as np
+from PIL import Image
+
+from layerpreview.output.caption import caption
+from layerpreview.output.files import written_together
+from layerpreview.output.pictures import small_pictures
+from layerpreview.preview.scene import looks_of, make_scene, turned
+from layerpreview.preview.view import View
+from layerpreview.scheme import load_scheme
+from layerpreview.workflows.render import MARGIN, Shot, caption_lines, with_lights
+
+FRAME_MS = 120
+QUALITY = 72
+
+
+@dataclass(frozen=True)
+class Tilted:
+    """The animated picture, its size and its views in order [deg]."""
+
+    file: Path
+    size_bytes: int
+    views_deg: tuple[float, ...]
+
+
+def tilt_file(
+    scheme_path: Path,
+    *,
+    out: Path,
+    force: bool = False,
+    width_px: int = 480,
+    light: str | None = None,
+    lamp_deg: float | None = None,
+    furthest_deg: float = 60.0,
+    frames: int = 9,
+) -> Tilted:
+    """Write `tilt.webp`: the finish from straight on to `furthest_deg` and back, or through both sides under a lamp.
+
+    `frames` [2..40] views one way; `lamp_deg` as in `View`. All frames share one exposure.
+    Raises SchemeError, PictureError or OutputError; nothing is written then.
+    """
+    scheme = with_lights(load_scheme(scheme_path), [light] if light else None)
+    start = 0.0 if lamp_deg is None else -furthest_deg
+    angles = [float(angle) for angle in np.linspace(start, furthest_deg, frames)]
+    lit = scheme.lights[0]
+    scene = make_scene(scheme, width_px=width_px, margin=MARGIN)
+    pictures = []
+    for angle in angles:
+        view = View(round(angle, 1), lamp_deg)
+        seen = turned(scheme, scene, view)
+        pixels = small_pictures(seen, looks_of(scheme, seen, [lit], view=view))[0]
+        text = caption(caption_lines(scheme, Shot(lit, view, False)), width_px=scene.width_px, pixel_mm=scene.pixel_mm)
+        pictures.append(Image.fromarray(np.concatenate([pixels, text])))
+    to_and_fro = pictures + pictures[-2:0:-1]
+    with written_together(out, ["tilt.webp"], force=force) as paths:
+        to_and_fro[0].save(
+            paths["tilt.webp"],
+            format="WEBP",
+            save_all=True,
+            append_images=to_and_fro[1:],
+            duration=FRAME_MS,
+            loop=0,
+            quality=QUALITY,
+            method=4,
+        )
+    file = out / "tilt.webp"
+    return Tilted(file, file.stat().st_size, tuple(angles))

@@ -1,0 +1,42 @@
+"""Make the pictures of the README from the samples: python samples/make_pictures.py"""
+
+from __future__ import annotations
+
+import tempfile
+from pathlib import Path
+
+from PIL import Image
+
+from layerpreview.workflows.render import render_files
+from layerpreview.workflows.tilt import tilt_file
+from layerpreview.workflows.views import views_from
+
+HERE = Path(__file__).parent
+PICTURES = HERE / "pictures"
+WIDTH_PX = 1200
+
+
+def main() -> None:
+    PICTURES.mkdir(exist_ok=True)
+    with tempfile.TemporaryDirectory() as folder:
+        work = Path(folder)
+        for name in ("octave_mandolin", "drum_shell"):
+            render_files(HERE / f"{name}.toml", out=work / name)
+            keep(work / name / "side_by_side.png", f"{name}.jpg")
+        views = views_from("0,15,45,70", None)
+        render_files(HERE / "octave_mandolin.toml", out=work / "views", views=views, lights=["D65"], width_px=400)
+        keep(work / "views" / "side_by_side.png", "octave_mandolin_face_to_flop.jpg")
+        tilt_file(HERE / "octave_mandolin.toml", out=PICTURES, force=True, width_px=360)
+        (PICTURES / "tilt.webp").replace(PICTURES / "octave_mandolin_tilt.webp")
+
+
+def keep(source: Path, name: str) -> None:
+    """Reduce a sheet to the README's width; the sRGB profile stays in the file."""
+    with Image.open(source) as picture:
+        size = (WIDTH_PX, round(picture.height * WIDTH_PX / picture.width))
+        profile = picture.info.get("icc_profile")
+        picture.resize(size, Image.Resampling.LANCZOS).save(PICTURES / name, quality=86, icc_profile=profile)
+
+
+if __name__ == "__main__":
+    main()

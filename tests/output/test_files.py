@@ -1,0 +1,95 @@
+"""Writing whole or not at all: exists for half a set of pictures after a failure, a client's files replaced unasked,
+and working folders left behind."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import pytest
+
+from layerpreview.errors import OutputError
+from layerpreview.output.files import write_text, written_together
+
+NAMES = ["one.txt", "two.txt"]
+
+
+def _write(folder: Path, text: str, *, force: bool = False) -> None:
+    with written_together(folder, NAMES, force=force) as paths:
+        for name in NAMES:
+            write_text(paths[name], f"{text} {name}\n")
+
+
+def _fail_half_way(folder: Path, *, force: bool = False) -> None:
+    with written_together(folder, NAMES, force=force) as paths:
+        write_text(paths["one.txt"], "half")
+        raise ValueError("half way")
+
+
+def _forget_one(folder: Path) -> None:
+    with written_together(folder, NAMES, force=False) as paths:
+        write_text(paths["one.txt"], "only this")
+
+
+def test_all_of_it(tmp_path: Path) -> None:
+    folder = tmp_path / "deep" / "er"
+    _write(folder, "first")
+    assert sorted(path.name for path in folder.iterdir()) == NAMES
+    assert (folder / "two.txt").read_bytes() == b"first two.txt\n"
+
+
+def test_nothing_on_failure(tmp_path: Path) -> None:
+    """Not the files, not the working folder, and not the folder made for them."""
+    folder = tmp_path / "new" / "job"
+    with pytest.raises(ValueError, match="half way"):
+        _fail_half_way(folder)
+    assert list(tmp_path.iterdir()) == []
+
+
+def test_a_failure_leaves_what_was_there(tmp_path: Path) -> None:
+    _write(tmp_path, "first")
+    with pytest.raises(ValueError, match="half way"):
+        _fail_half_way(tmp_path, force=True)
+    assert (tmp_path / "one.txt").read_text() == "first one.txt\n"
+    assert sorted(path.name for path in tmp_path.iterdir()) == NAMES
+
+
+def test_never_over_what_is_there_unless_asked(tmp_path: Path) -> None:
+    (tmp_path / "two.txt").write_text("a client's own")
+    with pytest.raises(OutputError, match=r"already there: two\.txt; nothing was written; .*--force"):
+        _write(tmp_path, "new")
+    assert [path.name for path in tmp_path.iterdir()] == ["two.txt"]
+    _write(tmp_path, "new", force=True)
+    assert (tmp_path / "two.txt").read_text() == "new two.txt\n"
+
+
+def test_other_files_in_the_folder_are_left_alone(tmp_path: Path) -> None:
+    (tmp_path / "notes.md").write_text("mine")
+    _write(tmp_path, "first")
+    assert (tmp_path / "notes.md").read_text() == "mine"
+
+
+def test_a_file_in_place_of_the_folder(tmp_path: Path) -> None:
+    (tmp_path / "out").write_text("a file")
+    for folder in (tmp_path / "out", tmp_path / "out" / "deeper"):
+        with pytest.raises(OutputError, match=r"cannot be written to .*nothing was written"):
+            _write(folder, "new")
+    assert (tmp_path / "out").read_text() == "a file"
+
+
+def test_a_folder_in_place_of_a_file(tmp_path: Path) -> None:
+    """Found when all is done and names are given: then too nothing of it may be left."""
+    (tmp_path / "two.txt").mkdir()
+    with pytest.raises(OutputError, match=r"two\.txt|writing failed"):
+        _write(tmp_path, "new", force=True)
+    assert [path.name for path in tmp_path.iterdir()] == ["two.txt"]
+
+
+def test_a_name_that_was_not_written(tmp_path: Path) -> None:
+    with pytest.raises(OutputError):
+        _forget_one(tmp_path)
+    assert list(tmp_path.iterdir()) == []
+
+
+def test_text_is_the_same_bytes_on_every_system(tmp_path: Path) -> None:
+    write_text(tmp_path / "a.txt", "µm\r\n25 °\n")
+    assert (tmp_path / "a.txt").read_bytes() == "µm\r\n25 °\n".encode()

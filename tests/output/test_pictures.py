@@ -1,0 +1,50 @@
+"""Scenes to files: exists for strips in the wrong order, a caption over the last rows, and a file that shows something
+else than the picture in memory."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from pathlib import Path
+
+import numpy as np
+import pytest
+from PIL import Image
+
+from layerpreview import load_scheme, render
+from layerpreview.output.caption import caption
+from layerpreview.output.pictures import small_pictures, write_picture, write_pictures
+from layerpreview.output.png import encode_srgb8
+from layerpreview.preview.scene import looks_of, make_scene
+
+from ..schemes import FULL
+
+
+def test_files_are_the_pictures_in_memory(save_scheme: Callable[..., Path], tmp_path: Path) -> None:
+    """Wide enough for several strips; the caption follows below."""
+    scheme = load_scheme(save_scheme(FULL.replace('lights = ["D65"]', 'lights = ["D65", "LED-B3"]')))
+    scene = make_scene(scheme, width_px=900)
+    assert len(scene.strips()) > 2
+    looks = looks_of(scheme, scene, scheme.lights)
+    lines = [["Test part", light] for light in scheme.lights]
+    paths = [tmp_path / f"{light}.png" for light in scheme.lights]
+    shares = write_pictures(scene, looks, lines, paths)
+    for light, path, text, share in zip(scheme.lights, paths, lines, shares, strict=True):
+        shown = render(scheme, light=light, width_px=900)
+        below = caption(text, width_px=900, pixel_mm=scene.pixel_mm)
+        with Image.open(path) as picture:
+            assert np.array_equal(np.asarray(picture), np.concatenate([encode_srgb8(shown.rgb_lin), below]))
+        assert share == pytest.approx(shown.out_of_gamut, abs=1e-6)
+
+
+def test_small_pictures(save_scheme: Callable[..., Path]) -> None:
+    scheme = load_scheme(save_scheme(FULL))
+    scene = make_scene(scheme, width_px=100)
+    (pixels,) = small_pictures(scene, looks_of(scheme, scene, ["D65"]))
+    assert np.array_equal(pixels, encode_srgb8(render(scheme, width_px=100).rgb_lin))
+
+
+def test_write_picture(tmp_path: Path) -> None:
+    pixels = np.random.default_rng(3).integers(0, 256, (9, 14, 3), dtype=np.uint8)
+    write_picture(pixels, tmp_path / "a.png", pixel_mm=0.5)
+    with Image.open(tmp_path / "a.png") as picture:
+        assert np.array_equal(np.asarray(picture), pixels)

@@ -1,0 +1,130 @@
+"""PNG files written in pieces: exists for a seam between strips, a checksum that only our own reader would accept, a
+size or profile that gets lost, and bytes that change from run to run."""
+
+from __future__ import annotations
+
+import io
+import zlib
+from itertools import pairwise
+from pathlib import Path
+
+import numpy as np
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+from PIL import Image, ImageCms
+
+from layerpreview.output.png import PngFile, _joined_adler, encode_srgb8, pack_strip, srgb_profile
+
+RNG = np.random.default_rng(31)
+PIXELS = RNG.integers(0, 256, (23, 17, 3), dtype=np.uint8)
+PIXELS[5:15] //= 16  # something that deflates as well
+
+
+def _write(path: Path, pixels: np.ndarray, cuts: list[int], *, pixel_mm: float | None = None) -> bytes:
+    bounds = [0, *sorted(set(cuts)), len(pixels)]
+    with PngFile(path, width_px=pixels.shape[1], height_px=pixels.shape[0], pixel_mm=pixel_mm) as file:
+        for first, last in pairwise(bounds):
+            file.write(pack_strip(pixels[first:last]))
+    return path.read_bytes()
+
+
+@pytest.mark.parametrize("cuts", [[], [1], [22], [4, 5, 11], list(range(1, 23))])
+def test_another_reader_sees_the_same_pixels(tmp_path: Path, cuts: list[int]) -> None:
+    _write(tmp_path / "a.png", PIXELS, cuts)
+    with Image.open(tmp_path / "a.png") as picture:
+        picture.load()
+        assert picture.mode == "RGB"
+        assert np.array_equal(np.asarray(picture), PIXELS)
+
+
+@settings(max_examples=30)
+@given(
+    size=st.tuples(st.integers(1, 9), st.integers(1, 9)),
+    cuts=st.lists(st.integers(1, 8), max_size=4),
+    seed=st.integers(0, 9),
+)
+def test_any_size_any_cut(
+    tmp_path_factory: pytest.TempPathFactory, size: tuple[int, int], cuts: list[int], seed: int
+) -> None:
+    pixels = np.random.default_rng(seed).integers(0, 256, (*size, 3), dtype=np.uint8)
+    data = _write(tmp_path_factory.getbasetemp() / "any.png", pixels, [cut for cut in cuts if cut < size[0]])
+    with Image.open(io.BytesIO(data)) as picture:
+        assert np.array_equal(np.asarray(picture), pixels)
+
+
+def test_the_stream_is_one_whole_zlib_stream(tmp_path: Path) -> None:
+    """Chunk by chunk as the standard has it (ISO/IEC 15948): every CRC right, IDATs together one zlib stream whose
+    Adler-32 Python's zlib accepts, and nothing after IEND."""
+    data = _write(tmp_path / "a.png", PIXELS, [3, 9], pixel_mm=0.25)
+    assert data[:8] == b"\x89PNG\r\n\x1a\n"
+    at, kinds, stream = 8, [], b""
+    while at < len(data):
+        size, kind = int.from_bytes(data[at : at + 4], "big"), data[at + 4 : at + 8]
+        body = data[at + 8 : at + 8 + size]
+        assert int.from_bytes(data[at + 8 + size : at + 12 + size], "big") == zlib.crc32(kind + body)
+        kinds.append(kind)
+        stream += body if kind == b"IDAT" else b""
+        at += 12 + size
+    assert kinds[:3] == [b"IHDR", b"iCCP", b"pHYs"]
+    assert set(kinds[3:-1]) == {b"IDAT"}
+    assert kinds[-1] == b"IEND"
+    inflate = zlib.decompressobj()
+    assert len(inflate.decompress(stream)) == 23 * (1 + 3 * 17)
+    assert inflate.eof
+    assert inflate.unused_data == b""
+
+
+def test_profile_and_size_are_in_the_file(tmp_path: Path) -> None:
+    """A quarter of a millimetre a pixel is 4000 pixels a metre, 101.6 dpi."""
+    _write(tmp_path / "a.png", PIXELS, [], pixel_mm=0.25)
+    with Image.open(tmp_path / "a.png") as picture:
+        assert picture.info["dpi"] == pytest.approx((101.6, 101.6), abs=0.01)
+        assert picture.info["icc_profile"] == srgb_profile()
+    profile = ImageCms.ImageCmsProfile(io.BytesIO(srgb_profile()))
+    assert "srgb" in ImageCms.getProfileDescription(profile).lower()
+    assert profile.profile.xcolor_space.strip() == "RGB"
+
+
+def test_the_same_bytes_twice(tmp_path: Path) -> None:
+    one, other = (_write(tmp_path / f"{i}.png", PIXELS, [7], pixel_mm=0.3) for i in range(2))
+    assert one == other
+
+
+@given(first=st.binary(max_size=300), second=st.binary(max_size=70_000))
+@settings(max_examples=40)
+def test_joined_checksum(first: bytes, second: bytes) -> None:
+    joined = _joined_adler(zlib.adler32(first), zlib.adler32(second), len(second))
+    assert joined == zlib.adler32(first + second)
+
+
+def test_joined_checksum_of_long_white_strips() -> None:
+    """Sums that pass the modulus many times over."""
+    white = b"\xff" * 1_000_003
+    assert _joined_adler(zlib.adler32(white), zlib.adler32(white), len(white)) == zlib.adler32(white + white)
+
+
+def test_srgb_codes() -> None:
+    """IEC 61966-2-1: .18 is code 118, .5 is 188; codes 1, 127 and 128 stand at .00030353, .2122308 and .2158605."""
+    linear = np.array([-0.2, 0.0, 0.00030353, 0.18, 0.2122308, 0.2158605, 0.5, 1.0, 7.0], dtype=np.float32)
+    assert encode_srgb8(linear).tolist() == [0, 0, 1, 118, 127, 128, 188, 255, 255]
+
+
+def test_every_code_comes_back() -> None:
+    codes = np.arange(256)
+    v = codes / 255
+    linear = np.where(v <= 0.04045, v / 12.92, ((v + 0.055) / 1.055) ** 2.4)
+    assert np.array_equal(encode_srgb8(linear.astype(np.float32)), codes)
+
+
+def _fail_half_way(path: Path) -> None:
+    with PngFile(path, width_px=17, height_px=23) as file:
+        file.write(pack_strip(PIXELS[:4]))
+        raise RuntimeError("no more")
+
+
+def test_a_failure_inside_closes_the_file(tmp_path: Path) -> None:
+    path = tmp_path / "a.png"
+    with pytest.raises(RuntimeError, match="no more"):
+        _fail_half_way(path)
+    path.unlink()  # fails on some systems while the file is open

@@ -1,0 +1,364 @@
+"""The command line: exists for tracebacks in a workshop, a wrong exit code in a script, bad input that is half
+accepted, and files written though something was wrong."""
+
+from __future__ import annotations
+
+import json
+import struct
+import subprocess
+import sys
+import zlib
+from collections.abc import Callable
+from pathlib import Path
+
+import numpy as np
+import pytest
+from PIL import Image
+from typer.testing import CliRunner
+
+from layerpreview import cli
+
+from .schemes import DYES, FULL, HEAD, HONEY, MIXES, PANEL, SILVER, WHITE, bare_scheme
+
+Run = Callable[..., tuple[int, str, str]]
+Save = Callable[..., Path]
+COMMANDS = ("demo", "start", "check", "render", "figures")
+PICTURES = {"base.png", "finish_D65.png", "side_by_side.png", "figures.json"}
+
+
+@pytest.fixture
+def run(monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str], tmp_path: Path) -> Run:
+    """Run the command line as the shell would, in the test's folder; gives exit code, stdout and stderr."""
+
+    def command(*arguments: object) -> tuple[int, str, str]:
+        monkeypatch.chdir(tmp_path)
+        monkeypatch.setenv("OPENBLAS_NUM_THREADS", "1")
+        monkeypatch.setattr(sys, "argv", ["layerpreview", *map(str, arguments)])
+        capsys.readouterr()
+        with pytest.raises(SystemExit) as ended:
+            cli.main()
+        out, err = capsys.readouterr()
+        return int(ended.value.code or 0), out, err
+
+    return command
+
+
+def _tree(folder: Path) -> set[str]:
+    return {str(path.relative_to(folder)) for path in folder.rglob("*")}
+
+
+def _refused(result: tuple[int, str, str], *pieces: str, lines: int | None = 1) -> None:
+    """Exit 2, nothing on stdout, one line a problem, each with what is wrong and no Python in it."""
+    code, out, err = result
+    assert code == 2, err
+    assert out == ""
+    told = err.splitlines()
+    assert lines is None or len(told) == lines, err
+    for line in told:
+        assert line.startswith("error: ")
+        assert "Traceback" not in line
+        assert "not foreseen" not in line
+    for piece in pieces:
+        assert piece in err
+
+
+@pytest.mark.parametrize("command", COMMANDS)
+def test_every_command_has_help(command: str) -> None:
+    result = CliRunner().invoke(cli.app, [command, "--help"])
+    assert result.exit_code == 0
+    assert len(result.output.split("Options")[0].split()) > 10
+
+
+def test_help_lists_the_commands() -> None:
+    result = CliRunner().invoke(cli.app, ["--help"])
+    assert result.exit_code == 0
+    for command in COMMANDS:
+        assert command in result.output
+
+
+def test_a_job_from_start_to_finish(run: Run, tmp_path: Path) -> None:
+    code, _, err = run("start", "my job")
+    assert code == 0
+    assert "Next: " in err
+    assert _tree(tmp_path / "my job") == {"scheme.toml", "base.png"}
+
+    code, out, _ = run("check", Path("my job", "scheme.toml"))
+    assert code == 0
+    assert out.startswith("First panel: ")
+
+    code, _, err = run(
+        "render", Path("my job", "scheme.toml"), "--width", 96, "-o", "pictures", "--light", "D65", "--timing"
+    )
+    assert code == 0
+    assert _tree(tmp_path / "pictures") == PICTURES
+    assert "side_by_side.png" in err
+    with Image.open(tmp_path / "pictures" / "finish_D65.png") as picture:
+        picture.load()
+        assert picture.width == 96
+    json.loads((tmp_path / "pictures" / "figures.json").read_text(encoding="utf-8"))
+
+    code, out, err = run("figures", Path("my job", "scheme.toml"))
+    assert code == 0
+    assert "orange" in out
+    assert err == ""
+
+
+def test_figures_as_json_are_those_of_the_rendering(run: Run, save_scheme: Save, tmp_path: Path) -> None:
+    scheme = save_scheme(FULL)
+    code, out, _ = run("figures", scheme, "--json")
+    assert code == 0
+    alone = json.loads(out)
+    assert run("render", scheme, "--width", 64, "-o", "pictures")[0] == 0
+    rendered = json.loads((tmp_path / "pictures" / "figures.json").read_text(encoding="utf-8"))
+    assert rendered["coats"] == alone["coats"]
+    assert rendered["mixes"] == alone["mixes"]
+
+
+def test_the_same_bytes_twice(run: Run, save_scheme: Save, tmp_path: Path) -> None:
+    scheme = save_scheme(FULL)
+    for folder in ("one", "two"):
+        assert run("render", scheme, "--width", 64, "-o", folder)[0] == 0
+    for name in PICTURES:
+        assert (tmp_path / "one" / name).read_bytes() == (tmp_path / "two" / name).read_bytes()
+
+
+def test_never_over_what_is_there_without_force(run: Run, save_scheme: Save, tmp_path: Path) -> None:
+    scheme = save_scheme(bare_scheme(WHITE))
+    arguments = ("render", scheme, "--width", 64, "-o", "pictures")
+    assert run(*arguments)[0] == 0
+    (tmp_path / "pictures" / "base.png").write_text("a client's own")
+    before = _tree(tmp_path)
+    _refused(run(*arguments), "already there", "--force")
+    assert _tree(tmp_path) == before
+    assert (tmp_path / "pictures" / "base.png").read_text() == "a client's own"
+    assert run(*arguments, "--force")[0] == 0
+    assert (tmp_path / "pictures" / "base.png").read_bytes()[:4] == b"\x89PNG"
+    assert run("start", "job")[0] == 0
+    _refused(run("start", "job"), "already there")
+
+
+def test_demo_from_the_shell(tmp_path: Path) -> None:
+    """A real process, in a folder with a space: writes a job, its pictures, its table, and says what to open."""
+    done = subprocess.run(
+        [sys.executable, "-m", "layerpreview.cli", "demo", "-o", "the demo"],
+        cwd=tmp_path,
+        capture_output=True,
+        text=True,
+        encoding="utf-8",
+        timeout=120,
+        check=False,
+    )
+    assert done.returncode == 0, done.stderr
+    assert "Octave mandolin" in done.stdout
+    assert "mg/m2" in done.stdout
+    assert "open the demo" in done.stderr.replace("\\", "/")
+    assert "Traceback" not in done.stderr
+    assert (tmp_path / "the demo" / "scheme.toml").is_file()
+    assert _tree(tmp_path / "the demo" / "pictures") >= PICTURES
+
+
+def test_an_error_from_the_shell(tmp_path: Path) -> None:
+    done = subprocess.run(
+        [sys.executable, "-m", "layerpreview.cli", "render", "none.toml"],
+        cwd=tmp_path,
+        capture_output=True,
+        text=True,
+        timeout=60,
+        check=False,
+    )
+    assert (done.returncode, done.stdout) == (2, "")
+    assert done.stderr.startswith("error: none.toml")
+    assert len(done.stderr.splitlines()) == 1
+    assert _tree(tmp_path) == set()
+
+
+@pytest.mark.parametrize(
+    "arguments",
+    [("render",), ("render", "a.toml", "--width", "10"), ("render", "a.toml", "--width", "wide"), ("paint",)],
+)
+def test_wrong_usage(run: Run, arguments: tuple[str, ...]) -> None:
+    code, _, err = run(*arguments)
+    assert code == 2
+    assert "Usage" in err
+    assert "Traceback" not in err
+
+
+def test_unknown_light(run: Run, save_scheme: Save, tmp_path: Path) -> None:
+    scheme = save_scheme(bare_scheme(WHITE))
+    before = _tree(tmp_path)
+    _refused(run("render", scheme, "--light", "D95", "--light", "F2", "-o", "p"), "D95", "F2", "LED-B3", lines=2)
+    assert _tree(tmp_path) == before
+
+
+# Bad input. Each writes its files into the folder and returns the text of the scheme's base.
+def _text_file(folder: Path) -> str:
+    (folder / "photo.png").write_text("not a picture at all\n")
+    return "photo.png"
+
+
+def _empty_file(folder: Path) -> str:
+    (folder / "photo.png").write_bytes(b"")
+    return "photo.png"
+
+
+def _cut_short(folder: Path) -> str:
+    pixels = np.random.default_rng(1).integers(0, 256, (60, 80, 3), dtype=np.uint8)
+    Image.fromarray(pixels).save(folder / "whole.png")
+    (folder / "photo.png").write_bytes((folder / "whole.png").read_bytes()[:4000])
+    return "photo.png"
+
+
+def _huge(folder: Path) -> str:
+    """20,000 x 20,000 by its header alone: it has to be refused before anything is unpacked."""
+
+    def chunk(kind: bytes, data: bytes) -> bytes:
+        return struct.pack(">I", len(data)) + kind + data + struct.pack(">I", zlib.crc32(kind + data))
+
+    head = struct.pack(">IIBBBBB", 20_000, 20_000, 8, 2, 0, 0, 0)
+    body = chunk(b"IHDR", head) + chunk(b"IDAT", zlib.compress(b"\0" * 100)) + chunk(b"IEND", b"")
+    (folder / "photo.png").write_bytes(b"\x89PNG\r\n\x1a\n" + body)
+    return "photo.png"
+
+
+def _cmyk(folder: Path) -> str:
+    Image.new("CMYK", (64, 48), (10, 60, 90, 5)).save(folder / "photo.jpg")
+    return "photo.jpg"
+
+
+def _missing(folder: Path) -> str:
+    return "no_such_photo.png"
+
+
+def _folder(folder: Path) -> str:
+    (folder / "photo.png").mkdir()
+    return "photo.png"
+
+
+BAD_PICTURES = {
+    "text named .png": (_text_file, "not a picture"),
+    "empty": (_empty_file, "empty"),
+    "cut short": (_cut_short, "broken or cut short"),
+    "20000 x 20000": (_huge, "150 megapixels"),
+    "CMYK": (_cmyk, "CMYK"),
+    "missing": (_missing, "no such file"),
+    "folder": (_folder, "folder"),
+}
+
+
+@pytest.mark.parametrize("command", ["check", "render", "figures"])
+@pytest.mark.parametrize("name", BAD_PICTURES)
+def test_bad_base_picture(run: Run, save_scheme: Save, tmp_path: Path, command: str, name: str) -> None:
+    make, rule = BAD_PICTURES[name]
+    picture = make(tmp_path)
+    scheme = save_scheme(bare_scheme(f'[base]\nkind = "metal"\npicture = "{picture}"\n'))
+    before = _tree(tmp_path)
+    _refused(run(command, scheme, *(("-o", "pictures") if command == "render" else ())), picture, rule)
+    assert _tree(tmp_path) == before
+
+
+@pytest.mark.parametrize("shade", [0, 255], ids=["all outside", "all inside"])
+def test_mask_without_an_edge(run: Run, save_scheme: Save, tmp_path: Path, shade: int) -> None:
+    """A mask without any inside is refused; one that is inside everywhere is a part as large as the picture."""
+    Image.new("L", (60, 40), shade).save(tmp_path / "mask.png")
+    face = '[[face]]\nname = "front"\nshape = "picture"\npicture = "mask.png"\nwidth = "60 mm"\n'
+    scheme = save_scheme(bare_scheme(WHITE, face=face))
+    before = _tree(tmp_path)
+    result = run("render", scheme, "--width", 64, "-o", "pictures")
+    if shade == 0:
+        _refused(result, "mask.png")
+        assert _tree(tmp_path) == before
+    else:
+        assert result[0] in (0, 2)
+        assert "not foreseen" not in result[2]
+
+
+BAD_AMOUNTS = {
+    "negative width": ('width = "64 mm"', 'width = "-64 mm"', "negative"),
+    "negative strength": ('"12 mL/L"', '"-12 mL/L"', "negative"),
+    "absurd strength": ('"12 mL/L"', '"12000 mL/L"', "more dye than a mix can hold"),
+    "absurd film": ('"35 to 45 um"', '"4000 mm"', "film"),
+    "no unit": ('width = "64 mm"', 'width = "64"', "unit"),
+    "bare ounce": ('"12 mL/L"', '"2 oz/gal"', "fluid ounce or an ounce by weight"),
+    "no coats": ("coats = 3", "coats = 0", "coats"),
+    "absurd coats": ("coats = 3", "coats = 5000", "coats"),
+    "absurd size": ('width = "64 mm"', 'width = "64 km"', "64 km"),
+    "not a number": ("coats = 3", "coats = nan", "coats"),
+    "unknown mix": ('mix = "honey"', 'mix = "hony"', 'did you mean "honey"'),
+}
+
+
+@pytest.mark.parametrize("name", BAD_AMOUNTS)
+def test_bad_amounts(run: Run, save_scheme: Save, tmp_path: Path, name: str) -> None:
+    old, new, piece = BAD_AMOUNTS[name]
+    text = HEAD + PANEL + SILVER + DYES + MIXES + HONEY
+    assert text.count(old) == 1
+    scheme = save_scheme(text.replace(old, new))
+    line = text[: text.index(old)].count("\n") + 1
+    before = _tree(tmp_path)
+    _refused(run("render", scheme, "-o", "pictures"), f"job.toml:{line}", piece)
+    assert _tree(tmp_path) == before
+
+
+def test_all_problems_at_once(run: Run, save_scheme: Save) -> None:
+    text = HEAD + PANEL + SILVER + DYES + MIXES + HONEY
+    for old, new, _ in (BAD_AMOUNTS[name] for name in ("negative width", "bare ounce", "absurd coats")):
+        text = text.replace(old, new)
+    _refused(run("check", save_scheme(text)), lines=3)
+
+
+def test_a_byte_order_mark_is_no_matter(run: Run, save_scheme: Save) -> None:
+    scheme = save_scheme("\ufeff" + FULL)
+    assert run("check", scheme)[0] == 0
+
+
+def test_curly_quotes(run: Run, save_scheme: Save, tmp_path: Path) -> None:
+    scheme = save_scheme(FULL.replace('name = "Test part"', "name = “Test part”"))
+    before = _tree(tmp_path)
+    _refused(run("render", scheme, "-o", "pictures"), "job.toml:2", "quotes", lines=None)
+    assert _tree(tmp_path) == before
+
+
+def test_a_windows_path_in_quotes(run: Run, save_scheme: Save, tmp_path: Path) -> None:
+    r"""In TOML "C:\Users\..." is a broken escape: the line and the remedy have to be told."""
+    scheme = save_scheme(bare_scheme('[base]\nkind = "metal"\npicture = "C:\\Users\\me\\base.jpg"\n'))
+    before = _tree(tmp_path)
+    _refused(run("render", scheme, "-o", "pictures"), "job.toml:11", lines=None)
+    assert _tree(tmp_path) == before
+
+
+@pytest.mark.parametrize("command", ["render", "start", "demo"])
+def test_a_folder_that_cannot_be_written(run: Run, save_scheme: Save, tmp_path: Path, command: str) -> None:
+    """A file stands where the folder should be (a superuser could write into any folder)."""
+    scheme = save_scheme(bare_scheme(WHITE))
+    (tmp_path / "taken").write_text("a file")
+    arguments = {"render": ("render", scheme, "-o"), "start": ("start",), "demo": ("demo", "-o")}[command]
+    before = _tree(tmp_path)
+    _refused(run(*arguments, Path("taken", "deeper")), "cannot be written to", "nothing was written")
+    assert _tree(tmp_path) == before
+
+
+@pytest.mark.parametrize("content", [b"\x89PNG\r\n\x1a\n", b"\xff\xfea\x00", b"", b"\x00" * 50], ids=str)
+def test_a_scheme_that_is_no_text(run: Run, tmp_path: Path, content: bytes) -> None:
+    (tmp_path / "job.toml").write_bytes(content)
+    _refused(run("check", "job.toml"), "job.toml", lines=None)
+
+
+def test_a_folder_for_a_scheme(run: Run, tmp_path: Path) -> None:
+    (tmp_path / "job").mkdir()
+    _refused(run("check", "job"), "job")
+
+
+def test_the_unforeseen_is_one_line_too(
+    run: Run, save_scheme: Save, monkeypatch: pytest.MonkeyPatch, tmp_path: Path
+) -> None:
+    def broken(*_: object, **__: object) -> None:
+        raise ZeroDivisionError("deep inside")
+
+    monkeypatch.setattr("layerpreview.workflows.check.check_scheme", broken)
+    code, out, err = run("check", save_scheme(FULL))
+    assert (code, out) == (2, "")
+    assert len(err.splitlines()) == 1
+    assert "not foreseen (ZeroDivisionError: deep inside)" in err
+    monkeypatch.setattr(sys, "argv", ["layerpreview", "check", "job.toml", "--debug"])
+    with pytest.raises(ZeroDivisionError):
+        cli.main()
