@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import lru_cache
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
@@ -129,24 +130,37 @@ def _under_lamp(t: F64, base: Base, slab: _Slab, *, view_deg: float, lamp_deg: f
 
 
 def _later_bounces(t: F64, base: Base, slab: _Slab, *, lamp_deg: float, mu_view: F64, azimuth: float) -> F64:
-    """Radiance at the base, towards the eye, from light that the face threw back at least once; (P,).
+    """Radiance at the base, towards the eye, from light that the face threw back at least once; (P,)."""
+    arriving = _thrown_back(base, slab.index, lamp_deg, t.tobytes())
+    modes = arriving.shape[0]
+    to_eye = _bounce(base, slab, np.atleast_1d(mu_view), modes)[:, 0]
+    fold = np.where(np.arange(modes) == 0, 1.0, 2.0) * np.cos(np.arange(modes) * azimuth)
+    seen: F64 = np.einsum("m,mpi,mi->p", fold, arriving, to_eye, optimize=True)
+    return seen
 
-    The lamp counts as a point here: two bounces off flakes have smeared its disc away.
+
+@lru_cache(maxsize=8)
+def _thrown_back(base: Base, film_index: float, lamp_deg: float, t_bytes: bytes) -> F64:
+    """Light on the base that the face threw back, per azimuth mode, film and inside angle; (modes, P, I).
+
+    It does not depend on the view, so it is kept for the next one (t as bytes, to be a key). The lamp counts as a point
+    here: two bounces off flakes have smeared its disc away.
     """
+    t = np.frombuffer(t_bytes, dtype=np.float64)
+    slab = _slab(film_index)
     modes = 1 if isinstance(base, SolidBase) else int(np.clip(np.ceil(6.0 / base.flake_spread), 16, MOST_MODES))
     mu_lamp = slab.inside(lamp_deg)
-    bounce = _bounce(base, slab, np.append(slab.mu, mu_view), modes)
+    bounce = _bounce(base, slab, slab.mu, modes)
     lit = azimuth_modes(base, mu_in=np.atleast_1d(mu_lamp), mu_out=slab.mu, modes=modes)[:, :, 0]
-    arriving = slab.passing(lamp_deg) * np.power(t, 1.0 / mu_lamp)
+    first = slab.passing(lamp_deg) * np.power(t, 1.0 / mu_lamp)
     face = slab.reflectance * np.power(t[:, None], 2.0 / slab.mu)
-    seen = np.zeros_like(t)
+    thrown = np.empty((modes, *face.shape))
     for m in range(modes):
         # Light leaving towards one azimuth comes back travelling that way, so it arrives from the opposite one.
         flipped = face if m % 2 == 0 else -face
-        streams = _settle(bounce[m, :-1], flipped, arriving[:, None] * lit[m])
-        fold = (1.0 if m == 0 else 2.0) * np.cos(m * azimuth)
-        seen += fold * ((flipped * streams) @ bounce[m, -1])
-    return seen
+        thrown[m] = flipped * _settle(bounce[m], flipped, first[:, None] * lit[m])
+    thrown.flags.writeable = False
+    return thrown
 
 
 def _disc(lamp_deg: float, half_angle_deg: float) -> tuple[F64, F64, F64]:

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from concurrent.futures import Future, ThreadPoolExecutor
 from contextlib import ExitStack
+from dataclasses import dataclass, replace
 from pathlib import Path
 
 import numpy as np
@@ -16,44 +17,84 @@ from layerpreview.preview.look import Look
 from layerpreview.preview.render import share_out_of_gamut
 from layerpreview.preview.scene import Scene
 
+F32 = NDArray[np.float32]
+
 THREADS = 2
 
-_Strip = tuple[list[PackedStrip], list[float], float]
+
+@dataclass(frozen=True)
+class _Strip:
+    """One strip of every picture: packed for its file, reduced for a sheet, and how much is outside the gamut."""
+
+    packed: list[PackedStrip]
+    reduced: list[F32]
+    outside: list[float]
+    covered: float
+
+
+@dataclass(frozen=True)
+class Written:
+    """Per look: the share of the part outside the screen's gamut, and the picture reduced for a sheet (8 bit)."""
+
+    out_of_gamut: list[float]
+    small: list[NDArray[np.uint8]]
 
 
 def write_pictures(
-    scene: Scene, looks: Sequence[Look], captions: Sequence[Sequence[str]], paths: Sequence[Path]
-) -> list[float]:
+    scene: Scene,
+    looks: Sequence[Look],
+    captions: Sequence[Sequence[str]],
+    paths: Sequence[Path],
+    *,
+    small_width_px: int,
+) -> Written:
     """Write the scene under every look to PNG files of one size, each with its caption below.
 
     Strips are rendered, coded and deflated by a pool of threads and written in order; only a few are in memory at once.
-    Returns the share of the part outside the screen's gamut, per look.
+    Small pictures come from the same strips, averaged in linear light over whole blocks of pixels.
     """
     texts = [caption(lines, width_px=scene.width_px, pixel_mm=scene.pixel_mm) for lines in captions]
-    outside, area = np.zeros(len(looks)), 0.0
+    block = max(1, scene.width_px // small_width_px)
+    done: list[_Strip] = []
 
     def work(strip: tuple[int, int]) -> _Strip:
         pictures, cover = scene.render_strip(looks, *strip)
         covered = float(cover.sum())
-        shares = [share_out_of_gamut(picture, cover) * covered for picture in pictures]
-        return [pack_strip(encode_srgb8(picture)) for picture in pictures], shares, covered
+        return _Strip(
+            packed=[pack_strip(encode_srgb8(picture)) for picture in pictures],
+            reduced=[_block_means(picture, block) for picture in pictures],
+            outside=[share_out_of_gamut(picture, cover) * covered for picture in pictures],
+            covered=covered,
+        )
 
     with ExitStack() as stack:
         files = [stack.enter_context(_png(path, scene, len(text))) for path, text in zip(paths, texts, strict=True)]
         pool = stack.enter_context(ThreadPoolExecutor(THREADS))
         waiting: list[Future[_Strip]] = []
-        for strip in [*scene.strips(), None]:
+        for strip in [*scene.strips(multiple=block), None]:
             if strip is not None:
                 waiting.append(pool.submit(work, strip))
             while waiting and (strip is None or len(waiting) > THREADS + 1):
-                packed, shares, covered = waiting.pop(0).result()
-                outside += shares
-                area += covered
-                for file, piece in zip(files, packed, strict=True):
+                ready = waiting.pop(0).result()
+                for file, piece in zip(files, ready.packed, strict=True):
                     file.write(piece)
+                done.append(replace(ready, packed=[]))
         for file, text in zip(files, texts, strict=True):
             file.write(pack_strip(text))
-    return [float(value) for value in outside / max(area, 1e-9)]
+    area = max(sum(strip.covered for strip in done), 1e-9)
+    return Written(
+        out_of_gamut=[sum(strip.outside[i] for strip in done) / area for i in range(len(looks))],
+        small=[encode_srgb8(np.concatenate([strip.reduced[i] for strip in done])) for i in range(len(looks))],
+    )
+
+
+def _block_means(picture: F32, block: int) -> F32:
+    """Means over blocks of `block` x `block` pixels; what is left over at the right and the bottom is dropped."""
+    if block == 1:
+        return picture
+    rows, cols = picture.shape[0] // block, picture.shape[1] // block
+    blocks = picture[: rows * block, : cols * block].reshape(rows, block, cols, block, 3)
+    return np.asarray(blocks.mean(axis=(1, 3), dtype=np.float32))
 
 
 def _png(path: Path, scene: Scene, caption_rows: int) -> PngFile:

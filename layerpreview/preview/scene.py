@@ -53,9 +53,10 @@ class Scene:
         """Rows of one block of work: the grid on which every picture is cut, however many strips or threads."""
         return max(1, BAND_PX // self.width_px)
 
-    def strips(self, strip_px: int = STRIP_PX) -> list[tuple[int, int]]:
-        """Row ranges of about `strip_px` pixels that cover the picture, each of whole bands."""
-        rows = self.band_rows * max(1, strip_px // (self.band_rows * self.width_px))
+    def strips(self, strip_px: int = STRIP_PX, *, multiple: int = 1) -> list[tuple[int, int]]:
+        """Row ranges of about `strip_px` pixels that cover the picture, each of whole bands and of `multiple` rows."""
+        unit = self.band_rows * multiple
+        rows = unit * max(1, strip_px // (unit * self.width_px))
         return [(y, min(y + rows, self.height_px)) for y in range(0, self.height_px, rows)]
 
     def render_strip(self, looks: Sequence[Look], y0: int, y1: int) -> tuple[list[F32], F32]:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import time
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from pathlib import Path
 
@@ -15,15 +15,15 @@ from layerpreview.errors import InputError, Problem
 from layerpreview.output.caption import labelled_sheet
 from layerpreview.output.figures_json import figures_json
 from layerpreview.output.files import write_text, written_together
-from layerpreview.output.pictures import small_pictures, write_picture, write_pictures
+from layerpreview.output.pictures import write_picture, write_pictures
 from layerpreview.preview.figures import Figures, figures_of
 from layerpreview.preview.render import DEFAULT_WIDTH_PX
-from layerpreview.preview.scene import Scene, looks_of, make_scene, turned
+from layerpreview.preview.scene import looks_of, make_scene, turned
 from layerpreview.preview.view import STRAIGHT_ON, View
 from layerpreview.scheme import DyeCoat, Scheme, load_scheme
 
 MARGIN = 0.05
-SHEET_TILE_PX = 640
+SHEET_TILE_PX = 600
 SHEET_WIDTH_PX = 3200
 
 
@@ -98,7 +98,9 @@ def render_files(
     timing.lap("scheme")
     shots = shots_of(scheme, views)
     names = [shot.file_name for row in shots for shot in row] + ["side_by_side.png", "figures.json"]
+    tile_px = SHEET_TILE_PX if len(views) == 1 else min(SHEET_TILE_PX, SHEET_WIDTH_PX // len(views))
     shares: dict[str, float] = {}
+    small: dict[str, NDArray[np.uint8]] = {}
     used = []
     with written_together(out, names, force=force) as paths:
         scene = replace(make_scene(scheme, width_px=width_px, margin=MARGIN, view=views[0]), sheen=sheen)
@@ -111,13 +113,15 @@ def render_files(
             used += looks[1:]
             timing.lap("film and wavelengths")
             captions = [caption_lines(scheme, shot) for shot in row]
-            found = write_pictures(seen, looks, captions, [paths[shot.file_name] for shot in row])
-            shares.update({shot.file_name: share for shot, share in zip(row, found, strict=True)})
+            files = [paths[shot.file_name] for shot in row]
+            written = write_pictures(seen, looks, captions, files, small_width_px=tile_px)
+            shares.update({shot.file_name: share for shot, share in zip(row, written.out_of_gamut, strict=True)})
+            small.update({shot.file_name: pixels for shot, pixels in zip(row, written.small, strict=True)})
             timing.lap("pixels and PNG")
         figures = figures_of(scheme, scene)
         write_text(paths["figures.json"], figures_json(figures, used, shares))
         timing.lap("figures")
-        write_picture(side_by_side(scheme, shots, sheen=sheen), paths["side_by_side.png"])
+        write_picture(side_by_side(scheme, shots, small), paths["side_by_side.png"])
         timing.lap("sheet")
     return Rendered(out, tuple(names), shares, figures, timing.parts)
 
@@ -152,30 +156,16 @@ def coats_in_short(scheme: Scheme) -> str:
     return "; ".join(parts) + f"; {scheme.clear.finish} clear"
 
 
-def side_by_side(scheme: Scheme, shots: Sequence[Sequence[Shot]], *, sheen: bool) -> NDArray[np.uint8]:
+def side_by_side(
+    scheme: Scheme, shots: Sequence[Sequence[Shot]], small: Mapping[str, NDArray[np.uint8]]
+) -> NDArray[np.uint8]:
     """Every shot small: one view in a row of base and lights; several views in rows from face to flop."""
-    first = shots[0][0].view
-    across = len(shots) if len(shots) > 1 else len(shots[0])
-    scene = replace(
-        make_scene(scheme, width_px=min(SHEET_TILE_PX, SHEET_WIDTH_PX // across), margin=MARGIN, view=first),
-        sheen=sheen,
-    )
-    rows = []
-    for row in shots:
-        view = row[0].view
-        seen = scene if view == first else turned(scheme, scene, view)
-        rows.append(_tiles(scheme, seen, row, label_view=len(shots) > 1))
+    across = len(shots) if len(shots) > 1 else min(3, len(shots[0]))
     # Views go across and lights down, so that the eye runs from face to flop along a row.
-    tiles = rows[0] if len(rows) == 1 else [rows[v][i] for i in range(len(rows[0])) for v in range(len(rows))]
+    order = [row[i] for i in range(len(shots[0])) for row in shots]
+    tiles = [
+        (shot.words + (f", {shot.view.view_deg:g} deg" if len(shots) > 1 else ""), small[shot.file_name])
+        for shot in order
+    ]
     note = f"{coats_in_short(scheme)}. Adapted to the screen, one exposure; approximate."
-    return labelled_sheet(tiles, title=scheme.name, note=note, columns=across if len(rows) > 1 else min(3, across))
-
-
-def _tiles(
-    scheme: Scheme, scene: Scene, row: Sequence[Shot], *, label_view: bool
-) -> list[tuple[str, NDArray[np.uint8]]]:
-    view = row[0].view
-    looks = looks_of(scheme, scene, scheme.lights[:1], view=view, bare=True)
-    looks += looks_of(scheme, scene, scheme.lights, view=view)
-    labels = [f"{shot.words}, {view.view_deg:g} deg" if label_view else shot.words for shot in row]
-    return list(zip(labels, small_pictures(scene, looks), strict=True))
+    return labelled_sheet(tiles, title=scheme.name, note=note, columns=across)

@@ -27,13 +27,19 @@ def test_files_are_the_pictures_in_memory(save_scheme: Callable[..., Path], tmp_
     looks = looks_of(scheme, scene, scheme.lights)
     lines = [["Test part", light] for light in scheme.lights]
     paths = [tmp_path / f"{light}.png" for light in scheme.lights]
-    shares = write_pictures(scene, looks, lines, paths)
-    for light, path, text, share in zip(scheme.lights, paths, lines, shares, strict=True):
+    written = write_pictures(scene, looks, lines, paths, small_width_px=300)
+    for light, path, text, share, small in zip(
+        scheme.lights, paths, lines, written.out_of_gamut, written.small, strict=True
+    ):
         shown = render(scheme, light=light, width_px=900)
         below = caption(text, width_px=900, pixel_mm=scene.pixel_mm)
         with Image.open(path) as picture:
             assert np.array_equal(np.asarray(picture), np.concatenate([encode_srgb8(shown.rgb_lin), below]))
         assert share == pytest.approx(shown.out_of_gamut, abs=1e-6)
+        rows = shown.rgb_lin.shape[0] // 3
+        means = shown.rgb_lin[: rows * 3].reshape(rows, 3, 300, 3, 3).mean(axis=(1, 3))
+        assert small.shape == (rows, 300, 3)
+        assert np.abs(small.astype(int) - encode_srgb8(means)).max() <= 1
 
 
 def test_small_pictures(save_scheme: Callable[..., Path]) -> None:
