@@ -87,6 +87,7 @@ def render(
         str, typer.Option("--view", metavar="DEG,...", help="Angles from straight on, for example 0,15,45,70.")
     ] = "0",
     lamp: Lamp = None,
+    form: Annotated[bool, typer.Option("--form", help="Shade the part as a solid body (pictures only).")] = False,
     sheen: Annotated[
         bool, typer.Option("--sheen", help="Add the mirror image of a soft window (pictures only).")
     ] = False,
@@ -98,7 +99,14 @@ def render(
 
     folder = out or Path("out", scheme.stem)
     rendered = render_files(
-        scheme, out=folder, force=force, width_px=width, lights=light, views=views_from(view, lamp), sheen=sheen
+        scheme,
+        out=folder,
+        force=force,
+        width_px=width,
+        lights=light,
+        views=views_from(view, lamp),
+        sheen=sheen,
+        form=form,
     )
     _told(rendered)
     if timing:

@@ -7,13 +7,15 @@ from collections.abc import Mapping, Sequence
 from dataclasses import asdict
 
 from layerpreview.preview.figures import Figures
-from layerpreview.preview.look import Look
+from layerpreview.preview.look import Appearance
 
 
-def figures_json(figures: Figures, looks: Sequence[Look] = (), out_of_gamut: Mapping[str, float] | None = None) -> str:
+def figures_json(
+    figures: Figures, appearances: Sequence[Appearance] = (), out_of_gamut: Mapping[str, float] | None = None
+) -> str:
     """The figures, and for a rendering also the wavelengths used under each light and the share outside the gamut."""
     document = asdict(figures)
-    if looks:
+    if appearances:
         document["wavelengths"] = [
             {
                 "light": look.light,
@@ -22,7 +24,7 @@ def figures_json(figures: Figures, looks: Sequence[Look] = (), out_of_gamut: Map
                 "max_delta_e_2000": round(look.nodes.max_delta_e, 4),
                 "within_limits": look.nodes.within_limits,
             }
-            for look in looks
+            for look in (appearance.worst for appearance in appearances)
         ]
     if out_of_gamut is not None:
         document["share_outside_screen_gamut"] = dict(out_of_gamut)

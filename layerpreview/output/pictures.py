@@ -1,4 +1,4 @@
-"""Scenes to picture files: streamed strip by strip, several looks in one pass over the maps."""
+"""Scenes to picture files: streamed strip by strip, several lights in one pass over the maps."""
 
 from __future__ import annotations
 
@@ -13,7 +13,7 @@ from numpy.typing import NDArray
 
 from layerpreview.output.caption import caption
 from layerpreview.output.png import PackedStrip, PngFile, encode_srgb8, pack_strip
-from layerpreview.preview.look import Look
+from layerpreview.preview.look import Appearance
 from layerpreview.preview.render import share_out_of_gamut
 from layerpreview.preview.scene import Scene
 
@@ -34,7 +34,7 @@ class _Strip:
 
 @dataclass(frozen=True)
 class Written:
-    """Per look: the share of the part outside the screen's gamut, and the picture reduced for a sheet (8 bit)."""
+    """Per light: the share of the part outside the screen's gamut, and the picture reduced for a sheet (8 bit)."""
 
     out_of_gamut: list[float]
     small: list[NDArray[np.uint8]]
@@ -42,13 +42,13 @@ class Written:
 
 def write_pictures(
     scene: Scene,
-    looks: Sequence[Look],
+    appearances: Sequence[Appearance],
     captions: Sequence[Sequence[str]],
     paths: Sequence[Path],
     *,
     small_width_px: int,
 ) -> Written:
-    """Write the scene under every look to PNG files of one size, each with its caption below.
+    """Write the scene under every light to PNG files of one size, each with its caption below.
 
     Strips are rendered, coded and deflated by a pool of threads and written in order; only a few are in memory at once.
     Small pictures come from the same strips, averaged in linear light over whole blocks of pixels.
@@ -58,7 +58,7 @@ def write_pictures(
     done: list[_Strip] = []
 
     def work(strip: tuple[int, int]) -> _Strip:
-        pictures, cover = scene.render_strip(looks, *strip)
+        pictures, cover = scene.render_strip(appearances, *strip)
         covered = float(cover.sum())
         return _Strip(
             packed=[pack_strip(encode_srgb8(picture)) for picture in pictures],
@@ -83,8 +83,8 @@ def write_pictures(
             file.write(pack_strip(text))
     area = max(sum(strip.covered for strip in done), 1e-9)
     return Written(
-        out_of_gamut=[sum(strip.outside[i] for strip in done) / area for i in range(len(looks))],
-        small=[encode_srgb8(np.concatenate([strip.reduced[i] for strip in done])) for i in range(len(looks))],
+        out_of_gamut=[sum(strip.outside[i] for strip in done) / area for i in range(len(appearances))],
+        small=[encode_srgb8(np.concatenate([strip.reduced[i] for strip in done])) for i in range(len(appearances))],
     )
 
 
@@ -101,11 +101,11 @@ def _png(path: Path, scene: Scene, caption_rows: int) -> PngFile:
     return PngFile(path, width_px=scene.width_px, height_px=scene.height_px + caption_rows, pixel_mm=scene.pixel_mm)
 
 
-def small_pictures(scene: Scene, looks: Sequence[Look]) -> list[NDArray[np.uint8]]:
-    """The scene under each look as 8-bit pictures in memory; for small sizes."""
+def small_pictures(scene: Scene, appearances: Sequence[Appearance]) -> list[NDArray[np.uint8]]:
+    """The scene under each light as 8-bit pictures in memory; for small sizes."""
     with ThreadPoolExecutor(THREADS) as pool:
-        parts = list(pool.map(lambda strip: scene.render_strip(looks, *strip)[0], scene.strips()))
-    return [np.concatenate([encode_srgb8(part[i]) for part in parts]) for i in range(len(looks))]
+        parts = list(pool.map(lambda strip: scene.render_strip(appearances, *strip)[0], scene.strips()))
+    return [np.concatenate([encode_srgb8(part[i]) for part in parts]) for i in range(len(appearances))]
 
 
 def write_picture(pixels: NDArray[np.uint8], path: Path, *, pixel_mm: float | None = None) -> None:

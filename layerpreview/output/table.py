@@ -30,6 +30,10 @@ def figures_text(figures: Figures) -> str:
     """The whole table."""
     parts = [figures.scheme, "=" * min(len(figures.scheme), 100), ""]
     parts += [f"{name}: {area * 1e4:.0f} cm2 ({area * 1550.0031:.0f} sq in)" for name, area in figures.faces.items()]
+    for zone in figures.zones:
+        what = "taped off, no paint" if zone.masked else "zone"
+        tape = f", {zone.tape_mm / 10:.0f} cm of tape" if zone.tape_mm else ""
+        parts.append(f"  {zone.name} on {zone.face} ({what}): {zone.area_m2 * 1e4:.0f} cm2{tape}")
     for coat in figures.coats:
         parts += ["", *_coat(coat)]
     if figures.mixes:
@@ -54,15 +58,19 @@ def figures_text(figures: Figures) -> str:
 def _lights(figures: Figures) -> list[str]:
     if len(figures.lights) < 2:
         return []
-    rows = [["  field under", "differs from the first light by", "and from grey by (CIEDE2000)"]]
-    rows += [[f"  {shift.light}", f"{shift.from_first:.1f}", f"{shift.from_grey:.1f}"] for shift in figures.lights]
+    rows = [["  under", "", "differs from the first light by", "and from grey by (CIEDE2000)"]]
+    rows += [
+        [f"  {shift.light}", shift.spot, f"{shift.from_first:.1f}", f"{shift.from_grey:.1f}"]
+        for shift in figures.lights
+    ]
     return [*_columns(rows), ""]
 
 
 def _flop(figures: Figures) -> list[str]:
     if not figures.flop:
         return []
-    rows = [["  lamp at 45 deg; from the mirror direction", *figures.flop["base"].lab, "flop index"]]
+    angles = next(iter(figures.flop.values())).lab
+    rows = [["  lamp at 45 deg; from the mirror direction", *angles, "flop index"]]
     for spot, flop in figures.flop.items():
         for i, name in enumerate(("L*", "a*", "b*")):
             index = f"{flop.flop_index:.1f}" if i == 0 else ""

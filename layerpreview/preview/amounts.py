@@ -2,14 +2,13 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
 
 from layerpreview.colour import WAVELENGTHS_NM
 from layerpreview.preview.paint import DyeInMix, absorbance10_per_um, dyes_in
-from layerpreview.scheme import DyeCoat, OpaqueCoat, Scheme
+from layerpreview.scheme import Coat, DyeCoat, OpaqueCoat, Scheme
 from layerpreview.spray import dry_film_um, volume_to_spray
 from layerpreview.units import Range
 
@@ -63,13 +62,12 @@ class CoatFigures:
     dyes: tuple[DyeFigures, ...]
 
 
-def coat_figures(scheme: Scheme, index: int, *, areas_m2: Sequence[float], builds: Sequence[float]) -> CoatFigures:
-    """Figures of the coat at `index`; area [m2] and mean build of every face, in the same order."""
+def coat_figures(scheme: Scheme, index: int, *, area_m2: float, sprayed_m2: float) -> CoatFigures:
+    """Figures of the coat at `index` over `area_m2` [m2]; `sprayed_m2` [m2] is area times local build."""
     coat = scheme.coats[index]
-    area = sum(areas_m2)
-    build = float(np.average(builds, weights=areas_m2))
+    build = sprayed_m2 / area_m2 if area_m2 > 0.0 else 0.0
     volume = volume_to_spray(
-        area_m2=area,
+        area_m2=area_m2,
         wet_film_um=coat.film_um,
         coats=coat.coats,
         transfer=scheme.gun.transfer,
@@ -99,11 +97,11 @@ def coat_figures(scheme: Scheme, index: int, *, areas_m2: Sequence[float], build
             dry = Figure.of(thin.scaled(coat.coats), "um", f"film {coat.film_basis}, solids stated")
     return CoatFigures(
         order=index + 1,
-        what=coat.mix if isinstance(coat, DyeCoat) else f"opaque {coat.colour}",
+        what=coat.label,
         coats=coat.coats,
         where=_where(coat),
         mean_build=build,
-        area_m2=area,
+        area_m2=area_m2,
         wet_um_per_coat=Figure.of(coat.film_um, "um", coat.film_basis),
         dry_um_all_coats=dry,
         peak_absorbance10=peak,
@@ -123,10 +121,12 @@ def _kinds(scheme: Scheme, coat: DyeCoat) -> str:
     return ", ".join(sorted({scheme.dyes[name].kind for name in scheme.mix_of(coat).strengths}))
 
 
-def _where(coat: DyeCoat | OpaqueCoat) -> str:
+def _where(coat: Coat) -> str:
+    place = "whole part" if coat.everywhere else coat.zone
     if not coat.bursts:
-        return "whole face" if coat.zone == "face" else coat.zone
-    return " and ".join(f"burst {burst.width_mm:g} mm from {burst.source}" for burst in coat.bursts)
+        return place
+    rings = " and ".join(f"burst {burst.width_mm:g} mm from {burst.source}" for burst in coat.bursts)
+    return rings if coat.everywhere else f"{rings}, on {place}"
 
 
 def _dye(scheme: Scheme, coat: DyeCoat, part: DyeInMix, needed_mL: Range) -> DyeFigures:

@@ -11,9 +11,11 @@ import numpy as np
 from numpy.typing import NDArray
 
 from layerpreview.colour import srgb_hex_to_rgb_lin
+from layerpreview.errors import PictureError, Problem
 from layerpreview.preview.view import View
 from layerpreview.scheme import Base
 from layerpreview.surface.flake_light import DEFAULT_LAMPS, Lamp, flake_brightness
+from layerpreview.surface.height_picture import picture_kind, relief_from_picture
 from layerpreview.surface.outline import Outline
 from layerpreview.surface.photo import Photo, balanced, evened_out, photo_sampler
 from layerpreview.surface.picture_file import read_picture
@@ -29,18 +31,19 @@ NEUTRAL_METAL = "#eceded"
 LAMP_SIZE_DEG = 10.0
 
 
-class BaseRows(Protocol):
-    """Rows of a base: linear sRGB (rows, cols, 3), or a gain (rows, cols) on a tint."""
+class Rows(Protocol):
+    """Rows of a picture, float32 (rows, cols) or (rows, cols, 3)."""
 
     def rows(self, y0: int, y1: int) -> F32: ...
 
 
 @dataclass(frozen=True)
 class Bare:
-    """The base of a face: its rows, and the tint [linear sRGB] of a one-channel base."""
+    """The base of a face: its rows (linear sRGB, or a gain on `tint_rgb`), and where wood takes more dye (mean 1)."""
 
-    source: BaseRows
+    source: Rows
     tint_rgb: tuple[float, float, float] | None
+    openness: Rows | None = None
 
 
 @dataclass(frozen=True)
@@ -63,8 +66,12 @@ def bare_of(base: Base, outline: Outline, grid: PixelGrid, view: View) -> Bare:
         return Bare(_photo_rows(base, outline, grid), None)
     if base.relief is not None:
         return Bare(_relief_rows(base, outline, grid, view), _tint(base.relief_options.tint or NEUTRAL_METAL))
+    if base.height_picture is not None:
+        return Bare(_relief_rows(base, outline, grid, view), _tint(base.height_options.tint or NEUTRAL_METAL))
     if base.grain is not None:
-        return Bare(_grain_rows(base, outline, grid), None)
+        grain, step = _grain(base, outline.width_mm, outline.height_mm), _step_mm(outline.width_mm, outline.height_mm)
+        openness = _on_lattice(grain.openness, step, grid) if base.soak > 0.0 else None
+        return Bare(_on_lattice(grain.albedo_rgb_lin, step, grid), None, openness)
     assert base.colour is not None
     return Bare(FlatGain(grid.n_cols), _tint(base.colour))
 
@@ -74,7 +81,7 @@ def _tint(colour: str) -> tuple[float, float, float]:
     return r, g, b
 
 
-def _photo_rows(base: Base, outline: Outline, grid: PixelGrid) -> BaseRows:
+def _photo_rows(base: Base, outline: Outline, grid: PixelGrid) -> Rows:
     assert base.picture is not None
     options = base.picture_options
     photo = Photo(read_picture(base.picture))
@@ -106,11 +113,6 @@ def _on_lattice(lattice: F32, step_mm: float, grid: PixelGrid) -> Sampler:
     return Sampler(lattice, rows, cols)
 
 
-def _grain_rows(base: Base, outline: Outline, grid: PixelGrid) -> Sampler:
-    grain = _grain(base, outline.width_mm, outline.height_mm)
-    return _on_lattice(grain.albedo_rgb_lin, _step_mm(outline.width_mm, outline.height_mm), grid)
-
-
 @lru_cache(maxsize=2)
 def _grain(base: Base, width_mm: float, height_mm: float) -> Grain:
     assert base.grain is not None
@@ -132,7 +134,7 @@ def _step_mm(width_mm: float, height_mm: float) -> float:
 def _lit_relief(base: Base, width_mm: float, height_mm: float, view: View) -> tuple[F32, float]:
     """Brightness lattice and its step [mm]; kept for the next picture of the same face (a sheet, another size)."""
     relief = _relief(base, width_mm, height_mm)
-    options = base.relief_options
+    options = base.relief_options if base.relief is not None else base.height_options
     side = options.lamp_from_deg if view.lamp_deg is not None else 0.0
     lamps = (
         DEFAULT_LAMPS(options.lamp_from_deg, options.lamp_height_deg)
@@ -151,6 +153,8 @@ def _lit_relief(base: Base, width_mm: float, height_mm: float, view: View) -> tu
 
 @lru_cache(maxsize=2)
 def _relief(base: Base, width_mm: float, height_mm: float) -> Relief:
+    if base.height_picture is not None:
+        return _own_relief(base, width_mm, height_mm)
     assert base.relief is not None
     options = base.relief_options
     return make_relief(
@@ -160,5 +164,32 @@ def _relief(base: Base, width_mm: float, height_mm: float) -> Relief:
         seed=options.seed,
         cell_mm=options.cell_mm,
         strength=options.height,
+        step_mm=_step_mm(width_mm, height_mm),
+    )
+
+
+def _own_relief(base: Base, width_mm: float, height_mm: float) -> Relief:
+    """The user's own height map or normal map."""
+    assert base.height_picture is not None
+    options = base.height_options
+    picture = read_picture(base.height_picture)
+    found = {"heights": "height", "directions": "normal"}[picture_kind(picture)]
+    if found != options.kind:
+        raise PictureError(
+            Problem(
+                file=str(base.height_picture),
+                field="base.height_options.kind",
+                value=options.kind,
+                rule=f"this picture holds {'heights (grey)' if found == 'height' else 'directions (bluish)'}",
+                remedy=f'write kind = "{found}"',
+            )
+        )
+    return relief_from_picture(
+        picture,
+        face_width_mm=width_mm,
+        face_height_mm=height_mm,
+        width_mm=options.width_mm,
+        depth_mm=options.depth_mm,
+        tile=options.tile,
         step_mm=_step_mm(width_mm, height_mm),
     )

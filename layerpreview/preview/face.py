@@ -1,25 +1,36 @@
-"""One face at one picture size: its outline, its coverage and the build of every layer, row by row."""
+"""One face at one picture size: its coverage and the build of every layer, row by row."""
 
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
 from dataclasses import dataclass
+from typing import Protocol
 
 import numpy as np
 from numpy.typing import NDArray
 
-from layerpreview.preview.base import Bare
-from layerpreview.scheme import Burst, DyeCoat, Face, OpaqueCoat, Opening
+from layerpreview.preview.base import Bare, Rows
+from layerpreview.preview.part import FaceShape
+from layerpreview.scheme import Burst, Coat, DyeCoat, Scheme
 from layerpreview.spray import burst_build
-from layerpreview.surface.distance import DistanceField, coverage, distance_field
-from layerpreview.surface.outline import Outline, built_in_outline, built_in_ring, placed, with_openings
-from layerpreview.surface.picture_file import read_picture
+from layerpreview.surface.distance import (
+    coverage,
+    distance_field,
+    distance_field_of_line,
+    distance_field_of_point,
+)
+from layerpreview.surface.form import Form, belly_grid
+from layerpreview.surface.outline import Outline
 from layerpreview.surface.sample import PixelGrid
+from layerpreview.surface.wear import CutBack, cut_back, soaked_build
+from layerpreview.surface.zones import ridge_height, zone_field, zone_share
 
 F32 = NDArray[np.float32]
 
 MEAN_BUILD_PX = 600
+WEAR_POINTS = 200
+RIDGE_BUILD = 0.5
+"""Extra build at the crest of the ridge that tape leaves (assumed)."""
 
 
 @dataclass(frozen=True)
@@ -31,42 +42,136 @@ class FaceRows:
     cover: F32
 
 
-class BuildMaps:
-    """Coverage and builds of a face on a pixel grid; `rows` gives any strip, the same whatever the strips."""
+class Field(Protocol):
+    """Anything that gives distances [mm] for rows of pixels."""
 
-    def __init__(self, outline: Outline, grid: PixelGrid, coats: Sequence[DyeCoat | OpaqueCoat]) -> None:
-        self.grid = grid
-        self._edge = distance_field(outline, grid, edges="all", seam=True)
-        self._bursts = [coat.bursts for coat in coats]
-        sources = {burst.source for bursts in self._bursts for burst in bursts}
-        self._fields: dict[str, DistanceField] = {
-            source: distance_field(outline, grid, edges=source) for source in sorted(sources)
-        }
+    def rows(self, y0: int, y1: int) -> F32: ...
+
+
+class BuildMaps:
+    """Coverage and builds of a face on a pixel grid; `rows` gives any strip, the same whatever the strips.
+
+    `openness`: rows of a wood base that takes dye unevenly, 1 on average; None for all other bases.
+    """
+
+    def __init__(self, scheme: Scheme, shape: FaceShape, grid: PixelGrid, *, openness: Rows | None = None) -> None:
+        self.grid, self.shape = grid, shape
+        self._scheme, self._openness = scheme, openness
+        self.edge = distance_field(shape.outline, grid, edges="all", seam=True)
+        self._zones = {zone.name: zone for zone in shape.face.zones}
+        self._where = [shape.zones_of(scheme, coat) for coat in scheme.coats]
+        self._bursts = [shape.bursts_of(scheme, coat) for coat in scheme.coats]
+        used = {name for names in self._where if names for name in names} | set(shape.masked)
+        self._borders: dict[str, Field] = {name: zone_field(shape.regions[name], grid) for name in sorted(used)}
+        self._sources = {_key(burst): self._field(burst) for bursts in self._bursts for burst in bursts}
+        self._cuts: dict[int, CutBack] = {}
 
     def rows(self, y0: int, y1: int) -> tuple[F32, F32]:
-        """Builds (layers, P) and cover (P,) of rows y0 to y1."""
-        away = {source: field.rows(y0, y1).ravel() for source, field in self._fields.items()}
-        builds = np.empty((len(self._bursts), (y1 - y0) * self.grid.n_cols), dtype=np.float32)
-        for row, bursts in zip(builds, self._bursts, strict=True):
-            row[:] = _build(bursts, away)
-        return builds, coverage(self._edge.rows(y0, y1), self.grid.pixel_mm).ravel()
+        """Builds (layers, P) as they end up and cover (P,), for rows y0 to y1."""
+        edge_mm = self.edge.rows(y0, y1)
+        builds = self.sprayed(y0, y1)
+        openness = None if self._openness is None else self._openness.rows(y0, y1)
+        for i, coat in enumerate(self._scheme.coats):
+            if coat.cut_back > 0.0:
+                builds[i] *= self._keep(i, coat, y0, y1, edge_mm, openness).ravel()
+            if openness is not None and isinstance(coat, DyeCoat):
+                soak = self._scheme.base_for(self.shape.face.name).soak
+                builds[i] = soaked_build(builds[i], openness.ravel(), soak=soak)
+        return builds, coverage(edge_mm, self.grid.pixel_mm).ravel()
+
+    def sprayed(self, y0: int, y1: int) -> F32:
+        """Builds (layers, P) as they are sprayed: before anything is cut back or soaks in unevenly."""
+        count = (y1 - y0) * self.grid.n_cols
+        away = {key: field.rows(y0, y1).ravel() for key, field in self._sources.items()}
+        shares = {name: self._zone_share(name, y0, y1) for name in self._borders}
+        builds = np.zeros((len(self._where), count), dtype=np.float32)
+        for row, names, bursts in zip(builds, self._where, self._bursts, strict=True):
+            if names == ():
+                continue
+            row[:] = _burst_sum(bursts, away) if bursts else np.float32(1.0)
+            if names is not None:
+                row *= np.max([shares[name] for name in names], axis=0)
+            for name in self.shape.masked:
+                row *= np.maximum(1.0 - shares[name], 0.0)
+        return builds
+
+    def _zone_share(self, name: str, y0: int, y1: int) -> F32:
+        zone, pixel_mm = self._zones[name], self.grid.pixel_mm
+        border_mm = self._borders[name].rows(y0, y1).ravel()
+        share = zone_share(border_mm, pixel_mm=pixel_mm, edge_mm=zone.edge_mm)
+        if zone.ridge_mm is not None:
+            share = share + np.float32(RIDGE_BUILD) * ridge_height(border_mm, ridge_mm=zone.ridge_mm, pixel_mm=pixel_mm)
+        return share
+
+    def _field(self, burst: Burst) -> Field:
+        if burst.source == "line":
+            assert burst.at_mm is not None
+            assert burst.angle_deg is not None
+            return distance_field_of_line(self.shape.outline, self.grid, at_mm=burst.at_mm, angle_deg=burst.angle_deg)
+        if burst.source == "centre":
+            assert burst.at_mm is not None
+            return distance_field_of_point(self.shape.outline, self.grid, at_mm=burst.at_mm)
+        if burst.source in self.shape.regions:
+            return zone_field(self.shape.regions[burst.source], self.grid)
+        return distance_field(self.shape.outline, self.grid, edges=burst.source)
+
+    def _keep(self, index: int, coat: Coat, y0: int, y1: int, edge_mm: F32, openness: F32 | None) -> F32:
+        if index not in self._cuts:
+            self._cuts[index] = _prepared_cut(coat, self.shape.outline)
+        grid = self.grid
+        return self._cuts[index].keep(
+            x_mm=grid.x_mm(), y_mm=grid.y_mm(y0, y1), distance_mm=edge_mm, openness=openness, pixel_mm=grid.pixel_mm
+        )
+
+
+def _prepared_cut(coat: Coat, outline: Outline) -> CutBack:
+    """How a coat is cut back on this face, from a coarse look at the whole of it."""
+    grid = pixel_grid(outline, max(outline.width_mm, outline.height_mm) / WEAR_POINTS)
+    distance_mm = distance_field(outline, grid, edges="all", seam=True).rows(0, grid.n_rows)
+    return cut_back(
+        amount=coat.cut_back, seed=coat.cut_back_seed, x_mm=grid.x_mm(), y_mm=grid.y_mm(), distance_mm=distance_mm
+    )
 
 
 class FacePicture:
-    """A face on a pixel grid: its base and its build maps, any strip of them."""
+    """A face on a pixel grid: its base and its build maps, any strip of them; with `form` shaded as a solid body."""
 
-    def __init__(self, outline: Outline, bare: Bare, maps: BuildMaps) -> None:
-        self.outline, self.bare, self.maps = outline, bare, maps
+    def __init__(self, bare: Bare, maps: BuildMaps, form: Form | None = None) -> None:
+        self.bare, self.maps, self._form = bare, maps, form
 
     @property
     def grid(self) -> PixelGrid:
         return self.maps.grid
 
+    @property
+    def shape(self) -> FaceShape:
+        return self.maps.shape
+
+    @property
+    def outline(self) -> Outline:
+        return self.maps.shape.outline
+
     def rows(self, y0: int, y1: int) -> FaceRows:
         """Rows y0 to y1 of the face."""
         light = np.maximum(self.bare.source.rows(y0, y1), 0.0)  # a cubic undershoots beside a bright spot
+        builds, cover = self.maps.rows(y0, y1)
+        if self._form is not None:
+            solid = self._form.rows(y0, y1, distance_mm=self.maps.edge.rows(*self._form.halo(y0, y1)))
+            light = light * (solid.shade[:, :, None] if light.ndim == 3 else solid.shade)
+            builds = builds * solid.path.ravel()
         bare = light.reshape(-1, 3).T if light.ndim == 3 else light.reshape(1, -1)
-        return FaceRows(bare, *self.maps.rows(y0, y1))
+        return FaceRows(bare, builds, cover)
+
+    def lit_anew(self, bare: Bare) -> FacePicture:
+        """The same face over a base that is lit or seen otherwise."""
+        return FacePicture(bare, self.maps, self._form)
+
+
+def solid_form(maps: BuildMaps, *, edge_mm: float, belly_mm: float) -> Form:
+    """The face as a body with a rounded edge and a belly."""
+    coarse = belly_grid(maps.grid)
+    distance_mm = distance_field(maps.shape.outline, coarse, edges="outline", seam=True).rows(0, coarse.n_rows)
+    return Form(maps.grid, coarse=coarse, coarse_distance_mm=distance_mm, edge_mm=edge_mm, belly_mm=belly_mm)
 
 
 def pixel_grid(outline: Outline, pixel_mm: float) -> PixelGrid:
@@ -75,56 +180,27 @@ def pixel_grid(outline: Outline, pixel_mm: float) -> PixelGrid:
     return PixelGrid(pixel_mm=pixel_mm, n_rows=rows, n_cols=cols)
 
 
-def mean_builds(outline: Outline, coats: Sequence[DyeCoat | OpaqueCoat]) -> list[float]:
-    """Mean build of each coat over the painted area, on a grid of its own (the result is the same at every size)."""
-    if not any(coat.bursts for coat in coats):
-        return [1.0] * len(coats)
-    grid = pixel_grid(outline, max(outline.width_mm, outline.height_mm) / MEAN_BUILD_PX)
-    builds, cover = BuildMaps(outline, grid, coats).rows(0, grid.n_rows)
-    return [float(value) for value in (builds @ cover) / max(float(cover.sum()), 1e-9)]
+def sprayed_areas_m2(scheme: Scheme, shape: FaceShape) -> list[float]:
+    """Area times local build of each coat on a face [m2], on a grid of its own: the same at every picture size."""
+    area = shape.outline.area_m2
+    plain = [not coat.bursts for coat in scheme.coats]
+    exact = [shape.painted_m2(scheme, coat) for coat in scheme.coats]
+    if all(plain):
+        return exact
+    grid = pixel_grid(shape.outline, max(shape.outline.width_mm, shape.outline.height_mm) / MEAN_BUILD_PX)
+    maps = BuildMaps(scheme, shape, grid)
+    cover = coverage(maps.edge.rows(0, grid.n_rows), grid.pixel_mm).ravel()
+    means = (maps.sprayed(0, grid.n_rows) @ cover) / max(float(cover.sum()), 1e-9)
+    return [known if even else area * float(mean) for known, even, mean in zip(exact, plain, means, strict=True)]
 
 
-def _build(bursts: tuple[Burst, ...], away_mm: dict[str, F32]) -> F32:
-    """Bursts of one coat add as paint adds, over the largest of their centres; no burst is one even coat."""
-    if not bursts:
-        return np.ones(1, dtype=np.float32)
+def _key(burst: Burst) -> tuple[object, ...]:
+    """What a burst's distances depend on."""
+    return (burst.source, burst.at_mm, burst.angle_deg)
+
+
+def _burst_sum(bursts: tuple[Burst, ...], away_mm: dict[tuple[object, ...], F32]) -> F32:
+    """Bursts of one coat add as paint adds, over the largest of their centres."""
     centre = max(burst.centre for burst in bursts)
-    falls = [burst_build(away_mm[burst.source], width_mm=burst.width_mm, fall_off=burst.fall_off) for burst in bursts]
+    falls = [burst_build(away_mm[_key(burst)], width_mm=burst.width_mm, fall_off=burst.fall_off) for burst in bursts]
     return np.asarray(centre + (1.0 - centre) * np.sum(falls, axis=0, dtype=np.float32), dtype=np.float32)
-
-
-def outline_of(face: Face) -> Outline:
-    """The outline of a face with its openings, in millimetres.
-
-    Raises PictureError for a mask or drawing that cannot be used and InputError for openings that do not fit.
-    """
-    outline = _outer(face)
-    rings = {
-        opening.name: placed(_ring(opening), centre_mm=opening.centre_mm, turn_deg=opening.turn_deg)
-        for opening in face.openings
-    }
-    return with_openings(outline, rings) if rings else outline
-
-
-def _sizes(item: Face | Opening) -> dict[str, float]:
-    names = ("width_mm", "height_mm", "diameter_mm", "depth_mm", "length_mm")
-    return {name: value for name in names if (value := getattr(item, name, None)) is not None}
-
-
-def _outer(item: Face | Opening) -> Outline:
-    # Tracing and drawings bring libraries of their own: loaded only where a scheme uses them.
-    if item.picture is not None:
-        from layerpreview.surface.trace import trace_mask
-
-        return trace_mask(read_picture(item.picture), width_mm=item.width_mm, height_mm=item.height_mm).outline
-    if item.drawing is not None:
-        from layerpreview.surface.drawing import read_drawing
-
-        return read_drawing(item.drawing, width_mm=item.width_mm, height_mm=item.height_mm).outline
-    return built_in_outline(item.shape, **_sizes(item))
-
-
-def _ring(opening: Opening) -> NDArray[np.float64]:
-    if opening.picture is not None or opening.drawing is not None:
-        return _outer(opening).outer
-    return built_in_ring(opening.shape, **_sizes(opening))

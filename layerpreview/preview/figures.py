@@ -5,21 +5,33 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from layerpreview.preview.amounts import CoatFigures, DyeFigures, Figure, coat_figures
-from layerpreview.preview.face import mean_builds
+from layerpreview.preview.face import sprayed_areas_m2
 from layerpreview.preview.flop import Flop
+from layerpreview.preview.part import FaceShape
 from layerpreview.preview.scene import Scene
 from layerpreview.preview.spots import (
     ColourFigures,
     LightShift,
-    field_flop,
+    flops,
     light_shifts,
-    mean_bare,
     spot_colour,
     spot_colours,
+    spots_of,
 )
 from layerpreview.scheme import Scheme
 
 __all__ = ["CoatFigures", "ColourFigures", "DyeFigures", "Figure", "Figures", "figures_of", "spot_colour"]
+
+
+@dataclass(frozen=True)
+class ZoneFigures:
+    """A zone of a face: its area [m2], the tape its border takes [mm], and whether it is taped off from all paint."""
+
+    face: str
+    name: str
+    area_m2: float
+    tape_mm: float
+    masked: bool
 
 
 @dataclass(frozen=True)
@@ -30,6 +42,7 @@ class Figures:
     approximate: bool
     observer_deg: int
     faces: dict[str, float]
+    zones: tuple[ZoneFigures, ...]
     coats: tuple[CoatFigures, ...]
     mixes: dict[str, Figure]
     colours: tuple[ColourFigures, ...]
@@ -40,30 +53,43 @@ class Figures:
 
 def figures_of(scheme: Scheme, scene: Scene) -> Figures:
     """The figures of a scheme, from the areas and bursts of a prepared scene."""
-    builds = [mean_builds(face.picture.outline, scheme.coats) for face in scene.faces]
-    areas = [face.picture.outline.area_m2 for face in scene.faces]
+    shapes = [face.picture.shape for face in scene.faces]
+    sprayed = [sprayed_areas_m2(scheme, shape) for shape in shapes]
     coats = tuple(
-        coat_figures(scheme, i, areas_m2=areas, builds=[of_face[i] for of_face in builds])
-        for i in range(len(scheme.coats))
+        coat_figures(
+            scheme,
+            i,
+            area_m2=sum(shape.painted_m2(scheme, coat) for shape in shapes),
+            sprayed_m2=sum(areas[i] for areas in sprayed),
+        )
+        for i, coat in enumerate(scheme.coats)
     )
     mixes: dict[str, Figure] = {}
     for figures in coats:
         if figures.dyes:
             mixes[figures.what] = _sum(mixes.get(figures.what), figures.mix_needed_mL, scheme.gun.residue_mL)
-    bare = mean_bare(scene)
-    colours = tuple(spot_colours(scheme, bare))
+    spots = spots_of(scheme, scene)
+    colours = tuple(spot_colours(scheme, spots))
     return Figures(
         scheme=scheme.name,
         approximate=True,
         observer_deg=scheme.observer_deg,
-        faces={face.name: face.picture.outline.area_m2 for face in scene.faces},
+        faces={shape.face.name: shape.outline.area_m2 for shape in shapes},
+        zones=tuple(_zone(shape, name) for shape in shapes for name in shape.regions),
         coats=coats,
         mixes=mixes,
         colours=colours,
         lights=tuple(light_shifts(colours)),
-        flop=field_flop(scheme, bare),
+        flop=flops(scheme, spots),
         notes=_notes(scheme),
     )
+
+
+def _zone(shape: FaceShape, name: str) -> ZoneFigures:
+    region = shape.regions[name]
+    hard = any(zone.name == name and zone.hard for zone in shape.face.zones)
+    tape_mm = region.tape_length_mm if hard else 0.0
+    return ZoneFigures(shape.face.name, name, region.area_m2, tape_mm, name in shape.masked)
 
 
 def _sum(first: Figure | None, second: Figure, residue_mL: float) -> Figure:

@@ -13,7 +13,7 @@ from layerpreview.preview.engine import Engine
 from layerpreview.preview.face import FaceRows
 from layerpreview.preview.look import Look, make_look
 from layerpreview.preview.paint import stack_of
-from layerpreview.preview.scene import BAND_PX, make_scene
+from layerpreview.preview.scene import BAND_PX, PlacedFace, make_scene
 from layerpreview.preview.stack import DyeLayer, Stack
 from layerpreview.preview.view import STRAIGHT_ON, View
 from layerpreview.scheme import DyeCoat, Scheme
@@ -45,10 +45,15 @@ class LivePreview:
         self._pool = ThreadPoolExecutor(threads)
         self._rows: list[FaceRows] = [face.picture.rows(0, face.picture.grid.n_rows) for face in scene.faces]
         self._inside = [np.flatnonzero(rows.cover) for rows in self._rows]
-        tint = scene.faces[0].picture.bare.tint_rgb
-        stack = stack_of(scheme, view)
-        strongest = make_look(_scaled(stack, MOST_FACTOR), light=light, observer_deg=scheme.observer_deg, tint_rgb=tint)
-        self._look = _weakened(strongest, np.full(len(scheme.coats), 1.0 / MOST_FACTOR))
+        self._looks = [self._strongest(scheme, face, light, view) for face in scene.faces]
+
+    @staticmethod
+    def _strongest(scheme: Scheme, face: PlacedFace, light: str, view: View) -> Look:
+        """The look of a face as the scheme has it, on wavelengths that hold up to the strongest factor."""
+        stack = _scaled(stack_of(scheme, view, base=scheme.base_for(face.name)), MOST_FACTOR)
+        tint = face.picture.bare.tint_rgb
+        look = make_look(stack, light=light, observer_deg=scheme.observer_deg, tint_rgb=tint)
+        return _weakened(look, np.full(len(scheme.coats), 1.0 / MOST_FACTOR))
 
     @property
     def megapixels(self) -> float:
@@ -64,8 +69,11 @@ class LivePreview:
             if not 0.0 <= factor <= MOST_FACTOR:
                 raise ValueError(f"the factor of {name!r} is {factor:g}: it must lie between 0 and {MOST_FACTOR:g}")
         per_layer = [factors.get(coat.mix, 1.0) if isinstance(coat, DyeCoat) else 1.0 for coat in self._coats]
-        look = _weakened(self._look, np.asarray(per_layer))
-        return [self._composite(look, rows, inside) for rows, inside in zip(self._rows, self._inside, strict=True)]
+        looks = [_weakened(look, np.asarray(per_layer)) for look in self._looks]
+        return [
+            self._composite(look, rows, inside)
+            for look, rows, inside in zip(looks, self._rows, self._inside, strict=True)
+        ]
 
     def _composite(self, look: Look, rows: FaceRows, inside: NDArray[np.intp]) -> F32:
         out = np.zeros((3, rows.cover.size), dtype=np.float32)

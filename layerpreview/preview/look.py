@@ -53,6 +53,19 @@ class Look:
     veil: float
 
 
+@dataclass(frozen=True, eq=False)
+class Appearance:
+    """A whole part under one light: a look for each face, shared by faces that have the same base."""
+
+    light: str
+    looks: tuple[Look, ...]
+
+    @property
+    def worst(self) -> Look:
+        """The look whose wavelengths are furthest off."""
+        return max(self.looks, key=lambda look: look.nodes.p99_delta_e)
+
+
 def make_look(
     stack: Stack, *, light: str, observer_deg: int = 2, tint_rgb: tuple[float, float, float] | None = None
 ) -> Look:

@@ -11,7 +11,7 @@ from layerpreview.colour import resample_to_grid, rgb_basis, srgb_hex_to_rgb_lin
 from layerpreview.film import Film, MetalBase, absorbance10_of_load, diffuse_film, metal_film
 from layerpreview.preview.stack import DyeLayer, Layer, OpaqueLayer, Stack, make_stack
 from layerpreview.preview.view import STRAIGHT_ON, View
-from layerpreview.scheme import Dye, DyeCoat, Mix, OpaqueCoat, Scheme
+from layerpreview.scheme import Base, Dye, DyeCoat, Mix, OpaqueCoat, Scheme
 from layerpreview.spray import DROPS_PER_ML_SOLVENT, as_sold, load_mg_m2, pure_dye_g_per_L
 from layerpreview.units import Range, Strength
 
@@ -85,16 +85,16 @@ def colour_spectrum(colour: str) -> F64:
     return np.asarray(srgb_hex_to_rgb_lin(colour) @ rgb_basis())
 
 
-def base_film(scheme: Scheme, view: View = STRAIGHT_ON) -> Film:
-    """The optics of the film over this scheme's base."""
-    if scheme.base.kind == "metal":
-        spread = scheme.base.flake_spread
-        return metal_film(MetalBase(flake_spread=spread), view_deg=view.view_deg, lamp_deg=view.lamp_deg)
+def base_film(base: Base, view: View = STRAIGHT_ON) -> Film:
+    """The optics of the film over a base."""
+    if base.kind == "metal":
+        metal = MetalBase(flake_spread=base.flake_spread)
+        return metal_film(metal, view_deg=view.view_deg, lamp_deg=view.lamp_deg)
     return diffuse_film(view_deg=view.view_deg, lamp_deg=view.lamp_deg)
 
 
-def stack_of(scheme: Scheme, view: View = STRAIGHT_ON, *, bare: bool = False) -> Stack:
-    """The scheme's layers over its base; with `bare` none of them, only base and clear."""
+def stack_of(scheme: Scheme, view: View = STRAIGHT_ON, *, base: Base | None = None, bare: bool = False) -> Stack:
+    """The scheme's layers over `base` (the scheme's own where not given); with `bare` none of them, only the clear."""
     layers = () if bare else tuple(layer_of(scheme, coat) for coat in scheme.coats)
-    film = base_film(scheme, view)
+    film = base_film(base or scheme.base, view)
     return make_stack(layers, film, clear=scheme.clear.finish, view_deg=view.view_deg, lamp_deg=view.lamp_deg)

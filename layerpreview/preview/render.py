@@ -9,7 +9,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from layerpreview.colour import LIGHT_NAMES, encode_srgb
-from layerpreview.preview.scene import STRIP_PX, looks_of, make_scene
+from layerpreview.preview.scene import STRIP_PX, appearances_of, make_scene
 from layerpreview.preview.view import View
 from layerpreview.scheme import Scheme
 
@@ -66,12 +66,12 @@ def render(
         raise ValueError(f"width_px is {width}: it must lie between 16 and 30000")
     view = View(view_deg, lamp_deg)
     scene = make_scene(scheme, width_px=width, view=view)
-    looks = looks_of(scheme, scene, [light], view=view)
+    appearances = appearances_of(scheme, scene, [light], view=view)
     rgb_lin = np.empty((scene.height_px, scene.width_px, 3), dtype=np.float32)
     cover = np.empty(rgb_lin.shape[:2], dtype=np.float32)
 
     def work(strip: tuple[int, int]) -> None:
-        pictures, cover[slice(*strip)] = scene.render_strip(looks, *strip)
+        pictures, cover[slice(*strip)] = scene.render_strip(appearances, *strip)
         rgb_lin[slice(*strip)] = pictures[0]
 
     with ThreadPoolExecutor(threads) as pool:

@@ -11,13 +11,15 @@ from numpy.typing import NDArray
 
 from layerpreview.preview.base import bare_of
 from layerpreview.preview.engine import Engine
-from layerpreview.preview.face import BuildMaps, FacePicture, outline_of, pixel_grid
-from layerpreview.preview.look import Look, make_look
+from layerpreview.preview.face import BuildMaps, FacePicture, pixel_grid, solid_form
+from layerpreview.preview.ground import Ground, ground_of
+from layerpreview.preview.layout import laid_out
+from layerpreview.preview.look import Appearance, make_look
 from layerpreview.preview.paint import stack_of
+from layerpreview.preview.part import FaceShape, shapes_of
 from layerpreview.preview.sheen import window_sheen
 from layerpreview.preview.view import STRAIGHT_ON, View
 from layerpreview.scheme import Scheme
-from layerpreview.surface.outline import Outline
 
 F32 = NDArray[np.float32]
 
@@ -25,17 +27,18 @@ SURROUND_LIN = 0.1842
 """Neutral ground of L* 50: neither dark bursts nor bright metal drown in it."""
 BAND_PX = 16_384
 STRIP_PX = 200_000
-GAP = 0.06
+USUAL_EDGE_MM, USUAL_BELLY_MM = 6.0, 10.0
 
 
 @dataclass(frozen=True, eq=False)
 class PlacedFace:
-    """A face and where its top left pixel lies on the picture."""
+    """A face and where its top left pixel lies on the picture; `ground` is the shadow it casts, if any."""
 
     name: str
     picture: FacePicture
     left_px: int
     top_px: int
+    ground: Ground | None = None
 
 
 @dataclass(frozen=True, eq=False)
@@ -59,18 +62,22 @@ class Scene:
         rows = unit * max(1, strip_px // (unit * self.width_px))
         return [(y, min(y + rows, self.height_px)) for y in range(0, self.height_px, rows)]
 
-    def render_strip(self, looks: Sequence[Look], y0: int, y1: int) -> tuple[list[F32], F32]:
-        """Linear RGB (rows, width, 3) of one strip under each look, on the neutral ground, and its cover (rows, width).
+    def render_strip(self, appearances: Sequence[Appearance], y0: int, y1: int) -> tuple[list[F32], F32]:
+        """Linear RGB (rows, width, 3) of one strip under each light, on neutral ground, and its cover (rows, width).
 
-        `y0` must be a multiple of `band_rows`. A look with fewer layers than the faces (the bare base) uses the first.
+        `y0` must be a multiple of `band_rows`.
         """
-        engines = [Engine(look) for look in looks]
-        out = [np.full((y1 - y0, self.width_px, 3), SURROUND_LIN, dtype=np.float32) for _ in looks]
+        engines = [[Engine(look) for look in appearance.looks] for appearance in appearances]
+        ground = np.full((y1 - y0, self.width_px), SURROUND_LIN, dtype=np.float32)
+        for face in self.faces:
+            if face.ground is not None:
+                face.ground.darken(ground, y0)
+        out = [np.repeat(ground[:, :, None], 3, axis=2) for _ in appearances]
         covered = np.zeros((y1 - y0, self.width_px), dtype=np.float32)
         for top in range(y0, y1, self.band_rows):
             bottom = min(top + self.band_rows, y1)
-            for face in self.faces:
-                self._render_band(face, engines, out, covered, top, bottom, y0)
+            for i, face in enumerate(self.faces):
+                self._render_band(face, [engine[i] for engine in engines], out, covered, top, bottom, y0)
         return out, covered
 
     def _render_band(
@@ -86,7 +93,7 @@ class Scene:
             return
         rows = slice(first + face.top_px - y0, last + face.top_px - y0)
         cols = slice(face.left_px, face.left_px + grid.n_cols)
-        covered[rows, cols] = strip.cover.reshape(last - first, grid.n_cols)
+        covered[rows, cols] = np.maximum(covered[rows, cols], strip.cover.reshape(last - first, grid.n_cols))
         bare, builds = np.take(strip.bare, here, axis=1), np.take(strip.builds, here, axis=1)
         outline = face.picture.outline
         mirrored = (
@@ -96,8 +103,9 @@ class Scene:
         )
         cover = strip.cover[here]
         for engine, picture in zip(engines, out, strict=True):
-            rgb = np.full((3, strip.cover.size), SURROUND_LIN, dtype=np.float32)
-            rgb[:, here] += cover * (engine.pixels(bare, builds) + mirrored - np.float32(SURROUND_LIN))
+            rgb = picture[rows, cols].reshape(-1, 3).T.copy()
+            below = rgb[:, here]
+            rgb[:, here] = below + cover * (engine.pixels(bare, builds) + mirrored - below)
             picture[rows, cols] = rgb.T.reshape(last - first, grid.n_cols, 3)
 
 
@@ -107,31 +115,36 @@ def make_scene(
     width_px: int,
     margin: float = 0.0,
     view: View = STRAIGHT_ON,
-    outlines: Sequence[Outline] | None = None,
+    form: bool = False,
+    shapes: Sequence[FaceShape] | None = None,
 ) -> Scene:
-    """Lay the scheme's faces out side by side to scale and prepare their maps.
+    """Lay the scheme's faces out to scale and prepare their maps.
 
     `width_px` [px]: width of the whole picture; `margin`: neutral ground around it, as a share of the widest face;
-    `outlines`: the faces' outlines where they were made already. Raises InputError and PictureError.
+    `form`: shade the faces as a solid body with a shadow (for presentation; it is no part of any figure); `shapes`: the
+    faces' shapes where they were made already. Raises InputError and PictureError.
     """
-    shapes = [outline_of(face) for face in scheme.faces] if outlines is None else list(outlines)
-    widest = max(shape.width_mm for shape in shapes)
-    border, gap = margin * widest, GAP * widest
-    total = 2 * border + sum(shape.width_mm for shape in shapes) + gap * (len(shapes) - 1)
-    pixel_mm = total / width_px
-    tall = max(shape.height_mm for shape in shapes)
+    shapes = shapes_of(scheme) if shapes is None else list(shapes)
+    layout = laid_out([(shape.outline.width_mm, shape.outline.height_mm) for shape in shapes], margin=margin)
+    pixel_mm = layout.width_mm / width_px
     placed = []
-    left = border
-    for face, shape in zip(scheme.faces, shapes, strict=True):
-        grid = pixel_grid(shape, pixel_mm)
-        bare = bare_of(scheme.base, shape, grid, view)
-        picture = FacePicture(shape, bare, BuildMaps(shape, grid, scheme.coats))
-        top = border + 0.5 * (tall - shape.height_mm)
-        placed.append(
-            PlacedFace(face.name, picture, math.floor(left / pixel_mm + 1e-6), math.floor(top / pixel_mm + 1e-6))
-        )
-        left += shape.width_mm + gap
-    height_px = max(face.top_px + face.picture.grid.n_rows for face in placed) + round(border / pixel_mm)
+    for shape, (left_mm, top_mm) in zip(shapes, layout.corners_mm, strict=True):
+        grid = pixel_grid(shape.outline, pixel_mm)
+        bare = bare_of(scheme.base_for(shape.face.name), shape.outline, grid, view)
+        maps = BuildMaps(scheme, shape, grid, openness=bare.openness)
+        left_px, top_px = (math.floor(mm / pixel_mm + 1e-6) for mm in (left_mm, top_mm))
+        body, ground = None, None
+        if form:
+            edge_mm, belly_mm = scheme.form.edge_radius_mm, scheme.form.belly_mm
+            body = solid_form(
+                maps,
+                edge_mm=USUAL_EDGE_MM if edge_mm is None else edge_mm,
+                belly_mm=USUAL_BELLY_MM if belly_mm is None else belly_mm,
+            )
+            ground = ground_of(shape.outline, grid, left_px=left_px, top_px=top_px)
+        placed.append(PlacedFace(shape.face.name, FacePicture(bare, maps, body), left_px, top_px, ground))
+    border_px = round(layout.border_mm / pixel_mm)
+    height_px = max(face.top_px + face.picture.grid.n_rows for face in placed) + border_px
     width = max(width_px, max(face.left_px + face.picture.grid.n_cols for face in placed))
     return Scene(tuple(placed), width, height_px, pixel_mm)
 
@@ -140,15 +153,25 @@ def turned(scheme: Scheme, scene: Scene, view: View) -> Scene:
     """The same scene from another view: only the base's brightness changes, maps and layout are shared."""
     faces = []
     for face in scene.faces:
-        bare = bare_of(scheme.base, face.picture.outline, face.picture.grid, view)
-        faces.append(replace(face, picture=FacePicture(face.picture.outline, bare, face.picture.maps)))
+        bare = bare_of(scheme.base_for(face.name), face.picture.outline, face.picture.grid, view)
+        faces.append(replace(face, picture=face.picture.lit_anew(bare)))
     return replace(scene, faces=tuple(faces))
 
 
-def looks_of(
+def appearances_of(
     scheme: Scheme, scene: Scene, lights: Sequence[str], *, view: View = STRAIGHT_ON, bare: bool = False
-) -> list[Look]:
-    """The finish (or with `bare` the base alone) under each light, ready for `Scene.render_strip`."""
-    stack = stack_of(scheme, view, bare=bare)
-    tint = scene.faces[0].picture.bare.tint_rgb
-    return [make_look(stack, light=light, observer_deg=scheme.observer_deg, tint_rgb=tint) for light in lights]
+) -> list[Appearance]:
+    """The finish (or with `bare` the bases alone) under each light, ready for `Scene.render_strip`."""
+    found = []
+    for light in lights:
+        looks = {}
+        for face in scene.faces:
+            base = scheme.base_for(face.name)
+            key = (base, face.picture.bare.tint_rgb)
+            if key not in looks:
+                stack = stack_of(scheme, view, base=base, bare=bare)
+                tint = face.picture.bare.tint_rgb
+                looks[key] = make_look(stack, light=light, observer_deg=scheme.observer_deg, tint_rgb=tint)
+        chosen = (looks[scheme.base_for(face.name), face.picture.bare.tint_rgb] for face in scene.faces)
+        found.append(Appearance(light, tuple(chosen)))
+    return found

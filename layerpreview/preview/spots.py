@@ -4,8 +4,10 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from typing import Any
 
 import numpy as np
+import shapely
 from numpy.typing import NDArray
 
 from layerpreview.colour import (
@@ -20,9 +22,11 @@ from layerpreview.colour import (
 from layerpreview.film import MetalBase
 from layerpreview.preview.flop import Flop, flop_of
 from layerpreview.preview.paint import stack_of
-from layerpreview.preview.scene import Scene
+from layerpreview.preview.part import FaceShape
+from layerpreview.preview.scene import PlacedFace, Scene
 from layerpreview.preview.stack import DyeLayer, OpaqueLayer, Stack
-from layerpreview.scheme import Scheme
+from layerpreview.scheme import Base, Scheme
+from layerpreview.surface.distance import coverage
 
 F64 = NDArray[np.float64]
 
@@ -42,66 +46,120 @@ class ColourFigures:
 class LightShift:
     """How the open field's colour holds under another light (CIEDE2000, each light against its own white).
 
-    `from_first`: against the same field under the scheme's first light; `from_grey`: against a neutral grey of equal
-    lightness under the same light. Solid-colour measures: standards for effect finishes ask for more (ISO 18314-4).
+    `spot`: which field; `from_first`: against the same field under the scheme's first light; `from_grey`: against a
+    neutral grey of equal lightness under the same light. Solid-colour measures: standards for effect finishes ask for
+    more (ISO 18314-4).
     """
 
     light: str
+    spot: str
     from_first: float
     from_grey: float
 
 
-def open_field(scheme: Scheme) -> F64:
-    """Build of each coat far from every edge, (layers,)."""
-    return np.array([max((b.centre for b in coat.bursts), default=1.0) for coat in scheme.coats])
+@dataclass(frozen=True, eq=False)
+class Spot:
+    """One place to give the colour of: its name, its base, the base's mean spectrum `bare` (81,), `build` (layers,)."""
+
+    name: str
+    base: Base
+    bare: F64
+    build: F64
+
+
+def spots_of(scheme: Scheme, scene: Scene) -> list[Spot]:
+    """Per face its base, the open field away from bursts, each zone, and the edge where bursts are full.
+
+    Faces that look the same are told once; with one face the names carry no face.
+    """
+    spots: list[Spot] = []
+    for face in scene.faces:
+        shape, base = face.picture.shape, scheme.base_for(face.name)
+        bare = mean_bare(face)
+        before = "" if len(scene.faces) == 1 else f"{face.name}, "
+        builds = {"base": np.zeros(len(scheme.coats)), "field": _build_at(scheme, shape, _middle(shape))}
+        for name, region in shape.regions.items():
+            if name not in shape.masked:
+                builds[name] = _build_at(scheme, shape, region.shape.representative_point())
+        if any(shape.bursts_of(scheme, coat) for coat in scheme.coats):
+            builds["edge"] = np.array([float(shape.zones_of(scheme, coat) is None) for coat in scheme.coats])
+        spots += [Spot(before + name, base, bare, build) for name, build in builds.items()]
+    return spots
+
+
+def _middle(shape: FaceShape) -> shapely.Point:
+    """The point of a face that is furthest from every edge, outside masked zones."""
+    masks = [shape.regions[name].shape for name in shape.masked]
+    painted: Any = shape.outline.polygon.difference(shapely.union_all(masks))
+    if painted.is_empty:
+        painted = shape.outline.polygon
+    return shapely.Point(shapely.maximum_inscribed_circle(painted, tolerance=1.0).coords[0])
+
+
+def _build_at(scheme: Scheme, shape: FaceShape, point: shapely.Point) -> F64:
+    """Build of every coat at a point far from the edges its bursts start at."""
+    build = np.zeros(len(scheme.coats))
+    for i, coat in enumerate(scheme.coats):
+        names = shape.zones_of(scheme, coat)
+        if names is None or any(shape.regions[name].shape.contains(point) for name in names):
+            bursts = shape.bursts_of(scheme, coat)
+            build[i] = max((burst.centre for burst in bursts), default=1.0) * (1.0 - coat.cut_back)
+    return build
 
 
 def light_shifts(colours: Sequence[ColourFigures]) -> list[LightShift]:
-    fields = [colour for colour in colours if colour.spot == "field"]
-    return [
-        LightShift(
-            light=colour.light,
-            from_first=float(delta_e_2000(np.array(fields[0].lab), np.array(colour.lab))),
-            from_grey=float(delta_e_2000(np.array([colour.lab[0], 0.0, 0.0]), np.array(colour.lab))),
-        )
-        for colour in fields
-    ]
+    """How each open field's colour holds from light to light."""
+    found = []
+    firsts: dict[str, ColourFigures] = {}
+    for colour in colours:
+        if colour.spot.endswith("field"):
+            first = firsts.setdefault(colour.spot, colour)
+            lab, grey = np.array(colour.lab), np.array([colour.lab[0], 0.0, 0.0])
+            found.append(
+                LightShift(
+                    light=colour.light,
+                    spot=colour.spot,
+                    from_first=float(delta_e_2000(np.array(first.lab), lab)),
+                    from_grey=float(delta_e_2000(grey, lab)),
+                )
+            )
+    return found
 
 
-def field_flop(scheme: Scheme, bare: F64) -> dict[str, Flop]:
-    """Base and open field at the aspecular angles; only metal has a flop, and only where no opaque coat covers it."""
-    if scheme.base.kind != "metal":
-        return {}
-    field = open_field(scheme)
-    stack = stack_of(scheme)
-    if any(isinstance(layer, OpaqueLayer) and build > 0.01 for layer, build in zip(stack.layers, field, strict=True)):
-        return {}
-    dye = np.zeros_like(bare)
-    for layer, build in zip(stack.layers, field, strict=True):
-        if isinstance(layer, DyeLayer):
-            dye += build * layer.absorbance10
+def flops(scheme: Scheme, spots: Sequence[Spot]) -> dict[str, Flop]:
+    """Bases and open fields at the aspecular angles; only metal has a flop, and only where no opaque coat covers it."""
     light = scheme.lights[0]
-    weights = xyz_weights(light, observer_deg=scheme.observer_deg)
-    cast = bare / float(weights[1] @ bare)
-    base = MetalBase(flake_spread=scheme.base.flake_spread)
-    return {
-        spot: flop_of(load, cast, base, light=light, observer_deg=scheme.observer_deg)
-        for spot, load in (("base", np.zeros_like(dye)), ("field", dye))
-    }
+    luminance = xyz_weights(light, observer_deg=scheme.observer_deg)[1]
+    found = {}
+    for spot in spots:
+        if spot.base.kind != "metal" or not spot.name.endswith(("base", "field")):
+            continue
+        layers = list(zip(stack_of(scheme, base=spot.base).layers, spot.build, strict=True))
+        if any(isinstance(layer, OpaqueLayer) and build > 0.01 for layer, build in layers):
+            continue
+        dye = np.zeros_like(spot.bare)
+        for layer, build in layers:
+            if isinstance(layer, DyeLayer):
+                dye += build * layer.absorbance10
+        cast = spot.bare / float(luminance @ spot.bare)
+        metal = MetalBase(flake_spread=spot.base.flake_spread)
+        found[spot.name] = flop_of(dye, cast, metal, light=light, observer_deg=scheme.observer_deg)
+    return found
 
 
-def spot_colours(scheme: Scheme, bare: F64) -> list[ColourFigures]:
-    """Base, open field (no burst) and edge (every burst full), of the mean base."""
-    stack = stack_of(scheme)
-    field = open_field(scheme)
-    edge = np.ones(len(scheme.coats))
-    spots = [("base", np.zeros(len(scheme.coats))), ("field", field)]
-    if any(coat.bursts for coat in scheme.coats):
-        spots.append(("edge", edge))
+def spot_colours(scheme: Scheme, spots: Sequence[Spot]) -> list[ColourFigures]:
+    """Colour of every spot under every light of the scheme."""
     return [
-        spot_colour(stack, bare, build, light=light, observer_deg=scheme.observer_deg, spot=spot)
+        spot_colour(
+            stack_of(scheme, base=spot.base),
+            spot.bare,
+            spot.build,
+            light=light,
+            observer_deg=scheme.observer_deg,
+            spot=spot.name,
+        )
         for light in scheme.lights
-        for spot, build in spots
+        for spot in spots
     ]
 
 
@@ -121,16 +179,15 @@ def spot_colour(stack: Stack, bare: F64, build: F64, *, light: str, observer_deg
     )
 
 
-def mean_bare(scene: Scene) -> F64:
-    """Mean spectrum of the base over the painted area, from some two hundred rows all over it."""
+def mean_bare(face: PlacedFace) -> F64:
+    """Mean spectrum of a face's base over the painted area, from some two hundred rows all over it."""
     total, weight = np.zeros(3), 0.0
-    step = max(1, scene.height_px // 200)
-    for face in scene.faces:
-        picture = face.picture
-        tint = picture.bare.tint_rgb
-        for y in range(step // 2, picture.grid.n_rows, step):
-            strip = picture.rows(y, y + 1)
-            sums = strip.bare @ strip.cover
-            total += sums if tint is None else float(sums[0]) * np.asarray(tint)
-            weight += float(strip.cover.sum())
+    picture = face.picture
+    tint = picture.bare.tint_rgb
+    step = max(1, picture.grid.n_rows // 200)
+    for y in range(step // 2, picture.grid.n_rows, step):
+        light = np.maximum(picture.bare.source.rows(y, y + 1)[0], 0.0)
+        cover = coverage(picture.maps.edge.rows(y, y + 1)[0], picture.grid.pixel_mm)
+        total += cover @ light if tint is None else float(cover @ light) * np.asarray(tint)
+        weight += float(cover.sum())
     return np.asarray((total / max(weight, 1e-9)) @ rgb_basis())

@@ -1,7 +1,7 @@
 """The written scheme: its model, reading it with all problems at once, and telling it in plain words."""
 
 from layerpreview.scheme.base import Base, GrainOptions, HeightOptions, PictureOptions, ReliefOptions
-from layerpreview.scheme.coat import Burst, DyeCoat, OpaqueCoat
+from layerpreview.scheme.coat import Burst, Coat, DyeCoat, OpaqueCoat
 from layerpreview.scheme.describe import describe
 from layerpreview.scheme.dyefile import library_names, load_dye, load_library_dye
 from layerpreview.scheme.model import Clear, Dye, Gun, Mix, Scheme
@@ -14,6 +14,7 @@ __all__ = [
     "Base",
     "Burst",
     "Clear",
+    "Coat",
     "Dye",
     "DyeCoat",
     "Face",

@@ -39,7 +39,7 @@ def check_coats(report: Report) -> None:
         if isinstance(mix, str) and mix.strip() not in mixes:
             hint = did_you_mean(mix, mixes) or there_are("mixes", list(mixes), f"add [mix.{mix.strip()}]")
             report.add((*place, "mix"), "there is no mix of this name", hint)
-        _zones(report, place, coat, [*names(faces), *names(zones)], masked)
+        _zones(report, place, coat, list(dict.fromkeys([*names(faces), *names(zones)])), masked)
         for inner, burst in _bursts(place, coat):
             _burst(report, inner, burst, starts, masked)
         if "cut_back_seed" in coat and "cut_back" not in coat:

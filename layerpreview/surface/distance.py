@@ -7,7 +7,8 @@ closer than a pixel. Where it is not smooth (corners) the cells along the edge a
 from __future__ import annotations
 
 import math
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
 from typing import Any
 
 import numpy as np
@@ -153,7 +154,7 @@ def distance_field(outline: Outline, grid: PixelGrid, *, edges: str = "all", sea
     if edges != "outline":
         holes = [
             ring + np.array([shift, 0.0])
-            for ring in _openings(outline, edges)
+            for ring in rings_of(outline, edges)
             for shift in ((-outline.width_mm, 0.0, outline.width_mm) if wraps else (0.0,))
         ]
         rings.extend(holes)
@@ -161,8 +162,82 @@ def distance_field(outline: Outline, grid: PixelGrid, *, edges: str = "all", sea
             inside = shapely.union_all([shapely.Polygon(hole) for hole in holes])
             region = region or shapely.box(*_wide(inside.bounds, grid))
             region = region.difference(inside)
-    rings = [_simplified(ring, _SIMPLIFY_PX * grid.pixel_mm) for ring in rings]
-    return DistanceField(_Edges(rings, region), grid)
+    return distance_field_of_rings(rings, region, grid)
+
+
+def distance_field_of_rings(rings: Sequence[Floats], region: shapely.Geometry, grid: PixelGrid) -> DistanceField:
+    """Return the signed distance [mm] to closed lines for the pixels of `grid`, positive inside `region`.
+
+    rings : at least one polyline (n, 2) [mm] that does not repeat its first point; together the border of `region`.
+    """
+    slim = [_simplified(ring, _SIMPLIFY_PX * grid.pixel_mm) for ring in rings]
+    return DistanceField(_Edges(slim, region), grid)
+
+
+@dataclass(frozen=True)
+class LineDistance:
+    """Distance [mm] to a straight line, both sides alike, for the pixels of a grid; see `distance_field_of_line`."""
+
+    grid: PixelGrid
+    at_mm: tuple[float, float]
+    angle_deg: float
+    wrap_mm: float | None = None
+
+    def rows(self, y0: int, y1: int) -> NDArray[np.float32]:
+        """Return the distance [mm] of pixel rows y0 to y1, float32 (y1 - y0, n_cols)."""
+        heading = math.radians(self.angle_deg)
+        sx, sy = math.sin(heading), -math.cos(heading)
+        x, y = self.grid.x_mm() - self.at_mm[0], self.grid.y_mm(y0, y1) - self.at_mm[1]
+        if self.wrap_mm is None:
+            across = np.subtract.outer(y * sx, x * sy)
+            return np.abs(across, out=across).astype(np.float32)
+        return self._round_the_tube(x, y, sx, sy, self.wrap_mm).astype(np.float32)
+
+    def _round_the_tube(self, x: Floats, y: Floats, sx: float, sy: float, wrap_mm: float) -> Floats:
+        """Nearest of the line as drawn on the sheet, once round and no more, and its neighbours across the seam."""
+        if abs(sx) < 1e-9:
+            across = np.abs(np.mod(x + wrap_mm / 2, wrap_mm) - wrap_mm / 2)
+            return np.broadcast_to(across, (len(y), len(x)))
+        first, last = sorted(((0.0 - self.at_mm[0]) / sx, (wrap_mm - self.at_mm[0]) / sx))
+        found = np.full((len(y), len(x)), np.inf)
+        for shift in (-wrap_mm, 0.0, wrap_mm):
+            along = np.clip(np.add.outer(y * sy, (x - shift) * sx), first, last)
+            away = np.hypot((x - shift) - along * sx, y[:, None] - along * sy)
+            np.minimum(found, away, out=found)
+        return found
+
+
+@dataclass(frozen=True)
+class PointDistance:
+    """Distance [mm] from a point for the pixels of a grid; see `distance_field_of_point`."""
+
+    grid: PixelGrid
+    at_mm: tuple[float, float]
+    wrap_mm: float | None = None
+
+    def rows(self, y0: int, y1: int) -> NDArray[np.float32]:
+        """Return the distance [mm] of pixel rows y0 to y1, float32 (y1 - y0, n_cols)."""
+        x, y = self.grid.x_mm() - self.at_mm[0], self.grid.y_mm(y0, y1) - self.at_mm[1]
+        if self.wrap_mm is not None:
+            x = np.mod(x + self.wrap_mm / 2, self.wrap_mm) - self.wrap_mm / 2
+        squared = np.add.outer((y * y).astype(np.float32), (x * x).astype(np.float32))
+        return np.sqrt(squared, out=squared)
+
+
+def distance_field_of_line(
+    outline: Outline, grid: PixelGrid, *, at_mm: tuple[float, float], angle_deg: float
+) -> LineDistance:
+    """Return the distance [mm] to the straight line through `at_mm` (x, y) [mm], both sides alike.
+
+    angle_deg : where the line heads, clockwise from the top of the picture [degrees]: 0 is upright, 90 level.
+    On an unrolled tube the line runs once across the sheet and is also near across the seam.
+    """
+    return LineDistance(grid, at_mm, angle_deg, outline.width_mm if outline.wraps else None)
+
+
+def distance_field_of_point(outline: Outline, grid: PixelGrid, *, at_mm: tuple[float, float]) -> PointDistance:
+    """Return the distance [mm] from the point `at_mm` (x, y) [mm]; on an unrolled tube the shorter way round."""
+    return PointDistance(grid, at_mm, outline.width_mm if outline.wraps else None)
 
 
 def coverage(signed_distance_mm: NDArray[np.float32], pixel_mm: float) -> NDArray[np.float32]:
@@ -183,7 +258,8 @@ def _numbers(steps: float) -> Floats:
     return np.arange(-_MARGIN, math.ceil(steps) + 1 + _MARGIN, dtype=np.float64)
 
 
-def _openings(outline: Outline, edges: str) -> list[Floats]:
+def rings_of(outline: Outline, edges: str) -> list[Floats]:
+    """Return the openings (n, 2) [mm] meant by "all", "openings" or a name; InputError when there is none."""
     if edges == "all":
         return list(outline.openings.values())
     if edges == "openings" and outline.openings:

@@ -18,9 +18,9 @@ from layerpreview.output.files import write_text, written_together
 from layerpreview.output.pictures import write_picture, write_pictures
 from layerpreview.preview.figures import Figures, figures_of
 from layerpreview.preview.render import DEFAULT_WIDTH_PX
-from layerpreview.preview.scene import looks_of, make_scene, turned
+from layerpreview.preview.scene import appearances_of, make_scene, turned
 from layerpreview.preview.view import STRAIGHT_ON, View
-from layerpreview.scheme import DyeCoat, Scheme, load_scheme
+from layerpreview.scheme import Scheme, load_scheme
 
 MARGIN = 0.05
 SHEET_TILE_PX = 600
@@ -87,10 +87,12 @@ def render_files(
     lights: Sequence[str] | None = None,
     views: Sequence[View] = (STRAIGHT_ON,),
     sheen: bool = False,
+    form: bool = False,
 ) -> Rendered:
     """Render the scheme at `scheme_path` into the folder `out`: each light from each view, in one common exposure.
 
-    `sheen` adds the mirror image of a soft window to the pictures (never to the figures).
+    For presentation only, and in no figure: `sheen` adds the mirror image of a soft window, `form` shades the part as a
+    solid body on the ground.
     Raises SchemeError, PictureError or OutputError; nothing is written then.
     """
     timing = Timing()
@@ -103,13 +105,14 @@ def render_files(
     small: dict[str, NDArray[np.uint8]] = {}
     used = []
     with written_together(out, names, force=force) as paths:
-        scene = replace(make_scene(scheme, width_px=width_px, margin=MARGIN, view=views[0]), sheen=sheen)
+        scene = make_scene(scheme, width_px=width_px, margin=MARGIN, view=views[0], form=form)
+        scene = replace(scene, sheen=sheen)
         timing.lap("base and edges")
         for row in shots:
             view = row[0].view
             seen = scene if view == views[0] else turned(scheme, scene, view)
-            looks = looks_of(scheme, seen, scheme.lights[:1], view=view, bare=True)
-            looks += looks_of(scheme, seen, scheme.lights, view=view)
+            looks = appearances_of(scheme, seen, scheme.lights[:1], view=view, bare=True)
+            looks += appearances_of(scheme, seen, scheme.lights, view=view)
             used += looks[1:]
             timing.lap("film and wavelengths")
             captions = [caption_lines(scheme, shot) for shot in row]
@@ -151,8 +154,9 @@ def coats_in_short(scheme: Scheme) -> str:
     """The coats in one line, in the order they are sprayed."""
     parts = []
     for coat in scheme.coats:
-        what = coat.mix if isinstance(coat, DyeCoat) else f"opaque {coat.colour}"
-        parts.append(f"{coat.coats} x {what}" + (" (burst)" if coat.bursts else ""))
+        burst = " (burst)" if coat.bursts else ""
+        place = "" if coat.everywhere else f" on {coat.zone}"
+        parts.append(f"{coat.coats} x {coat.label}{burst}{place}")
     return "; ".join(parts) + f"; {scheme.clear.finish} clear"
 
 

@@ -11,7 +11,7 @@ from PIL import Image
 from layerpreview.output.caption import caption
 from layerpreview.output.files import written_together
 from layerpreview.output.pictures import small_pictures
-from layerpreview.preview.scene import looks_of, make_scene, turned
+from layerpreview.preview.scene import appearances_of, make_scene, turned
 from layerpreview.preview.view import View
 from layerpreview.scheme import load_scheme
 from layerpreview.workflows.render import MARGIN, Shot, caption_lines, with_lights
@@ -54,7 +54,7 @@ def tilt_file(
     for angle in angles:
         view = View(round(angle, 1), lamp_deg)
         seen = turned(scheme, scene, view)
-        pixels = small_pictures(seen, looks_of(scheme, seen, [lit], view=view))[0]
+        pixels = small_pictures(seen, appearances_of(scheme, seen, [lit], view=view))[0]
         text = caption(caption_lines(scheme, Shot(lit, view, False)), width_px=scene.width_px, pixel_mm=scene.pixel_mm)
         pictures.append(Image.fromarray(np.concatenate([pixels, text])))
     to_and_fro = pictures + pictures[-2:0:-1]

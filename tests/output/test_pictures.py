@@ -14,7 +14,7 @@ from layerpreview import load_scheme, render
 from layerpreview.output.caption import caption
 from layerpreview.output.pictures import small_pictures, write_picture, write_pictures
 from layerpreview.output.png import encode_srgb8
-from layerpreview.preview.scene import looks_of, make_scene
+from layerpreview.preview.scene import appearances_of, make_scene
 
 from ..schemes import FULL
 
@@ -24,7 +24,7 @@ def test_files_are_the_pictures_in_memory(save_scheme: Callable[..., Path], tmp_
     scheme = load_scheme(save_scheme(FULL.replace('lights = ["D65"]', 'lights = ["D65", "LED-B3"]')))
     scene = make_scene(scheme, width_px=900)
     assert len(scene.strips()) > 2
-    looks = looks_of(scheme, scene, scheme.lights)
+    looks = appearances_of(scheme, scene, scheme.lights)
     lines = [["Test part", light] for light in scheme.lights]
     paths = [tmp_path / f"{light}.png" for light in scheme.lights]
     written = write_pictures(scene, looks, lines, paths, small_width_px=300)
@@ -45,7 +45,7 @@ def test_files_are_the_pictures_in_memory(save_scheme: Callable[..., Path], tmp_
 def test_small_pictures(save_scheme: Callable[..., Path]) -> None:
     scheme = load_scheme(save_scheme(FULL))
     scene = make_scene(scheme, width_px=100)
-    (pixels,) = small_pictures(scene, looks_of(scheme, scene, ["D65"]))
+    (pixels,) = small_pictures(scene, appearances_of(scheme, scene, ["D65"]))
     assert np.array_equal(pixels, encode_srgb8(render(scheme, width_px=100).rgb_lin))
 
 

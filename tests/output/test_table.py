@@ -13,7 +13,7 @@ from layerpreview import load_scheme
 from layerpreview.output.figures_json import figures_json
 from layerpreview.output.table import figures_text, shown
 from layerpreview.preview.figures import Figure, Figures, figures_of
-from layerpreview.preview.scene import looks_of, make_scene
+from layerpreview.preview.scene import appearances_of, make_scene
 from layerpreview.scheme import Scheme
 
 from ..schemes import FULL
@@ -53,7 +53,7 @@ def test_the_table_says_it_all(figures: Figures) -> None:
     for piece in (
         "Test part",
         "front: 29 cm2",  # 64 x 48 mm less a hole of 16 mm
-        "1. honey: 3 coats, whole face",
+        "1. honey: 3 coats, whole part",
         "2. sea: 2 coats, burst 15 mm from outline",
         "3. opaque #221814: 2 coats, burst 6 mm from outline",
         "40 (35..45) um",
@@ -78,7 +78,7 @@ def test_colour_columns_stand_under_their_heads(figures: Figures) -> None:
 
 
 def test_json_is_the_same_figures(scheme: Scheme, figures: Figures) -> None:
-    looks = looks_of(scheme, make_scene(scheme, width_px=64), scheme.lights)
+    looks = appearances_of(scheme, make_scene(scheme, width_px=64), scheme.lights)
     text = figures_json(figures, looks, {"finish_D65.png": 0.25})
     found = json.loads(text)
     assert found["coats"][0]["wet_um_per_coat"] == {

@@ -11,7 +11,8 @@ import numpy as np
 import pytest
 
 from layerpreview import load_scheme
-from layerpreview.preview.face import BuildMaps, mean_builds, outline_of, pixel_grid
+from layerpreview.preview.face import BuildMaps, pixel_grid, sprayed_areas_m2
+from layerpreview.preview.part import shape_of
 from layerpreview.scheme import Scheme
 
 from ..schemes import HOLE, HONEY, PANEL, WHITE, bare_scheme
@@ -41,9 +42,9 @@ def scheme(save_scheme: Callable[..., Path]) -> Scheme:
 def test_builds_by_hand(scheme: Scheme) -> None:
     """A hole of 8 mm radius at (20, 24): the middle of the pixel at (32.5, 30.5) is 17.5 mm from the nearest side
     (bottom) and 6.09 mm from the hole."""
-    outline = outline_of(scheme.faces[0])
-    grid = pixel_grid(outline, 1.0)
-    builds, cover = BuildMaps(outline, grid, scheme.coats).rows(0, grid.n_rows)
+    shape = shape_of(scheme.faces[0])
+    grid = pixel_grid(shape.outline, 1.0)
+    builds, cover = BuildMaps(scheme, shape, grid).rows(0, grid.n_rows)
     builds = builds.reshape(2, 48, 64)
     assert np.all(builds[0] == 1.0)
     from_hole = math.hypot(32.5 - 20.0, 30.5 - 24.0) - 8.0
@@ -55,9 +56,9 @@ def test_builds_by_hand(scheme: Scheme) -> None:
 
 
 def test_any_strip_is_the_same(scheme: Scheme) -> None:
-    outline = outline_of(scheme.faces[0])
-    grid = pixel_grid(outline, 0.7)
-    maps = BuildMaps(outline, grid, scheme.coats)
+    shape = shape_of(scheme.faces[0])
+    grid = pixel_grid(shape.outline, 0.7)
+    maps = BuildMaps(scheme, shape, grid)
     whole = maps.rows(0, grid.n_rows)
     parts = [maps.rows(a, b) for a, b in ((0, 1), (1, 30), (30, grid.n_rows))]
     assert np.array_equal(np.concatenate([p[0] for p in parts], axis=1), whole[0])
@@ -69,16 +70,16 @@ def test_mean_build_of_a_linear_burst(save_scheme: Callable[..., Path]) -> None:
     sum over d of perimeter(d) = 2 (64 + 48) - 8 d: 24 x 224 / 2 - 8 x 24^2 / 6 = 1920 mm2 of 3072."""
     burst = '[[coat]]\nmix = "sea"\nburst = { from = "outline", width = "24 mm", fall_off = "linear" }\n'
     scheme = load_scheme(save_scheme(bare_scheme(WHITE, coats=HONEY + burst)))
-    even, falling = mean_builds(outline_of(scheme.faces[0]), scheme.coats)
-    assert even == pytest.approx(1.0)
-    assert falling == pytest.approx(1920.0 / 3072.0, rel=2e-3)
+    even, falling = sprayed_areas_m2(scheme, shape_of(scheme.faces[0]))
+    assert even == pytest.approx(3072e-6)
+    assert falling == pytest.approx(1920e-6, rel=2e-3)
 
 
 def test_grid_covers_the_face(scheme: Scheme) -> None:
-    grid = pixel_grid(outline_of(scheme.faces[0]), 0.7)
+    grid = pixel_grid(shape_of(scheme.faces[0]).outline, 0.7)
     assert (grid.n_cols, grid.n_rows) == (92, 69)  # 64 / .7 = 91.4, 48 / .7 = 68.6
-    assert pixel_grid(outline_of(scheme.faces[0]), 1.0).n_cols == 64
+    assert pixel_grid(shape_of(scheme.faces[0]).outline, 1.0).n_cols == 64
 
 
 def test_area_leaves_the_hole_out(scheme: Scheme) -> None:
-    assert outline_of(scheme.faces[0]).area_m2 * 1e6 == pytest.approx(64 * 48 - math.pi * 64, rel=1e-4)
+    assert shape_of(scheme.faces[0]).outline.area_m2 * 1e6 == pytest.approx(64 * 48 - math.pi * 64, rel=1e-4)

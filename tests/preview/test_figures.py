@@ -15,9 +15,10 @@ import pytest
 from layerpreview import load_scheme
 from layerpreview.colour import WAVELENGTHS_NM, white_xyz, xyz_to_lab, xyz_weights
 from layerpreview.film import transmittance
-from layerpreview.preview.face import mean_builds, outline_of
+from layerpreview.preview.face import sprayed_areas_m2
 from layerpreview.preview.figures import Figure, Figures, figures_of
 from layerpreview.preview.paint import absorbance10_per_um, colour_spectrum, dyes_in, stack_of
+from layerpreview.preview.part import shape_of
 from layerpreview.preview.scene import make_scene
 from layerpreview.scheme import Scheme
 from layerpreview.scheme.model import TRANSFER_OF_GUN
@@ -98,7 +99,8 @@ def test_volumes_by_hand(figures: Figures) -> None:
 
 def test_burst_sprays_less(figures: Figures, scheme: Scheme) -> None:
     sea = figures.coats[1]
-    build = mean_builds(outline_of(scheme.faces[0]), scheme.coats)[1]
+    shape = shape_of(scheme.faces[0])
+    build = sprayed_areas_m2(scheme, shape)[1] / shape.outline.area_m2
     assert sea.mean_build == pytest.approx(build)
     assert 0.3 < build < 0.8
     assert sea.mix_landed_mL.likely == pytest.approx(AREA_M2 * 30 * 2 * build, rel=1e-3)

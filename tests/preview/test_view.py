@@ -15,7 +15,7 @@ from layerpreview.colour import DISPLAY_WHITE_XYZ, RGB_LIN_TO_XYZ, delta_e_2000,
 from layerpreview.errors import InputError
 from layerpreview.preview.figures import figures_of
 from layerpreview.preview.live import LivePreview
-from layerpreview.preview.scene import looks_of, make_scene, turned
+from layerpreview.preview.scene import appearances_of, make_scene, turned
 from layerpreview.preview.view import View
 from layerpreview.units import parse_strength
 from layerpreview.workflows.views import views_from
@@ -48,7 +48,7 @@ def test_a_turned_scene_is_a_new_scene_from_that_view(save_scheme: Callable[...,
     view = View(-30.0, 45.0)
     straight = make_scene(scheme, width_px=70)
     turned_scene, fresh = turned(scheme, straight, view), make_scene(scheme, width_px=70, view=view)
-    looks = looks_of(scheme, fresh, ["D65"], view=view)
+    looks = appearances_of(scheme, fresh, ["D65"], view=view)
     for strip in fresh.strips():
         assert np.array_equal(turned_scene.render_strip(looks, *strip)[0], fresh.render_strip(looks, *strip)[0])
 
@@ -57,7 +57,7 @@ def test_sheen_only_adds_light_and_leaves_the_figures(save_scheme: Callable[...,
     scheme = load_scheme(save_scheme(FULL))
     plain = make_scene(scheme, width_px=70)
     shiny = replace(plain, sheen=True)
-    looks = looks_of(scheme, plain, ["D65"])
+    looks = appearances_of(scheme, plain, ["D65"])
     strip = (0, plain.height_px)
     (without,), cover = plain.render_strip(looks, *strip)
     (with_sheen,), _ = shiny.render_strip(looks, *strip)

@@ -1,0 +1,149 @@
+"""The scheme's faces as shapes: outline, openings and zones in millimetres, and where each coat goes on them."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from layerpreview.errors import InputError, Problem
+from layerpreview.scheme import Burst, Coat, Face, Opening, Scheme, Zone
+from layerpreview.surface.outline import Outline, built_in_outline, built_in_ring, placed, with_openings
+from layerpreview.surface.picture_file import read_picture
+from layerpreview.surface.zones import Region, painted_area_m2, region_of_band, region_of_ring, region_of_side
+
+Points = NDArray[np.float64]
+
+
+@dataclass(frozen=True, eq=False)
+class FaceShape:
+    """One face in millimetres: its outline with openings, and its zones by name."""
+
+    face: Face
+    outline: Outline
+    regions: Mapping[str, Region]
+
+    @property
+    def masked(self) -> tuple[str, ...]:
+        """Names of the zones that get no paint."""
+        return tuple(zone.name for zone in self.face.zones if zone.masked)
+
+    def zones_of(self, scheme: Scheme, coat: Coat) -> tuple[str, ...] | None:
+        """Names of the zones a coat goes over here: None for the whole face, () for nowhere on it."""
+        zones = scheme.zones_of(coat, self.face)
+        if zones is not None:
+            return tuple(zone.name for zone in zones)
+        return () if coat.bursts and not self.bursts_of(scheme, coat) else None
+
+    def bursts_of(self, scheme: Scheme, coat: Coat) -> tuple[Burst, ...]:
+        """The bursts of a coat that start at something this face has."""
+        return scheme.bursts_on(coat, self.face, self.outline.openings)
+
+    def painted_m2(self, scheme: Scheme, coat: Coat) -> float:
+        """Area a coat goes over, masked zones and openings left out [m2]."""
+        names = self.zones_of(scheme, coat)
+        zones = None if names is None else [self.regions[name] for name in names]
+        return painted_area_m2(self.outline, zones, masked=[self.regions[name] for name in self.masked])
+
+
+def shape_of(face: Face, *, file: str = "") -> FaceShape:
+    """Make a face's outline, openings and zones; `file` is the scheme's name for messages.
+
+    Raises PictureError for a mask or drawing that cannot be used and InputError for openings or zones that do not fit,
+    all of them at once.
+    """
+    outline, drawn = _outer(face)
+    rings = {
+        opening.name: placed(_ring(opening), centre_mm=opening.centre_mm, turn_deg=opening.turn_deg)
+        for opening in face.openings
+    }
+    outline = with_openings(outline, rings, file=file) if rings else outline
+    regions: dict[str, Region] = {}
+    problems: list[Problem] = []
+    for zone in face.zones:
+        try:
+            regions[zone.name] = _region(face, outline, zone, drawn, file)
+        except InputError as error:
+            problems.extend(error.problems)
+    if problems:
+        raise InputError(problems)
+    return FaceShape(face, outline, regions)
+
+
+def shapes_of(scheme: Scheme) -> list[FaceShape]:
+    """Every face's shape. Raises what `shape_of` raises, with the problems of all faces at once."""
+    found: list[FaceShape] = []
+    problems: list[Problem] = []
+    for face in scheme.faces:
+        try:
+            found.append(shape_of(face, file=str(scheme.file)))
+        except InputError as error:
+            problems.extend(error.problems)
+    if problems:
+        raise InputError(problems)
+    return found
+
+
+def _outer(item: Face | Opening | Zone) -> tuple[Outline, Mapping[str, Points]]:
+    """The outline of a shape, and the other closed lines of its drawing by id."""
+    # Tracing and drawings bring libraries of their own: loaded only where a scheme uses them.
+    if item.picture is not None:
+        from layerpreview.surface.trace import trace_mask
+
+        face = item if isinstance(item, Face) else None
+        traced = trace_mask(
+            read_picture(item.picture),
+            width_mm=item.width_mm,
+            height_mm=item.height_mm,
+            part_width_mm=face.part_width_mm if face else None,
+            part_height_mm=face.part_height_mm if face else None,
+            inside=(face.inside if face else None) or "auto",
+        )
+        return traced.outline, {}
+    if item.drawing is not None:
+        from layerpreview.surface.drawing import read_drawing
+
+        chosen = item.outline_id if isinstance(item, Face) else None
+        drawn = read_drawing(item.drawing, width_mm=item.width_mm, height_mm=item.height_mm, outline_id=chosen)
+        return drawn.outline, drawn.rings
+    assert item.shape is not None
+    return built_in_outline(item.shape, **_sizes(item)), {}
+
+
+def _sizes(item: Face | Opening | Zone) -> dict[str, float]:
+    names = ("width_mm", "height_mm", "diameter_mm", "depth_mm", "length_mm")
+    return {name: value for name in names if (value := getattr(item, name, None)) is not None}
+
+
+def _ring(item: Opening | Zone) -> Points:
+    if item.picture is not None or item.drawing is not None:
+        return _outer(item)[0].outer
+    assert item.shape is not None
+    return built_in_ring(item.shape, **_sizes(item))
+
+
+def _region(face: Face, outline: Outline, zone: Zone, drawn: Mapping[str, Points], file: str) -> Region:
+    if zone.side is not None:
+        return region_of_side(outline, at_mm=zone.side.at_mm, angle_deg=zone.side.angle_deg, name=zone.name, file=file)
+    if zone.band is not None:
+        return region_of_band(outline, edges=zone.band.source, width_mm=zone.band.width_mm, name=zone.name, file=file)
+    if zone.points_mm is not None:
+        return region_of_ring(outline, np.asarray(zone.points_mm, dtype=np.float64), name=zone.name, file=file)
+    if zone.drawn_id is not None:
+        if zone.drawn_id not in drawn:
+            known = ", ".join(sorted(drawn)) or "none"
+            raise InputError(
+                Problem(
+                    file=file,
+                    field=f"zone {zone.name!r}",
+                    value=zone.drawn_id,
+                    rule=f"the drawing of face {face.name!r} has no closed line of this id",
+                    remedy=f"its closed lines are: {known}",
+                )
+            )
+        return region_of_ring(outline, drawn[zone.drawn_id], name=zone.name, file=file)
+    assert zone.centre_mm is not None
+    ring = placed(_ring(zone), centre_mm=zone.centre_mm, turn_deg=zone.turn_deg)
+    return region_of_ring(outline, ring, name=zone.name, file=file)

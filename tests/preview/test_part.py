@@ -1,0 +1,211 @@
+"""Faces, zones, masks, rings, soak and cut back on a whole part: exists for a coat on the wrong face, paint under tape,
+areas that do not add up, and presentation that gets into figures."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Callable
+from pathlib import Path
+
+import numpy as np
+import pytest
+
+from layerpreview import load_scheme, render
+from layerpreview.errors import InputError
+from layerpreview.preview.face import BuildMaps, pixel_grid, sprayed_areas_m2
+from layerpreview.preview.figures import figures_of
+from layerpreview.preview.layout import laid_out
+from layerpreview.preview.part import shape_of, shapes_of
+from layerpreview.preview.scene import make_scene
+from layerpreview.scheme import Scheme
+
+from ..schemes import DYES, HEAD, MAPLE, MIXES, WHITE
+
+FRONT = """\
+[[face]]
+name = "front"
+shape = "panel"
+width = "90 mm"
+height = "60 mm"
+  [[face.zone]]
+  name = "left"
+  side = { at = ["30 mm", "0 mm"], angle = 180 }
+  [[face.zone]]
+  name = "right"
+  side = { at = ["30 mm", "0 mm"], angle = 0 }
+  edge = "10 mm"
+  [[face.zone]]
+  name = "seat"
+  shape = "panel"
+  width = "20 mm"
+  height = "12 mm"
+  centre = ["70 mm", "30 mm"]
+  masked = true
+"""
+BACK = '[[face]]\nname = "back"\nshape = "disc"\ndiameter = "40 mm"\n'
+
+
+def coat(mix: str, extra: str = "") -> str:
+    return f'[[coat]]\nmix = "{mix}"\nfilm = "40 um"\n{extra}'
+
+
+@pytest.fixture
+def scheme(save_scheme: Callable[..., Path]) -> Scheme:
+    coats = coat("honey", 'zone = "left"\n') + coat("sea", 'zone = ["right", "back"]\n') + coat("honey")
+    return load_scheme(save_scheme(HEAD + FRONT + BACK + WHITE + DYES + MIXES + coats))
+
+
+def builds_at(scheme: Scheme, face: int, x_mm: float, y_mm: float, *, pixel_mm: float = 1.0) -> list[float]:
+    shape = shape_of(scheme.faces[face])
+    grid = pixel_grid(shape.outline, pixel_mm)
+    row, col = int(y_mm / pixel_mm), int(x_mm / pixel_mm)
+    builds, _ = BuildMaps(scheme, shape, grid).rows(row, row + 1)
+    return [round(float(value), 3) for value in builds[:, col]]
+
+
+def test_each_coat_lands_where_it_was_sent(scheme: Scheme) -> None:
+    assert builds_at(scheme, 0, 10.5, 40.5) == [1.0, 0.0, 1.0]
+    assert builds_at(scheme, 0, 50.5, 50.5) == [0.0, 1.0, 1.0]
+    assert builds_at(scheme, 0, 70.5, 30.5) == [0.0, 0.0, 0.0]  # under tape
+    assert builds_at(scheme, 1, 20.5, 20.5) == [0.0, 1.0, 1.0]
+
+
+def test_a_soft_line_goes_by_distance_at_any_size(scheme: Scheme) -> None:
+    """10 mm wide, half on either side of x = 30: smoothstep of (d + 5) / 10."""
+    for pixel_mm in (1.0, 0.5):
+        x = 31.75
+        d = (math.floor(x / pixel_mm) + 0.5) * pixel_mm - 30.0
+        s = (d + 5.0) / 10.0
+        assert builds_at(scheme, 0, x, 50.5, pixel_mm=pixel_mm)[1] == pytest.approx(s * s * (3 - 2 * s), abs=2e-3)
+
+
+def test_areas_add_up(scheme: Scheme) -> None:
+    """90 x 60 less 20 x 12 of tape; left of x = 30 is 30 x 60; the disc is pi 20^2."""
+    shapes = shapes_of(scheme)
+    front, back = (sprayed_areas_m2(scheme, shape) for shape in shapes)
+    assert front == pytest.approx([1800e-6, 3600e-6 - 240e-6, 5400e-6 - 240e-6], rel=1e-6)
+    assert back == pytest.approx([0.0, math.pi * 400e-6, math.pi * 400e-6], rel=3e-4)
+    figures = figures_of(scheme, make_scene(scheme, width_px=200))
+    assert figures.coats[1].area_m2 == pytest.approx(3360e-6 + math.pi * 400e-6, rel=3e-4)
+    assert figures.coats[1].mix_landed_mL.likely == pytest.approx(figures.coats[1].area_m2 * 40, rel=1e-3)
+    zones = {zone.name: zone for zone in figures.zones}
+    assert zones["left"].area_m2 + zones["right"].area_m2 == pytest.approx(5400e-6)
+    assert zones["seat"].masked
+    assert zones["seat"].tape_mm == pytest.approx(64.0)
+    assert zones["right"].tape_mm == 0.0  # a soft line takes no tape
+
+
+def test_ridge_of_tape_is_on_the_painted_side(save_scheme: Callable[..., Path]) -> None:
+    text = FRONT.replace("angle = 180 }", 'angle = 180 }\n  ridge = "2 mm"')
+    scheme = load_scheme(save_scheme(HEAD + text + WHITE + DYES + MIXES + coat("honey", 'zone = "left"\n')))
+    inside, outside = (builds_at(scheme, 0, x, 50.5, pixel_mm=0.25)[0] for x in (29.0, 31.0))
+    assert inside > 1.3
+    assert outside == 0.0
+
+
+def test_a_burst_from_nothing_here_is_no_coat_here(save_scheme: Callable[..., Path]) -> None:
+    """A coat that bursts from the front's zone must not become a whole coat on the back."""
+    burst = 'burst = { from = "left", width = "12 mm", fall_off = "linear" }\n'
+    scheme = load_scheme(save_scheme(HEAD + FRONT + BACK + WHITE + DYES + MIXES + coat("sea", burst)))
+    assert builds_at(scheme, 1, 20.5, 20.5) == [0.0]
+    assert builds_at(scheme, 0, 26.5, 40.5)[0] == pytest.approx(1.0 - 3.5 / 12.0, abs=3e-3)
+
+
+@pytest.mark.parametrize(
+    ("source", "distance_mm"),
+    [('from = "line", at = ["20 mm", "0 mm"], angle = 0', 15.5), ('from = "centre", at = ["20 mm", "26.5 mm"]', 15.5)],
+)
+def test_bursts_from_a_line_and_a_centre(save_scheme: Callable[..., Path], source: str, distance_mm: float) -> None:
+    burst = f'burst = {{ {source}, width = "40 mm", fall_off = "linear" }}\n'
+    scheme = load_scheme(save_scheme(HEAD + FRONT + WHITE + DYES + MIXES + coat("sea", burst)))
+    assert builds_at(scheme, 0, 35.5, 26.5)[0] == pytest.approx(1.0 - distance_mm / 40.0, abs=3e-3)
+
+
+def test_rings_in_one_line_are_the_coats_they_stand_for(save_scheme: Callable[..., Path]) -> None:
+    rings = '[[coat]]\nrings = "honey x3 | sea x2 20 mm soft | #140d0e x2 6 mm fan"\nfilm = "40 um"\n'
+    long = (
+        coat("honey", "coats = 3\n")
+        + coat("sea", 'coats = 2\nburst = { from = "outline", width = "20 mm", fall_off = "soft" }\n')
+        + '[[coat]]\nopaque = "#140d0e"\nhiding = 1.2\ncoats = 2\nfilm = "40 um"\n'
+        + 'burst = { from = "outline", width = "6 mm", fall_off = "fan" }\n'
+    )
+    head = HEAD + BACK + WHITE + DYES + MIXES
+    short_one, long_one = (render(load_scheme(save_scheme(head + text)), width_px=60) for text in (rings, long))
+    assert np.array_equal(short_one.rgb_lin, long_one.rgb_lin)
+
+
+def test_each_face_has_its_own_base(save_scheme: Callable[..., Path]) -> None:
+    text = HEAD + FRONT + BACK + WHITE + '[base_of.back]\nkind = "wood"\ncolour = "#804020"\n'
+    scheme = load_scheme(save_scheme(text))
+    shown = render(scheme, width_px=300).srgb8
+    assert [int(v) for v in shown[shown.shape[0] // 2, 40]] == [0xF2, 0xF0, 0xEC]
+    assert [int(v) for v in shown[shown.shape[0] // 2, 250]] == [0x80, 0x40, 0x20]
+
+
+def test_open_grain_takes_more(save_scheme: Callable[..., Path]) -> None:
+    grain = '[base]\nkind = "wood"\ngrain = "plain"\nsoak = {soak}\n'
+    spread = []
+    for soak in ("0", "1"):
+        scheme = load_scheme(save_scheme(HEAD + BACK + grain.replace("{soak}", soak) + DYES + MIXES + coat("honey")))
+        scene = make_scene(scheme, width_px=160)
+        strip = scene.faces[0].picture.rows(0, 160)
+        inside = strip.builds[0][strip.cover == 1.0]
+        spread.append(float(inside.std()))
+        assert inside.mean() == pytest.approx(1.0, abs=0.12)
+    assert spread[0] == 0.0
+    assert spread[1] > 0.1
+
+
+def test_cut_back_leaves_what_it_says_and_the_edge_least(save_scheme: Callable[..., Path]) -> None:
+    scheme = load_scheme(
+        save_scheme(HEAD + FRONT + MAPLE + DYES + MIXES + coat("honey", 'cut_back = "30 %"\ncut_back_seed = 4\n'))
+    )
+    shape = shape_of(scheme.faces[0])
+    maps = BuildMaps(scheme, shape, pixel_grid(shape.outline, 0.5))
+    builds, cover = maps.rows(0, maps.grid.n_rows)
+    painted = maps.sprayed(0, maps.grid.n_rows)[0] == 1.0
+    left = builds[0].reshape(120, 180)
+    assert builds[0][painted & (cover > 0)].mean() == pytest.approx(0.70, abs=0.03)
+    assert left[:2].mean() < left[50:70, 80:110].mean() - 0.2
+    # What is sprayed, and so what must be mixed, knows nothing of the sanding.
+    assert sprayed_areas_m2(scheme, shape)[0] == pytest.approx(shape.painted_m2(scheme, scheme.coats[0]))
+
+
+def test_form_is_for_show(save_scheme: Callable[..., Path], scheme: Scheme) -> None:
+    """The body's shade and shadow change pictures, never figures; the middle of a face keeps its colour."""
+    flat, solid = (make_scene(scheme, width_px=220, margin=0.2, form=form) for form in (False, True))
+    assert figures_of(scheme, flat) == figures_of(scheme, solid)
+    from layerpreview.preview.scene import appearances_of
+
+    looks = appearances_of(scheme, flat, ["D65"])
+    (before,), cover = flat.render_strip(looks, 0, flat.height_px)
+    (after,), _ = solid.render_strip(looks, 0, solid.height_px)
+    ground = cover == 0.0
+    assert after[ground].min() < 0.8 * before[ground].min()
+    face = solid.faces[1]
+    rows, cols = face.top_px + face.picture.grid.n_rows // 2, face.left_px + face.picture.grid.n_cols // 2
+    assert after[rows, cols] == pytest.approx(before[rows, cols], rel=0.2)
+
+
+def test_a_zone_off_its_face_is_told_with_the_others(save_scheme: Callable[..., Path]) -> None:
+    text = HEAD + FRONT.replace('["70 mm", "30 mm"]', '["170 mm", "30 mm"]').replace(
+        'at = ["30 mm", "0 mm"], angle = 0 }', 'at = ["130 mm", "0 mm"], angle = 0 }'
+    )
+    scheme = load_scheme(save_scheme(text + WHITE))
+    with pytest.raises(InputError) as caught:
+        shapes_of(scheme)
+    assert len(caught.value.problems) == 2
+    assert all(problem.file for problem in caught.value.problems)
+
+
+@pytest.mark.parametrize(
+    "sizes", [[(300.0, 400.0)], [(320.0, 400.0), (320.0, 400.0), (90.0, 190.0)], [(1100.0, 165.0)] * 4]
+)
+def test_layout_keeps_faces_apart_and_inside(sizes: list[tuple[float, float]]) -> None:
+    layout = laid_out(sizes, margin=0.05)
+    boxes = [(x, y, x + w, y + h) for (x, y), (w, h) in zip(layout.corners_mm, sizes, strict=True)]
+    for i, a in enumerate(boxes):
+        assert a[0] >= layout.border_mm - 1e-9
+        assert a[2] <= layout.width_mm - layout.border_mm + 1e-9
+        for b in boxes[:i]:
+            assert a[0] >= b[2] or b[0] >= a[2] or a[1] >= b[3] or b[1] >= a[3]
