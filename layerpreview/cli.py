@@ -50,12 +50,21 @@ def demo(out: OutFolder = None, force: Force = False) -> None:
 @app.command()
 def start(
     folder: Annotated[Path, typer.Argument(metavar="DIR", help="Folder for the new job.", show_default=False)],
+    shape: Annotated[
+        str, typer.Option("--shape", metavar="NAME", help="A built-in shape, for example teardrop.")
+    ] = "panel",
+    photo: Annotated[
+        Path | None, typer.Option("--photo", metavar="FILE", help="A photo of the part on a plain background.")
+    ] = None,
+    part_width: Annotated[
+        str | None, typer.Option("--part-width", metavar="SIZE", help='True width of the part in it, as "320 mm".')
+    ] = None,
     force: Force = False,
 ) -> None:
     """Write a commented starter scheme and a base picture into a folder."""
     from layerpreview.workflows.start import start_job
 
-    started = start_job(folder, force=force)
+    started = start_job(folder, shape=shape, photo=photo, part_width=part_width, force=force)
     _say(f"Wrote {', '.join(started.files)} to {started.folder}")
     _next("change the scheme in any text editor, then run", render=started.scheme)
 
@@ -112,7 +121,7 @@ def render(
     if timing:
         for name, seconds in rendered.timing.items():
             _say(f"  {name:<22} {seconds:6.2f} s")
-    _say(f"Next: open {folder / 'side_by_side.png'}, or see the amounts with: layerpreview figures {scheme}")
+    _say(f"Next: open {folder / 'side_by_side.png'}, or see the amounts with: layerpreview figures {_typed(scheme)}")
 
 
 @app.command()
@@ -166,7 +175,12 @@ def _say(text: str) -> None:
 
 
 def _next(text: str, *, render: Path) -> None:
-    _say(f"Next: {text}: layerpreview render {render}")
+    _say(f"Next: {text}: layerpreview render {_typed(render)}")
+
+
+def _typed(path: Path) -> str:
+    """A path as it is typed: in quotes where it has spaces, which every shell understands."""
+    return f'"{path}"' if " " in str(path) else str(path)
 
 
 def main() -> None:

@@ -362,3 +362,40 @@ def test_the_unforeseen_is_one_line_too(
     monkeypatch.setattr(sys, "argv", ["layerpreview", "check", "job.toml", "--debug"])
     with pytest.raises(ZeroDivisionError):
         cli.main()
+
+
+@pytest.mark.parametrize("shape", ["panel", "ellipse", "disc", "teardrop", "double bout", "drum shell", "tube"])
+def test_every_built_in_shape_has_a_starter_that_renders(run: Run, shape: str) -> None:
+    assert run("start", "job", "--shape", shape)[0] == 0
+    code, _, err = run("render", "job/scheme.toml", "-o", "pictures", "--width", "120")
+    assert code == 0, err
+
+
+def test_from_a_photo_on_a_plain_background_to_a_preview(run: Run, tmp_path: Path) -> None:
+    """A dark oval of 100 x 130 px on a pale ground, told to be 200 mm wide."""
+    rows, cols = np.mgrid[0:220, 0:180]
+    oval = ((cols - 90) / 50.0) ** 2 + ((rows - 110) / 65.0) ** 2 < 1.0
+    picture = np.where(oval[:, :, None], (110, 80, 60), (228, 226, 222)).astype(np.uint8)
+    Image.fromarray(picture).save(tmp_path / "body.jpg", quality=95)
+    code, _, err = run("start", "job", "--photo", "body.jpg", "--part-width", "200 mm")
+    assert code == 0, err
+    assert (tmp_path / "job" / "traced_edge.png").is_file()
+    assert run("render", "job/scheme.toml", "-o", "pictures", "--width", "160")[0] == 0
+    figures = json.loads((tmp_path / "pictures" / "figures.json").read_text(encoding="utf-8"))
+    assert figures["faces"]["front"] == pytest.approx(np.pi / 4 * 0.200 * 0.260, rel=0.02)
+
+
+@pytest.mark.parametrize(
+    ("arguments", "told"),
+    [
+        (("--photo", "body.jpg"), "a photo does not know its scale"),
+        (("--photo", "body.jpg", "--part-width", "12 oz"), "--part-width = 12 oz"),
+        (("--shape", "pear"), "no such shape"),
+    ],
+)
+def test_a_start_that_cannot_be_made(run: Run, tmp_path: Path, arguments: tuple[str, ...], told: str) -> None:
+    Image.new("RGB", (40, 40), "white").save(tmp_path / "body.jpg")
+    code, _, err = run("start", "job", *arguments)
+    assert code == 2
+    assert told in err
+    assert not (tmp_path / "job").exists()

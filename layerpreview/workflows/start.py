@@ -8,16 +8,33 @@ from pathlib import Path
 
 import numpy as np
 
+from layerpreview.errors import InputError, Problem
 from layerpreview.output.files import write_text, written_together
-from layerpreview.output.png import PngFile, encode_srgb8, pack_strip
+from layerpreview.output.pictures import write_picture
+from layerpreview.output.png import encode_srgb8
 from layerpreview.surface.flake_light import DEFAULT_LAMPS, flake_brightness
+from layerpreview.surface.picture_file import read_picture
 from layerpreview.surface.relief import make_relief
+from layerpreview.units import UnitError, parse_quantity
 from layerpreview.workflows.render import Rendered, render_files
 
 SCHEME_NAME, BASE_NAME = "scheme.toml", "base.png"
-BASE_SIZE_MM = (300.0, 240.0)
-BASE_STEP_MM = 0.25
+BASE_SIZE_MM = (480.0, 480.0)
+BASE_STEP_MM = 0.35
 DEMO_SAMPLE = "octave_mandolin.toml"
+
+
+SHAPES: dict[str, tuple[str, tuple[str, str] | None]] = {
+    # Sizes of the face, and where a hole of 36 mm lies on it.
+    "panel": ('width = "300 mm"\nheight = "240 mm"', ("150 mm", "120 mm")),
+    "ellipse": ('width = "300 mm"\nheight = "380 mm"', ("150 mm", "190 mm")),
+    "disc": ('diameter = "12 in"', ("6 in", "6 in")),
+    "teardrop": ('width = "320 mm"\nheight = "400 mm"', ("160 mm", "225 mm")),
+    "double bout": ('width = "330 mm"\nheight = "450 mm"', ("165 mm", "320 mm")),
+    "drum shell": ('diameter = "14 in"\ndepth = "6 1/2 in"', ("10 in", "3 1/4 in")),
+    "tube": ('diameter = "32 mm"\nlength = "550 mm"', None),
+}
+PHOTO_NAME, TRACED_NAME = "part", "traced_edge.png"
 
 
 @dataclass(frozen=True)
@@ -29,16 +46,78 @@ class Started:
     scheme: Path
 
 
-def start_job(folder: Path, *, force: bool = False) -> Started:
+def start_job(
+    folder: Path,
+    *,
+    shape: str = "panel",
+    photo: Path | None = None,
+    part_width: str | None = None,
+    force: bool = False,
+) -> Started:
     """Write a commented starter scheme and its base picture into `folder`.
 
-    Raises OutputError where they cannot be written or are there already.
+    `shape`: one of `SHAPES`. With `photo`, a picture of the part on a plain background, the outline is traced from it
+    instead; `part_width` is then the true width of the part ("320 mm"), and the traced edge is drawn on a copy.
+    Raises InputError, PictureError or OutputError; nothing is written then.
     """
-    names = [SCHEME_NAME, BASE_NAME]
-    with written_together(folder, names, force=force) as paths:
-        write_text(paths[SCHEME_NAME], _resource("starter.toml"))
+    if photo is not None:
+        return _start_from_photo(folder, photo, part_width, force=force)
+    if shape not in SHAPES:
+        remedy = f"use one of {', '.join(SHAPES)}"
+        raise InputError(Problem(field="--shape", value=shape, rule="no such shape", remedy=remedy))
+    sizes, hole = SHAPES[shape]
+    face = f'[[face]]\nname = "front"\nshape = "{shape}"\n{sizes}\n'
+    if hole is not None:
+        face += HOLE.format(across=hole[0], down=hole[1])
+    with written_together(folder, [SCHEME_NAME, BASE_NAME], force=force) as paths:
+        write_text(paths[SCHEME_NAME], _starter(f"First {shape}", face, rim="hole" if hole else "outline"))
         write_base_picture(paths[BASE_NAME])
+    return Started(folder, (SCHEME_NAME, BASE_NAME), folder / SCHEME_NAME)
+
+
+HOLE = """
+  [[face.opening]]                 # holes and cavities, as many as there are; delete this block for none
+  name = "hole"
+  shape = "disc"
+  diameter = "36 mm"
+  centre = ["{across}", "{down}"]    # across and down from the face's top left corner
+"""
+
+
+def _start_from_photo(folder: Path, photo: Path, part_width: str | None, *, force: bool) -> Started:
+    from layerpreview.surface.trace import trace_mask, traced_picture
+
+    if part_width is None:
+        remedy = 'measure the part at its widest and add for example --part-width "320 mm"'
+        raise InputError(Problem(field="--part-width", rule="a photo does not know its scale", remedy=remedy))
+    try:
+        width_mm = parse_quantity(part_width, "length")
+    except UnitError as error:
+        raise InputError(
+            Problem(field="--part-width", value=part_width, rule=error.rule, remedy=error.remedy)
+        ) from error
+    picture = read_picture(photo)
+    traced = trace_mask(picture, part_width_mm=width_mm, inside="object")
+    copy = PHOTO_NAME + photo.suffix.lower()
+    face = (
+        f"[[face]]                           # the outline is traced from your photo: look at {TRACED_NAME}\n"
+        f'name = "front"\nshape = "picture"\npicture = "{copy}"\ninside = "object"               '
+        f'# the part, against the plain background\npart_width = "{part_width}"\n'
+    )
+    names = [SCHEME_NAME, BASE_NAME, copy, TRACED_NAME]
+    with written_together(folder, names, force=force) as paths:
+        write_text(paths[SCHEME_NAME], _starter("First preview", face, rim="outline"))
+        write_base_picture(paths[BASE_NAME])
+        paths[copy].write_bytes(photo.read_bytes())
+        write_picture(traced_picture(picture, traced), paths[TRACED_NAME])
     return Started(folder, tuple(names), folder / SCHEME_NAME)
+
+
+def _starter(name: str, face: str, *, rim: str) -> str:
+    text = _resource("starter.toml")
+    for mark, words in (("{name}", name), ("{face}", face), ("{rim}", rim)):
+        text = text.replace(mark, words)
+    return text
 
 
 def write_base_picture(path: Path) -> None:
@@ -48,8 +127,7 @@ def write_base_picture(path: Path) -> None:
     light = flake_brightness(relief, flake_spread=0.3, lamps=DEFAULT_LAMPS())
     silver = np.array([0.78, 0.79, 0.81], dtype=np.float32)
     pixels = encode_srgb8(light[:, :, None] * silver)
-    with PngFile(path, width_px=pixels.shape[1], height_px=pixels.shape[0], pixel_mm=BASE_STEP_MM) as file:
-        file.write(pack_strip(pixels))
+    write_picture(pixels, path, pixel_mm=BASE_STEP_MM)
 
 
 def run_demo(folder: Path, *, force: bool = False) -> tuple[Started, Rendered]:
