@@ -1,0 +1,35 @@
+"""The command line: parse, call one workflow, show. Heavy imports wait inside the commands, so that help is at once."""
+
+from __future__ import annotations
+
+import os
+import sys
+
+from layerpreview.cli import see, share
+from layerpreview.cli.common import app, say
+
+__all__ = ["app", "main", "see", "share"]
+
+
+def main() -> None:
+    """Run the command line; every expected failure is one clear line a problem, and exit 1 (no answer) or 2 (input)."""
+    from layerpreview.errors import LayerPreviewError, NoAnswerError
+
+    # The engine has threads of its own; those of BLAS would only fight them on a two-core laptop.
+    os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
+    debug = "--debug" in sys.argv
+    if debug:
+        sys.argv.remove("--debug")
+    try:
+        app()
+    except LayerPreviewError as error:
+        if debug:
+            raise
+        for line in str(error).splitlines():
+            say(f"error: {line}")
+        sys.exit(1 if isinstance(error, NoAnswerError) else 2)
+    except Exception as error:
+        if debug:
+            raise
+        say(f"error: not foreseen ({type(error).__name__}: {error}); please report it with what --debug adds")
+        sys.exit(2)

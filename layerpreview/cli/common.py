@@ -1,0 +1,45 @@
+"""What all commands share: the app, the options that mean the same everywhere, and how results are told."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import Annotated
+
+import typer
+
+app = typer.Typer(
+    help="See a transparent dye finish over a metallic, white or wood base before you spray it.",
+    epilog="Begin with: layerpreview demo",
+    no_args_is_help=True,
+    add_completion=False,
+    pretty_exceptions_enable=False,
+    rich_markup_mode=None,
+)
+
+SchemeFile = Annotated[Path, typer.Argument(metavar="SCHEME", help="The scheme file (.toml).", show_default=False)]
+OutFolder = Annotated[Path | None, typer.Option("--out", "-o", metavar="DIR", help="Folder to write to.")]
+Force = Annotated[bool, typer.Option("--force", help="Replace files that are already there.")]
+Json = Annotated[bool, typer.Option("--json", help="Print the result as JSON.")]
+Width = Annotated[
+    int, typer.Option("--width", min=64, max=30_000, metavar="PX", help="Width of the pictures in pixels.")
+]
+
+Lamp = Annotated[
+    float | None,
+    typer.Option("--lamp", metavar="DEG", help="One lamp at this angle from straight on, instead of even light."),
+]
+
+
+def say(text: str) -> None:
+    """Tell the person; results go to stdout, everything else here, to stderr."""
+    typer.echo(text, err=True)
+
+
+def next_step(text: str, *, render: Path) -> None:
+    """End with what to type next."""
+    say(f"Next: {text}: layerpreview render {typed(render)}")
+
+
+def typed(path: Path) -> str:
+    """A path as it is typed: in quotes where it has spaces, which every shell understands."""
+    return f'"{path}"' if " " in str(path) else str(path)
