@@ -24,6 +24,11 @@ Width = Annotated[
     int, typer.Option("--width", min=64, max=30_000, metavar="PX", help="Width of the pictures in pixels.")
 ]
 
+Lights = Annotated[
+    list[str] | None,
+    typer.Option("--light", metavar="NAME", help="Instead of the scheme's lights; repeat for more."),
+]
+
 Lamp = Annotated[
     float | None,
     typer.Option("--lamp", metavar="DEG", help="One lamp at this angle from straight on, instead of even light."),

@@ -1,0 +1,255 @@
+"""A scheme's build maps as a gun and a hand leave them: strokes over the face, and along the edges for bursts."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+
+import numpy as np
+from numpy.typing import NDArray
+
+from layerpreview.preview.face import BuildMaps, FacePicture
+from layerpreview.preview.scene import Scene, make_scene
+from layerpreview.preview.spots import mean_bare
+from layerpreview.scheme import Burst, Coat, Scheme
+from layerpreview.spray.passes import GUNS, Fan, Hand, Strokes, coat_shifts, lay_strokes, spans, turned
+from layerpreview.surface.distance import distance_field
+from layerpreview.surface.outline import Outline
+from layerpreview.surface.sample import PixelGrid, Sampler, mm_taps
+
+F32 = NDArray[np.float32]
+F64 = NDArray[np.float64]
+
+MAP_PX = (160, 480)
+HARDLY_ANY = 0.002
+POINTS_ACROSS_FAN = 16.0
+
+
+@dataclass(frozen=True)
+class Spraying:
+    """How the gun is moved: `gun` for whole coats, `edge_gun` along the edges of bursts, `overlap` [0..0.9] of the fan,
+    `directions_deg` taken in turn by the coats (0 left to right; 0 and 90 crossed), `pattern` of their lines: same,
+    shifted, spread or random."""
+
+    gun: Fan = GUNS["full"]
+    edge_gun: Fan = GUNS["detail"]
+    overlap: float = 0.5
+    directions_deg: tuple[float, ...] = (0.0,)
+    pattern: str = "shifted"
+    seed: int = 7
+
+
+@dataclass(frozen=True, eq=False)
+class UnevenFace:
+    """One face on a coarse grid: the mean spectrum of its base `bare` (81,), the intended builds and what the hand
+    makes of them, both (layers, P); cover (P,)."""
+
+    name: str
+    bare: F64
+    grid: PixelGrid
+    intended: F32
+    factor: F32
+    cover: F32
+
+
+class UnevenMaps(BuildMaps):
+    """Build maps times the hand's factor, which is enlarged from the coarse grid."""
+
+    def __init__(self, maps: BuildMaps, coarse: UnevenFace) -> None:
+        self.grid, self.shape, self.edge = maps.grid, maps.shape, maps.edge
+        self._maps = maps
+        rows, cols = (
+            mm_taps(n_in, n_out, in_pitch_mm=coarse.grid.pixel_mm, out_pitch_mm=maps.grid.pixel_mm, kind="linear")
+            for n_in, n_out in (
+                (coarse.grid.n_rows, maps.grid.n_rows),
+                (coarse.grid.n_cols, maps.grid.n_cols),
+            )
+        )
+        shape = coarse.grid.n_rows, coarse.grid.n_cols
+        self._factors = [Sampler(layer.reshape(shape), rows, cols) for layer in coarse.factor]
+
+    def rows(self, y0: int, y1: int) -> tuple[F32, F32]:
+        """Builds (layers, P) and cover (P,) of rows y0 to y1."""
+        builds, cover = self._maps.rows(y0, y1)
+        for row, factor in zip(builds, self._factors, strict=True):
+            row *= factor.rows(y0, y1).ravel()
+        return builds, cover
+
+
+def coarse_scene(scheme: Scheme, how: Spraying, *, width_mm: float) -> Scene:
+    """The scheme's faces, `width_mm` [mm] side by side, on a grid just fine enough for the narrowest fan."""
+    finest = min([how.gun.width_mm, *(edge_fan(how, coat).width_mm for coat in scheme.coats if coat.bursts)])
+    return make_scene(scheme, width_px=int(np.clip(width_mm * POINTS_ACROSS_FAN / finest, *MAP_PX)))
+
+
+def edge_fan(how: Spraying, coat: Coat) -> Fan:
+    """The edge gun held so close that its fan is no wider than the narrowest burst of the coat."""
+    wide = min(how.edge_gun.width_mm, max(min(burst.width_mm for burst in coat.bursts), 4.0))
+    return how.edge_gun.at(distance_mm=how.edge_gun.distance_mm * wide / how.edge_gun.width_mm)
+
+
+def uneven_faces(
+    scheme: Scheme, coarse: Scene, how: Spraying, hand: Hand
+) -> tuple[list[UnevenFace], list[list[Strokes]]]:
+    """Every face with the hand's factors, and the strokes by coat entry (those of all faces together)."""
+    faces, strokes = [], [list[Strokes]() for _ in scheme.coats]
+    for number, placed in enumerate(coarse.faces):
+        picture = placed.picture
+        grid = picture.grid
+        intended, cover = picture.maps.rows(0, grid.n_rows)
+        factor = np.ones_like(intended)
+        for i, coat in enumerate(scheme.coats):
+            # A seed of its own for each entry and face: adding a coat leaves the others' strokes where they were.
+            rng = np.random.default_rng([how.seed, number, i])
+            painted = intended[i] > HARDLY_ANY
+            if not painted.any():
+                continue
+            laid = _along_edge(picture.shape.bursts_of(scheme, coat), picture.outline, grid, coat, how, hand, rng)
+            if laid is None:
+                laid = _over_face(painted, picture.outline, grid, coat, how, hand, rng)
+            factor[i] = laid[0]
+            strokes[i] += laid[1]
+        faces.append(UnevenFace(placed.name, mean_bare(placed), grid, intended, factor, cover))
+    return faces, strokes
+
+
+def uneven_scene(scene: Scene, faces: Sequence[UnevenFace]) -> Scene:
+    """The scene as the hand leaves it; any size."""
+    placed = [
+        replace(face, picture=FacePicture(face.picture.bare, UnevenMaps(face.picture.maps, map_)))
+        for face, map_ in zip(scene.faces, faces, strict=True)
+    ]
+    return replace(scene, faces=tuple(placed))
+
+
+def coats_over(
+    x_mm: F64,
+    y_mm: F64,
+    *,
+    width_mm: float,
+    height_mm: float,
+    coats: int,
+    how: Spraying,
+    hand: Hand,
+    rng: np.random.Generator,
+    wraps: bool = False,
+) -> tuple[F64, list[Strokes]]:
+    """Mean build of `coats` whole coats at points of a face of this box (1 = nominal), and their strokes; on
+    a tube that `wraps` the level ones run round."""
+    total, laid = np.zeros(np.shape(x_mm)), []
+    ways = how.directions_deg
+    shifts = coat_shifts(-(-coats // len(ways)), how.pattern, rng)
+    for k in range(coats):
+        angle = ways[k % len(ways)]
+        across, along = spans(width_mm, height_mm, angle_deg=angle)
+        strokes = lay_strokes(
+            across_mm=across,
+            along_mm=along,
+            fan=how.gun,
+            overlap=how.overlap,
+            hand=hand,
+            rng=rng,
+            angle_deg=angle,
+            shift=shifts[k // len(ways)],
+            turns=wraps and angle % 180.0 == 0.0,
+        )
+        total += strokes.build(*turned(x_mm, y_mm, angle_deg=angle))
+        laid.append(strokes)
+    return total / coats, laid
+
+
+def one_coat_cv(how: Spraying, hand: Hand, *, width_mm: float = 300.0, height_mm: float = 300.0) -> float:
+    """Standard deviation of one coat's build over a face of this box, as a share of its mean; mean of eight coats."""
+    found = []
+    for run in range(8):
+        rng = np.random.default_rng([how.seed, run])
+        x, y = rng.uniform(0.0, width_mm, 1500), rng.uniform(0.0, height_mm, 1500)
+        once = replace(how, pattern="random")
+        build, _ = coats_over(x, y, width_mm=width_mm, height_mm=height_mm, coats=1, how=once, hand=hand, rng=rng)
+        found.append(float(build.std() / build.mean()))
+    return float(np.mean(found))
+
+
+def _over_face(
+    painted: NDArray[np.bool_],
+    outline: Outline,
+    grid: PixelGrid,
+    coat: Coat,
+    how: Spraying,
+    hand: Hand,
+    rng: np.random.Generator,
+) -> tuple[F64, list[Strokes]]:
+    """Straight strokes over the box of what is painted; a narrow piece gets the edge gun, along its length."""
+    x, y = (v.ravel() for v in np.meshgrid(grid.x_mm(), grid.y_mm()))
+    left, top = x[painted].min(), y[painted].min()
+    wide, high = x[painted].max() - left + grid.pixel_mm, y[painted].max() - top + grid.pixel_mm
+    return coats_over(
+        np.clip(x - left, 0.0, wide),
+        np.clip(y - top, 0.0, high),
+        width_mm=wide,
+        height_mm=high,
+        coats=coat.coats,
+        how=gun_for(how, coat, width_mm=wide, height_mm=high),
+        hand=hand,
+        rng=rng,
+        wraps=outline.wraps,
+    )
+
+
+def gun_for(how: Spraying, coat: Coat, *, width_mm: float, height_mm: float) -> Spraying:
+    """The gun and directions for a piece of this size: the edge gun for bursts and for what is narrower than half a
+    fan, there along its length."""
+    if coat.bursts:
+        return replace(how, gun=edge_fan(how, coat))
+    if min(width_mm, height_mm) < 0.5 * how.gun.width_mm:
+        return replace(how, gun=how.edge_gun, directions_deg=(0.0 if width_mm >= height_mm else 90.0,))
+    return how
+
+
+def _along_edge(
+    bursts: Sequence[Burst],
+    outline: Outline,
+    grid: PixelGrid,
+    coat: Coat,
+    how: Spraying,
+    hand: Hand,
+    rng: np.random.Generator,
+) -> tuple[F64, list[Strokes]] | None:
+    """Strokes that follow the first edge this coat's bursts start at; None where they start at no edge of the face."""
+    edge = next((b for b in bursts if b.source in ("outline", "openings", *outline.openings)), None)
+    if edge is None:
+        return None
+    ring = outline.outer if edge.source == "outline" else outline.openings.get(edge.source)
+    if ring is None:
+        ring = next(iter(outline.openings.values()))
+    distance = distance_field(outline, grid, edges=edge.source).rows(0, grid.n_rows).ravel().astype(np.float64)
+    along, length = _along(ring, grid, wraps=outline.wraps and edge.source == "outline")
+    total, laid = np.zeros(distance.size), []
+    fan = edge_fan(how, coat)
+    for shift in coat_shifts(coat.coats, how.pattern, rng):
+        strokes = lay_strokes(
+            across_mm=(0.0, edge.width_mm),
+            along_mm=(0.0, length),
+            fan=fan,
+            overlap=how.overlap,
+            hand=hand,
+            rng=rng,
+            shift=shift,
+            turns=True,
+        )
+        # Beyond the burst nothing of this coat lands that counts, and its last stroke must not leave a trough.
+        total += strokes.build(np.clip(distance, 0.0, edge.width_mm), along)
+        laid.append(strokes)
+    return total / coat.coats, laid
+
+
+def _along(ring: F64, grid: PixelGrid, *, wraps: bool) -> tuple[F64, float]:
+    """How far along an edge every point lies, and the edge's length [mm]: by its direction from the ring's middle, or
+    round the upper and then the lower rim of a tube."""
+    x, y = (v.ravel() for v in np.meshgrid(grid.x_mm(), grid.y_mm()))
+    far = ring.max(axis=0)
+    if wraps:
+        return x + np.where(y > 0.5 * far[1], far[0], 0.0), 2.0 * float(far[0])
+    middle = 0.5 * (ring.min(axis=0) + far)
+    length = float(np.hypot(*(np.roll(ring, 1, axis=0) - ring).T).sum())
+    return (np.arctan2(y - middle[1], x - middle[0]) / (2.0 * np.pi) + 0.5) * length, length

@@ -1,0 +1,208 @@
+"""Decide: how strong, how many coats, how even, how sure."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import Annotated
+
+import typer
+
+from layerpreview.cli.common import Force, Json, Lamp, Lights, OutFolder, SchemeFile, Width, app, say, typed
+
+
+@app.command()
+def ladder(
+    scheme: SchemeFile,
+    out: OutFolder = None,
+    force: Force = False,
+    mix: Annotated[
+        str | None, typer.Option("--mix", metavar="NAME", help="The mix to climb; without it the first.")
+    ] = None,
+    strengths: Annotated[
+        str, typer.Option("--strengths", metavar="X,...", help="Multiples of the scheme's strength.")
+    ] = "0.5,1,2",
+    coats: Annotated[int, typer.Option("--coats", min=1, max=24, help="Coats across.")] = 8,
+    agreed: Annotated[
+        str | None, typer.Option("--agreed", metavar="SxN", help="Mark a cell: strength x coats, for example 1x3.")
+    ] = None,
+    cell: Annotated[
+        float, typer.Option("--cell", min=5, max=200, metavar="MM", help="Size of a cell in print.")
+    ] = 25.0,
+    light: Lights = None,
+    view: Annotated[str, typer.Option("--view", metavar="DEG", help="Angle from straight on.")] = "0",
+    lamp: Lamp = None,
+) -> None:
+    """Show the base after one coat, two, three, at several strengths.
+
+    A grid of textured swatches to print at true size, each with its L*a*b* and the step to the next.
+    """
+    from layerpreview.workflows.ladder import agreed_from, ladder_files, strengths_from
+    from layerpreview.workflows.views import views_from
+
+    made = ladder_files(
+        scheme,
+        out=out or Path("out", scheme.stem, "ladder"),
+        force=force,
+        mix=mix,
+        strengths=strengths_from(strengths),
+        most_coats=coats,
+        lights=light,
+        view=views_from(view, lamp)[0],
+        cell_mm=cell,
+        agreed=agreed_from(agreed) if agreed else None,
+    )
+    say(f"Wrote {', '.join(made.files)} to {made.folder}")
+    say(f"Next: choose a cell, then see how even it will lie: layerpreview evenness {typed(scheme)}")
+
+
+@app.command()
+def reach(
+    scheme: SchemeFile,
+    target: Annotated[
+        str,
+        typer.Argument(
+            metavar="COLOUR", help='"62, 12, 48", "#c88a3a", "photo.jpg@x,y,w,h" or "step 3".', show_default=False
+        ),
+    ],
+    out: OutFolder = None,
+    force: Force = False,
+    as_json: Json = False,
+    dyes: Annotated[
+        list[str] | None, typer.Option("--dyes", metavar="NAME", help='Repeat for more, or "library" for all.')
+    ] = None,
+    light: Lights = None,
+    within: Annotated[float, typer.Option("--within", min=0.0, help="CIEDE2000 that counts as reached.")] = 0.8,
+    strongest: Annotated[
+        float, typer.Option("--strongest", metavar="ML/L", help="Strongest dye you would mix.")
+    ] = 40.0,
+    most_coats: Annotated[int, typer.Option("--most-coats", min=1, max=60, help="Most coats you would spray.")] = 8,
+    films: Annotated[str, typer.Option("--films", metavar="UM,...", help="Wet films you can lay.")] = "20,40,65",
+    most_film: Annotated[float, typer.Option("--most-film", metavar="UM", help="Most wet film in all.")] = 400.0,
+    most_dyes: Annotated[int, typer.Option("--most-dyes", min=1, max=3, help="Most dyes in the mix.")] = 3,
+) -> None:
+    """Find the mix and coats that come closest to a colour.
+
+    Lists alternatives between closeness, coats, film and stripes; exit code 1 when none comes close enough.
+    """
+    from layerpreview.errors import NoAnswerError
+    from layerpreview.workflows.reach import limits_from, reach_files
+    from layerpreview.workflows.reach_text import reach_lines
+
+    limits = limits_from(
+        strongest_per_L=strongest, most_coats=most_coats, films_um=films, most_film_um=most_film, most_dyes=most_dyes
+    )
+    found = reach_files(
+        scheme,
+        target,
+        out=out or Path("out", scheme.stem, "reach"),
+        force=force,
+        dyes=dyes,
+        lights=light,
+        within_de00=within,
+        limits=limits,
+    )
+    typer.echo((found.folder / "reach.json").read_text("utf-8") if as_json else "\n".join(reach_lines(found)))
+    say(f"Wrote {', '.join(found.files)} to {found.folder}")
+    if not found.reached:
+        raise NoAnswerError(found.verdict)
+    say(f"Next: put the strength you like into the scheme, then: layerpreview render {typed(scheme)}")
+
+
+@app.command()
+def evenness(
+    scheme: SchemeFile,
+    out: OutFolder = None,
+    force: Force = False,
+    width: Width = 1600,
+    gun: Annotated[str, typer.Option("--gun", help="full, small or detail.")] = "full",
+    fan: Annotated[float | None, typer.Option("--fan", metavar="MM", help="Your fan's width.")] = None,
+    distance: Annotated[float | None, typer.Option("--distance", metavar="MM", help="Gun to part.")] = None,
+    beta: Annotated[
+        float | None, typer.Option("--beta", help="Shape of the fan: 1.5 ellipse, 2 parabola, 3 bell.")
+    ] = None,
+    overlap: Annotated[float, typer.Option("--overlap", min=0.0, max=0.9, help="Share of the fan, 0 to 0.9.")] = 0.5,
+    crossed: Annotated[bool, typer.Option("--crossed", help="Every other coat at right angles.")] = False,
+    lines: Annotated[str, typer.Option("--lines", help="same, shifted, spread or random.")] = "shifted",
+    seed: Annotated[int, typer.Option("--seed", min=0, help="Another number, another hand.")] = 7,
+    light: Annotated[str | None, typer.Option("--light", metavar="NAME", help="Instead of the first light.")] = None,
+) -> None:
+    """Show how even the coats will lie, and what would help.
+
+    The finish under a flat, a good and a hurried hand, the stripes in CIEDE2000, and advice in numbers.
+    """
+    from layerpreview.workflows.evenness import evenness_files, spraying_from
+
+    how = spraying_from(
+        gun=gun,
+        fan_mm=fan,
+        distance_mm=distance,
+        beta=beta,
+        overlap=overlap,
+        directions_deg=(0.0, 90.0) if crossed else (0.0,),
+        pattern=lines,
+        seed=seed,
+    )
+    folder = out or Path("out", scheme.stem, "evenness")
+    found = evenness_files(scheme, out=folder, force=force, how=how, light=light, width_px=width)
+    typer.echo("\n".join(found.lines))
+    say(f"Wrote {', '.join(found.files)} to {found.folder}")
+    say(f"Next: open {folder / 'evenness.png'}, or see how sure the colour is: layerpreview tolerance {typed(scheme)}")
+
+
+@app.command()
+def tolerance(
+    scheme: SchemeFile,
+    out: OutFolder = None,
+    force: Force = False,
+    within: Annotated[float, typer.Option("--within", min=0.0, help="CIEDE2000 that is close enough.")] = 1.8,
+    runs: Annotated[int, typer.Option("--runs", min=100, max=200_000, help="How often it is tried.")] = 4000,
+    seed: Annotated[int, typer.Option("--seed", min=0, help="Another number, other tries.")] = 7,
+    light: Annotated[str | None, typer.Option("--light", metavar="NAME", help="Instead of the first light.")] = None,
+) -> None:
+    """Show how pale or deep it may come out, and what to measure."""
+    from layerpreview.workflows.tolerance import tolerance_files
+
+    folder = out or Path("out", scheme.stem, "tolerance")
+    found = tolerance_files(scheme, out=folder, force=force, within_de00=within, runs=runs, seed=seed, light=light)
+    typer.echo("\n".join(found.lines))
+    say(f"Wrote {', '.join(found.files)} to {found.folder}")
+    say("Next: measure the input that matters most, write it into the scheme, and run this again")
+
+
+@app.command()
+def fade(
+    scheme: SchemeFile,
+    exposure: Annotated[float, typer.Option("--exposure", min=0.0, metavar="MLXH", help="Light in million lux hours.")],
+    step: Annotated[
+        list[str] | None,
+        typer.Option("--step", metavar="DYE=1..8", help="Light-fastness step of a dye; repeat for more."),
+    ] = None,
+    out: OutFolder = None,
+    force: Force = False,
+) -> None:
+    """Show the look after years of light (rough)."""
+    from layerpreview.workflows.fade import fade_files, steps_from
+
+    folder = out or Path("out", scheme.stem, "fade")
+    found = fade_files(scheme, out=folder, exposure_Mlx_h=exposure, steps=steps_from(step or []), force=force)
+    typer.echo("\n".join(found.lines))
+    say(f"Wrote {', '.join(found.files)} to {found.folder}")
+    say("Next: for a dye that fades too far, look for one with a higher step on its sheet")
+
+
+@app.command()
+def sweep(
+    scheme: SchemeFile,
+    ranges: Annotated[
+        Path, typer.Argument(metavar="RANGES", help="A small file of ranges (.toml).", show_default=False)
+    ],
+    out: Annotated[Path, typer.Option("--out", "-o", metavar="FILE", help=".csv or .parquet")] = Path("out/sweep.csv"),
+    force: Force = False,
+    part: Annotated[str, typer.Option("--part", metavar="I/N", help="Only this part, for several machines.")] = "1/1",
+) -> None:
+    """Compute thousands of recipes as patch colours."""
+    from layerpreview.workflows.sweep import part_from, sweep_file
+
+    made = sweep_file(scheme, ranges, out=out, force=force, part=part_from(part))
+    say(f"Wrote {made.runs} rows to {made.file}")
+    say("Next: open it in any spreadsheet")

@@ -1,0 +1,209 @@
+"""Evenness: exists for a hand that changes the mean, stripes judged against the wrong colour, maps that move when the
+picture is rendered at another size, and advice that keeps neither the colour nor the promise."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import replace
+from pathlib import Path
+
+import numpy as np
+import pytest
+
+from layerpreview.choose.evenness import advice_of, dye_build, local_de00, stripes_of
+from layerpreview.choose.patches import first_field
+from layerpreview.choose.uneven import (
+    Spraying,
+    coarse_scene,
+    coats_over,
+    edge_fan,
+    gun_for,
+    one_coat_cv,
+    uneven_faces,
+    uneven_scene,
+)
+from layerpreview.colour import delta_e_2000, visibility
+from layerpreview.preview.paint import stack_of
+from layerpreview.preview.scene import make_scene
+from layerpreview.preview.spots import spot_colour
+from layerpreview.scheme import Scheme, load_scheme
+from layerpreview.spray.passes import HANDS, Fan, fan_profile, overlap_ripple
+
+from ..schemes import DYES, FULL, HEAD, MIXES, SILVER
+
+Save = Callable[..., Path]
+BIG = '[[face]]\nname = "front"\nshape = "panel"\nwidth = "420 mm"\nheight = "330 mm"\n'
+COAT = '[[coat]]\nmix = "honey"\ncoats = 2\nfilm = "40 um"\n'
+PARABOLA = Fan(width_mm=120.0, distance_mm=160.0, beta=2.0)
+
+
+@pytest.fixture
+def panel(save_scheme: Save) -> Scheme:
+    return load_scheme(save_scheme(HEAD + BIG + SILVER + DYES + MIXES + COAT))
+
+
+def _faces(scheme: Scheme, how: Spraying, hand: str):
+    coarse = coarse_scene(scheme, how, width_mm=make_scene(scheme, width_px=64).pixel_mm * 64)
+    return coarse, *uneven_faces(scheme, coarse, how, HANDS[hand])
+
+
+def test_a_steady_hand_leaves_the_fans_own_ripple(panel: Scheme) -> None:
+    how = Spraying(gun=PARABOLA, pattern="same")
+    _, faces, strokes = _faces(panel, how, "flat")
+    theory = overlap_ripple(lambda u: fan_profile(u, beta=2.0), overlap=0.5)
+    assert faces[0].factor[0].mean() == pytest.approx(1.0, abs=0.02)
+    assert faces[0].factor[0].std() == pytest.approx(theory.cv, abs=0.01)
+    assert len(strokes[0]) == 2
+
+
+def test_stripes_are_the_colours_of_thick_and_thin(panel: Scheme) -> None:
+    """The furthest point from the mean is as far as the thickest or thinnest build, computed on its own."""
+    how = Spraying(gun=PARABOLA, pattern="same")
+    coarse, faces, _ = _faces(panel, how, "flat")
+    field = first_field(panel, coarse)
+    de, counts = local_de00(panel, faces[0])
+    factor = faces[0].factor[0][counts]
+    stack = stack_of(panel)
+
+    def lab(build: float) -> np.ndarray:
+        one = spot_colour(stack, field.bare, np.array([build]), light="D65", observer_deg=2, spot="x")
+        return np.array(one.lab)
+
+    mean = lab(float(factor.mean()))
+    ends = [float(delta_e_2000(lab(float(v)), mean)) for v in (factor.min(), factor.max())]
+    assert float(de[counts].max()) == pytest.approx(max(ends), abs=0.05)
+
+
+def test_figures_and_verdict_agree(panel: Scheme) -> None:
+    levels = []
+    for hand in ("flat", "good", "hurried"):
+        _, faces, _ = _faces(panel, Spraying(), hand)
+        maps = [local_de00(panel, face) for face in faces]
+        stripes = stripes_of(panel, faces, maps, hand)
+        assert stripes.verdict == visibility(stripes.stripes_de00)
+        assert stripes.share_not_accepted <= stripes.share_just_seen
+        assert stripes.typical_de00 <= stripes.stripes_de00
+        levels.append(stripes.stripes_de00)
+    assert levels == sorted(levels)
+
+
+def test_an_even_but_heavy_hand_has_no_stripes(panel: Scheme) -> None:
+    _, faces, _ = _faces(panel, Spraying(), "flat")
+    heavy = replace(faces[0], factor=np.full_like(faces[0].factor, 1.3))
+    assert local_de00(panel, heavy)[0].max() < 0.02
+
+
+def test_more_coats_of_a_weaker_mix_are_more_even(panel: Scheme) -> None:
+    rng = np.random.default_rng(3)
+    x, y = rng.uniform(0.0, 420.0, 800), rng.uniform(0.0, 330.0, 800)
+    how = Spraying(pattern="random")
+
+    def deviation(coats: int) -> float:
+        runs = [
+            coats_over(x, y, width_mm=420.0, height_mm=330.0, coats=coats, how=how, hand=HANDS["good"], rng=rng)[
+                0
+            ].std()
+            for _ in range(40)
+        ]
+        return float(np.sqrt(np.mean(np.square(runs))))
+
+    assert deviation(4) / deviation(1) == pytest.approx(0.5, abs=0.08)
+
+
+def test_one_coat_is_what_it_says() -> None:
+    how = Spraying(gun=PARABOLA)
+    theory = overlap_ripple(lambda u: fan_profile(u, beta=2.0), overlap=0.5).cv
+    assert one_coat_cv(how, HANDS["flat"], width_mm=600.0) == pytest.approx(theory, rel=0.05)
+    assert theory < one_coat_cv(how, HANDS["good"]) < one_coat_cv(how, HANDS["hurried"])
+
+
+def test_crossed_coats_stripe_both_ways(panel: Scheme) -> None:
+    how = Spraying(gun=PARABOLA, directions_deg=(0.0, 90.0), pattern="same")
+    _, faces, strokes = _faces(panel, how, "flat")
+    factor = faces[0].factor[0].reshape(faces[0].grid.n_rows, -1)
+    assert factor.mean(axis=0).std() > 0.02
+    assert factor.mean(axis=1).std() > 0.02
+    assert [coat.angle_deg for coat in strokes[0]] == [0.0, 90.0]
+
+
+def test_the_picture_does_not_depend_on_its_size(panel: Scheme) -> None:
+    """The hand's map is made once in millimetres: at two sizes the same build lies at the same place."""
+    _, faces, _ = _faces(panel, Spraying(), "hurried")
+    seen = []
+    for width_px in (300, 840):
+        scene = uneven_scene(make_scene(panel, width_px=width_px), faces)
+        picture = scene.faces[0].picture
+        builds, _ = picture.maps.rows(0, picture.grid.n_rows)
+        build = builds[0].reshape(picture.grid.n_rows, picture.grid.n_cols)
+        rows, cols = (np.array([0.2, 0.47, 0.81]) * size for size in build.shape)
+        seen.append(build[np.ix_(rows.astype(int), cols.astype(int))])
+    assert seen[0] == pytest.approx(seen[1], abs=0.01)
+
+
+def test_strips_do_not_show(panel: Scheme) -> None:
+    _, faces, _ = _faces(panel, Spraying(), "good")
+    maps = uneven_scene(make_scene(panel, width_px=200), faces).faces[0].picture.maps
+    whole, _ = maps.rows(0, 120)
+    parts = np.concatenate([maps.rows(a, b)[0] for a, b in ((0, 7), (7, 50), (50, 120))], axis=1)
+    assert np.array_equal(whole, parts)
+
+
+def test_bursts_are_sprayed_along_their_edge(save_scheme: Save) -> None:
+    """With a steady hand the build of a burst is as meant at every place round the edge, to the fan's ripple."""
+    scheme = load_scheme(save_scheme(FULL))
+    how = Spraying()
+    _, faces, strokes = _faces(scheme, how, "flat")
+    burst = scheme.coats[1]
+    fan = edge_fan(how, burst)
+    assert fan.width_mm == 15.0
+    assert all(coat.closed and coat.fan == fan for coat in strokes[1])
+    near = faces[0].intended[1] > 0.3
+    ripple = overlap_ripple(lambda u: fan_profile(u, beta=fan.beta), overlap=0.5)
+    assert faces[0].factor[1][near] == pytest.approx(1.0, abs=ripple.peak_to_peak)
+
+
+def test_a_narrow_piece_gets_the_small_gun(panel: Scheme) -> None:
+    how = Spraying()
+    narrow = gun_for(how, panel.coats[0], width_mm=30.0, height_mm=400.0)
+    assert narrow.gun == how.edge_gun
+    assert narrow.directions_deg == (90.0,)
+    assert gun_for(how, panel.coats[0], width_mm=300.0, height_mm=400.0) == how
+
+
+def test_under_opaque_coats_nothing_counts(save_scheme: Save) -> None:
+    scheme = load_scheme(save_scheme(FULL))
+    _, faces, _ = _faces(scheme, Spraying(), "hurried")
+    _, counts = local_de00(scheme, faces[0])
+    rim = faces[0].intended[2] > 0.5
+    assert rim.any()
+    assert not counts[rim].any()
+
+
+def test_where_nothing_is_meant_the_map_says_as_meant(save_scheme: Save) -> None:
+    scheme = load_scheme(save_scheme(FULL.replace('mix = "honey"\ncoats = 3', 'mix = "sea"\ncoats = 3')))
+    _, faces, _ = _faces(scheme, Spraying(), "hurried")
+    blank = replace(faces[0], intended=np.zeros_like(faces[0].intended))
+    assert np.all(dye_build(scheme, blank) == 1.0)
+
+
+def test_advice_keeps_the_colour_and_its_word(panel: Scheme) -> None:
+    how = Spraying()
+    coarse, _, _ = _faces(panel, how, "good")
+    advice = advice_of(panel, first_field(panel, coarse), how, HANDS["good"], width_mm=420.0, height_mm=330.0)
+    assert advice is not None
+    assert (advice.order, advice.what, advice.now.coats) == (1, "honey", 2)
+    for trial in (advice.coats, advice.overlap, advice.both):
+        if trial is not None:
+            assert trial.coats * trial.strength == pytest.approx(2.0)
+            assert trial.stripes_de00 < 0.8
+            assert trial.stripes_de00 < advice.now.stripes_de00
+            assert trial.verdict == "not visible"
+    assert advice.coats is None or (advice.coats.overlap == how.overlap and advice.coats.coats > 2)
+    assert advice.fan_best_overlap == pytest.approx(0.457, abs=0.001)
+
+
+def test_no_whole_coat_no_advice(save_scheme: Save) -> None:
+    burst = 'burst = { from = "outline", width = "30 mm" }\n'
+    scheme = load_scheme(save_scheme(HEAD + BIG + SILVER + DYES + MIXES + COAT + burst))
+    field = first_field(scheme, make_scene(scheme, width_px=80))
+    assert advice_of(scheme, field, Spraying(), HANDS["good"], width_mm=420.0, height_mm=330.0) is None

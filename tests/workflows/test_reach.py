@@ -1,0 +1,150 @@
+"""Reaching a colour, from the words a person types: exists for targets that are misread, an answer told as reached that
+is not, and advice that does not help."""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Callable
+from pathlib import Path
+from types import ModuleType
+
+import numpy as np
+import pytest
+from PIL import Image
+
+from layerpreview.choose.patches import first_field
+from layerpreview.choose.reach import Limits
+from layerpreview.errors import InputError, PictureError
+from layerpreview.preview.scene import make_scene
+from layerpreview.scheme import load_scheme
+from layerpreview.workflows.reach import dyes_from, limits_from, reach_files
+from layerpreview.workflows.reach_text import reach_lines
+from layerpreview.workflows.target import Target, target_from
+
+from ..schemes import DYES, FULL, HEAD, HONEY, MIXES, PANEL, WHITE
+
+Save = Callable[..., Path]
+ON_WHITE = HEAD.replace('["D65"]', '["D65", "A"]') + PANEL + WHITE + DYES + MIXES + HONEY
+
+
+def _target(save_scheme: Save, text: str, scheme_text: str = ON_WHITE) -> Target:
+    scheme = load_scheme(save_scheme(scheme_text))
+    return target_from(text, scheme, first_field(scheme, make_scene(scheme, width_px=64)).bare)
+
+
+@pytest.mark.parametrize("text", ["62, -3.5, 41", "62 -3.5 41", " 62;-3.5;41 "])
+def test_numbers(save_scheme: Save, text: str) -> None:
+    assert _target(save_scheme, text).lab[0] == pytest.approx([62.0, -3.5, 41.0])
+
+
+def test_a_screen_colour(save_scheme: Save, colour_science: ModuleType) -> None:
+    """sRGB (IEC 61966-2-1) to L*a*b* as colour-science computes it."""
+    xyz = colour_science.sRGB_to_XYZ(np.array([0xC8, 0x8A, 0x3A]) / 255.0)
+    white = colour_science.CCS_ILLUMINANTS["CIE 1931 2 Degree Standard Observer"]["D65"]
+    lab = colour_science.XYZ_to_Lab(xyz, white)
+    assert _target(save_scheme, "#c88a3a").lab[0] == pytest.approx(lab, abs=0.02)
+
+
+def test_under_another_light_it_shifts_as_a_plain_surface(save_scheme: Save) -> None:
+    """A warm colour looks lighter and redder under a warm lamp; a grey stays what it is."""
+    warm = _target(save_scheme, "#c88a3a").lab
+    assert warm[1, 0] > warm[0, 0] + 1.0
+    assert _target(save_scheme, "50, 0, 0").lab[1] == pytest.approx([50.0, 0.0, 0.0], abs=0.3)
+
+
+def test_a_patch_of_a_photo(save_scheme: Save, tmp_path: Path) -> None:
+    """The mean is taken in light, not in code values: half black and half white is not the middle grey code."""
+    pixels = np.zeros((20, 30, 3), dtype=np.uint8)
+    pixels[5:15, 10:14] = 255
+    Image.fromarray(pixels).save(tmp_path / "card.png")
+    lab = _target(save_scheme, f"{tmp_path / 'card.png'}@8,5,8,10").lab[0]
+    assert lab == pytest.approx([76.07, 0.0, 0.0], abs=0.05)  # L* of Y = 0.5
+    with pytest.raises(InputError, match="30 x 20 px"):
+        _target(save_scheme, f"{tmp_path / 'card.png'}@25,5,8,10")
+    with pytest.raises(PictureError):
+        _target(save_scheme, f"{tmp_path / 'none.png'}@1,1,2,2")
+
+
+def test_a_step_of_the_scheme(save_scheme: Save) -> None:
+    target = _target(save_scheme, "step 3")
+    assert target.words.startswith("3 x honey")
+    assert target.lab.shape == (2, 3)
+    assert _target(save_scheme, "step 3 of honey").lab == pytest.approx(target.lab)
+    for text in ("step 0", "step 99", "step 2 of plum"):
+        with pytest.raises(InputError):
+            _target(save_scheme, text)
+
+
+@pytest.mark.parametrize("text", ["", "red", "62, 12", "120, 0, 0", "50, 300, 0", "#12", "1.2.3, 4, 5"])
+def test_no_colour(save_scheme: Save, text: str) -> None:
+    with pytest.raises(InputError):
+        _target(save_scheme, text)
+
+
+def test_dyes(save_scheme: Save) -> None:
+    scheme = load_scheme(save_scheme(ON_WHITE))
+    assert list(dyes_from(None, scheme)) == ["yellow", "blue"]
+    assert list(dyes_from(["blue", "amber"], scheme)) == ["blue", "amber"]
+    # The scheme's own yellow stands before the library's.
+    assert dyes_from(["library"], scheme)["yellow"] == scheme.dyes["yellow"]
+    assert len(dyes_from(["library"], scheme)) == 12
+    with pytest.raises(InputError, match=r"ochre(.|\n)*rust"):
+        dyes_from(["ochre", "blue", "rust"], scheme)
+
+
+def test_what_can_be_reached(save_scheme: Save, tmp_path: Path) -> None:
+    """The scheme's own colour after three coats is reached with its own dyes, in one of the ways listed."""
+    out = tmp_path / "out"
+    found = reach_files(save_scheme(ON_WHITE), "step 3", out=out, cell_px=40)
+    assert found.reached
+    assert found.nearest_de00 < 0.3
+    assert "can be reached" in found.verdict
+    assert not found.advice
+    assert sorted(p.name for p in out.iterdir()) == sorted(found.files)
+    told = json.loads((out / "reach.json").read_text("utf-8"))
+    assert told["verdict"] == found.verdict
+    assert len(told["alternatives"]) == len(found.alternatives) > 3
+    for name in ("reach.png", "alternatives.png"):
+        with Image.open(out / name) as picture:
+            assert min(picture.size) > 200
+
+
+def test_what_cannot(save_scheme: Save, tmp_path: Path) -> None:
+    """A bright red with a yellow and a blue dye: told plainly, with dyes that would help."""
+    found = reach_files(save_scheme(ON_WHITE), "45, 60, 25", out=tmp_path / "out", cell_px=40)
+    assert not found.reached
+    assert "cannot be reached" in found.verdict
+    assert f"{found.nearest_de00:.1f}" in found.verdict
+    assert "red" in " ".join(found.advice) or "cherry" in " ".join(found.advice) or "magenta" in " ".join(found.advice)
+    lines = reach_lines(found)
+    assert lines[0].startswith(found.verdict)
+    assert sum(line.startswith("  ") and " away (" in line for line in lines) == len(found.advice)
+    assert any(f"{found.alternatives[0].coats} x " in line for line in lines)
+    helped = [float(line.rsplit(": ", 1)[1].split(" ")[0]) for line in found.advice]
+    unseen = [max(de, 0.8) for de in helped]
+    assert unseen == sorted(unseen)
+    assert helped[0] < found.nearest_de00 - 5.0
+
+
+def test_limits_are_handed_on(save_scheme: Save, tmp_path: Path) -> None:
+    limits = Limits(most_coats=2, films_um=(30.0,))
+    found = reach_files(save_scheme(ON_WHITE), "70, 0, 40", out=tmp_path / "out", limits=limits, cell_px=40)
+    assert {a.film_um for a in found.alternatives} == {30.0}
+    assert max(a.coats for a in found.alternatives) <= 2
+
+
+def test_over_metal_too(save_scheme: Save, tmp_path: Path) -> None:
+    found = reach_files(
+        save_scheme(FULL), "#4a6a3a", out=tmp_path / "out", dyes=["library"], cell_px=40, within_de00=2.0
+    )
+    assert found.nearest_de00 < 2.0
+    assert found.dyes[:2] == ("amber", "black")
+
+
+def test_limits_as_typed() -> None:
+    assert limits_from() == Limits()
+    assert limits_from(films_um="25", most_coats=3, most_dyes=1).films_um == (25.0,)
+    with pytest.raises(InputError) as caught:
+        limits_from(strongest_per_L=0.0, most_coats=99, films_um="thin", most_film_um=-1.0, most_dyes=4)
+    for said in ("--strongest", "--most-coats = 99", "--films = thin", "--most-film = -1", "--most-dyes = 4"):
+        assert said in str(caught.value)

@@ -1,0 +1,132 @@
+"""Tolerance and fading as files and words: exist for a pale picture that is darker than the deep one, figures that do
+not match the words, and steps of dyes that are not there."""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Callable
+from pathlib import Path
+
+import numpy as np
+import pytest
+from PIL import Image
+
+from layerpreview.errors import InputError
+from layerpreview.workflows.fade import fade_files, steps_from
+from layerpreview.workflows.sweep import part_from, sweep_file
+from layerpreview.workflows.tolerance import tolerance_files
+
+from ..schemes import DYES, FULL, HEAD, HONEY, MIXES, PANEL, SILVER
+
+Save = Callable[..., Path]
+
+
+def test_files_figures_and_words(save_scheme: Save, tmp_path: Path) -> None:
+    out = tmp_path / "out"
+    found = tolerance_files(save_scheme(FULL), out=out, within_de00=2.5, runs=500)
+    assert sorted(p.name for p in out.iterdir()) == sorted(found.files)
+    told = json.loads((out / "tolerance.json").read_text("utf-8"))
+    first = told["spots"][0]
+    assert first["spot"] == "field"
+    assert f"{100 * first['share_within']:.0f} % of 500 runs stay within 2.5" in found.lines[0]
+    assert first["shares"][0]["source"]["name"] in found.lines[1]
+    assert any("Transfer efficiency (40 to 60 %)" in line for line in found.lines)
+
+
+def test_pale_is_paler(save_scheme: Save, tmp_path: Path) -> None:
+    plain = HEAD + PANEL + SILVER + DYES + MIXES + HONEY
+    tolerance_files(save_scheme(plain), out=tmp_path / "out", runs=500)
+    sheet = np.asarray(Image.open(tmp_path / "out" / "tolerance.png").convert("L"), dtype=float)
+    third = sheet.shape[1] // 3
+    middle = sheet[150:350]
+    pale, likely, deep = (middle[:, i * third + 250 : i * third + 400].mean() for i in range(3))
+    assert pale > likely > deep
+
+
+def test_the_same_seed_the_same_bytes(save_scheme: Save, tmp_path: Path) -> None:
+    for name in ("one", "two"):
+        tolerance_files(save_scheme(FULL), out=tmp_path / name, runs=300)
+    for file in (tmp_path / "one").iterdir():
+        assert file.read_bytes() == (tmp_path / "two" / file.name).read_bytes()
+
+
+def test_fading(save_scheme: Save, tmp_path: Path) -> None:
+    """The textile reading fades more than the museum's, a poor step more than a good one, no light nothing."""
+    scheme = save_scheme(FULL)
+    made = [
+        fade_files(scheme, out=tmp_path / f"{i}", exposure_Mlx_h=exposure, steps=steps)
+        for i, (exposure, steps) in enumerate(
+            [(4.0, {"yellow": 4, "blue": 4}), (4.0, {"yellow": 3, "blue": 4}), (0.0, {"yellow": 1})]
+        )
+    ]
+    first, poorer, dark = made
+    assert first.left["textile"]["yellow"] < first.left["museum"]["yellow"] < 1.0
+    assert first.de00["textile"] > first.de00["museum"] > 0.0
+    assert poorer.left["museum"]["yellow"] < first.left["museum"]["yellow"]
+    assert poorer.left["museum"]["blue"] == first.left["museum"]["blue"]
+    assert dark.de00 == {"museum": 0.0, "textile": 0.0}
+    assert first.lines[0].startswith("Rough: after 4 Mlx h yellow (step 4) keeps")
+    assert json.loads((tmp_path / "0" / "fade.json").read_text("utf-8"))["rough"] is True
+
+
+def test_steps() -> None:
+    assert steps_from(["yellow=4", " blue = 8"]) == {"yellow": 4, "blue": 8}
+    with pytest.raises(InputError, match=r"yellow=9(.|\n)*blue"):
+        steps_from(["yellow=9", "blue"])
+
+
+def test_what_cannot_fade(save_scheme: Save, tmp_path: Path) -> None:
+    with pytest.raises(InputError, match=r"ochre(.|\n)*exposure"):
+        fade_files(save_scheme(FULL), out=tmp_path / "out", exposure_Mlx_h=-1.0, steps={"ochre": 3})
+    with pytest.raises(InputError, match="no dye has a light-fastness step"):
+        fade_files(save_scheme(FULL), out=tmp_path / "out", exposure_Mlx_h=1.0, steps={})
+
+
+RANGES = """\
+layerpreview_sweep = 1
+runs = 1200
+coats = "2 to 5"
+film = "20 to 45 um"
+[strength]
+yellow = "2 to 20 mL/L"
+blue = "1 to 4 mL/L"
+"""
+
+
+def test_a_sweep_to_a_table(save_scheme: Save, tmp_path: Path) -> None:
+    ranges = save_scheme(RANGES, "ranges.toml")
+    whole = sweep_file(save_scheme(FULL), ranges, out=tmp_path / "all.csv")
+    assert whole.runs == 1200
+    lines = (tmp_path / "all.csv").read_text("utf-8").splitlines()
+    assert lines[0] == (
+        "run,yellow_mL_per_L,blue_mL_per_L,coats,film_um,yellow_mg_m2,blue_mg_m2,L_D65,a_D65,b_D65,srgb"
+    )
+    parts = []
+    for i in (1, 2):
+        sweep_file(save_scheme(FULL), ranges, out=tmp_path / f"{i}.csv", part=(i, 2))
+        parts += (tmp_path / f"{i}.csv").read_text("utf-8").splitlines()[1:]
+    assert parts == lines[1:]
+
+
+def test_every_problem_of_a_ranges_file(save_scheme: Save, tmp_path: Path) -> None:
+    bad = RANGES.replace("= 1\n", "= 3\n", 1).replace("2 to 5", "0 to 5").replace('film = "20 to 45 um"', "film = 20")
+    bad = bad.replace("runs = 1200", "runz = 3").replace("2 to 20 mL/L", "20 to 2 mL/L").replace("blue =", "ochre =")
+    with pytest.raises(InputError) as caught:
+        sweep_file(save_scheme(FULL), save_scheme(bad, "bad.toml"), out=tmp_path / "t.csv")
+    told = str(caught.value).splitlines()
+    assert len(told) == 6
+    assert all("bad.toml:" in line for line in told)
+
+
+@pytest.mark.parametrize("asked", [{"out": "t.xls"}, {"out": "t.csv", "part": (3, 2)}])
+def test_what_a_sweep_cannot_write(save_scheme: Save, tmp_path: Path, asked: dict[str, object]) -> None:
+    out = tmp_path / str(asked.pop("out"))
+    with pytest.raises(InputError):
+        sweep_file(save_scheme(FULL), save_scheme(RANGES, "ranges.toml"), out=out, **asked)
+    assert not out.exists()
+
+
+@pytest.mark.parametrize("text", ["", "2", "a/b", "1/"])
+def test_parts_that_are_none(text: str) -> None:
+    with pytest.raises(InputError, match="--part"):
+        part_from(text)
