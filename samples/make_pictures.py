@@ -7,6 +7,9 @@ from pathlib import Path
 
 from PIL import Image
 
+from layerpreview.workflows.evenness import evenness_files
+from layerpreview.workflows.ladder import ladder_files
+from layerpreview.workflows.reach import reach_files
 from layerpreview.workflows.render import render_files
 from layerpreview.workflows.tilt import tilt_file
 from layerpreview.workflows.views import views_from
@@ -28,6 +31,13 @@ def main() -> None:
         views = views_from("0,15,45,70", None)
         render_files(HERE / "octave_mandolin.toml", out=work / "views", views=views, lights=["D65"], width_px=400)
         keep(work / "views" / "side_by_side.png", "octave_mandolin_face_to_flop.jpg")
+        mandolin = HERE / "octave_mandolin.toml"
+        ladder_files(mandolin, out=work, lights=["D65"], strengths=[0.25, 0.5, 1.0, 2.0], agreed=(1.0, 3))
+        keep(work / "ladder_D65.png", "ladder.jpg")
+        evenness_files(mandolin, out=work)
+        keep(work / "evenness.png", "evenness.jpg")
+        reach_files(mandolin, "#9e6f28", out=work)
+        (work / "reach.png").replace(PICTURES / "reach.png")
         tilt_file(HERE / "octave_mandolin.toml", out=PICTURES, force=True, width_px=360)
         (PICTURES / "tilt.webp").replace(PICTURES / "octave_mandolin_tilt.webp")
 
