@@ -8,6 +8,7 @@ from pathlib import Path
 from PIL import Image
 
 from layerpreview.workflows.evenness import evenness_files
+from layerpreview.workflows.fit import FitOptions, fit_files
 from layerpreview.workflows.ladder import ladder_files
 from layerpreview.workflows.reach import reach_files
 from layerpreview.workflows.render import render_files
@@ -38,6 +39,8 @@ def main() -> None:
         keep(work / "evenness.png", "evenness.jpg")
         reach_files(mandolin, "#9e6f28", out=work)
         (work / "reach.png").replace(PICTURES / "reach.png")
+        fit_files(HERE / "spray_out.csv", out=work, options=FitOptions(name="house amber"))
+        (work / "house_amber_fit.png").replace(PICTURES / "fit.png")
         tilt_file(HERE / "octave_mandolin.toml", out=PICTURES, force=True, width_px=360)
         (PICTURES / "tilt.webp").replace(PICTURES / "octave_mandolin_tilt.webp")
 

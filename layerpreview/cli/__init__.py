@@ -5,10 +5,10 @@ from __future__ import annotations
 import os
 import sys
 
-from layerpreview.cli import choose, see, share
+from layerpreview.cli import choose, learn, see, share
 from layerpreview.cli.common import app, say
 
-__all__ = ["app", "choose", "main", "see", "share"]
+__all__ = ["app", "choose", "learn", "main", "see", "share"]
 
 
 def main() -> None:

@@ -6,8 +6,26 @@ from pathlib import Path
 from typing import Annotated
 
 import typer
+from typer.core import TyperGroup
+
+ORDER = (
+    *("demo", "start", "check", "render", "tilt", "figures"),
+    *("card", "fit", "fit-mix", "import", "progress"),
+    *("ladder", "reach", "evenness", "tolerance", "fade", "sweep"),
+    *("sheet", "board", "agree"),
+)
+"""The commands in the order of a job, as help lists them."""
+
+
+class InOrder(TyperGroup):
+    """Lists commands in the order of a job rather than of the modules they live in."""
+
+    def list_commands(self, ctx: typer.Context) -> list[str]:  # type: ignore[override]
+        return sorted(super().list_commands(ctx), key=lambda name: ORDER.index(name) if name in ORDER else len(ORDER))
+
 
 app = typer.Typer(
+    cls=InOrder,
     help="See a transparent dye finish over a metallic, white or wood base before you spray it.",
     epilog="Begin with: layerpreview demo",
     no_args_is_help=True,

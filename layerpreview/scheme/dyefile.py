@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import json
+from collections.abc import Sequence
 from importlib.resources import as_file, files
 from os import PathLike
 from pathlib import Path
@@ -32,6 +34,18 @@ class DyeFile(BaseModel):
     density_g_per_mL: f.DensityGPerML | None = Field(None, alias="density")
     drops_per_mL: f.DropsPerML | None = None
     absorptivity_L_per_g_cm: f.Spectrum
+    low_L_per_g_cm: f.Spectrum | None = None
+    high_L_per_g_cm: f.Spectrum | None = None
+    tested_to_mg_m2: Annotated[float, PlainValidator(f.number(0.0, 1e6))] | None = None
+
+
+def load_dye_file(path: str | PathLike[str]) -> DyeFile:
+    """Return all that a dye file holds, its interval too. Raises SchemeError with every problem of the file."""
+    report = open_toml(path, what="dye")
+    written = report.check(DyeFile, (), report.raw, Path())
+    if written is None:
+        raise SchemeError(report.problems)
+    return written
 
 
 def load_dye(path: str | PathLike[str]) -> Dye:
@@ -44,6 +58,41 @@ def load_dye(path: str | PathLike[str]) -> Dye:
     if dye is None:
         raise SchemeError(report.problems)
     return dye
+
+
+def dye_file_text(
+    *,
+    name: str,
+    kind: Literal["fitted", "table"],
+    provenance: str,
+    concentrate_g_per_L: float | None,
+    wavelength_nm: Sequence[float],
+    best: Sequence[float],
+    interval: tuple[Sequence[float], Sequence[float]] | None = None,
+    tested_to_mg_m2: float | None = None,
+    remarks: Sequence[str] = (),
+) -> str:
+    """Return the text of a dye file: absorptivities [L/(g cm)], with the ends of their 90 % interval where known.
+
+    `tested_to_mg_m2` [mg/m2] is the heaviest load the card held; `remarks` become comments at its head.
+    """
+    lines = [*(f"# {' '.join(remark.split())}" for remark in remarks), f"layerpreview_dye = {DYE_FORMAT_VERSION}"]
+    lines += [f"name = {_quoted(name)}", f'kind = "{kind}"', f"provenance = {_quoted(provenance)}"]
+    if concentrate_g_per_L is not None:
+        lines.append(f'concentrate = "{concentrate_g_per_L:g} g/L"')
+    if tested_to_mg_m2 is not None:
+        lines.append(f"tested_to_mg_m2 = {tested_to_mg_m2:.4g}  # the heaviest load on the card, beyond it a guess")
+    ends = [] if interval is None else [("low", interval[0]), ("high", interval[1])]
+    for key, values in (("absorptivity", best), *ends):
+        pairs = [f"[{nm:g}, {value:.4g}]" for nm, value in zip(wavelength_nm, values, strict=True)]
+        rows = "".join("    " + ", ".join(pairs[k : k + 6]) + ",\n" for k in range(0, len(pairs), 6))
+        lines.append(f"{key}_L_per_g_cm = [\n{rows}]")
+    return "\n".join(lines) + "\n"
+
+
+def _quoted(text: str) -> str:
+    """A TOML basic string on one line."""
+    return json.dumps("".join(sign if sign.isprintable() else " " for sign in text), ensure_ascii=False)
 
 
 def library_names() -> tuple[str, ...]:

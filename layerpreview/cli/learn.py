@@ -1,0 +1,203 @@
+"""Make it your own: a dye from a card or a spectrum, a mix told apart, and where the panel stands on the day."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import Annotated
+
+import typer
+
+from layerpreview.cli.common import Force, Json, OutFolder, SchemeFile, app, say, typed
+
+Strength = Annotated[
+    str | None, typer.Option("--strength", metavar="AMOUNT", help='Of the dye in the sprayed mix, as "12 mL/L".')
+]
+Light = Annotated[
+    str | None, typer.Option("--light", metavar="NAME", help="The light it was read or photographed in; usual D65.")
+]
+CardBase = Annotated[str, typer.Option("--base", metavar="KIND", help="The card's base: metal, solid or wood.")]
+
+
+def _numbers(text: str | None, field: str, count: int | None = None) -> tuple[float, ...] | None:
+    """The numbers in "1,2,3"; InputError where they are none or not `count` of them."""
+    from layerpreview.errors import InputError, Problem
+
+    if text is None:
+        return None
+    try:
+        values = tuple(float(part) for part in text.split(","))
+    except ValueError:
+        values = ()
+    if not values or (count is not None and len(values) != count):
+        wanted = f"{count} numbers with commas between" if count else "numbers with commas between"
+        raise InputError(Problem(f"{wanted} are wanted", field=field, value=text))
+    return values
+
+
+@app.command()
+def card(
+    out: OutFolder = None,
+    coats: Annotated[str, typer.Option("--coats", metavar="N,...", help="Coats of each column.")] = "0,1,2,3,4,5,6",
+    paper: Annotated[str, typer.Option("--paper", help="A4 or Letter.")] = "A4",
+    force: Force = False,
+) -> None:
+    """Print the frame that is laid over a spray-out card."""
+    from layerpreview.workflows.card import card_file
+
+    made = card_file(out or Path("out"), coats=_numbers(coats, "--coats") or (), paper=paper, force=force)
+    say(f"Wrote {made.file}")
+    say('Next: print it at 100 %, spray, photograph, then: layerpreview fit PHOTO --strength "12 mL/L" --grey 0.18')
+
+
+@app.command()
+def fit(
+    source: Annotated[Path, typer.Argument(metavar="CARD", help="Readings (CSV) or a photo.", show_default=False)],
+    name: Annotated[str, typer.Option("--name", help="What the dye shall be called.")] = "my dye",
+    strength: Strength = None,
+    film: Annotated[
+        str | None, typer.Option("--film", help='Wet film of one coat: light, medium, wet, "40 um".')
+    ] = None,
+    concentrate: Annotated[str | None, typer.Option("--concentrate", help='The dye as sold, as "40 g/L".')] = None,
+    light: Light = None,
+    observer: Annotated[str | None, typer.Option("--observer", help="2 or 10 (degrees).")] = None,
+    base: CardBase = "metal",
+    flake_spread: Annotated[str | None, typer.Option("--flake-spread", help="Of the card's metal base.")] = None,
+    geometry: Annotated[
+        str | None, typer.Option("--geometry", help="even, 45/0, d/8 excluded or d/8 included (the mirror image).")
+    ] = None,
+    sprayed: Annotated[str | None, typer.Option("--sprayed", help="masked (usual) or one by one.")] = None,
+    coats: Annotated[str, typer.Option("--coats", metavar="N,...", help="Photo: of each column.")] = "0,1,2,3,4,5,6",
+    corners: Annotated[
+        str | None,
+        typer.Option("--corners", metavar="X,Y,...", help="Photo: the four marks, clockwise from the holed."),
+    ] = None,
+    grey: Annotated[float | None, typer.Option("--grey", help="Photo: reflectance of the grey card, as 0.18.")] = None,
+    chart: Annotated[
+        str | None, typer.Option("--chart", metavar="X,Y,W,H", help="Photo: a 24-patch chart, in pixels.")
+    ] = None,
+    out: OutFolder = None,
+    force: Force = False,
+    as_json: Json = False,
+) -> None:
+    """Learn a dye from a spray-out card."""
+    from layerpreview.workflows.fit import FitOptions, fit_files, fitted_json, fitted_text
+
+    options = FitOptions(
+        name=name,
+        strength=strength,
+        film=film,
+        concentrate=concentrate,
+        light=light,
+        observer=observer,
+        base=base,
+        flake_spread=flake_spread,
+        geometry=geometry,
+        sprayed=sprayed,
+        coats=_numbers(coats, "--coats") or (),
+        corners=_numbers(corners, "--corners", 8),
+        grey=grey,
+        chart=_numbers(chart, "--chart", 4),
+    )
+    found = fit_files(source, out=out or Path("out", source.stem), options=options, force=force)
+    typer.echo(fitted_json(found) if as_json else fitted_text(found), nl=False)
+    say(f"Wrote {', '.join(found.files)} to {found.folder}")
+    say(f"Next: look at {found.folder / found.files[1]}, put {found.dye_file.name} beside your scheme and write there:")
+    say(f'  file = "{found.dye_file.name}"   in place of library = ...')
+
+
+@app.command(name="fit-mix")
+def fit_mix(
+    source: Annotated[Path, typer.Argument(metavar="CARD", help="Readings (CSV).", show_default=False)],
+    dye: Annotated[
+        list[str], typer.Option("--dye", metavar="FILE=AMOUNT", help='A dye file and its strength meant, "6 mL/L".')
+    ],
+    film: Annotated[str | None, typer.Option("--film", help="Wet film of one coat.")] = None,
+    light: Light = None,
+    base: CardBase = "metal",
+    flake_spread: Annotated[str | None, typer.Option("--flake-spread", help="Of the card's metal base.")] = None,
+) -> None:
+    """Tell how much of each known dye a sprayed mix holds."""
+    from layerpreview.errors import InputError, Problem
+    from layerpreview.workflows.fit import FitOptions
+    from layerpreview.workflows.fit_mix import mix_of_card
+
+    pairs = [tuple(part.split("=", 1)) for part in dye]
+    if any(len(pair) != 2 for pair in pairs):
+        raise InputError(Problem("a file, =, and a strength are wanted", 'as my.dye.toml="6 mL/L"', field="--dye"))
+    options = FitOptions(film=film, light=light, base=base, flake_spread=flake_spread)
+    told = mix_of_card(source, {Path(pair[0]): pair[1] for pair in pairs}, options=options)
+    for dye_name, share in told.share.items():
+        ends = f"{100 * share.low:.0f} to {100 * share.high:.0f}"
+        typer.echo(f"{dye_name}: {100 * share.likely:.0f} % of the {told.meant[dye_name]} meant ({ends} %)")
+    for note in told.notes:
+        say(f"note: {note}")
+
+
+@app.command(name="import")
+def import_spectrum(
+    source: Annotated[Path, typer.Argument(metavar="SPECTRUM", help="CSV, CGATS or .spdx.", show_default=False)],
+    strength: Annotated[str, typer.Option("--strength", metavar="AMOUNT", help='Pure dye in it, as "0.02 g/L".')],
+    name: Annotated[str, typer.Option("--name", help="What the dye shall be called.")] = "my dye",
+    path: Annotated[str, typer.Option("--path", help="The cell, or the wet film if it was read over white.")] = "10 mm",
+    column: Annotated[str | None, typer.Option("--column", help="Which spectrum of the file.")] = None,
+    quantity: Annotated[
+        str | None, typer.Option("--quantity", help="absorbance, transmittance or reflectance, if the file is silent.")
+    ] = None,
+    concentrate: Annotated[str | None, typer.Option("--concentrate", help='The dye as sold, as "40 g/L".')] = None,
+    out: OutFolder = None,
+    force: Force = False,
+) -> None:
+    """Make a dye file from a measured spectrum."""
+    from layerpreview.workflows.dye_import import import_dye
+
+    made = import_dye(
+        source,
+        out=out or Path("out", source.stem),
+        name=name,
+        strength=strength,
+        path=path,
+        column=column,
+        quantity=quantity,
+        concentrate=concentrate,
+        force=force,
+    )
+    for note in made.notes:
+        say(f"note: {note}")
+    say(f'Wrote {made.dye_file}\nNext: write in a scheme: file = "{made.dye_file.as_posix()}"')
+
+
+@app.command()
+def progress(
+    scheme: SchemeFile,
+    coats_done: Annotated[int, typer.Option("--coats-done", metavar="N", help="Coats of this mix that are on.")],
+    mix: Annotated[str | None, typer.Option("--mix", help="Which mix; usual the last one sprayed.")] = None,
+    lab: Annotated[str | None, typer.Option("--lab", metavar="L,a,b", help="A reading.")] = None,
+    srgb: Annotated[str | None, typer.Option("--srgb", metavar="#RRGGBB", help="A reading.")] = None,
+    photo: Annotated[
+        Path | None, typer.Option("--photo", metavar="FILE", help="A photo, with --patch and --white.")
+    ] = None,
+    patch: Annotated[str | None, typer.Option("--patch", metavar="X,Y,W,H", help="The spot, in pixels.")] = None,
+    white: Annotated[str | None, typer.Option("--white", metavar="X,Y,W,H", help="A white card beside it.")] = None,
+    white_reflectance: Annotated[float, typer.Option("--white-reflectance", min=0.02, max=1.0)] = 0.9,
+    light: Light = None,
+    witness: Annotated[bool, typer.Option("--witness", help="Read from a card that got every coat in full.")] = False,
+    log: Annotated[Path | None, typer.Option("--log", metavar="FILE", help="The job's log.")] = None,
+    as_json: Json = False,
+) -> None:
+    """Tell where the panel stands and how many coats are left."""
+    from layerpreview.workflows.progress import Reading, progress_json, progress_text
+    from layerpreview.workflows.progress import progress as judge
+
+    reading = Reading(
+        lab=_numbers(lab, "--lab", 3),
+        srgb=srgb,
+        photo=photo,
+        patch=_numbers(patch, "--patch", 4),
+        white=_numbers(white, "--white", 4),
+        white_reflectance=white_reflectance,
+        light=light,
+    )
+    found = judge(scheme, reading, coats_done=coats_done, mix=mix, witness=witness, log=log)
+    typer.echo(progress_json(found) if as_json else progress_text(found), nl=False)
+    say(f"Logged in {typed(found.log)} ({found.readings_in_log} readings)")
+    say("Next: read again after the next coat")

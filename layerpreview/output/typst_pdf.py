@@ -1,0 +1,65 @@
+"""PDF pages by typst: tagged, at true scale, the same bytes for the same input."""
+
+from __future__ import annotations
+
+import json
+import re
+from importlib import resources
+from typing import Any
+
+from layerpreview.errors import InputError, OutputError, Problem
+
+PAPERS = {"A4": "a4", "Letter": "us-letter"}
+SIZES_MM = {"A4": (210.0, 297.0), "Letter": (215.9, 279.4)}
+FONTS = ("Libertinus Serif", "DejaVu Sans Mono")
+_LONG_WORD, _PIECE, _MAY_BREAK = re.compile(r"\S{21,}"), re.compile(r"\S{1,6}"), "\u200b"
+_IN_OUR_FONTS = 0x052F
+"""Latin, Greek and Cyrillic are in the fonts that come with typst; beyond them this computer's fonts are asked."""
+
+
+def compile_pdf(template: str, data: dict[str, Any], *, paper: str) -> bytes:
+    """Set the template of that name in `data/` with `data` and return the PDF (PDF/UA-1: tagged, for screen readers).
+
+    Raises InputError for an unknown paper, OutputError where typst is not installed or refuses.
+    """
+    if paper not in PAPERS:
+        raise InputError(Problem("no such paper", "use A4 or Letter", field="--paper", value=paper))
+    try:
+        import typst
+    except ImportError as error:
+        raise OutputError('PDF needs one more package: pip install "layerpreview[pdf]"') from error
+    document = json.dumps(
+        {**_breakable(data), "paper": PAPERS[paper], "fonts": FONTS}, ensure_ascii=False, sort_keys=True
+    )
+    source = (resources.files("layerpreview") / "data" / template).read_bytes()
+    common = all(ord(sign) <= _IN_OUR_FONTS or 0x2000 <= ord(sign) < 0x2300 for sign in document)
+    try:
+        pdf: bytes = typst.compile(
+            source,
+            format="pdf",
+            sys_inputs={"data": document},
+            ignore_system_fonts=common,
+            pdf_standards=["ua-1"],
+            timestamp=0,
+        )
+    except RuntimeError as error:
+        raise OutputError(f"the PDF could not be set: {str(error).splitlines()[0]}") from error
+    return pdf
+
+
+def _breakable(value: Any) -> Any:
+    """Let very long words of any text break, so that they stay in their column; drawings are left as they are."""
+    if isinstance(value, dict):
+        return {key: item if key == "svg" else _breakable(item) for key, item in value.items()}
+    if isinstance(value, list | tuple):
+        return [_breakable(item) for item in value]
+    return (
+        _LONG_WORD.sub(lambda word: _MAY_BREAK.join(_PIECE.findall(word[0])), value)
+        if isinstance(value, str)
+        else value
+    )
+
+
+def shortened(text: str, most: int = 70) -> str:
+    """The text on one line, cut with dots where it is longer."""
+    return text if len(text) <= most else text[: most - 3].rstrip() + "..."

@@ -1,0 +1,128 @@
+"""Tables of numbers as shops and instruments export them: any separator, decimal point or comma, any encoding."""
+
+from __future__ import annotations
+
+import re
+from dataclasses import dataclass
+from pathlib import Path
+
+from layerpreview.errors import InputError, Problem
+
+LIMIT_BYTES = 20_000_000
+_NUMBER = re.compile(r"[+-]?(?:\d+(?:[.,]\d*)?|[.,]\d+)(?:[eE][+-]?\d+)?\s*%?")
+
+
+@dataclass(frozen=True)
+class TextTable:
+    """Rows of cells with their line numbers, `remarks` ("key: value" lines before or between them), and what was found.
+
+    `notes` say in plain words how the file was read.
+    """
+
+    file: str
+    rows: tuple[tuple[int, tuple[str, ...]], ...]
+    remarks: dict[str, tuple[int, str]]
+    decimal_comma: bool
+    notes: tuple[str, ...]
+
+
+def read_text(path: Path) -> str:
+    """Return a text file's content, whatever usual encoding it has; raises InputError with one line."""
+    try:
+        if path.stat().st_size > LIMIT_BYTES:
+            raise InputError(Problem("too large for a table of readings", file=str(path)))
+        data = path.read_bytes()
+    except OSError as error:
+        raise InputError(
+            Problem(f"cannot be read ({error.strerror})", "check the name and the folder it stands in", file=str(path))
+        ) from error
+    if data[:2] in (b"\xff\xfe", b"\xfe\xff"):
+        return data.decode("utf-16", errors="replace")
+    if b"\0" in data:
+        raise InputError(Problem("not a text file", "export the readings as CSV", file=str(path)))
+    try:
+        return data.decode("utf-8-sig")
+    except UnicodeDecodeError:
+        return data.decode("cp1252", errors="replace")
+
+
+def read_table(path: Path) -> TextTable:
+    """Split a file into rows: the separator is the first of tab, semicolon, comma and blanks that its rows have.
+
+    Lines that begin with # (or hold only `key: value`) are remarks. Raises InputError for a file without rows.
+    """
+    lines, remarks = [], {}
+    content = read_text(path)
+    if "BEGIN_DATA_FORMAT" in content:
+        return _cgats(path, content)
+    for number, raw in enumerate(content.splitlines(), start=1):
+        line = raw.strip().strip("\ufeff")
+        if not line:
+            continue
+        said = re.fullmatch(r"#?\s*([A-Za-z][A-Za-z0-9 _/]*?)\s*[:=]\s*(.+)", line)
+        if said and (line.startswith("#") or not re.search(r"[;\t]", line)):
+            remarks[" ".join(said[1].lower().replace("_", " ").split())] = (number, said[2].strip().strip('"'))
+        elif not line.startswith("#"):
+            lines.append((number, line))
+    if not lines:
+        raise InputError(Problem("holds no readings", "one row a window: background, coats, L, a, b", file=str(path)))
+    separator, name = _separator([line for _, line in lines])
+    rows = tuple((number, _cells(line, separator)) for number, line in lines)
+    comma = separator != "," and any("," in cell and is_number(cell) for _, cells in rows for cell in cells)
+    notes = [] if separator == "," else [f"cells are parted by {name}"]
+    if comma:
+        notes.append("numbers have decimal commas")
+    return TextTable(str(path), rows, remarks, comma, tuple(notes))
+
+
+def _cgats(path: Path, content: str) -> TextTable:
+    """A CGATS text file (ANSI CGATS.17): column names and rows each between their own BEGIN and END lines."""
+    names: list[str] = []
+    rows: list[tuple[int, tuple[str, ...]]] = []
+    first, inside = 1, ""
+    for number, raw in enumerate(content.splitlines(), start=1):
+        line = raw.strip()
+        if line.startswith(("BEGIN_DATA", "END_DATA")):
+            inside = line if line.startswith("BEGIN") else ""
+            first = number if line == "BEGIN_DATA_FORMAT" else first
+        elif inside == "BEGIN_DATA_FORMAT":
+            names += line.split()
+        elif inside == "BEGIN_DATA" and line:
+            rows.append((number, tuple(cell.strip('"') for cell in re.findall(r'"[^"]*"|\S+', line))))
+    if not names or not rows:
+        raise InputError(Problem("a CGATS file without its data", "it needs BEGIN_DATA ... END_DATA", file=str(path)))
+    comma = any("," in cell and is_number(cell) for _, cells in rows for cell in cells)
+    return TextTable(str(path), ((first, tuple(names)), *rows), {}, comma, ("a CGATS file",))
+
+
+def _separator(lines: list[str]) -> tuple[str | None, str]:
+    for sign, name in (("\t", "tabs"), (";", "semicolons"), (",", "commas")):
+        # "600,5 0,1" is parted by blanks, its commas are decimal.
+        cells = [line.split() for line in lines[1:]]
+        decimal = sign == "," and cells != [] and all(len(row) > 1 and all(map(is_number, row)) for row in cells)
+        if not decimal and sign in lines[0] and sum(sign in line for line in lines) >= 0.8 * len(lines):
+            return sign, name
+    return None, "blanks"
+
+
+def _cells(line: str, separator: str | None) -> tuple[str, ...]:
+    cells = line.split(separator) if separator else line.split()
+    return tuple(cell.strip().strip('"').strip() for cell in cells)
+
+
+def is_number(cell: str) -> bool:
+    """Tell whether a cell is a plain number, with decimal point or comma, and maybe a % sign.
+
+    >>> [is_number(cell) for cell in ("12,5", "-0.3", "45 %", "L*")]
+    [True, True, True, False]
+    """
+    return _NUMBER.fullmatch(cell.strip()) is not None
+
+
+def number(cell: str) -> float:
+    """Return the number in a cell for which `is_number` holds.
+
+    >>> number("12,5")
+    12.5
+    """
+    return float(cell.replace("%", "").strip().replace(",", "."))

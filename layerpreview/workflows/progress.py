@@ -1,0 +1,203 @@
+"""On the day: a reading of the panel or a witness card, told against the scheme and kept in the job's log."""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Sequence
+from dataclasses import asdict, dataclass
+from datetime import UTC, datetime
+from pathlib import Path
+
+import numpy as np
+from numpy.typing import NDArray
+
+from layerpreview.choose.patches import first_field
+from layerpreview.choose.progress import Standing, entry_to_judge, standing
+from layerpreview.colour import (
+    DISPLAY_WHITE_XYZ,
+    LIGHT_NAMES,
+    RGB_LIN_TO_XYZ,
+    bradford,
+    srgb_hex_to_rgb_lin,
+    white_xyz,
+    xyz_to_lab,
+)
+from layerpreview.errors import InputError, PictureError, Problem
+from layerpreview.output.joblog import LOG_NAME, append_line, read_lines
+from layerpreview.preview.scene import make_scene
+from layerpreview.scheme import load_scheme
+from layerpreview.surface.card_read import patch_means
+from layerpreview.surface.picture_file import read_picture
+
+F64 = NDArray[np.float64]
+
+SCENE_WIDTH_PX = 400
+
+
+@dataclass(frozen=True)
+class Reading:
+    """A colour as it was read: exactly one of `lab` (L*, a*, b*), `srgb` (#rrggbb) and `photo`.
+
+    In a photo `patch` and `white` are x, y, width, height [px] of the spot and of a white or grey card beside it, which
+    reflects `white_reflectance` [0..1]. `light`: the scheme's first one where not given.
+    """
+
+    lab: Sequence[float] | None = None
+    srgb: str | None = None
+    photo: Path | None = None
+    patch: Sequence[float] | None = None
+    white: Sequence[float] | None = None
+    white_reflectance: float = 0.9
+    light: str | None = None
+
+
+@dataclass(frozen=True)
+class Progress:
+    """Where the panel stands, what was said while reading, the log, and how many readings it now holds."""
+
+    standing: Standing
+    lab: tuple[float, float, float]
+    light: str
+    notes: tuple[str, ...]
+    log: Path
+    readings_in_log: int
+
+
+def progress(
+    scheme_path: Path,
+    reading: Reading,
+    *,
+    coats_done: int,
+    mix: str | None = None,
+    witness: bool = False,
+    log: Path | None = None,
+    now: datetime | None = None,
+) -> Progress:
+    """Judge a reading taken after `coats_done` coats of `mix` (the scheme's last where not named), and log it.
+
+    The log stands beside the scheme unless `log` names another; `now` is the time written there. Raises SchemeError,
+    InputError, PictureError or OutputError; nothing is logged then.
+    """
+    scheme = load_scheme(scheme_path)
+    if not 0 <= coats_done <= 60:
+        rule = "must be a whole number from 0 to 60"
+        raise InputError(
+            Problem(rule, "say how many coats of this mix are on", field="--coats-done", value=str(coats_done))
+        )
+    entry = entry_to_judge(scheme, mix)
+    light = reading.light or scheme.lights[0]
+    lab, notes = _lab(reading, light, scheme.observer_deg)
+    spot = first_field(scheme, make_scene(scheme, width_px=SCENE_WIDTH_PX))
+    found = standing(scheme, spot, lab, entry=entry, coats_done=coats_done, light=light, witness=witness)
+    log = log or scheme_path.parent / LOG_NAME
+    before = read_lines(log)
+    notes += [
+        f"line {number} of {log.name} is torn (a crash while writing?): passed over" for number in before.torn_lines
+    ]
+    values = (float(lab[0]), float(lab[1]), float(lab[2]))
+    append_line(log, _entry(scheme_path, found, values, light, witness, now or datetime.now(UTC)))
+    count = sum(line.get("what") == "progress" for line in before.entries) + 1
+    return Progress(found, values, light, tuple(notes), log, count)
+
+
+def _entry(
+    scheme_path: Path, found: Standing, lab: tuple[float, float, float], light: str, witness: bool, now: datetime
+) -> dict[str, object]:
+    kept = ("mix", "coats_done", "coats_planned", "to_agreed", "off_ladder", "gone_past", "advice", "rests_on")
+    whole = asdict(found)
+    ranges = {
+        name: [round(whole[name][end], 3) for end in ("low", "likely", "high")] for name in ("build", "coats_left")
+    }
+    return {
+        "what": "progress",
+        "time": now.isoformat(timespec="seconds"),
+        "scheme": scheme_path.name,
+        "entry": found.entry + 1,
+        "lab": [round(value, 2) for value in lab],
+        "light": light,
+        "witness": witness,
+        **{name: whole[name] for name in kept},
+        **ranges,
+    }
+
+
+def _lab(reading: Reading, light: str, observer_deg: int) -> tuple[F64, list[str]]:
+    given = [name for name in ("lab", "srgb", "photo") if getattr(reading, name) is not None]
+    if len(given) != 1:
+        rule = f"exactly one reading is wanted, got {' and '.join(given) or 'none'}"
+        raise InputError(Problem(rule, "give --lab 62,18,44 or --srgb #b0763c or --photo with --patch and --white"))
+    if light not in LIGHT_NAMES:
+        raise InputError(Problem("no such light", f"use one of {', '.join(LIGHT_NAMES)}", field="--light", value=light))
+    if reading.lab is not None:
+        return _stated_lab(reading.lab), []
+    if reading.srgb is not None:
+        rgb, notes = srgb_hex_to_rgb_lin(reading.srgb), ["read off a screen or photo: less sure than an instrument"]
+    else:
+        rgb, notes = _photo_rgb(reading)
+    white = white_xyz(light, observer_deg=observer_deg)
+    xyz = bradford(DISPLAY_WHITE_XYZ, white) @ (RGB_LIN_TO_XYZ @ rgb)
+    return xyz_to_lab(xyz, white_xyz=white), notes
+
+
+def _stated_lab(lab: Sequence[float]) -> F64:
+    values = np.array(lab, dtype=np.float64)
+    if (
+        values.shape != (3,)
+        or not np.isfinite(values).all()
+        or not 0 <= values[0] <= 105
+        or np.abs(values[1:]).max() > 150
+    ):
+        rule = "L* from 0 to 100 and a*, b* within 150 of 0 are wanted"
+        raise InputError(Problem(rule, "write for example --lab 62.1,18,44.5", field="--lab", value=str(list(lab))))
+    return values
+
+
+def _photo_rgb(reading: Reading) -> tuple[F64, list[str]]:
+    """Linear light of the patch, over a white card beside it."""
+    assert reading.photo is not None
+    if reading.patch is None or reading.white is None or len(reading.patch) != 4 or len(reading.white) != 4:
+        rule = "a photo needs the pixels of the spot and of a white or grey card beside it"
+        raise InputError(Problem(rule, "add --patch x,y,width,height and --white x,y,width,height", str(reading.photo)))
+    picture = read_picture(reading.photo)
+    boxes = [tuple(float(v) for v in box) for box in (reading.patch, reading.white)]
+    for field, (x, y, wide, high) in zip(("--patch", "--white"), boxes, strict=True):
+        if x < 0 or y < 0 or wide < 4 or high < 4 or x + wide > picture.width_px or y + high > picture.height_px:
+            rule = f"not inside the picture ({picture.width_px} x {picture.height_px} px), or too small"
+            raise PictureError(Problem(rule, "give x,y,width,height in pixels", picture.file, field=field))
+    spot, card = patch_means(picture, [(b[0], b[1], b[2], b[3]) for b in boxes])
+    if card.clipped.any():
+        raise PictureError(Problem("the white card is overexposed", "expose less, or use a grey card", picture.file))
+    notes = [*picture.notes, "read from a photo by one white: its tone curve is taken as sRGB; trust it less"]
+    if spot.clipped.any():
+        notes.append("part of the spot is overexposed: the reading is too light")
+    return reading.white_reflectance * spot.rgb_lin / np.maximum(card.rgb_lin, 1e-4), notes
+
+
+def progress_json(found: Progress) -> str:
+    """The result as JSON."""
+    plain = asdict(found)
+    plain["log"] = str(found.log)
+    return json.dumps(plain, indent=2, sort_keys=True, ensure_ascii=False) + "\n"
+
+
+def progress_text(found: Progress) -> str:
+    """What to show a person: where it stands, the ladder, what to do, what it rests on."""
+    at = found.standing
+    lines = [
+        f"{at.mix}, after {at.coats_done} of {at.coats_planned} coats: L* {found.lab[0]:.1f} a* {found.lab[1]:.1f} "
+        f"b* {found.lab[2]:.1f} under {found.light}",
+        f"  on it: {at.build.likely:.1f} coats' worth ({at.build.low:.1f} to {at.build.high:.1f})",
+        f"  from the agreed colour: {at.to_agreed:.1f} CIEDE2000; from the ladder: {at.off_ladder:.1f}",
+        "",
+        "  coats      L*     a*     b*   to the agreed colour",
+    ]
+    for rung in at.ladder:
+        here = rung.coats == round(at.build.likely) and at.believed
+        mark = " <- here" if here else ""
+        mark += " (agreed)" if rung.coats == at.coats_planned else ""
+        lab = "  ".join(f"{value:5.1f}" for value in rung.lab)
+        lines.append(f"  {rung.coats:5.0f}   {lab}   {rung.to_agreed:5.1f}{mark}")
+    lines += ["", *(f"  {line}" for line in at.advice), f"  rests on: {at.rests_on}"]
+    lines.append("  read it wet or under clear: a dull dry coat looks lighter than the finish will")
+    lines += [f"  note: {note}" for note in found.notes]
+    return "\n".join([*lines, ""])

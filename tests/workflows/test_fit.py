@@ -1,0 +1,174 @@
+"""From a card to a dye file to a preview: every command of the page "make it your own", and bad cards in one line."""
+
+from __future__ import annotations
+
+import json
+from pathlib import Path
+
+import numpy as np
+import pytest
+from PIL import Image
+
+from layerpreview.choose.fit_model import photo_eye
+from layerpreview.colour import WAVELENGTHS_NM, resample_to_grid
+from layerpreview.errors import InputError, OutputError
+from layerpreview.scheme import load_dye, load_scheme
+from layerpreview.workflows.fit import FitOptions, Fitted, fit_files
+from layerpreview.workflows.fit_mix import mix_of_card
+from layerpreview.workflows.render import render_files
+
+from ..choose.simulated import Truth, each_window, lab_card, random_truth
+from ..surface.card_pictures import frame_photo
+
+HEAD = "# light: D65\n# strength: 12 mL/L\n# film: 40 um\n# concentrate: 50 g/L\n# flake spread: 0.3\n"
+LOAD_MG_M2 = 12 / 1000 * 50 * 40  # 12 mL of 50 g/L in a litre, 40 um wet
+
+
+def truth_of(seed: int = 21) -> Truth:
+    return random_truth(np.random.default_rng(seed))
+
+
+def card_csv(folder: Path, *, head: str = HEAD, seed: int = 21, separator: str = ",", skip: int = 0) -> Path:
+    card = lab_card(truth_of(seed), np.random.default_rng(seed + 1))
+    rows = [f"{w.ground},{w.load:g}," + ",".join(f"{v:.2f}" for v in w.read) for w in card.windows]
+    text = head + "\n".join([*(["background,coats,L,a,b"] if not skip else []), *rows]) + "\n"
+    if separator == ";":
+        lines = text.splitlines()
+        text = "\n".join(line if line.startswith("#") else line.replace(",", ";").replace(".", ",") for line in lines)
+    path = folder / "card.csv"
+    path.write_text(text, encoding="utf-8")
+    return path
+
+
+@pytest.fixture(scope="module")
+def fitted(tmp_path_factory: pytest.TempPathFactory) -> Fitted:
+    folder = tmp_path_factory.mktemp("fit")
+    return fit_files(card_csv(folder), out=folder / "out", options=FitOptions(name="House amber"))
+
+
+def test_the_dye_file_can_be_read_and_is_the_dye(fitted: Fitted) -> None:
+    dye = load_dye(fitted.dye_file)
+    assert dye.name == "House amber"
+    assert dye.kind == "fitted"
+    assert "card.csv" in dye.provenance
+    assert dye.concentrate_g_per_L == 50
+    true = truth_of().absorbance10 / (1e-4 * LOAD_MG_M2)
+    found = resample_to_grid(dye.wavelength_nm, dye.absorptivity_L_per_g_cm)
+    # Below 420 nm the eye hardly sees, so no reading of colours tells.
+    matters = (true > 0.2 * true.max()) & (WAVELENGTHS_NM > 420)
+    np.testing.assert_allclose(found[matters], true[matters], rtol=0.35)
+
+
+def test_what_is_written_tells_the_whole_story(fitted: Fitted) -> None:
+    assert fitted.files == ("house_amber.dye.toml", "house_amber_fit.png", "house_amber_fit.json")
+    assert fitted.load_per_coat_mg_m2 == pytest.approx(LOAD_MG_M2)
+    assert fitted.tested_to_mg_m2 == pytest.approx(6 * LOAD_MG_M2)
+    told = json.loads((fitted.folder / fitted.files[2]).read_text(encoding="utf-8"))
+    assert len(told["steps"]) == 14
+    assert max(step["de00"] for step in told["steps"]) < 3.0
+    assert len(told["next_steps"]) == 2
+    text = fitted.dye_file.read_text(encoding="utf-8")
+    assert "low_L_per_g_cm" in text
+    assert "tested_to_mg_m2" in text
+    with Image.open(fitted.folder / fitted.files[1]) as picture:
+        assert picture.width >= 900
+
+
+def test_from_the_card_to_a_new_preview(fitted: Fitted, tmp_path: Path) -> None:
+    # The dye on a wood it was never sprayed on, at another strength, under a warm lamp.
+    scheme = tmp_path / "scheme.toml"
+    scheme.write_text(
+        'layerpreview = 1\nname = "Back"\nlights = ["D65", "A"]\n'
+        '[[face]]\nname = "back"\nshape = "panel"\nwidth = "90 mm"\nheight = "60 mm"\n'
+        '[base]\nkind = "wood"\ncolour = "#d9b98a"\n'
+        f'[dye.amber]\nfile = "{fitted.dye_file.as_posix()}"\n'
+        '[mix.amber]\ndyes = { amber = "7 mL/L" }\n[[coat]]\nmix = "amber"\ncoats = 2\nfilm = "35 um"\n',
+        encoding="utf-8",
+    )
+    assert load_scheme(scheme).dyes["amber"].kind == "fitted"
+    rendered = render_files(scheme, out=tmp_path / "out", width_px=128)
+    assert "finish_A.png" in rendered.files
+    assert any(dye.kind == "fitted" for coat in rendered.figures.coats for dye in coat.dyes)
+
+
+def test_a_photo_taken_upside_down_is_enough(tmp_path: Path) -> None:
+    truth = truth_of(33)
+    eye = photo_eye("D50")
+    colours = {(name, coats): eye.take @ spectrum for name, coats, spectrum in each_window(truth)}
+    picture = frame_photo(colours, np.random.default_rng(2), power=1.06)
+    Image.fromarray(picture.pixels).rotate(180).save(tmp_path / "card.jpg", quality=92)
+    options = FitOptions(name="amber", strength="12 mL/L", film="40 um", light="D50", grey=0.18, flake_spread="0.3")
+    found = fit_files(tmp_path / "card.jpg", out=tmp_path / "out", options=options)
+    assert "the card lies upside down: put upright" in found.notes
+    assert found.files[-1] == "amber_found.png"
+    dye = load_dye(found.dye_file)
+    peak = np.asarray(dye.wavelength_nm)[int(np.argmax(dye.absorptivity_L_per_g_cm))]
+    true_peak = 380 + 5 * int(np.argmax(truth.absorbance10))
+    assert peak == pytest.approx(true_peak, abs=40)
+
+
+def test_semicolons_and_a_missing_header_change_nothing_but_the_notes(tmp_path: Path) -> None:
+    results = []
+    for n, how in enumerate(({}, {"separator": ";"}, {"skip": 1})):
+        folder = tmp_path / str(n)
+        folder.mkdir()
+        found = fit_files(card_csv(folder, **how), out=folder / "out", options=FitOptions(name="a"))  # type: ignore[arg-type]
+        results.append((load_dye(found.dye_file).absorptivity_L_per_g_cm, found.notes))
+    assert results[0][0] == results[1][0] == results[2][0]
+    assert "numbers have decimal commas" in results[1][1]
+    assert any("no header" in note for note in results[2][1])
+
+
+def test_the_same_card_writes_the_same_bytes(tmp_path: Path) -> None:
+    card = card_csv(tmp_path)
+    made = [fit_files(card, out=tmp_path / name, options=FitOptions(name="a")) for name in ("one", "two")]
+    for name in made[0].files[:2]:
+        assert (tmp_path / "one" / name).read_bytes() == (tmp_path / "two" / name).read_bytes()
+
+
+def test_nothing_is_overwritten_unasked(fitted: Fitted) -> None:
+    with pytest.raises(OutputError, match="already there"):
+        fit_files(card_csv(fitted.folder.parent), out=fitted.folder, options=FitOptions(name="House amber"))
+
+
+@pytest.mark.parametrize(
+    ("head", "options", "said"),
+    [
+        ("", FitOptions(), "strength of the sprayed mix is missing"),
+        (HEAD.replace("12 mL/L", "12 oz"), FitOptions(), "bare"),
+        (HEAD.replace("D65", "noon"), FitOptions(), "no such light"),
+        (HEAD.replace("spread: 0.3", "spread: 3"), FitOptions(), "from 0.05 to 0.5"),
+        (HEAD, FitOptions(geometry="0/180"), "45/0"),
+        (HEAD, FitOptions(sprayed="twice"), "one by one"),
+        (HEAD, FitOptions(base="glass"), "metal, solid or wood"),
+        (HEAD, FitOptions(observer="5"), "10 deg observers"),
+        (HEAD, FitOptions(film="thick"), "film"),
+    ],
+)
+def test_bad_options_are_told_in_one_line(tmp_path: Path, head: str, options: FitOptions, said: str) -> None:
+    with pytest.raises(InputError) as caught:
+        fit_files(card_csv(tmp_path, head=head), out=tmp_path / "out", options=options)
+    assert len(caught.value.problems) == 1
+    assert said in str(caught.value)
+    assert not (tmp_path / "out").exists()
+
+
+def test_two_dyes_of_one_mix_are_told_apart(tmp_path: Path) -> None:
+    files = {}
+    for seed, name in ((21, "one"), (47, "other")):
+        (tmp_path / name).mkdir()
+        made = fit_files(card_csv(tmp_path / name, seed=seed), out=tmp_path / name, options=FitOptions(name=name))
+        files[name] = made.dye_file
+    one, other = truth_of(21), truth_of(47)
+    # The mix was meant to hold 6 and 6 mL/L; it holds 7.2 and 4.2.
+    truth = Truth(0.6 * one.absorbance10 + 0.35 * other.absorbance10, one.white, one.metal, one.builds)
+    card = lab_card(truth, np.random.default_rng(5))
+    rows = [f"{w.ground},{w.load:g}," + ",".join(f"{v:.2f}" for v in w.read) for w in card.windows]
+    path = tmp_path / "mix.csv"
+    path.write_text(HEAD + "\n".join(["background,coats,L,a,b", *rows]) + "\n", encoding="utf-8")
+    told = mix_of_card(path, {files["one"]: "6 mL/L", files["other"]: "6 mL/L"}, options=FitOptions())
+    assert told.share["one"].likely == pytest.approx(1.2, rel=0.2)
+    assert told.share["other"].likely == pytest.approx(0.7, rel=0.25)
+    assert told.meant == {"one": "6 mL/L", "other": "6 mL/L"}
+    with pytest.raises(InputError, match="two dyes"):
+        mix_of_card(path, {files["one"]: "6 mL/L"}, options=FitOptions())
