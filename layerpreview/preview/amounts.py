@@ -93,7 +93,8 @@ def coat_figures(scheme: Scheme, index: int, *, area_m2: float, sprayed_m2: floa
         peak_nm = float(WAVELENGTHS_NM[at])
         dyes = tuple(_dye(scheme, coat, part, volume.needed_mL) for part in dyes_in(scheme, mix))
         if mix.solids is not None:
-            thin = Range(*(dry_film_um(wet_film_um=w, solids=mix.solids) for w in _ends(coat.film_um)))
+            films = zip(_ends(coat.film_um), _ends(mix.solids), strict=True)
+            thin = Range(*(dry_film_um(wet_film_um=wet, solids=solids) for wet, solids in films))
             dry = Figure.of(thin.scaled(coat.coats), "um", f"film {coat.film_basis}, solids stated")
     return CoatFigures(
         order=index + 1,

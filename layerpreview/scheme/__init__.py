@@ -4,10 +4,11 @@ from layerpreview.scheme.base import Base, GrainOptions, HeightOptions, PictureO
 from layerpreview.scheme.coat import Burst, Coat, DyeCoat, OpaqueCoat
 from layerpreview.scheme.describe import describe
 from layerpreview.scheme.dyefile import library_names, load_dye, load_library_dye
-from layerpreview.scheme.model import Clear, Dye, Gun, Mix, Scheme
+from layerpreview.scheme.model import Dye, Mix, Scheme
 from layerpreview.scheme.part import Band, Face, Form, Opening, Side, Zone
 from layerpreview.scheme.read import load_scheme
 from layerpreview.scheme.warn import warnings_of
+from layerpreview.scheme.work import Clear, Gun, PlainEntry, ProductEntry, Sanding, Shop
 
 __all__ = [
     "Band",
@@ -26,8 +27,12 @@ __all__ = [
     "OpaqueCoat",
     "Opening",
     "PictureOptions",
+    "PlainEntry",
+    "ProductEntry",
     "ReliefOptions",
+    "Sanding",
     "Scheme",
+    "Shop",
     "Side",
     "Zone",
     "describe",

@@ -7,7 +7,9 @@ from typing import Annotated, Literal
 from pydantic import Field, PlainValidator
 
 from layerpreview.scheme import fields as f
+from layerpreview.scheme import work_fields as w
 from layerpreview.scheme.frozen import Frozen
+from layerpreview.scheme.work import PlainEntry
 
 RELIEFS = ("lifted", "fine flake", "coarse flake", "brushed", "hammered")
 GRAINS = ("plain", "flame")
@@ -64,7 +66,10 @@ class PictureOptions(Frozen):
 
 
 class Base(Frozen):
-    """What the dye goes over; exactly one of BASE_SOURCES is set."""
+    """What the dye goes over; exactly one of BASE_SOURCES is set.
+
+    `relief_um` [um] is the measured height of its texture, peak to valley; `coat` the base coat, where one is sprayed.
+    """
 
     kind: Annotated[Literal["metal", "solid", "wood"], PlainValidator(f.choice("metal", "solid", "wood"))]
     relief: Annotated[str, PlainValidator(f.choice(*RELIEFS))] | None = None
@@ -73,6 +78,8 @@ class Base(Frozen):
     colour: f.Colour | None = None
     height_picture: f.FilePath | None = None
     flake_spread: Annotated[float, PlainValidator(f.number(0.05, 0.5))] = 0.3
+    relief_um: w.ReliefUm | None = Field(None, alias="relief_height")
+    coat: PlainEntry | None = None
     stated_soak: Annotated[float, PlainValidator(f.number(0.0, 1.0))] | None = Field(None, alias="soak")
     relief_options: ReliefOptions = ReliefOptions()
     grain_options: GrainOptions = GrainOptions()

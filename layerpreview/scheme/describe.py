@@ -7,6 +7,7 @@ from collections.abc import Iterator, Sequence
 from layerpreview.scheme import part as p
 from layerpreview.scheme.base import Base
 from layerpreview.scheme.coat import Burst, Coat, DyeCoat, OpaqueCoat
+from layerpreview.scheme.describe_work import clear_and_base_coats, ends, work_lines
 from layerpreview.scheme.model import Mix, Scheme
 from layerpreview.units import Range, Strength
 
@@ -14,7 +15,7 @@ from layerpreview.units import Range, Strength
 def describe(scheme: Scheme) -> list[str]:
     """Return what will be sprayed over what, in order, one line each.
 
-    Part, bases, zones, numbered coats, clear, form, lights.
+    Part, bases, zones, numbered coats, clear, form, lights, and what is said about the work.
     """
     lines = [f"{scheme.name}: {_faces(scheme)}", f"base: {_base(scheme.base)}"]
     lines += [f"base of {name}: {_base(base)}" for name, base in scheme.bases_of.items()]
@@ -23,10 +24,11 @@ def describe(scheme: Scheme) -> list[str]:
     for number, coat in enumerate(scheme.coats, start=1):
         what = _mix(scheme.mix_of(coat)) if isinstance(coat, DyeCoat) else _opaque(coat)
         lines.append(f"{number}. {what}: {_coats(coat)} {_where(coat, scheme)}, {_film(coat)}{_cut_back(coat)}")
-    lines.append(f"then clear, {scheme.clear.finish}")
+    clear = clear_and_base_coats(scheme.clear)
+    lines.append(f"then clear, {scheme.clear.finish}" + (f": {clear}" if clear else ""))
     lines += _form(scheme.form)
     lines.append(f"looked at under {_joined(scheme.lights)}, {scheme.observer_deg} degree observer")
-    return lines
+    return [*lines, *work_lines(scheme)]
 
 
 def shown_strength(strength: Strength) -> str:
@@ -60,6 +62,12 @@ def _size(item: p.Face | p.Zone) -> str:
 
 
 def _base(base: Base) -> str:
+    coat = clear_and_base_coats(base.coat) if base.coat else ""
+    high = f", texture {ends(base.relief_um)} um high (stated)" if base.relief_um else ""
+    return _look(base) + high + (f"; sprayed with {coat}" if coat else "")
+
+
+def _look(base: Base) -> str:
     if base.relief:
         size = base.relief_options.cell_mm
         look = f"{base.relief} relief" + (f", features {size:g} mm" if size else "")

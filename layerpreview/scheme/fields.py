@@ -22,6 +22,7 @@ _EXAMPLE = {
     "length": "25 mm",
     "film": "45 um",
     "volume": "15 mL",
+    "mass": "0.1 g",
     "density": "0.95 g/mL",
     "concentration": "40 g/L",
     "fraction": "22 %",
@@ -31,6 +32,7 @@ _BASE_UNIT = {
     "length": "mm",
     "film": "um",
     "volume": "mL",
+    "mass": "g",
     "density": "g/mL",
     "concentration": "g/L",
     "drops": "per mL",
@@ -155,10 +157,10 @@ def _needs_text(value: object, dimension: Dimension) -> str:
     example = _EXAMPLE[dimension]
     if isinstance(value, bool) or not isinstance(value, int | float):
         raise FieldError("a number with its unit is wanted, in quotes", f'write for example "{example}"')
-    raise _without_unit(value, example)
+    raise without_unit(value, example)
 
 
-def _without_unit(value: float, example: str) -> FieldError:
+def without_unit(value: float, example: str) -> FieldError:
     """Ask for the unit; the remedy repeats the number when it is one that a person would write."""
     unit = example.partition(" ")[2]
     meant = f"{value} {unit}" if 0 <= value < 1e9 else example
@@ -236,7 +238,7 @@ def lights(value: object) -> tuple[str, ...]:
 def strength(value: object) -> Strength:
     """Check the strength of one dye in a mix."""
     if isinstance(value, int | float) and not isinstance(value, bool):
-        raise _without_unit(value, "12 mL/L")
+        raise without_unit(value, "12 mL/L")
     if not isinstance(value, str):
         raise FieldError("a strength is wanted, in quotes", 'write for example "12 mL/L"')
     return parse_strength(value)
@@ -343,7 +345,6 @@ PixelBox = Annotated[tuple[int, int, int, int], PlainValidator(pixel_box)]
 VolumeML = Annotated[float, PlainValidator(quantity("volume", 0.0, 10_000.0))]
 DensityGPerML = Annotated[float, PlainValidator(quantity("density", 0.3, 5.0))]
 ConcentrationGPerL = Annotated[float, PlainValidator(quantity("concentration", 0.001, 2000.0))]
-Fraction01 = Annotated[float, PlainValidator(quantity("fraction", 0.0, 1.0))]
 FractionRange = Annotated[Range, PlainValidator(quantity_range("fraction", 0.01, 1.0))]
 DropsPerML = Annotated[Range, PlainValidator(quantity_range("drops", 5.0, 200.0))]
 FilmOfCoat = Annotated[Film, PlainValidator(film)]

@@ -9,20 +9,21 @@ from __future__ import annotations
 
 from collections.abc import Collection
 from pathlib import Path
-from typing import Annotated, Literal
+from typing import Literal
 
-from pydantic import Field, PlainValidator
+from pydantic import Field
 
 from layerpreview.scheme import fields as f
+from layerpreview.scheme import work_fields as w
 from layerpreview.scheme.base import Base
 from layerpreview.scheme.coat import Burst, Coat, DyeCoat
 from layerpreview.scheme.frozen import Frozen
 from layerpreview.scheme.part import NEAR_CENTRE, NEAR_LINE, NEAR_OPENINGS, NEAR_OUTLINE, Face, Form, Zone
+from layerpreview.scheme.work import Clear, Gun, ProductEntry, Sanding, Shop
+from layerpreview.scheme.written import Price
 from layerpreview.units import Range
 
 FORMAT_VERSION = 1
-TRANSFER_OF_GUN = {"conventional": Range(0.25, 0.325, 0.40), "HVLP": Range(0.40, 0.525, 0.65)}
-TRANSFER_UNKNOWN = Range(0.25, 0.45, 0.65)  # both kinds of gun
 
 
 class DyeEntry(Frozen):
@@ -31,16 +32,19 @@ class DyeEntry(Frozen):
     library: f.Text | None = None
     file: f.FilePath | None = None
     absorptivity: f.Spectrum | None = None
-    concentrate_g_per_L: f.ConcentrationGPerL | None = Field(None, alias="concentrate")
+    concentrate_g_per_L: w.Concentrate | None = Field(None, alias="concentrate")
     density_g_per_mL: f.DensityGPerML | None = Field(None, alias="density")
     drops_per_mL: f.DropsPerML | None = None
+    light_fastness: w.LightFastness | None = None
+    price: w.PriceOf | None = None
 
 
 class Dye(Frozen):
     """A dye ready for use, whatever it was read from.
 
     `absorptivity_L_per_g_cm` is decadic, of the pure dye, at `wavelength_nm`. `concentrate_g_per_L` is the pure dye in
-    a litre of the dye as sold, None for a powder sold pure. Density and drops are of the dye as sold.
+    a litre of the dye as sold, None for a powder sold pure. Density, drops and price are of the dye as sold.
+    `light_fastness` is its step on the blue wool scale [1..8].
     """
 
     name: str
@@ -51,57 +55,29 @@ class Dye(Frozen):
     concentrate_g_per_L: float | None = None
     density_g_per_mL: float | None = None
     drops_per_mL: Range | None = None
+    light_fastness: Range | None = None
+    price: Price | None = None
 
 
-class Mix(Frozen):
-    """Dyes in a carrier; `strengths` by dye name, in the finished mix. `name` is the key of the table."""
+class Mix(ProductEntry):
+    """Dyes in a carrier; `strengths` by dye name, in the finished mix. `name` is the key of the table.
+
+    `batch_mL` [mL] is how much to make, where that is stated.
+    """
 
     name: str = ""
     strengths: dict[str, f.StrengthInMix] = Field(alias="dyes")
     carrier: f.Text = "carrier"
     density_g_per_mL: f.DensityGPerML | None = Field(None, alias="density")
-    solids: f.Fraction01 | None = None
-
-
-class Clear(Frozen):
-    """The clear coats on top."""
-
-    finish: Annotated[Literal["gloss", "satin", "matt"], PlainValidator(f.choice("gloss", "satin", "matt"))] = "gloss"
-
-
-class Gun(Frozen):
-    """The gun: how much of what it sprays lands, and what is left in cup and lines."""
-
-    kind: Annotated[Literal["conventional", "HVLP"], PlainValidator(f.choice("conventional", "HVLP"))] | None = None
-    stated_transfer: f.FractionRange | None = Field(None, alias="transfer")
-    stated_residue_mL: f.VolumeML | None = Field(None, alias="residue")
-
-    @property
-    def transfer(self) -> Range:
-        """Transfer efficiency [0..1]: as stated, else the usual range of this kind of gun."""
-        return self.stated_transfer or (TRANSFER_OF_GUN[self.kind] if self.kind else TRANSFER_UNKNOWN)
-
-    @property
-    def transfer_basis(self) -> str:
-        """Say what the transfer efficiency rests on."""
-        return "stated" if self.stated_transfer else f"assumed ({self.kind or 'kind of gun not stated'})"
-
-    @property
-    def residue_mL(self) -> float:
-        """Left in cup and lines for each mix [mL]."""
-        return 15.0 if self.stated_residue_mL is None else self.stated_residue_mL
-
-    @property
-    def residue_basis(self) -> str:
-        """Say what the residue rests on."""
-        return "assumed" if self.stated_residue_mL is None else "stated"
+    batch_mL: w.BatchML | None = Field(None, alias="batch")
 
 
 class Scheme(Frozen):
     """One finish as written, read and checked; `coats` in the order they are sprayed, paths joined to `folder`.
 
-    `bases_of` holds the bases of faces that have one of their own, by the face's name. `written_at` says for each coat
-    where the file has it ("coat[2]"), since one entry with rings is several coats.
+    `paints` holds what is said about opaque coats, by their name. `bases_of` holds the bases of faces that have one of
+    their own, by the face's name. `written_at` says for each coat where the file has it ("coat[2]"), since one entry
+    with rings is several coats.
     """
 
     name: str
@@ -112,8 +88,11 @@ class Scheme(Frozen):
     mixes: dict[str, Mix] = Field(default_factory=dict)
     coats: tuple[Coat, ...] = ()
     written_at: tuple[str, ...] = ()
+    paints: dict[str, ProductEntry] = Field(default_factory=dict)
     clear: Clear = Clear()
     gun: Gun = Gun()
+    sanding: Sanding = Sanding()
+    shop: Shop = Shop()
     form: Form = Form()
     lights: tuple[str, ...] = ("D65",)
     observer_deg: int = 2

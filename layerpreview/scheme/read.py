@@ -20,12 +20,14 @@ from layerpreview.scheme.report import Place, Report, as_path, keys_of
 from layerpreview.scheme.rings import coats_of_rings
 from layerpreview.scheme.rules import check_rules
 from layerpreview.scheme.source import open_toml
+from layerpreview.scheme.work import Clear, Gun, ProductEntry, Sanding, Shop
+from layerpreview.scheme.work_fields import POWDER
 
 Model = TypeVar("Model", bound=BaseModel)
 LONGEST_NAME = 60
-_TABLES = ("base", "clear", "gun", "form")
+_TABLES = ("base", "clear", "gun", "form", "sanding", "shop")
 _LISTS = ("face", "coat")
-_NAMED = {"dye": "amber", "mix": "amber", "base_of": "head"}  # with a name to show
+_NAMED = {"dye": "amber", "mix": "amber", "paint": "rim", "base_of": "head"}  # with a name to show
 
 
 class _Top(BaseModel):
@@ -73,13 +75,16 @@ def _scheme_of(report: Report, path: Path) -> m.Scheme | None:
     ]
     base = _table(report, Base, "base", folder) if "base" in raw else None
     bases_of = {str(p[-1]): report.check(Base, p, value, folder) for p, value in _entries(raw, "base_of")}
-    clear = _table(report, m.Clear, "clear", folder)
-    gun = _table(report, m.Gun, "gun", folder)
+    clear = _table(report, Clear, "clear", folder)
+    gun = _table(report, Gun, "gun", folder)
     form = _table(report, Form, "form", folder)
+    sanding = _table(report, Sanding, "sanding", folder)
+    shop = _table(report, Shop, "shop", folder)
     dyes = {str(p[-1]): _dye(report, p, value, folder) for p, value in _entries(raw, "dye")}
     mixes = {str(p[-1]): _mix(report, p, value, folder) for p, value in _entries(raw, "mix")}
+    paints = {str(p[-1]): _paint(report, p, value, folder) for p, value in _entries(raw, "paint")}
     check_rules(report, folder, dyes)
-    if report.problems or top is None or base is None or clear is None or gun is None or form is None:
+    if report.problems or not (top and base and clear and gun and form and sanding and shop):
         return None
     return m.Scheme(
         name=top.name,
@@ -90,8 +95,11 @@ def _scheme_of(report: Report, path: Path) -> m.Scheme | None:
         mixes={name: mix for name, mix in mixes.items() if mix},
         coats=tuple(coat for _, coat in coats),
         written_at=tuple(place for place, _ in coats),
+        paints={name: paint for name, paint in paints.items() if paint},
         clear=clear,
         gun=gun,
+        sanding=sanding,
+        shop=shop,
         form=form,
         lights=top.lights,
         observer_deg=top.observer,
@@ -189,11 +197,16 @@ def _written_at(place: Place, number: int, count: int) -> str:
 
 def _mix(report: Report, place: Place, value: object, folder: Path) -> m.Mix | None:
     if isinstance(value, dict) and "name" in value:
-        report.unknown_key((*place, "name"), ("dyes", "carrier", "density", "solids"))
+        report.unknown_key((*place, "name"), [key for key in keys_of(m.Mix) if key != "name"])
         value = {k: v for k, v in value.items() if k != "name"}
     _good_name(report, place)
     mix = report.check(m.Mix, place, value, folder)
     return mix.model_copy(update={"name": str(place[-1])}) if mix else None
+
+
+def _paint(report: Report, place: Place, value: object, folder: Path) -> ProductEntry | None:
+    _good_name(report, place)
+    return report.check(ProductEntry, place, value, folder)
 
 
 def _dye(report: Report, place: Place, value: object, folder: Path) -> m.Dye | None:
@@ -215,9 +228,11 @@ def _dye(report: Report, place: Place, value: object, folder: Path) -> m.Dye | N
         return None
     changes = {
         key: stated
-        for key in ("concentrate_g_per_L", "density_g_per_mL", "drops_per_mL")
+        for key in ("concentrate_g_per_L", "density_g_per_mL", "drops_per_mL", "light_fastness", "price")
         if (stated := getattr(entry, key)) is not None
     }
+    if entry.concentrate_g_per_L == POWDER:
+        changes["concentrate_g_per_L"] = None
     return source.model_copy(update={"name": str(place[-1]), **changes})
 
 

@@ -17,6 +17,7 @@ from layerpreview.scheme.part_rules import check_faces
 from layerpreview.scheme.raw import named, tables
 from layerpreview.scheme.report import Place, Report
 from layerpreview.scheme.source import close_by
+from layerpreview.scheme.work_rules import check_products
 from layerpreview.units import Strength, UnitError, parse_strength
 
 Dyes = Mapping[str, m.Dye | None]
@@ -27,6 +28,7 @@ def check_rules(report: Report, folder: Path, dyes: Dyes) -> None:
     check_faces(report)
     check_bases(report)
     check_coats(report)
+    check_products(report)
     for name, mix in named(report.raw, "mix"):
         _mix(report, name, mix, dyes)
     for place, value in _files(report.raw):

@@ -4,7 +4,6 @@ from layerpreview.spray.burst import FALL_OFFS, HALF_BUILD_AT, FallOff, burst_bu
 from layerpreview.spray.loads import (
     DROPS_PER_ML_SOLVENT,
     DROPS_PER_ML_WATER,
-    TRANSFER_EFFICIENCY,
     Volume,
     as_sold,
     coverage_m2_per_L,
@@ -19,7 +18,6 @@ __all__ = [
     "DROPS_PER_ML_WATER",
     "FALL_OFFS",
     "HALF_BUILD_AT",
-    "TRANSFER_EFFICIENCY",
     "FallOff",
     "Volume",
     "as_sold",

@@ -11,13 +11,6 @@ DROPS_PER_ML_WATER = Range(18.0, 20.0, 22.0)
 DROPS_PER_ML_SOLVENT = Range(44.0, 49.0, 53.0)
 """Lacquer solvents from the same tip, by Tate's law from their surface tensions (toluene 44 ... isopropanol 53)."""
 
-TRANSFER_EFFICIENCY = {
-    "conventional": Range(0.25, 0.325, 0.40),
-    "HVLP": Range(0.40, 0.525, 0.65),
-}
-"""Share of the sprayed paint that lands. Ends of the published figures (40 CFR 60.313 and 60.723: air-atomised 0.25,
-air-assisted 0.40; South Coast AQMD: HVLP equivalents must show 0.65); the middle is a judgement for small parts."""
-
 
 @dataclass(frozen=True)
 class Volume:

@@ -21,8 +21,6 @@ from layerpreview.preview.paint import absorbance10_per_um, colour_spectrum, dye
 from layerpreview.preview.part import shape_of
 from layerpreview.preview.scene import make_scene
 from layerpreview.scheme import Scheme
-from layerpreview.scheme.model import TRANSFER_OF_GUN
-from layerpreview.spray import TRANSFER_EFFICIENCY
 
 from ..schemes import FULL, HEAD, PANEL, RELIEF, SEA_BURST, SILVER, WHITE, bare_scheme
 
@@ -182,11 +180,6 @@ def test_a_film_named_in_words_is_called_assumed(save_scheme: Save) -> None:
     assert honey.wet_um_per_coat.basis == "assumed (medium)"
     assert _ends(honey.wet_um_per_coat) == (28.0, 40.0, 55.0)
     assert "transfer assumed (HVLP)" in honey.mix_needed_mL.basis
-
-
-def test_one_table_of_transfer_efficiency() -> None:
-    """What the spray room exports with its sources is what the scheme uses."""
-    assert TRANSFER_OF_GUN == TRANSFER_EFFICIENCY
 
 
 def test_colours_by_hand(figures: Figures, scheme: Scheme) -> None:

@@ -60,7 +60,7 @@ def test_mix(scheme) -> None:
     assert honey.name == "honey"
     assert honey.strengths == {"amber": Strength(12.5, "mL/L"), "plum": Strength(200.0, "drops/L")}
     assert honey.strengths["plum"].written == "20 drops per 100 mL"
-    assert (honey.carrier, honey.density_g_per_mL, honey.solids) == ("clear solvent basecoat", 0.96, 0.22)
+    assert (honey.carrier, honey.density_g_per_mL, honey.solids) == ("clear solvent basecoat", 0.96, Range.point(0.22))
 
 
 def test_coats_keep_their_order_even_when_written_apart(scheme) -> None:

@@ -10,7 +10,6 @@ from hypothesis import strategies as st
 from layerpreview.spray import (
     DROPS_PER_ML_SOLVENT,
     DROPS_PER_ML_WATER,
-    TRANSFER_EFFICIENCY,
     as_sold,
     coverage_m2_per_L,
     dry_film_um,
@@ -82,13 +81,6 @@ def test_water_drops() -> None:
     assert _drops_per_mL(72.8, 0.998) == pytest.approx(DROPS_PER_ML_WATER.likely, abs=0.1)
     assert DROPS_PER_ML_SOLVENT.low / DROPS_PER_ML_WATER.likely == pytest.approx(2.2)
     assert DROPS_PER_ML_SOLVENT.high / DROPS_PER_ML_WATER.likely == pytest.approx(2.65)
-
-
-def test_transfer_efficiency_is_the_published_range() -> None:
-    """40 CFR 60.313 and 60.723: air-atomised 0.25, air-assisted airless 0.40; South Coast AQMD: 0.65 to count as HVLP.
-    The middle is a judgement."""
-    assert (TRANSFER_EFFICIENCY["conventional"].low, TRANSFER_EFFICIENCY["conventional"].high) == (0.25, 0.40)
-    assert (TRANSFER_EFFICIENCY["HVLP"].low, TRANSFER_EFFICIENCY["HVLP"].high) == (0.40, 0.65)
 
 
 def test_volume_by_hand() -> None:

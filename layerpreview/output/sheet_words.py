@@ -1,0 +1,172 @@
+"""Amounts as the sheet shows them, in the shop's units: the same in every form of the sheet."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from fractions import Fraction
+
+from layerpreview.output.blocks import Warn
+from layerpreview.preview.sheet_cautions import Caution
+from layerpreview.preview.sheet_inputs import USUAL_TOOLS
+from layerpreview.preview.sheet_sprayed import Sprayed
+from layerpreview.spray.batch import Tools
+from layerpreview.units import Range
+
+FL_OZ_ML = 29.5735295625
+OZ_G = 28.349523125
+SEE_SHEET = "see the product's sheet"
+
+
+@dataclass(frozen=True)
+class Words:
+    """How amounts are written: metric, or US units with the metric amount behind, since syringes and scales show it.
+
+    Weights have as many decimals as the scale of `tools`.
+    """
+
+    units: str
+    tools: Tools = USUAL_TOOLS
+
+    @property
+    def us(self) -> bool:
+        return self.units == "US"
+
+    def film(self, um: Range | float) -> str:
+        """A film thickness [um]."""
+        return _with(um, "mil", 1 / 25.4) if self.us else _with(um, "µm", 1.0)
+
+    def volume(self, mL: Range | float) -> str:
+        """A volume [mL]."""
+        metric = _with(mL, "mL", 1.0)
+        return f"{_with(mL, 'fl oz', 1 / FL_OZ_ML)} = {metric}" if self.us else metric
+
+    @property
+    def volume_unit(self) -> str:
+        """The unit of `measure`."""
+        return "fl oz" if self.us else "mL"
+
+    def measure(self, mL: Range | float) -> str:
+        """A volume [mL] without its unit, for a table that has it in its head."""
+        factor = 1 / FL_OZ_ML if self.us else 1.0
+        return spread(mL.scaled(factor) if isinstance(mL, Range) else mL * factor)
+
+    def made(self, mL: Fraction) -> str:
+        """A batch [mL], exact in mL."""
+        metric = f"{plain(mL)} mL"
+        return f"{metric} ({float(mL) / FL_OZ_ML:.2f} fl oz)" if self.us else metric
+
+    def weight(self, g: Fraction) -> str:
+        """A weight on the scale [g], exact in g."""
+        metric = self.grams(g)
+        return f"{metric} ({float(g) / OZ_G:.2f} oz wt)" if self.us else metric
+
+    def grams(self, g: Fraction | None) -> str:
+        """What the scale shows [g]."""
+        return f"{float(g or 0):.{places(self.tools.scale_g)}f} g"
+
+    def area(self, m2: float) -> str:
+        """An area [m2]."""
+        return f"{number(m2 * 1550.0031)} sq in" if self.us else f"{number(m2 * 1e4)} cm2"
+
+    def short(self, mm: float) -> str:
+        """A width on the part [mm]."""
+        return f"{number(mm / 25.4)} in" if self.us else f"{number(mm)} mm"
+
+    def length(self, mm: float) -> str:
+        """A length of edge or tape [mm]."""
+        if mm < 914.4:
+            return self.short(mm)
+        return f"{number(mm / 304.8)} ft" if self.us else f"{number(mm / 1000.0)} m"
+
+
+def number(value: float) -> str:
+    """Three digits, two below 1, without a power of ten.
+
+    >>> [number(value) for value in (41.76, 1234.0, 0.5, 0.0, -12.34)]
+    ['41.8', '1234', '0.5', '0', '-12.3']
+    """
+    if abs(value) >= 1000:
+        return f"{value:.0f}"
+    if abs(value) < 1:
+        return f"{value:.2g}" if abs(value) >= 0.01 else f"{round(value, 3):g}"
+    return f"{value:.3g}"
+
+
+def places(step: Fraction) -> int:
+    """How many decimals a tool shows whose marks are `step` apart.
+
+    >>> places(Fraction(1, 10)), places(Fraction(1, 4)), places(Fraction(5))
+    (1, 2, 0)
+    """
+    return next((n for n in range(3) if (step * 10**n).denominator == 1), 3)
+
+
+def spread(value: Range | float) -> str:
+    """A likely figure with its range behind it.
+
+    >>> spread(Range(28.0, 40.0, 55.0))
+    '40 (28 to 55)'
+    """
+    if isinstance(value, float | int) or value.high - value.low <= 1e-9 * max(abs(value.high), 1e-30):
+        return number(value.likely if isinstance(value, Range) else value)
+    return f"{number(value.likely)} ({number(value.low)} to {number(value.high)})"
+
+
+def plain(value: Fraction) -> str:
+    """An amount that is a whole number of hundredths, without needless zeros.
+
+    >>> plain(Fraction("83.70")), plain(Fraction(85))
+    ('83.7', '85')
+    """
+    text = f"{float(value):.2f}"
+    return text.rstrip("0").rstrip(".")
+
+
+def minutes(value: Range | None) -> str:
+    """A time [min] as a range, or where to look it up.
+
+    >>> minutes(Range(60.0, 90.0, 120.0)), minutes(None)
+    ('1 to 2 h', "see the product's sheet")
+    """
+    if value is None:
+        return SEE_SHEET
+    if value.high < 1.0:
+        return "under 1 min"
+    factor, unit = (60.0, "h") if value.low >= 60.0 else (1.0, "min")
+    if value.high >= 48 * 60.0:
+        factor, unit = 1440.0, "days"
+    low, high = (f"{x / factor:.{0 if factor == 1.0 else 1}f}".removesuffix(".0") for x in (value.low, value.high))
+    return f"{low} {unit}" if low == high else f"{low} to {high} {unit}"
+
+
+def off(percent: Fraction | None) -> str:
+    """How far a rounded amount is from the exact one.
+
+    >>> off(Fraction(-196, 100)), off(Fraction(0))
+    ('-2.0 %', 'exact')
+    """
+    if percent is None:
+        return ""
+    return f"{float(percent):+.1f} %" if abs(percent) >= Fraction(5, 100) else "exact"
+
+
+def _with(value: Range | float, unit: str, factor: float) -> str:
+    return f"{spread(value.scaled(factor) if isinstance(value, Range) else value * factor)} {unit}"
+
+
+def where(sprayed: Sprayed | None, words: Words) -> str:
+    if sprayed is None:
+        return ""
+    zone = "every face, whole" if sprayed.zone == "face" else sprayed.zone
+    if not sprayed.bursts:
+        return zone
+    burst = "burst " + " and ".join(f"from {source}, gone at {words.short(mm)}" for source, mm in sprayed.bursts)
+    return burst if sprayed.zone == "face" else f"{burst}, within {zone}"
+
+
+def counted(n: int) -> str:
+    return f"{n} coat{'s' if n > 1 else ''}"
+
+
+def caution_box(caution: Caution) -> Warn:
+    return Warn(f"CAUTION: {caution.title}", caution.text)

@@ -1,0 +1,98 @@
+"""Film budget: exist for wet taken for dry, a thinner left out, a best case taken for the worst, and a relief that more
+clear would bring back. Numbers are asymmetric."""
+
+from __future__ import annotations
+
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from layerpreview.errors import InputError
+from layerpreview.spray import dry_film_um
+from layerpreview.spray.budget import (
+    GRIT_REMOVES_UM,
+    burial,
+    coats_to_bury,
+    dry_um_of,
+    left_over_peaks_um,
+    relief_left_um,
+    removed_by_um,
+    wet_film_um,
+)
+from layerpreview.units import Range
+
+MIL_UM = 25.4
+
+
+def test_wet_film_of_a_dry_one() -> None:
+    """2.8 mil dry at 35 %: 8 mil wet, with 10 % thinner 8.8 (WFT = DFT (1 + thinner) / VS; geionline.com)."""
+    assert wet_film_um(dry_um=2.8 * MIL_UM, solids=0.35) == pytest.approx(8.0 * MIL_UM)
+    assert wet_film_um(dry_um=2.8 * MIL_UM, solids=0.35, thinner=0.10) == pytest.approx(8.8 * MIL_UM)
+
+
+@given(dry=st.floats(1, 200), solids=st.floats(0.05, 1.0), thinner=st.floats(0, 2))
+def test_wet_to_dry_and_back(dry: float, solids: float, thinner: float) -> None:
+    wet = wet_film_um(dry_um=dry, solids=solids, thinner=thinner)
+    assert dry_film_um(wet_film_um=wet, solids=solids, thinner=thinner) == pytest.approx(dry)
+
+
+def test_dry_range_is_the_widest() -> None:
+    assert dry_um_of(Range(40, 60, 90), Range(0.3, 0.4, 0.6)) == Range(12.0, 24.0, 54.0)
+
+
+@pytest.mark.parametrize("solids", [(-0.1, 0.2, 0.3), (0.0, 0.2, 0.3), (0.4, 0.9, 1.2)])
+def test_solids_that_cannot_be(solids: tuple[float, float, float]) -> None:
+    with pytest.raises(InputError, match="solids by volume"):
+        dry_um_of(Range(40, 60, 90), Range(*solids))
+
+
+def test_a_coat_that_levels_leaves_its_volatile_share() -> None:
+    """Brute force: a level top at H over z dries to z + s (H - z); peak minus valley is (1 - s) of what it was."""
+    peak, valley, solids, top = 70.0, 0.0, 0.45, 200.0
+    dried = [z + solids * (top - z) for z in (valley, peak)]
+    assert dried[1] - dried[0] == pytest.approx(relief_left_um(relief_um=70.0, coats=1, solids=solids))
+    again = [z + solids * (top + 90 - z) for z in dried]
+    assert again[1] - again[0] == pytest.approx(relief_left_um(relief_um=70.0, coats=2, solids=solids))
+
+
+def test_what_is_left_over_the_peaks_by_hand() -> None:
+    """Mean 100 um over a wave of 60: surface peaks with 20 showing stand at 30 + 100 + 10 over the base's valleys, the
+    hollows at 120; sanded there and 15 deeper, 105 - 60 = 45 are left."""
+    assert left_over_peaks_um(dry_um=100, relief_um=60, shows_um=20, removed_um=15) == pytest.approx(45.0)
+
+
+@given(relief=st.floats(1, 200), dry=st.floats(5, 60), solids=st.floats(0.2, 0.8), removed=st.floats(0, 40))
+def test_levelling_never_takes_more_coats(relief: float, dry: float, solids: float, removed: float) -> None:
+    def coats(levels: bool) -> int | None:
+        return coats_to_bury(
+            relief_um=relief, dry_um_per_coat=dry, solids=solids, levels=levels, removed_um=removed, keep_um=30
+        )
+
+    worst, best = coats(False), coats(True)
+    if worst is not None:
+        assert best is not None
+        assert best <= worst
+
+
+def test_coats_to_bury_by_hand() -> None:
+    """No levelling: n * 25 - 60 - 20 >= 30 needs 4.4, that is 5 coats; none do at 1 um a coat."""
+    same = {"relief_um": 60.0, "solids": 0.45, "removed_um": 20.0, "keep_um": 30.0}
+    assert coats_to_bury(dry_um_per_coat=25.0, levels=False, **same) == 5
+    assert coats_to_bury(dry_um_per_coat=1.0, levels=False, **same) is None
+
+
+def test_burial_ranges_rise_and_more_clear_leaves_more() -> None:
+    films = {"relief_um": Range(30, 60, 120), "wet_um_per_coat": Range(45, 55, 65), "solids": Range(0.4, 0.45, 0.5)}
+    three, five = (burial(coats=n, removed_um=removed_by_um([800, 1500]), **films) for n in (3, 5))
+    assert three.over_peaks_um.low < three.over_peaks_um.likely < three.over_peaks_um.high
+    assert five.over_peaks_um.likely > three.over_peaks_um.likely
+    assert five.shows_um.low < three.shows_um.low
+    assert (three.coats_low, three.coats_high) == (five.coats_low, five.coats_high)
+
+
+def test_finer_paper_takes_less() -> None:
+    """Common practice, no source: only the order is checked."""
+    likely = [GRIT_REMOVES_UM[grit].likely for grit in sorted(GRIT_REMOVES_UM)]
+    assert likely == sorted(likely, reverse=True)
+    assert removed_by_um([900], polish=False) == GRIT_REMOVES_UM[800]
+    assert removed_by_um([], polish=False) == Range(0, 0, 0)

@@ -1,0 +1,44 @@
+"""The sheet as files: exist for half-written folders, overwritten sheets, and problems told one at a time."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from pathlib import Path
+
+import pytest
+
+from layerpreview.errors import InputError, OutputError
+from layerpreview.workflows.sheet import mix_sheet, sheet_files
+
+from ..schemes import FULL
+
+Save = Callable[..., Path]
+
+
+def test_every_form_is_written_and_nothing_else(save_scheme: Save, tmp_path: Path) -> None:
+    pytest.importorskip("typst")
+    made = sheet_files(save_scheme(FULL), out=tmp_path / "o", forms=["pdf", "html", "text", "json"], templates=True)
+    assert sorted(path.name for path in (tmp_path / "o").iterdir()) == sorted(made.files)
+    assert len(made.files) == 5
+
+
+def test_what_is_there_is_kept(save_scheme: Save, tmp_path: Path) -> None:
+    scheme = save_scheme(FULL)
+    sheet_files(scheme, out=tmp_path / "o", forms=["html"])
+    with pytest.raises(OutputError, match="--force"):
+        sheet_files(scheme, out=tmp_path / "o", forms=["html", "json"])
+    assert [path.name for path in (tmp_path / "o").iterdir()] == ["mix_sheet.html"]
+    sheet_files(scheme, out=tmp_path / "o", forms=["html"], force=True)
+
+
+def test_problems_are_told_at_once(save_scheme: Save, tmp_path: Path) -> None:
+    with pytest.raises(InputError) as caught:
+        sheet_files(save_scheme(FULL), out=tmp_path / "o", forms=["docx"], paper="A5")
+    assert [problem.field for problem in caught.value.problems] == ["--form", "--paper"]
+    assert not (tmp_path / "o").exists()
+
+
+@pytest.mark.parametrize("sample", ["octave_mandolin", "drum_shell"])
+def test_the_samples_have_sheets(sample: str) -> None:
+    sheet = mix_sheet(Path(__file__).parents[2] / "samples" / f"{sample}.toml")
+    assert all(sum(part.mL for part in mix.batch.parts) == mix.make_mL for mix in sheet.mixes)
