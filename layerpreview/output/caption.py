@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import unicodedata
 from collections.abc import Sequence
 
 import numpy as np
@@ -11,6 +12,12 @@ from PIL import Image, ImageDraw, ImageFont
 U8 = NDArray[np.uint8]
 
 PAPER, INK, FAINT = (246, 245, 243), (28, 28, 30), (96, 96, 100)
+_SPELT = str.maketrans(
+    {"ß": "ss", "Æ": "AE", "æ": "ae", "Ø": "O", "ø": "o", "Œ": "OE", "œ": "oe", "Ł": "L", "ł": "l", "ı": "i"}
+    | {"μ": "u", "×": "x", "⁄": "/", "–": "-", "—": "-", "−": "-"}
+)
+_ALSO_DRAWN = "©«°±·»‘’“”"
+"""Signs beyond ASCII that Pillow's own font holds; it has no letters there."""
 _NICE_MM = (1, 2, 5, 10, 20, 25, 50, 100, 150, 200, 300, 500, 1000)
 
 
@@ -52,9 +59,17 @@ def caption(lines: Sequence[str], *, width_px: int, pixel_mm: float) -> U8:
     return np.asarray(image)
 
 
+def captions(texts: Sequence[Sequence[str]], *, width_px: int, pixel_mm: float) -> list[U8]:
+    """A caption for each of `texts`, all as high as the highest: frames of one animation must be of one size."""
+    strips = [caption(lines, width_px=width_px, pixel_mm=pixel_mm) for lines in texts]
+    rows = max(len(strip) for strip in strips)
+    paper = np.asarray(PAPER, dtype=np.uint8)
+    return [np.concatenate([strip, np.tile(paper, (rows - len(strip), width_px, 1))]) for strip in strips]
+
+
 def fitted(draw: ImageDraw.ImageDraw, text: str, face: ImageFont.FreeTypeFont, room_px: float) -> str:
     """The text, or as much of it as fits with an ellipsis."""
-    text = " ".join(text.split())
+    text = " ".join(drawable(text).split())
     if draw.textlength(text, font=face) <= room_px:
         return text
     while text and draw.textlength(text + "...", font=face) > room_px:
@@ -65,13 +80,23 @@ def fitted(draw: ImageDraw.ImageDraw, text: str, face: ImageFont.FreeTypeFont, r
 def wrapped(text: str, face: ImageFont.FreeTypeFont, room_px: float) -> list[str]:
     """The text in lines that fit; a single word that is too long is left whole."""
     lines: list[str] = []
-    for word in text.split():
+    for word in drawable(text).split():
         longer = f"{lines[-1]} {word}" if lines else word
         if lines and face.getlength(longer) <= room_px:
             lines[-1] = longer
         else:
             lines.append(word)
     return lines
+
+
+def drawable(text: str) -> str:
+    """The text in letters that the font holds: accents are dropped, what has no plain letter becomes a question mark.
+
+    >>> drawable("Café – für Jörg, 3 µm, 漆")
+    'Cafe - fur Jorg, 3 um, ?'
+    """
+    letters = (c for c in unicodedata.normalize("NFKD", text).translate(_SPELT) if not unicodedata.combining(c))
+    return "".join(c if c.isascii() or c in _ALSO_DRAWN else "?" for c in letters)
 
 
 def font(size_px: int) -> ImageFont.FreeTypeFont:

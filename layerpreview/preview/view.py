@@ -4,6 +4,8 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
+MOST_VIEW_DEG, MOST_LAMP_DEG = 85.0, 80.0
+
 
 @dataclass(frozen=True)
 class View:
@@ -18,10 +20,12 @@ class View:
     lamp_deg: float | None = None
 
     def __post_init__(self) -> None:
-        if not -85.0 <= self.view_deg <= 85.0:
-            raise ValueError(f"view_deg is {self.view_deg:g}: it must lie between -85 and 85")
-        if self.lamp_deg is not None and not 0.0 <= self.lamp_deg <= 80.0:
-            raise ValueError(f"lamp_deg is {self.lamp_deg:g}: it must lie between 0 and 80")
+        if not -MOST_VIEW_DEG <= self.view_deg <= MOST_VIEW_DEG:
+            raise ValueError(
+                f"view_deg is {self.view_deg:g}: it must lie between {-MOST_VIEW_DEG:g} and {MOST_VIEW_DEG:g}"
+            )
+        if self.lamp_deg is not None and not 0.0 <= self.lamp_deg <= MOST_LAMP_DEG:
+            raise ValueError(f"lamp_deg is {self.lamp_deg:g}: it must lie between 0 and {MOST_LAMP_DEG:g}")
 
     @property
     def words(self) -> str:

@@ -8,13 +8,14 @@ from pathlib import Path
 import numpy as np
 from PIL import Image
 
-from layerpreview.output.caption import caption
+from layerpreview.output.caption import captions
 from layerpreview.output.files import written_together
 from layerpreview.output.pictures import small_pictures
 from layerpreview.preview.scene import appearances_of, make_scene, turned
 from layerpreview.preview.view import View
 from layerpreview.scheme import load_scheme
 from layerpreview.workflows.render import MARGIN, Shot, caption_lines, with_lights
+from layerpreview.workflows.views import check_lamp
 
 FRAME_MS = 120
 QUALITY = 72
@@ -43,19 +44,24 @@ def tilt_file(
     """Write `tilt.webp`: the finish from straight on to `furthest_deg` and back, or through both sides under a lamp.
 
     `frames` [2..40] views one way; `lamp_deg` as in `View`. All frames share one exposure.
-    Raises SchemeError, PictureError or OutputError; nothing is written then.
+    Raises InputError (SchemeError, PictureError) or OutputError; nothing is written then.
     """
     scheme = with_lights(load_scheme(scheme_path), [light] if light else None)
+    check_lamp(lamp_deg)
     start = 0.0 if lamp_deg is None else -furthest_deg
     angles = [float(angle) for angle in np.linspace(start, furthest_deg, frames)]
     lit = scheme.lights[0]
     scene = make_scene(scheme, width_px=width_px, margin=MARGIN)
+    views = [View(round(angle, 1), lamp_deg) for angle in angles]
+    texts = captions(
+        [caption_lines(scheme, Shot(lit, view, False)) for view in views],
+        width_px=scene.width_px,
+        pixel_mm=scene.pixel_mm,
+    )
     pictures = []
-    for angle in angles:
-        view = View(round(angle, 1), lamp_deg)
+    for view, text in zip(views, texts, strict=True):
         seen = turned(scheme, scene, view)
         pixels = small_pictures(seen, appearances_of(scheme, seen, [lit], view=view))[0]
-        text = caption(caption_lines(scheme, Shot(lit, view, False)), width_px=scene.width_px, pixel_mm=scene.pixel_mm)
         pictures.append(Image.fromarray(np.concatenate([pixels, text])))
     to_and_fro = pictures + pictures[-2:0:-1]
     with written_together(out, ["tilt.webp"], force=force) as paths:

@@ -1,28 +1,44 @@
-"""Viewing angles as people type them."""
+"""Angles of the eye and the lamp as people type them."""
 
 from __future__ import annotations
 
 from layerpreview.errors import InputError, Problem
-from layerpreview.preview.view import View
+from layerpreview.preview.view import MOST_LAMP_DEG, MOST_VIEW_DEG, View
 
 
 def views_from(text: str, lamp_deg: float | None) -> list[View]:
     """The views in "0,15,45,70", each once and in the order written, under a lamp or even light.
 
-    Raises InputError listing every angle that is no number or out of range.
+    Raises InputError listing every angle that is no number or out of range, the lamp's among them.
 
     >>> [view.view_deg for view in views_from("0, 45", None)]
     [0.0, 45.0]
     """
-    problems, views = [], []
+    problems, angles = list(_lamp_problems(lamp_deg)), []
     for part in text.split(","):
         try:
-            views.append(View(float(part), lamp_deg))
-        except ValueError as error:
-            rule = str(error) if "must" in str(error) else "not a number"
-            problems.append(
-                Problem(field="--view", value=part.strip(), rule=rule, remedy="write for example 0,15,45,70")
-            )
+            angle = float(part)
+        except ValueError:
+            rule = "not a number"
+        else:
+            angles.append(angle)
+            if -MOST_VIEW_DEG <= angle <= MOST_VIEW_DEG:
+                continue
+            rule = f"a view must lie between {-MOST_VIEW_DEG:g} and {MOST_VIEW_DEG:g} degrees"
+        problems.append(Problem(rule, "write for example 0,15,45,70", field="--view", value=part.strip()))
     if problems:
         raise InputError(problems)
-    return list(dict.fromkeys(views))
+    return list(dict.fromkeys(View(angle, lamp_deg) for angle in angles))
+
+
+def check_lamp(lamp_deg: float | None) -> None:
+    """Raise InputError where the lamp's angle is out of range."""
+    if problems := _lamp_problems(lamp_deg):
+        raise InputError(problems)
+
+
+def _lamp_problems(lamp_deg: float | None) -> list[Problem]:
+    if lamp_deg is None or 0.0 <= lamp_deg <= MOST_LAMP_DEG:
+        return []
+    rule = f"a lamp must lie between 0 and {MOST_LAMP_DEG:g} degrees from straight on"
+    return [Problem(rule, "write for example 45", field="--lamp", value=f"{lamp_deg:g}")]

@@ -6,7 +6,16 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from layerpreview.output.caption import PAPER, caption, font, labelled_sheet, scale_bar_mm, text_size_px
+from layerpreview.output.caption import (
+    PAPER,
+    caption,
+    captions,
+    drawable,
+    font,
+    labelled_sheet,
+    scale_bar_mm,
+    text_size_px,
+)
 
 LINES = ["Octave mandolin", "3 x honey; 2 x plum (burst); gloss clear", "light D65; approximate"]
 
@@ -73,3 +82,17 @@ def test_sheet_holds_every_tile_unchanged() -> None:
 
 def test_the_same_letters_everywhere() -> None:
     assert font(13).getlength("25 mm") == font(13).getlength("25 mm") > 0.0
+
+
+def test_captions_of_one_animation_are_of_one_height() -> None:
+    """The words for a slanted view are longer and wrap onto another line; frames of unlike height cannot be saved."""
+    texts = [["Panel", "light D65"], ["Panel", "light D65, seen 45 deg from straight on, mirror side, lamp at 45 deg"]]
+    short, long = captions(texts, width_px=300, pixel_mm=1.0)
+    assert caption(texts[0], width_px=300, pixel_mm=1.0).shape < caption(texts[1], width_px=300, pixel_mm=1.0).shape
+    assert short.shape == long.shape
+
+
+@pytest.mark.parametrize("letter", drawable("éüßøÅ–µ½²×°’Ж"))
+def test_every_letter_that_is_left_is_drawn(letter: str) -> None:
+    """A letter that the font lacks is drawn as a crossed box."""
+    assert bytes(font(20).getmask(letter)) != bytes(font(20).getmask("Ж"))
