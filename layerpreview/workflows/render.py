@@ -104,6 +104,7 @@ def render_files(
     shares: dict[str, float] = {}
     small: dict[str, NDArray[np.uint8]] = {}
     used = []
+    for_show = for_show_words(form=form, sheen=sheen)
     with written_together(out, names, force=force) as paths:
         scene = make_scene(scheme, width_px=width_px, margin=MARGIN, view=views[0], form=form)
         scene = replace(scene, sheen=sheen)
@@ -115,7 +116,7 @@ def render_files(
             looks += appearances_of(scheme, seen, scheme.lights, view=view)
             used += looks[1:]
             timing.lap("film and wavelengths")
-            captions = [caption_lines(scheme, shot) for shot in row]
+            captions = [caption_lines(scheme, shot, for_show=for_show) for shot in row]
             files = [paths[shot.file_name] for shot in row]
             written = write_pictures(seen, looks, captions, files, small_width_px=tile_px)
             shares.update({shot.file_name: share for shot, share in zip(row, written.out_of_gamut, strict=True)})
@@ -124,7 +125,7 @@ def render_files(
         figures = figures_of(scheme, scene)
         write_text(paths["figures.json"], figures_json(figures, used, shares))
         timing.lap("figures")
-        write_picture(side_by_side(scheme, shots, small), paths["side_by_side.png"])
+        write_picture(side_by_side(scheme, shots, small, for_show=for_show), paths["side_by_side.png"])
         timing.lap("sheet")
     return Rendered(out, tuple(names), shares, figures, timing.parts)
 
@@ -144,10 +145,24 @@ def with_lights(scheme: Scheme, lights: Sequence[str] | None) -> Scheme:
     return scheme.model_copy(update={"lights": tuple(dict.fromkeys(lights))})
 
 
-def caption_lines(scheme: Scheme, shot: Shot) -> list[str]:
+def caption_lines(scheme: Scheme, shot: Shot, *, for_show: str = "") -> list[str]:
     """Three lines: the scheme, the coats, and how the picture is to be read."""
     coats = "no dye: the base alone" if shot.bare else coats_in_short(scheme)
-    return [scheme.name, coats, f"light {shot.light}, {shot.view.words}; adapted to the screen; approximate"]
+    said = [f"light {shot.light}, {shot.view.words}", *photo_words(scheme, [shot.view]), for_show]
+    return [scheme.name, coats, "; ".join([*filter(None, said), "adapted to the screen", "approximate"])]
+
+
+def for_show_words(*, form: bool, sheen: bool) -> str:
+    """What was added to a picture that no figure knows of."""
+    added = [*(["solid shading"] if form else []), *(["a mirrored window"] if sheen else [])]
+    return f"{' and '.join(added)} added for show" if added else ""
+
+
+def photo_words(scheme: Scheme, views: Sequence[View]) -> list[str]:
+    """The caution that a photo of a base does not turn with the view, where one is seen from elsewhere or lit anew."""
+    bases = [scheme.base_for(face.name) for face in scheme.faces]
+    photo = any(base.picture is not None for base in bases)
+    return ["the base is a photo and stays as lit in it"] if photo and any(v != STRAIGHT_ON for v in views) else []
 
 
 def coats_in_short(scheme: Scheme) -> str:
@@ -161,7 +176,7 @@ def coats_in_short(scheme: Scheme) -> str:
 
 
 def side_by_side(
-    scheme: Scheme, shots: Sequence[Sequence[Shot]], small: Mapping[str, NDArray[np.uint8]]
+    scheme: Scheme, shots: Sequence[Sequence[Shot]], small: Mapping[str, NDArray[np.uint8]], *, for_show: str = ""
 ) -> NDArray[np.uint8]:
     """Every shot small: one view in a row of base and lights; several views in rows from face to flop."""
     across = len(shots) if len(shots) > 1 else min(3, len(shots[0]))
@@ -171,5 +186,15 @@ def side_by_side(
         (shot.words + (f", {shot.view.view_deg:g} deg" if len(shots) > 1 else ""), small[shot.file_name])
         for shot in order
     ]
-    note = f"{coats_in_short(scheme)}. Adapted to the screen, one exposure; approximate."
+    views = [row[0].view for row in shots]
+    how = [_lamp_words(views), *photo_words(scheme, views), for_show, "adapted to the screen", "one exposure"]
+    note = f"{coats_in_short(scheme)}; {'; '.join(filter(None, how))}; approximate"
     return labelled_sheet(tiles, title=scheme.name, note=note, columns=across)
+
+
+def _lamp_words(views: Sequence[View]) -> str:
+    lamp_deg = views[0].lamp_deg
+    if lamp_deg is None:
+        return ""
+    mirror = ", negative views are on its mirror side" if any(view.view_deg < 0.0 for view in views) else ""
+    return f"lamp at {lamp_deg:g} deg{mirror}"
