@@ -70,13 +70,11 @@ def _flop(figures: Figures) -> list[str]:
     if not figures.flop:
         return []
     angles = next(iter(figures.flop.values())).lab
-    rows = [["  lamp at 45 deg; from the mirror direction", *angles, "flop index"]]
+    rows = [["  lamp at 45 deg; deg from the mirror direction", "", *angles, "flop index"]]
     for spot, flop in figures.flop.items():
         for i, name in enumerate(("L*", "a*", "b*")):
             index = f"{flop.flop_index:.1f}" if i == 0 else ""
-            rows.append(
-                [f"  {spot if i == 0 else ''}".ljust(10) + name, *(f"{lab[i]:.1f}" for lab in flop.lab.values()), index]
-            )
+            rows.append([f"  {spot}" if i == 0 else "", name, *(f"{lab[i]:.1f}" for lab in flop.lab.values()), index])
     return ["Face to flop (flakes alone, no relief; computed):", *_columns(rows), ""]
 
 

@@ -74,11 +74,8 @@ def coat_figures(scheme: Scheme, index: int, *, area_m2: float, sprayed_m2: floa
         residue_mL=scheme.gun.residue_mL,
         mean_build=build,
     )
-    needed = Figure.of(
-        volume.needed_mL,
-        "mL",
-        f"film {coat.film_basis}, transfer {scheme.gun.transfer_basis}, residue {scheme.gun.residue_basis}",
-    )
+    needed_basis = f"film {coat.film_basis}, transfer {scheme.gun.transfer_basis}, residue {scheme.gun.residue_basis}"
+    needed = Figure.of(volume.needed_mL, "mL", needed_basis)
     peak, peak_nm, dry = None, None, None
     dyes: tuple[DyeFigures, ...] = ()
     if isinstance(coat, DyeCoat):
@@ -91,7 +88,7 @@ def coat_figures(scheme: Scheme, index: int, *, area_m2: float, sprayed_m2: floa
             f"film {coat.film_basis}, dyes {_kinds(scheme, coat)}",
         )
         peak_nm = float(WAVELENGTHS_NM[at])
-        dyes = tuple(_dye(scheme, coat, part, volume.needed_mL) for part in dyes_in(scheme, mix))
+        dyes = tuple(_dye(scheme, coat, part, needed) for part in dyes_in(scheme, mix))
         if mix.solids is not None:
             films = zip(_ends(coat.film_um), _ends(mix.solids), strict=True)
             thin = Range(*(dry_film_um(wet_film_um=wet, solids=solids) for wet, solids in films))
@@ -130,8 +127,9 @@ def _where(coat: Coat) -> str:
     return rings if coat.everywhere else f"{rings}, on {place}"
 
 
-def _dye(scheme: Scheme, coat: DyeCoat, part: DyeInMix, needed_mL: Range) -> DyeFigures:
+def _dye(scheme: Scheme, coat: DyeCoat, part: DyeInMix, mix_needed: Figure) -> DyeFigures:
     """Figures of one dye. 1 g/L over 1 um is 1 mg/m2; 1 mL/L over 1 um is 0.001 mL/m2."""
+    needed_mL = Range(mix_needed.low, mix_needed.likely, mix_needed.high)
     kind = scheme.dyes[part.name].kind
     strength_basis = "stated" if part.strength.unit != "drops/L" else f"drops {part.drops_basis}"
     film_basis = f"film {coat.film_basis}"
@@ -155,7 +153,7 @@ def _dye(scheme: Scheme, coat: DyeCoat, part: DyeInMix, needed_mL: Range) -> Dye
         as_sold_per_coat=Figure.of(
             part.as_sold_per_L.times(coat.film_um).scaled(0.001), "g/m2" if part.powder else "mL/m2", film_basis
         ),
-        needed=Figure.of(sold, "g" if part.powder else "mL", f"{film_basis}, transfer {scheme.gun.transfer_basis}"),
+        needed=Figure.of(sold, "g" if part.powder else "mL", mix_needed.basis),
         needed_drops=drops,
     )
 

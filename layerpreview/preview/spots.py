@@ -68,7 +68,9 @@ class Spot:
 
 
 def spots_of(scheme: Scheme, scene: Scene) -> list[Spot]:
-    """Per face its base, the open field away from bursts, each zone, and the edge where bursts are full.
+    """Per face its base, the open field away from bursts, each zone, and each edge where bursts are full.
+
+    The outline's is called "edge", that of an opening "hole edge" and so on: a ring round a hole is not on the outline.
 
     Faces that look the same are told once; with one face the names carry no face.
     """
@@ -80,9 +82,11 @@ def spots_of(scheme: Scheme, scene: Scene) -> list[Spot]:
         builds = {"base": np.zeros(len(scheme.coats)), "field": _build_at(scheme, shape, _middle(shape))}
         for name, region in shape.regions.items():
             if name not in shape.masked:
-                builds[name] = _build_at(scheme, shape, region.shape.representative_point())
-        if any(shape.bursts_of(scheme, coat) for coat in scheme.coats):
-            builds["edge"] = np.array([float(shape.zones_of(scheme, coat) is None) for coat in scheme.coats])
+                key = f"zone {name}" if name in ("base", "field", "edge") else name
+                builds[key] = _build_at(scheme, shape, region.shape.representative_point())
+        sources = dict.fromkeys(burst.source for coat in scheme.coats for burst in shape.bursts_of(scheme, coat))
+        for source in sorted(sources, key="outline".__ne__):
+            builds["edge" if source == "outline" else f"{source} edge"] = _build_at_edge(scheme, shape, source)
         spots += [Spot(before + name, base, bare, build) for name, build in builds.items()]
     return spots
 
@@ -104,6 +108,19 @@ def _build_at(scheme: Scheme, shape: FaceShape, point: shapely.Point) -> F64:
         if names is None or any(shape.regions[name].shape.contains(point) for name in names):
             bursts = shape.bursts_of(scheme, coat)
             build[i] = max((burst.centre for burst in bursts), default=1.0) * (1.0 - coat.cut_back)
+    return build
+
+
+def _build_at_edge(scheme: Scheme, shape: FaceShape, source: str) -> F64:
+    """Build of every coat that goes over the whole face, at an edge: bursts from there are full, others far away."""
+    build = np.zeros(len(scheme.coats))
+    for i, coat in enumerate(scheme.coats):
+        if shape.zones_of(scheme, coat) is not None:
+            continue
+        bursts = shape.bursts_of(scheme, coat)
+        from_here = {source, "openings"} if source in shape.outline.openings else {source}
+        full = not bursts or any(burst.source in from_here for burst in bursts)
+        build[i] = (1.0 if full else max(burst.centre for burst in bursts)) * (1.0 - coat.cut_back)
     return build
 
 
@@ -141,7 +158,10 @@ def flops(scheme: Scheme, spots: Sequence[Spot]) -> dict[str, Flop]:
         for layer, build in layers:
             if isinstance(layer, DyeLayer):
                 dye += build * layer.absorbance10
-        cast = spot.bare / float(luminance @ spot.bare)
+        shown = float(luminance @ spot.bare)
+        if shown < 1e-6:
+            continue  # a black base has no colour of its own to go on
+        cast = spot.bare / shown
         metal = MetalBase(flake_spread=spot.base.flake_spread)
         found[spot.name] = flop_of(dye, cast, metal, light=light, observer_deg=scheme.observer_deg)
     return found

@@ -20,6 +20,7 @@ from layerpreview.preview.figures import Figure, Figures, figures_of
 from layerpreview.preview.paint import absorbance10_per_um, colour_spectrum, dyes_in, stack_of
 from layerpreview.preview.part import shape_of
 from layerpreview.preview.scene import make_scene
+from layerpreview.preview.spots import spots_of
 from layerpreview.scheme import Scheme
 
 from ..schemes import FULL, HEAD, PANEL, RELIEF, SEA_BURST, SILVER, WHITE, bare_scheme
@@ -259,3 +260,19 @@ def test_generic_dyes_are_called_so(save_scheme: Save) -> None:
     figures = figures_of(scheme, make_scene(scheme, width_px=64))
     assert figures.coats[0].dyes[0].kind == "generic"
     assert any("amber" in note for note in figures.notes)
+
+
+def test_a_ring_round_a_hole_is_not_on_the_outline(save_scheme: Save) -> None:
+    """The rim's black is at the hole's edge only, and the burst's blue at the outline only."""
+    scheme = load_scheme(save_scheme(FULL.replace('from = "outline", width = "6 mm"', 'from = "hole", width = "6 mm"')))
+    spots = {spot.name: spot.build for spot in spots_of(scheme, make_scene(scheme, width_px=64))}
+    assert list(spots) == ["base", "field", "edge", "hole edge"]
+    assert spots["edge"] == pytest.approx([1.0, 1.0, 0.0])
+    assert spots["hole edge"] == pytest.approx([1.0, 0.1, 1.0])
+
+
+def test_a_zone_called_edge(save_scheme: Save) -> None:
+    zone = '[[face.zone]]\nname = "edge"\nband = { from = "outline", width = "5 mm" }\n'
+    scheme = load_scheme(save_scheme(FULL.replace(SILVER, zone + SILVER)))
+    names = [spot.name for spot in spots_of(scheme, make_scene(scheme, width_px=64))]
+    assert names == ["base", "field", "zone edge", "edge"]
