@@ -390,6 +390,7 @@ def test_from_a_photo_on_a_plain_background_to_a_preview(run: Run, tmp_path: Pat
     [
         (("--photo", "body.jpg"), "a photo does not know its scale"),
         (("--photo", "body.jpg", "--part-width", "12 oz"), "--part-width = 12 oz"),
+        (("--photo", "body.jpg", "--part-width", "0 mm"), "this must be from 1 mm to 20000 mm"),
         (("--shape", "pear"), "no such shape"),
     ],
 )
@@ -399,3 +400,46 @@ def test_a_start_that_cannot_be_made(run: Run, tmp_path: Path, arguments: tuple[
     assert code == 2
     assert told in err
     assert not (tmp_path / "job").exists()
+
+
+def test_a_shape_beside_a_photo(run: Run, tmp_path: Path) -> None:
+    Image.new("RGB", (40, 40), "white").save(tmp_path / "body.jpg")
+    _refused(run("start", "job", "--photo", "body.jpg", "--part-width", "9 in", "--shape", "disc"), "--shape = disc")
+    _refused(run("start", "job", "--part-width", "9 in"), "--part-width = 9 in", "no photo")
+
+
+@pytest.mark.parametrize("arguments", [(), ("--lamp", "45")])
+def test_tilt(run: Run, save_scheme: Save, tmp_path: Path, arguments: tuple[str, ...]) -> None:
+    """At a small width the captions of straight and slanted views take unlike numbers of lines."""
+    scheme = save_scheme(bare_scheme(WHITE, coats=HONEY))
+    code, _, err = run("tilt", scheme, "-o", "out", "--width", "200", "--frames", "3", *arguments)
+    assert code == 0, err
+    with Image.open(tmp_path / "out" / "tilt.webp") as moving:
+        assert getattr(moving, "n_frames", 1) == 4
+
+
+@pytest.mark.parametrize("command", ["render", "tilt"])
+@pytest.mark.parametrize("angle", ["95", "-45", "nan"])
+def test_a_lamp_out_of_range(run: Run, save_scheme: Save, tmp_path: Path, command: str, angle: str) -> None:
+    scheme = save_scheme(bare_scheme(WHITE, coats=HONEY))
+    _refused(run(command, scheme, "-o", "out", "--lamp", angle), f"--lamp = {angle}", "between 0 and 80")
+    assert not (tmp_path / "out").exists()
+
+
+def test_views_that_are_none(run: Run, save_scheme: Save) -> None:
+    scheme = save_scheme(bare_scheme(WHITE, coats=HONEY))
+    _refused(run("render", scheme, "--view", "0;15"), "--view = 0;15: not a number")
+    _refused(run("render", scheme, "--view", "0,90,x"), "--view = 90: a view must lie", "--view = x", lines=2)
+
+
+def test_a_black_base(run: Run, save_scheme: Save, tmp_path: Path) -> None:
+    Image.new("RGB", (30, 20), "black").save(tmp_path / "black.png")
+    scheme = save_scheme(bare_scheme('[base]\nkind = "metal"\npicture = "black.png"\n', coats=HONEY))
+    assert run("figures", scheme)[0] == 0
+
+
+def test_millimetres_for_metres(run: Run, save_scheme: Save, tmp_path: Path) -> None:
+    """A strip of 3 mm by 3 m as a picture 200 px wide would be 180 000 px high."""
+    text = bare_scheme(WHITE, coats=HONEY).replace('"64 mm"', '"3 mm"').replace('"48 mm"', '"3 m"')
+    _refused(run("render", save_scheme(text), "-o", "out", "--width", "200"), "200 pixels wide and over 181", "sizes")
+    assert not (tmp_path / "out").exists()

@@ -33,8 +33,8 @@ def demo(out: OutFolder = None, force: Force = False) -> None:
 def start(
     folder: Annotated[Path, typer.Argument(metavar="DIR", help="Folder for the new job.", show_default=False)],
     shape: Annotated[
-        str, typer.Option("--shape", metavar="NAME", help="A built-in shape, for example teardrop.")
-    ] = "panel",
+        str | None, typer.Option("--shape", metavar="NAME", help="A built-in shape, for example teardrop.")
+    ] = None,
     photo: Annotated[
         Path | None, typer.Option("--photo", metavar="FILE", help="A photo of the part on a plain background.")
     ] = None,
@@ -156,4 +156,4 @@ def told(rendered: Rendered) -> None:
     say(f"Wrote {', '.join(rendered.files)} to {rendered.folder}")
     for name, share in rendered.out_of_gamut.items():
         if share >= 0.0005:
-            say(f"  {name}: {100 * share:.1f} % of the part is more colourful than a screen can show")
+            say(f"  {name}: {100 * share:.1f} % of the part is more colourful or brighter than a screen can show")

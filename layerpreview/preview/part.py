@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
@@ -80,10 +80,17 @@ def shapes_of(scheme: Scheme) -> list[FaceShape]:
         try:
             found.append(shape_of(face, file=str(scheme.file)))
         except InputError as error:
-            problems.extend(error.problems)
+            problems.extend(_with_face(problem, face) for problem in error.problems)
     if problems:
         raise InputError(problems)
     return found
+
+
+def _with_face(problem: Problem, face: Face) -> Problem:
+    """The problem with the name of the face, where it is one of an opening or zone that two faces may have."""
+    if not problem.field.startswith(("opening", "zone")):
+        return problem
+    return replace(problem, field=f"face {face.name!r}, {problem.field}")
 
 
 def _outer(item: Face | Opening | Zone) -> tuple[Outline, Mapping[str, Points]]:

@@ -9,6 +9,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 from numpy.typing import NDArray
 
+from layerpreview.errors import InputError, Problem
 from layerpreview.preview.base import bare_of
 from layerpreview.preview.engine import Engine
 from layerpreview.preview.face import BuildMaps, FacePicture, pixel_grid, solid_form
@@ -27,6 +28,7 @@ SURROUND_LIN = 0.1842
 """Neutral ground of L* 50: neither dark bursts nor bright metal drown in it."""
 BAND_PX = 16_384
 STRIP_PX = 200_000
+MOST_HEIGHT_PX = 30_000
 USUAL_EDGE_MM, USUAL_BELLY_MM = 6.0, 10.0
 
 
@@ -127,6 +129,10 @@ def make_scene(
     shapes = shapes_of(scheme) if shapes is None else list(shapes)
     layout = laid_out([(shape.outline.width_mm, shape.outline.height_mm) for shape in shapes], margin=margin)
     pixel_mm = layout.width_mm / width_px
+    highest_px = max(shape.outline.height_mm for shape in shapes) / pixel_mm
+    if highest_px > MOST_HEIGHT_PX:
+        rule = f"the picture would be {width_px} pixels wide and over {highest_px:.0f} high"
+        raise InputError(Problem(rule, "check the sizes of the faces, or ask for a smaller width", str(scheme.file)))
     placed = []
     for shape, (left_mm, top_mm) in zip(shapes, layout.corners_mm, strict=True):
         grid = pixel_grid(shape.outline, pixel_mm)

@@ -326,6 +326,8 @@ def spectrum(value: object) -> tuple[tuple[float, float], ...]:
 
 def one_or_several(value: Any) -> Any:
     """Let a single table stand for a list of one."""
+    if value == []:
+        raise FieldError("the list is empty", "write one or more in it, or leave the line out")
     return [value] if isinstance(value, dict) else value
 
 

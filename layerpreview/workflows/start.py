@@ -49,19 +49,27 @@ class Started:
 def start_job(
     folder: Path,
     *,
-    shape: str = "panel",
+    shape: str | None = None,
     photo: Path | None = None,
     part_width: str | None = None,
     force: bool = False,
 ) -> Started:
     """Write a commented starter scheme and its base picture into `folder`.
 
-    `shape`: one of `SHAPES`. With `photo`, a picture of the part on a plain background, the outline is traced from it
-    instead; `part_width` is then the true width of the part ("320 mm"), and the traced edge is drawn on a copy.
+    `shape`: one of `SHAPES`, a panel where not given. With `photo`, a picture of the part on a plain background, the
+    outline is traced from it instead; `part_width` is then the true width of the part ("320 mm"), and the traced edge
+    is drawn on a copy.
     Raises InputError, PictureError or OutputError; nothing is written then.
     """
     if photo is not None:
+        if shape is not None:
+            rule = "the outline is traced from the photo, a shape has no use then"
+            raise InputError(Problem(rule, "leave out --shape or --photo", field="--shape", value=shape))
         return _start_from_photo(folder, photo, part_width, force=force)
+    if part_width is not None:
+        rule = "this is the width of a part in a photo, and there is no photo"
+        raise InputError(Problem(rule, "add --photo FILE, or leave it out", field="--part-width", value=part_width))
+    shape = "panel" if shape is None else shape
     if shape not in SHAPES:
         remedy = f"use one of {', '.join(SHAPES)}"
         raise InputError(Problem(field="--shape", value=shape, rule="no such shape", remedy=remedy))
@@ -96,6 +104,9 @@ def _start_from_photo(folder: Path, photo: Path, part_width: str | None, *, forc
         raise InputError(
             Problem(field="--part-width", value=part_width, rule=error.rule, remedy=error.remedy)
         ) from error
+    if not 1.0 <= width_mm <= 20_000.0:
+        rule, remedy = "this must be from 1 mm to 20000 mm", "check the number and its unit"
+        raise InputError(Problem(rule, remedy, field="--part-width", value=part_width))
     picture = read_picture(photo)
     traced = trace_mask(picture, part_width_mm=width_mm, inside="object")
     copy = PHOTO_NAME + photo.suffix.lower()

@@ -19,7 +19,7 @@ from layerpreview.preview.part import shape_of, shapes_of
 from layerpreview.preview.scene import make_scene
 from layerpreview.scheme import Scheme
 
-from ..schemes import DYES, HEAD, MAPLE, MIXES, WHITE
+from ..schemes import DYES, HEAD, HOLE, MAPLE, MIXES, PANEL, WHITE, bare_scheme
 
 FRONT = """\
 [[face]]
@@ -209,3 +209,11 @@ def test_layout_keeps_faces_apart_and_inside(sizes: list[tuple[float, float]]) -
         assert a[2] <= layout.width_mm - layout.border_mm + 1e-9
         for b in boxes[:i]:
             assert a[0] >= b[2] or b[0] >= a[2] or a[1] >= b[3] or b[1] >= a[3]
+
+
+def test_problems_of_openings_name_their_face(save_scheme: Callable[..., Path]) -> None:
+    """Both faces have a hole of the same name, and only the second's lies outside."""
+    back = PANEL.replace('"front"', '"back"') + HOLE.replace('"20 mm"', '"60 mm"')
+    scheme = load_scheme(save_scheme(bare_scheme(WHITE, face=PANEL + HOLE + back)))
+    with pytest.raises(InputError, match="face 'back', opening 'hole'"):
+        shapes_of(scheme)

@@ -425,6 +425,7 @@ ONE_FAULT = [
     ('zone = ["front", "tip", "inlay"]', 'zone = ["front", "face", "inlay"]', "coat[1].zone[2]", "every face already"),
     ('zone = ["front", "tip", "inlay"]', 'zone = ["front", "front", "inlay"]', "coat[1].zone", "listed twice"),
     ('zone = ["front", "tip", "inlay"]', "zone = []", "coat[1].zone", "a list of names"),
+    ('burst = { from = "sound hole", width = "5 mm", face = "front" }', "burst = []", "coat[2].burst", "is empty"),
     ('zone = ["front", "tip", "inlay"]', "zone = [3]", "coat[1].zone", "a text in quotes"),
     ('zone = "rosette"', 'zone = "neck pocket"', "coat[2].zone", "this zone is masked"),
     ('cut_back = "30 %"\n', "", "coat[2].cut_back_seed", "belongs to cut_back"),
