@@ -84,7 +84,8 @@ def spots_of(scheme: Scheme, scene: Scene) -> list[Spot]:
             if name not in shape.masked:
                 key = f"zone {name}" if name in ("base", "field", "edge") else name
                 builds[key] = _build_at(scheme, shape, region.shape.representative_point())
-        sources = dict.fromkeys(burst.source for coat in scheme.coats for burst in shape.bursts_of(scheme, coat))
+        over_all = [coat for coat in scheme.coats if shape.zones_of(scheme, coat) is None]
+        sources = dict.fromkeys(burst.source for coat in over_all for burst in shape.bursts_of(scheme, coat))
         for source in sorted(sources, key="outline".__ne__):
             builds["edge" if source == "outline" else f"{source} edge"] = _build_at_edge(scheme, shape, source)
         spots += [Spot(before + name, base, bare, build) for name, build in builds.items()]

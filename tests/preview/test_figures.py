@@ -276,3 +276,12 @@ def test_a_zone_called_edge(save_scheme: Save) -> None:
     scheme = load_scheme(save_scheme(FULL.replace(SILVER, zone + SILVER)))
     names = [spot.name for spot in spots_of(scheme, make_scene(scheme, width_px=64))]
     assert names == ["base", "field", "zone edge", "edge"]
+
+
+def test_a_face_without_bursts_has_no_edge_of_its_own(save_scheme: Save) -> None:
+    """The bursts go over the front alone; the back is of one colour up to its edge."""
+    back = PANEL.replace('"front"', '"back"')
+    text = FULL.replace(SILVER, back + SILVER).replace("burst = ", 'zone = "front"\nburst = ')
+    scheme = load_scheme(save_scheme(text))
+    names = [spot.name for spot in spots_of(scheme, make_scene(scheme, width_px=64))]
+    assert names == ["front, base", "front, field", "front, edge", "back, base", "back, field"]
