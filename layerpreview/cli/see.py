@@ -9,6 +9,8 @@ import typer
 
 from layerpreview.cli.common import Force, Json, Lamp, OutFolder, SchemeFile, Width, app, next_step, say, typed
 
+DEMO_BOARD_PX = 1000
+
 if TYPE_CHECKING:
     from layerpreview.workflows.render import Rendered
 
@@ -20,13 +22,18 @@ def demo(out: OutFolder = None, force: Force = False) -> None:
     Writes a job folder, and says at the end which pictures to open.
     """
     from layerpreview.output.table import figures_text
+    from layerpreview.workflows.board import board_file
     from layerpreview.workflows.start import run_demo
 
     started, rendered = run_demo(out or Path("out", "demo"), force=force)
     typer.echo(figures_text(rendered.figures))
     told(rendered)
+    board = board_file([started.scheme], out=started.folder / "board", force=force, width_px=DEMO_BOARD_PX)
+    say(f"Wrote {', '.join(board.files)} to {board.folder}")
     sheet = rendered.folder / "side_by_side.png"
-    next_step(f"open {sheet}, then change {started.scheme} and run", render=started.scheme)
+    next_step(
+        f"open {sheet} and {board.folder / 'board.html'}, then change {started.scheme} and run", render=started.scheme
+    )
 
 
 @app.command()

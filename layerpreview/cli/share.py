@@ -1,4 +1,4 @@
-"""What leaves the computer: the mix sheet for the booth."""
+"""What is handed on: the mix sheet for the booth, the board for the client, and the client's answer."""
 
 from __future__ import annotations
 
@@ -7,7 +7,7 @@ from typing import Annotated
 
 import typer
 
-from layerpreview.cli.common import Force, Json, OutFolder, SchemeFile, app, say
+from layerpreview.cli.common import Force, Json, OutFolder, SchemeFile, Width, app, next_step, say, typed
 
 
 @app.command()
@@ -42,3 +42,58 @@ def sheet(
     )
     say(f"Wrote {', '.join(made.files)} to {made.folder}")
     say("Next: read the cautions, hang it by the booth, and spray a card before the part")
+
+
+@app.command()
+def board(
+    schemes: Annotated[
+        list[Path], typer.Argument(metavar="SCHEME...", help="One scheme for each option.", show_default=False)
+    ],
+    out: OutFolder = None,
+    force: Force = False,
+    width: Width = 1600,
+    title: Annotated[str | None, typer.Option("--title", metavar="TEXT", help="Heading of the board.")] = None,
+    allow: Annotated[
+        list[str] | None,
+        typer.Option(
+            "--allow",
+            metavar="TEXT",
+            help='What the client may move: "honey coats 1 to 5", "strength 80 to 120 %"; repeat for more.',
+        ),
+    ] = None,
+    words: Annotated[
+        Path | None, typer.Option("--words", metavar="FILE", help="The page's words in another language.")
+    ] = None,
+    pdf: Annotated[bool, typer.Option("--pdf", help="Also write a PDF to print.")] = False,
+) -> None:
+    """Write one page in which the client compares and chooses."""
+    from layerpreview.workflows.board import board_file
+
+    folder = out or Path("out", schemes[0].stem, "board")
+    made = board_file(
+        schemes, out=folder, force=force, width_px=width, title=title, allow=allow or [], words_path=words, pdf=pdf
+    )
+    size = f"{made.size_bytes / 1e6:.1f} MB, {len(made.options)} option" + ("s" if len(made.options) > 1 else "")
+    say(f"Wrote {', '.join(made.files)} to {made.folder} ({size})")
+    say(f"Next: send board.html; when the code comes back: layerpreview agree CODE --job {typed(made.log.parent)}")
+
+
+@app.command()
+def agree(
+    code: Annotated[
+        str,
+        typer.Argument(metavar="CODE-OR-FILE", help="The client's code, or a file with the text.", show_default=False),
+    ],
+    job: Annotated[Path, typer.Option("--job", metavar="DIR", help="Folder with the job's log.")] = Path(),
+    force: Force = False,
+) -> None:
+    """Check a client's choice and write the agreed scheme."""
+    from layerpreview.workflows.agree import agree as agree_choice
+
+    agreed = agree_choice(code, job=job, force=force)
+    for line in (*agreed.changes, *([f"note: {agreed.note}"] if agreed.note else [])):
+        typer.echo(line)
+    for caution in agreed.cautions:
+        say(f"look again: {caution}")
+    say(f"Option {agreed.option} ({agreed.name}): wrote {agreed.scheme}, recorded in {agreed.log}")
+    next_step("see what it needs", render=agreed.scheme)

@@ -15,6 +15,8 @@ F32 = NDArray[np.float32]
 F64 = NDArray[np.float64]
 
 SAMPLES = 256
+CHOOSING_HIDING = 0.15
+"""Hiding of an opaque layer in most of the samples that wavelengths are chosen by: a little of it shows, not all."""
 MOST_BUILD = 1.3
 """Build up to which the chosen wavelengths are checked: local builds rarely exceed the nominal coat by more."""
 
@@ -127,6 +129,10 @@ def _samples(stack: Stack, exact: F64, *, seed: int) -> F64:
     # Half the samples with all layers moving together, half with each on its own: bursts fade one coat at a time.
     build = rng.uniform(0.0, MOST_BUILD, (SAMPLES, max(count, 1)))
     build[::2] = build[::2, :1]
+    # Hiding is the same at every wavelength: where a rim hides all there is nothing to choose by.
+    for i, layer in enumerate(stack.layers):
+        if isinstance(layer, OpaqueLayer):
+            build[SAMPLES // 4 :, i] *= CHOOSING_HIDING / layer.hiding
     return stack.reflectance(bare, build[:, :count])
 
 

@@ -1,0 +1,191 @@
+"""The client's board: one HTML file with everything in it, which opens anywhere and asks the network for nothing."""
+
+from __future__ import annotations
+
+import base64
+import hashlib
+import json
+import tomllib
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from importlib import resources
+from pathlib import Path
+from types import SimpleNamespace
+from typing import TYPE_CHECKING, Any
+
+from layerpreview.errors import InputError, Problem
+from layerpreview.output.board_code import TEXT_BEGINS, TEXT_ENDS
+from layerpreview.output.board_data import Option, Textures, option_json, shared_covers, views_json
+from layerpreview.output.board_look import srgb_to_p3
+from layerpreview.output.board_maps import LOSSLESS
+
+if TYPE_CHECKING:
+    from jinja2 import Environment
+
+LARGEST_BYTES = 3_000_000
+QUALITIES = (LOSSLESS, 98, 97, 96, 95, 93, 91, 88, 85, 82, 78, 74, 70)
+"""Qualities of the bases, best first: the best one is taken with which the whole file keeps below its limit."""
+_SCRIPTS = ("picture.js", "code.js", "board.js")
+
+
+@dataclass(frozen=True)
+class BoardPage:
+    """The finished page and the quality its bases have (of a JPEG; 100: lossless)."""
+
+    html: str
+    quality: int
+
+    @property
+    def size_bytes(self) -> int:
+        return len(self.html.encode("utf-8"))
+
+
+def board_words(path: Path | None = None) -> dict[str, Any]:
+    """The page's words: English, and over it those of the file at `path`.
+
+    Raises InputError for a file that cannot be read, unknown words, and words whose {braces} differ.
+    """
+    words: dict[str, Any] = tomllib.loads(_data("strings.en.toml"))
+    if path is None:
+        return words
+    try:
+        given = tomllib.loads(path.read_text(encoding="utf-8-sig"))
+    except (OSError, ValueError) as error:
+        remedy = "copy the English one and translate the right-hand sides"
+        raise InputError(Problem(f"the words cannot be read: {error}", remedy, str(path))) from None
+    problems = _differences(words, given, str(path))
+    if problems:
+        raise InputError(problems)
+    return {
+        key: {**value, **given.get(key, {})} if isinstance(value, dict) else given.get(key, value)
+        for key, value in words.items()
+    }
+
+
+def board_page(options: Sequence[Option], *, board: str, title: str, words: Mapping[str, Any]) -> BoardPage:
+    """Lay the options out as one HTML page, its bases as fine as the size limit allows.
+
+    `board`: the five digits that stand for it in codes. Every word from outside is escaped, every script and style is
+    named by its hash in the page's content policy, and nothing may be loaded or sent.
+    """
+    kept = Textures()
+    packed = [option_json(option, kept) for option in options]
+    covers = shared_covers(options)
+    for quality in QUALITIES:
+        textures = Textures(dict(kept.files))
+        whole = []
+        for option, rest in zip(options, packed, strict=True):
+            faces = [
+                {**face_json, "views": views_json(face, option.views_deg, textures, covers, quality=quality)}
+                for face, face_json in zip(option.faces, rest["faces"], strict=True)
+            ]
+            whole.append({**rest, "faces": faces})
+        data = {
+            "board": board,
+            "title": title,
+            "lights": list(options[0].looks),
+            "options": whole,
+            "textures": textures.files,
+            "p3": srgb_to_p3(),
+            "words": words,
+            "text_begins": TEXT_BEGINS,
+            "text_ends": TEXT_ENDS,
+        }
+        page = BoardPage(_html(options, data, title=title, words=words), quality)
+        if page.size_bytes <= LARGEST_BYTES:
+            break
+    return page
+
+
+def content_policy(*, style: str, script: str) -> str:
+    """The page's content security policy: this style and this script by hash, pictures from the page itself."""
+    return "; ".join(
+        [
+            "default-src 'none'",
+            "img-src data: blob:",
+            f"style-src '{_hash(style)}'",
+            f"script-src '{_hash(script)}'",
+            "connect-src 'none'",
+            "base-uri 'none'",
+            "form-action 'none'",
+        ]
+    )
+
+
+def json_block(value: object) -> str:
+    """JSON that may stand inside a script element whatever its texts hold: no sign in it can end the element."""
+    text = json.dumps(value, ensure_ascii=True, separators=(",", ":"), sort_keys=True, allow_nan=False)
+    return text.replace("&", "\\u0026").replace("<", "\\u003c").replace(">", "\\u003e")
+
+
+def _html(options: Sequence[Option], data: Mapping[str, Any], *, title: str, words: Mapping[str, Any]) -> str:
+    style = _data("board.css")
+    script = "\n".join(_data(name) for name in _SCRIPTS)
+    return (
+        _environment(words)
+        .get_template("board.html.j2")
+        .render(
+            data=json_block(data),
+            options=options,
+            policy=content_policy(style=style, script=script),
+            script=script,
+            style=style,
+            t=SimpleNamespace(**words),
+            title=title,
+        )
+    )
+
+
+def _environment(words: Mapping[str, Any]) -> Environment:
+    from jinja2 import DictLoader, Environment, StrictUndefined
+
+    environment = Environment(
+        autoescape=True,
+        loader=DictLoader({"board.html.j2": _data("board.html.j2")}),
+        undefined=StrictUndefined,
+        trim_blocks=True,
+        lstrip_blocks=True,
+    )
+    environment.filters["whole"] = lambda number: f"{round(number) + 0:d}".replace("-", "\u2212")
+    environment.filters["spot"] = lambda name: _spot_words(str(name), words)
+    environment.filters["light"] = lambda name: words.get(f"light_{name}", name)
+    environment.filters["fill"] = lambda text, **values: text.format(**values)
+    return environment
+
+
+def _spot_words(name: str, words: Mapping[str, Any]) -> str:
+    """A spot of the figures ("front, field") in the page's words; names from the scheme stay as they are."""
+    *face, spot = name.split(", ")
+    return ", ".join([*face, str(words.get(f"spot_{spot}", spot))])
+
+
+def _hash(text: str) -> str:
+    return "sha256-" + base64.b64encode(hashlib.sha256(text.encode("utf-8")).digest()).decode("ascii")
+
+
+def _data(name: str) -> str:
+    return (resources.files("layerpreview") / "data" / "board" / name).read_text(encoding="utf-8")
+
+
+def _differences(words: Mapping[str, Any], given: Mapping[str, Any], file: str, table: str = "") -> list[Problem]:
+    problems = []
+    for key, text in given.items():
+        place = f"{table}{key}"
+        known = words.get(key)
+        if isinstance(known, dict) and isinstance(text, dict):
+            problems += _differences(known, text, file, f"{key}.")
+        elif not isinstance(known, str) or not isinstance(text, str):
+            problems.append(Problem("the board has no such word", "compare with the English file", file, field=place))
+        elif _braces(known) != _braces(text):
+            wanted = ", ".join(sorted(_braces(known))) or "none"
+            problems.append(Problem("other braces than in English", f"keep these: {wanted}", file, field=place))
+    return problems
+
+
+def _braces(text: str) -> set[str]:
+    from string import Formatter
+
+    try:
+        return {f"{{{name}}}" for _, name, _, _ in Formatter().parse(text) if name is not None}
+    except ValueError:
+        return {"ill-formed braces"}

@@ -1,0 +1,218 @@
+"""What the page needs for every pixel, packed into ordinary picture files: the base, the part's shape, the builds."""
+
+from __future__ import annotations
+
+import io
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+from PIL import Image
+
+from layerpreview.output.png import encode_srgb8
+from layerpreview.preview.scene import PlacedFace
+from layerpreview.scheme import DyeCoat, Scheme
+from layerpreview.surface.wear import soaked_build
+
+F32 = NDArray[np.float32]
+U8 = NDArray[np.uint8]
+
+STEPS = 4095
+"""Steps of a build map, in two 8-bit channels: 8 bits alone would show as rings where a burst fades slowly."""
+REDUCTIONS = (8, 4, 2)
+CLOSE_ENOUGH = 0.003
+"""A map is stored at the coarsest reduction that gives 99.9 % of the part's pixels back this closely
+(1 = one coat), else in full."""
+WIDEST_SHEET = 4096
+LOSSLESS = 100
+SOAK_QUALITY = 98
+LEAST_SOAK = 0.05
+_CONSTANT = 1e-5
+
+
+@dataclass(frozen=True, eq=False)
+class FaceMaps:
+    """A face's maps at full size.
+
+    `bare` (1 or 3, H, W): the base with no dye, linear; `cover` (H, W): share of the pixel on the part; `builds`
+    (layers, H, W): local build, 1 = nominal; `soak` (H, W): what the dyes' builds are multiplied by where open grain
+    takes more, None where it is 1 everywhere.
+    """
+
+    bare: F32
+    cover: F32
+    builds: F32
+    soak: F32 | None
+
+
+@dataclass(frozen=True)
+class PackedBase:
+    """A base as a WebP or JPEG of sRGB codes; a code's linear value times `scale` is the base's."""
+
+    data: bytes
+    scale: float
+
+
+@dataclass(frozen=True)
+class PackedBuilds:
+    """All build maps on one PNG sheet: red is the high, green the low byte of a step.
+
+    `places`: per stored map x, y, width, height on the sheet, its reduction, and the build of the topmost step;
+    `of_layer`: per layer its map, or None where the build is the same everywhere; `constant`: that build.
+    """
+
+    data: bytes
+    places: tuple[tuple[int, int, int, int, int, float], ...]
+    of_layer: tuple[int | None, ...]
+    constant: tuple[float, ...]
+
+
+def face_maps(scheme: Scheme, face: PlacedFace) -> FaceMaps:
+    """The maps of one face."""
+    grid = face.picture.grid
+    rows = face.picture.rows(0, grid.n_rows)
+    shape = (grid.n_rows, grid.n_cols)
+    builds = rows.builds.reshape(-1, *shape)
+    soak = _soak(scheme, face)
+    if soak is not None:
+        # Grain is the same in every dye's map: stored once, and the maps are smooth without it.
+        builds = builds.copy()
+        for i, coat in enumerate(scheme.coats):
+            if isinstance(coat, DyeCoat):
+                builds[i] /= soak
+    return FaceMaps(rows.bare.reshape(-1, *shape), rows.cover.reshape(shape), builds, soak)
+
+
+def _soak(scheme: Scheme, face: PlacedFace) -> F32 | None:
+    grid, openness = face.picture.grid, face.picture.bare.openness
+    if openness is None:
+        return None
+    even = np.ones((grid.n_rows, grid.n_cols), dtype=np.float32)
+    soak = soaked_build(even, openness.rows(0, grid.n_rows), soak=scheme.base_for(face.name).soak)
+    return soak if float(soak.min()) > LEAST_SOAK else None
+
+
+def bare_map(face: PlacedFace) -> F32:
+    """The base of a face alone (1 or 3, H, W)."""
+    light = np.maximum(face.picture.bare.source.rows(0, face.picture.grid.n_rows), 0.0)
+    return np.moveaxis(light, 2, 0) if light.ndim == 3 else light[None]
+
+
+def pack_base(bare: F32, cover: F32, *, quality: int) -> PackedBase:
+    """The base as a picture; where there is no part it is one even tone, which costs nothing.
+
+    `quality`: of a JPEG, or LOSSLESS for a WebP that keeps every code.
+    """
+    part = cover > 0.0
+    scale = max(float(bare[:, part].max()), 1e-3)
+    codes = encode_srgb8(np.moveaxis(bare, 0, 2) / np.float32(scale))
+    codes[~_blocks(part)] = codes[part].mean(axis=0).astype(np.uint8)
+    if quality == LOSSLESS:
+        return PackedBase(_saved(codes, "WEBP", lossless=True, quality=40, method=4), scale)
+    return PackedBase(_saved(codes, "JPEG", quality=quality, subsampling=0, optimize=True), scale)
+
+
+def pack_soak(soak: F32, cover: F32) -> PackedBase:
+    """The grain's share in 8 bits; it is rough itself, so that no rings can show."""
+    return pack_base(soak[None], cover, quality=SOAK_QUALITY)
+
+
+def pack_cover(cover: F32) -> bytes:
+    """The part's shape as an 8-bit grey PNG."""
+    return _saved(np.asarray(np.rint(255.0 * cover), dtype=np.uint8)[:, :, None], "PNG", optimize=True)
+
+
+def pack_builds(builds: F32, cover: F32) -> PackedBuilds:
+    """The build maps, each once, as coarse as it may be, side by side and below each other on one sheet."""
+    part = cover > 0.0
+    maps: list[tuple[U8, int, float]] = []
+    known: dict[bytes, int] = {}
+    of_layer: list[int | None] = []
+    constant = []
+    for build in builds:
+        on_part = build[part]
+        constant.append(float(on_part.mean()))
+        if float(np.ptp(on_part)) <= _CONSTANT * max(1.0, float(on_part.max())):
+            of_layer.append(None)
+            continue
+        key = build.tobytes()
+        if key not in known:
+            known[key] = len(maps)
+            maps.append(_stored(build, part))
+        of_layer.append(known[key])
+    sheet, places = _sheet(maps)
+    return PackedBuilds(_saved(sheet, "PNG", optimize=True), places, tuple(of_layer), tuple(constant))
+
+
+def unpack_map(codes: U8, *, reduction: int, top: float, shape: tuple[int, int]) -> F32:
+    """The build of every pixel from a stored map (h, w, 2 or 3), as the page's shader reads it: bilinear."""
+    steps = codes[:, :, 0].astype(np.float32) * 256.0 + codes[:, :, 1].astype(np.float32)
+    values = steps * np.float32(top / STEPS)
+    (r0, r1, fr), (c0, c1, fc) = (_taps(shape[i], steps.shape[i], reduction) for i in (0, 1))
+    rows = values[r0] * (1 - fr)[:, None] + values[r1] * fr[:, None]
+    return np.asarray(rows[:, c0] * (1 - fc) + rows[:, c1] * fc, dtype=np.float32)
+
+
+def _taps(pixels: int, stored: int, reduction: int) -> tuple[NDArray[np.intp], NDArray[np.intp], F32]:
+    q = np.clip((np.arange(pixels) + 0.5) / reduction - 0.5, 0, stored - 1)
+    low = np.floor(q).astype(np.intp)
+    return low, np.minimum(low + 1, stored - 1), np.asarray(q - low, dtype=np.float32)
+
+
+def _stored(build: F32, part: NDArray[np.bool_]) -> tuple[U8, int, float]:
+    top = max(float(build[part].max()), 1e-6)
+    for reduction in REDUCTIONS:
+        codes = _codes(_reduced(build, reduction) / top)
+        back = unpack_map(codes, reduction=reduction, top=top, shape=(build.shape[0], build.shape[1]))
+        if float(np.percentile(np.abs(back - build)[part], 99.9)) <= CLOSE_ENOUGH:
+            return codes, reduction, top
+    across = np.abs(np.diff(build, axis=1))[part[:, 1:]]
+    # A rough map (rubbed through, say) shows no rings and needs no fine steps, which would only fill the file.
+    rough = across.size > 0 and float(np.median(across)) > 1.0 / 512.0
+    return _codes(build / top, coarse=16 if rough else 1), 1, top
+
+
+def _codes(share: F32, *, coarse: int = 1) -> U8:
+    steps = np.asarray(np.minimum(np.rint(np.clip(share, 0.0, 1.0) * STEPS / coarse) * coarse, STEPS), dtype=np.uint16)
+    return np.stack([steps >> 8, steps & 255], axis=2).astype(np.uint8)
+
+
+def _reduced(build: F32, reduction: int) -> F32:
+    """Means over squares of pixels; the last ones are filled up with the edge."""
+    pad = [(0, -size % reduction) for size in build.shape]
+    full = np.pad(build, pad, mode="edge")
+    rows, cols = (size // reduction for size in full.shape)
+    return np.asarray(full.reshape(rows, reduction, cols, reduction).mean(axis=(1, 3)), dtype=np.float32)
+
+
+def _sheet(maps: list[tuple[U8, int, float]]) -> tuple[U8, tuple[tuple[int, int, int, int, int, float], ...]]:
+    """Maps stacked in columns no higher than every graphics chip takes."""
+    x = y = right = 0
+    places = []
+    for codes, reduction, top in maps:
+        height, width, _ = codes.shape
+        if y and y + height > WIDEST_SHEET:
+            x, y = right, 0
+        places.append((x, y, width, height, reduction, float(f"{top:.7g}")))
+        y, right = y + height, max(right, x + width)
+    sheet = np.zeros((max((p[1] + p[3] for p in places), default=1), max(right, 1), 3), dtype=np.uint8)
+    for (codes, _, _), (left, up, width, height, _, _) in zip(maps, places, strict=True):
+        sheet[up : up + height, left : left + width, :2] = codes
+    return sheet, tuple(places)
+
+
+def _blocks(part: NDArray[np.bool_]) -> NDArray[np.bool_]:
+    """The part grown to whole squares of 16 pixels, the blocks that JPEG codes and small copies are averaged from."""
+    size = 16
+    full = np.pad(part, [(0, -n % size) for n in part.shape])
+    rows, cols = (n // size for n in full.shape)
+    touched = full.reshape(rows, size, cols, size).any(axis=(1, 3))
+    grown = np.repeat(np.repeat(touched, size, axis=0), size, axis=1)
+    return np.asarray(grown[: part.shape[0], : part.shape[1]])
+
+
+def _saved(pixels: U8, kind: str, **options: object) -> bytes:
+    image = Image.fromarray(pixels[:, :, 0] if pixels.shape[2] == 1 else pixels)
+    out = io.BytesIO()
+    image.save(out, kind, **options)
+    return out.getvalue()

@@ -1,0 +1,138 @@
+"""The board on paper: a sheet as a picture, and the same as a PDF."""
+
+from __future__ import annotations
+
+import io
+import json
+import tempfile
+from collections.abc import Mapping, Sequence
+from importlib import resources
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+from numpy.typing import NDArray
+from PIL import Image, ImageDraw
+
+from layerpreview.errors import InputError, Problem
+from layerpreview.output.board_data import Option, Picture
+from layerpreview.output.caption import FAINT, INK, PAPER, fitted, font, wrapped
+
+U8 = NDArray[np.uint8]
+
+SHEET_PX = 1654
+"""A4 across at 200 dots an inch."""
+PAD_PX, TEXT_PX = 70, 26
+_RULE = (217, 214, 208)
+
+
+def board_sheet(options: Sequence[Option], *, title: str, words: Mapping[str, Any]) -> U8:
+    """All options below each other on one sheet of A4's width (rows, 1654, 3): pictures under each light, and words."""
+    blocks = [_block(option, words) for option in options]
+    head, foot = _head(title, words), _foot(words)
+    return np.asarray(np.concatenate([head, *blocks, foot]))
+
+
+def _head(title: str, words: Mapping[str, Any]) -> U8:
+    image, draw = _paper(190)
+    draw.text((PAD_PX, 56), words["eyebrow"], font=font(TEXT_PX - 2), fill=(122, 74, 38))
+    large = font(48)
+    draw.text((PAD_PX, 92), fitted(draw, title, large, SHEET_PX - 2 * PAD_PX), font=large, fill=INK)
+    return np.asarray(image)
+
+
+def _block(option: Option, words: Mapping[str, Any]) -> U8:
+    """One option: its letter and name, the pictures in a row, what is sprayed."""
+    pictures = [*option.pictures.values(), option.bare_picture][:4]
+    columns = max(2, len(pictures))
+    gap = 24
+    across = (SHEET_PX - 2 * PAD_PX - gap * (columns - 1)) // columns
+    tiles = [_tile(picture, across) for picture in pictures]
+    tall = max(tile.height for tile in tiles)
+    lines = _wrapped(coat_lines(option, words), SHEET_PX - 2 * PAD_PX)
+    image, draw = _paper(96 + tall + 54 + 38 * len(lines) + 30)
+    draw.line([(PAD_PX, 0), (SHEET_PX - PAD_PX, 0)], fill=_RULE, width=2)
+    draw.ellipse((PAD_PX, 26, PAD_PX + 50, 76), fill=INK)
+    draw.text((PAD_PX + 25, 51), option.letter, font=font(30), fill=PAPER, anchor="mm")
+    name = font(34)
+    draw.text(
+        (PAD_PX + 68, 31), fitted(draw, option.scheme.name, name, SHEET_PX - 2 * PAD_PX - 70), font=name, fill=INK
+    )
+    for i, (tile, picture) in enumerate(zip(tiles, pictures, strict=True)):
+        x = PAD_PX + i * (across + gap)
+        image.paste(tile, (x, 96))
+        label = font(TEXT_PX - 2)
+        draw.text((x, 96 + tall + 10), fitted(draw, picture.words, label, across), font=label, fill=FAINT)
+    for i, line in enumerate(lines):
+        draw.text((PAD_PX, 96 + tall + 58 + 38 * i), line, font=font(TEXT_PX), fill=INK)
+    return np.asarray(image)
+
+
+def _foot(words: Mapping[str, Any]) -> U8:
+    lines = _wrapped([f"{words['approximate_long']} {words['print_note']}"], SHEET_PX - 2 * PAD_PX)
+    image, draw = _paper(50 + 36 * len(lines))
+    draw.line([(PAD_PX, 0), (SHEET_PX - PAD_PX, 0)], fill=_RULE, width=2)
+    for i, line in enumerate(lines):
+        draw.text((PAD_PX, 20 + 36 * i), line, font=font(TEXT_PX - 2), fill=FAINT)
+    return np.asarray(image)
+
+
+def coat_lines(option: Option, words: Mapping[str, Any]) -> list[str]:
+    """What is sprayed, a line a coat, and the clear."""
+    lines = []
+    for coat in option.limits.coats:
+        times = words["one_coat"] if coat.coats == 1 else words["coats"].format(n=coat.coats)
+        lines.append(f"{coat.label}, {coat.where}: {times}")
+    return [*lines, words["clear"].format(finish=words[option.scheme.clear.finish])]
+
+
+def board_pdf(options: Sequence[Option], path: Path, *, title: str, words: Mapping[str, Any]) -> None:
+    """The same as a PDF of A4 pages with text that can be searched. Raises InputError where typst is not installed."""
+    try:
+        import typst
+    except ImportError as error:
+        remedy = 'install it with: pip install "layerpreview[pdf]"; the PNG page needs nothing'
+        raise InputError(Problem("a PDF needs the package typst", remedy, field="--pdf")) from error
+    with tempfile.TemporaryDirectory() as folder:
+        work = Path(folder)
+        document = {
+            "title": title,
+            "eyebrow": words["eyebrow"],
+            "lang": words["lang"],
+            "foot": f"{words['approximate_long']} {words['print_note']}",
+            "options": [_for_pdf(option, words, work) for option in options],
+        }
+        (work / "board.json").write_text(json.dumps(document, ensure_ascii=True), encoding="utf-8")
+        template = (resources.files("layerpreview") / "data" / "board" / "board.typ").read_text(encoding="utf-8")
+        (work / "board.typ").write_text(template, encoding="utf-8")
+        pdf = typst.compile(str(work / "board.typ"), root=folder, timestamp=0)
+    path.write_bytes(pdf)
+
+
+def _for_pdf(option: Option, words: Mapping[str, Any], folder: Path) -> dict[str, Any]:
+    pictures = []
+    for i, picture in enumerate([*option.pictures.values(), option.bare_picture][:4]):
+        name = f"{option.letter}{i}.jpg"
+        (folder / name).write_bytes(picture.data)
+        pictures.append({"file": name, "words": picture.words, "tall": picture.height_px > picture.width_px})
+    return {
+        "letter": option.letter,
+        "name": option.scheme.name,
+        "pictures": pictures,
+        "lines": coat_lines(option, words),
+    }
+
+
+def _tile(picture: Picture, width_px: int) -> Image.Image:
+    with Image.open(io.BytesIO(picture.data)) as image:
+        return image.resize((width_px, round(image.height * width_px / image.width)), Image.Resampling.LANCZOS)
+
+
+def _wrapped(lines: Sequence[str], room_px: int) -> list[str]:
+    face = font(TEXT_PX)
+    return [part for line in lines for part in wrapped(line, face, room_px)]
+
+
+def _paper(height_px: int) -> tuple[Image.Image, ImageDraw.ImageDraw]:
+    image = Image.new("RGB", (SHEET_PX, height_px), PAPER)
+    return image, ImageDraw.Draw(image)

@@ -1,0 +1,63 @@
+"""A browser for the tests that need one, and boards of the samples to look at."""
+
+from __future__ import annotations
+
+import os
+import shutil
+import subprocess
+import tarfile
+from collections.abc import Iterator
+from pathlib import Path
+from typing import Any
+
+import pytest
+
+from layerpreview.workflows.board import board_file
+
+from .chromium import browser, chromium_path
+
+SAMPLES = Path(__file__).parents[2] / "samples"
+WIDTH_PX = 700
+AXE = "axe-core@4.10.3"
+
+
+def pytest_configure(config: pytest.Config) -> None:
+    config.addinivalue_line("markers", "browser: needs Chromium and the package playwright")
+
+
+@pytest.fixture(scope="session")
+def chromium() -> Iterator[Any]:
+    """A running browser; without one the tests are skipped and say what is missing."""
+    pytest.importorskip(
+        "playwright.sync_api", reason="the package playwright is not installed (pip install playwright)"
+    )
+    if chromium_path() is None:
+        pytest.skip("no Chromium on this machine (apt-get install chromium, or name one in CHROMIUM)")
+    with browser() as running:
+        yield running
+
+
+@pytest.fixture(scope="session")
+def boards(tmp_path_factory: pytest.TempPathFactory) -> dict[str, Path]:
+    """A board of each sample, 700 pixels wide."""
+    found = {}
+    for name in ("octave_mandolin", "drum_shell"):
+        folder = tmp_path_factory.mktemp(name)
+        board_file([SAMPLES / f"{name}.toml"], out=folder, width_px=WIDTH_PX, log=folder / "job-log.jsonl")
+        found[name] = folder / "board.html"
+    return found
+
+
+@pytest.fixture(scope="session")
+def axe(tmp_path_factory: pytest.TempPathFactory) -> str:
+    """The text of axe-core, fetched for this run with npm; AXE_CORE names a copy that is here already."""
+    if named := os.environ.get("AXE_CORE"):
+        return Path(named).read_text(encoding="utf-8")
+    if shutil.which("npm") is None:
+        pytest.skip("npm is not installed, so axe-core cannot be fetched (or name a copy in AXE_CORE)")
+    folder = tmp_path_factory.mktemp("axe")
+    subprocess.run(["npm", "pack", AXE], cwd=folder, check=True, capture_output=True, timeout=120)
+    with tarfile.open(next(folder.glob("*.tgz"))) as packed:
+        file = packed.extractfile("package/axe.min.js")
+        assert file is not None
+        return file.read().decode("utf-8")
