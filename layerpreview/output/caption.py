@@ -4,6 +4,9 @@ from __future__ import annotations
 
 import unicodedata
 from collections.abc import Sequence
+from functools import lru_cache
+from importlib import resources
+from io import BytesIO
 
 import numpy as np
 from numpy.typing import NDArray
@@ -12,12 +15,9 @@ from PIL import Image, ImageDraw, ImageFont
 U8 = NDArray[np.uint8]
 
 PAPER, INK, FAINT = (246, 245, 243), (28, 28, 30), (96, 96, 100)
-_SPELT = str.maketrans(
-    {"ß": "ss", "Æ": "AE", "æ": "ae", "Ø": "O", "ø": "o", "Œ": "OE", "œ": "oe", "Ł": "L", "ł": "l", "ı": "i"}
-    | {"μ": "u", "×": "x", "⁄": "/", "–": "-", "—": "-", "−": "-"}
-)
-_ALSO_DRAWN = "©«°±·»‘’“”"
-"""Signs beyond ASCII that Pillow's own font holds; it has no letters there."""
+_HELD = ((0x20, 0x7E), (0xA0, 0x24F), (0x370, 0x45F), (0x1E00, 0x1EFF), (0x2010, 0x2026), (0x2030, 0x203A))
+"""Letters in the shipped font: Latin with its accents, Greek, Cyrillic, and the usual signs."""
+_HELD_SIGNS = "€™−"
 _NICE_MM = (1, 2, 5, 10, 20, 25, 50, 100, 150, 200, 300, 500, 1000)
 
 
@@ -90,20 +90,23 @@ def wrapped(text: str, face: ImageFont.FreeTypeFont, room_px: float) -> list[str
 
 
 def drawable(text: str) -> str:
-    """The text in letters that the font holds: accents are dropped, what has no plain letter becomes a question mark.
+    """The text in letters that the font holds; what it does not hold becomes a question mark.
 
     >>> drawable("Café – für Jörg, 3 µm, 漆")
-    'Cafe - fur Jorg, 3 um, ?'
+    'Café – für Jörg, 3 µm, ?'
     """
-    letters = (c for c in unicodedata.normalize("NFKD", text).translate(_SPELT) if not unicodedata.combining(c))
-    return "".join(c if c.isascii() or c in _ALSO_DRAWN else "?" for c in letters)
+    whole = unicodedata.normalize("NFC", text)
+    return "".join(c if c in _HELD_SIGNS or any(a <= ord(c) <= b for a, b in _HELD) else "?" for c in whole)
 
 
 def font(size_px: int) -> ImageFont.FreeTypeFont:
-    """Pillow's own outline font: the same letters on every system."""
-    face = ImageFont.load_default(size_px)
-    assert isinstance(face, ImageFont.FreeTypeFont)
-    return face
+    """The shipped font: the same letters on every system."""
+    return ImageFont.truetype(BytesIO(_letters()), size_px)
+
+
+@lru_cache(maxsize=1)
+def _letters() -> bytes:
+    return (resources.files("layerpreview") / "data" / "letters.ttf").read_bytes()
 
 
 def labelled_sheet(tiles: Sequence[tuple[str, U8]], *, title: str, note: str, columns: int) -> U8:

@@ -21,6 +21,7 @@ _SMALLEST_SHARE = 2e-4  # spots under this share of the outline's area are dust,
 _SMALLEST_PX = 16
 _LEAST_CONTRAST = 0.1
 _BLUR_PX = 1.5
+_BUSY_BORDER = 0.15  # of a photo: more of the border than this is no plain background
 _HARD_SHARE = 0.25  # a mask with fewer in-between pixels than this share of its side has a hard edge
 _TRACED_PIXELS = 4_000_000  # a larger picture is reduced first: its edge is no sharper than that
 
@@ -108,8 +109,7 @@ def _inside_value(picture: PictureData, inside: Inside) -> tuple[NDArray[np.floa
     numbers = _reduced(picture.pixels, block)
     if inside == "object":
         numbers = numbers if numbers.ndim == 3 else numbers[:, :, None]
-        border = np.concatenate((numbers[0], numbers[-1], numbers[:, 0], numbers[:, -1]))
-        value = np.abs(numbers - np.median(border, axis=0)).max(axis=2)
+        value = np.abs(numbers - np.median(_along_border(numbers), axis=0)).max(axis=2)
     else:
         value = numbers if numbers.ndim == 2 else numbers @ np.array([0.299, 0.587, 0.114], np.float32)
     low, high = float(value.min()), float(value.max())
@@ -121,9 +121,20 @@ def _inside_value(picture: PictureData, inside: Inside) -> tuple[NDArray[np.floa
         from skimage.filters import threshold_otsu
 
         value = _blurred(value)  # noise would fray the edge
-        return value, float(threshold_otsu(value)), block
+        level = float(threshold_otsu(value))
+        if float(np.mean(_along_border(value) > level)) > _BUSY_BORDER:
+            _refuse(
+                picture,
+                "nothing stands out from a plain background: along its border the picture is as busy as inside",
+                "photograph the whole part on a plain sheet, with some of the sheet all round it",
+            )
+        return value, level, block
     value = _without_steps((value - np.float32(low)) / np.float32(high - low))
     return (1 - value if inside == "dark" else value), 0.5, block
+
+
+def _along_border(numbers: NDArray[np.float32]) -> NDArray[np.float32]:
+    return np.concatenate((numbers[0], numbers[-1], numbers[:, 0], numbers[:, -1]))
 
 
 def _without_steps(value: NDArray[np.float32]) -> NDArray[np.float32]:

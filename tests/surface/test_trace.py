@@ -139,3 +139,13 @@ def test_the_traced_edge_can_be_looked_at() -> None:
     )
     assert red.sum() > 600
     assert off.max() < 2.5
+
+
+def test_a_photo_in_which_nothing_stands_out_is_refused() -> None:
+    """Noise, and a part that runs off the picture on three sides: neither has a plain background along the border."""
+    noise = np.random.default_rng(4).integers(0, 256, (120, 160, 3), dtype=np.uint8)
+    cut_off = np.full((120, 160, 3), 225, np.uint8)
+    cut_off[20:, :] = (90, 60, 40)
+    for pixels in (noise, cut_off):
+        with pytest.raises(PictureError, match="plain"):
+            trace_mask(PictureData(pixels, None, "body.jpg"), part_width_mm=300.0, inside="object")
