@@ -6,6 +6,7 @@ from collections.abc import Sequence
 from concurrent.futures import Future, ThreadPoolExecutor
 from contextlib import ExitStack
 from dataclasses import dataclass, replace
+from functools import reduce
 from pathlib import Path
 
 import numpy as np
@@ -93,8 +94,10 @@ def _block_means(picture: F32, block: int) -> F32:
     if block == 1:
         return picture
     rows, cols = picture.shape[0] // block, picture.shape[1] // block
-    blocks = picture[: rows * block, : cols * block].reshape(rows, block, cols, block, 3)
-    return np.asarray(blocks.mean(axis=(1, 3), dtype=np.float32))
+    width = picture.shape[1]
+    tall = picture[: rows * block].reshape(rows, block, width * 3).sum(axis=1)
+    wide = tall.reshape(rows, width, 3)[:, : cols * block].reshape(rows, cols, block, 3)
+    return np.asarray(reduce(np.add, (wide[:, :, i] for i in range(block))) / np.float32(block * block))
 
 
 def _png(path: Path, scene: Scene, caption_rows: int) -> PngFile:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass
+from functools import reduce
 from typing import Protocol
 
 import numpy as np
@@ -90,7 +91,7 @@ class BuildMaps:
                 continue
             row[:] = _burst_sum(bursts, away) if bursts else np.float32(1.0)
             if names is not None:
-                row *= np.max([shares[name] for name in names], axis=0)
+                row *= reduce(np.maximum, (shares[name] for name in names))
             for name in self.shape.masked:
                 row *= np.maximum(1.0 - shares[name], 0.0)
         return builds
@@ -113,7 +114,10 @@ class BuildMaps:
             return distance_field_of_point(self.shape.outline, self.grid, at_mm=burst.at_mm)
         if burst.source in self.shape.regions:
             return zone_field(self.shape.regions[burst.source], self.grid)
-        return distance_field(self.shape.outline, self.grid, edges=burst.source)
+        outline = self.shape.outline
+        if burst.source == "outline" and not outline.openings and not outline.wraps:
+            return self.edge  # the only edge there is
+        return distance_field(outline, self.grid, edges=burst.source)
 
     def _keep(self, index: int, coat: Coat, y0: int, y1: int, edge_mm: F32, openness: F32 | None) -> F32:
         if index not in self._cuts:
@@ -203,4 +207,4 @@ def _burst_sum(bursts: tuple[Burst, ...], away_mm: dict[tuple[object, ...], F32]
     """Bursts of one coat add as paint adds, over the largest of their centres."""
     centre = max(burst.centre for burst in bursts)
     falls = [burst_build(away_mm[_key(burst)], width_mm=burst.width_mm, fall_off=burst.fall_off) for burst in bursts]
-    return np.asarray(centre + (1.0 - centre) * np.sum(falls, axis=0, dtype=np.float32), dtype=np.float32)
+    return np.asarray(centre + (1.0 - centre) * reduce(np.add, falls), dtype=np.float32)

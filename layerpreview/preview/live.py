@@ -2,9 +2,9 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from concurrent.futures import ThreadPoolExecutor
-from dataclasses import replace
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
@@ -43,8 +43,7 @@ class LivePreview:
         self._coats = scheme.coats
         self._threads = threads
         self._pool = ThreadPoolExecutor(threads)
-        self._rows: list[FaceRows] = [face.picture.rows(0, face.picture.grid.n_rows) for face in scene.faces]
-        self._inside = [np.flatnonzero(rows.cover) for rows in self._rows]
+        self._held = [_held(face.picture.rows(0, face.picture.grid.n_rows)) for face in scene.faces]
         self._looks = [self._strongest(scheme, face, light, view) for face in scene.faces]
 
     @staticmethod
@@ -58,7 +57,7 @@ class LivePreview:
     @property
     def megapixels(self) -> float:
         """Pixels held, in millions."""
-        return sum(rows.cover.size for rows in self._rows) / 1e6
+        return sum(held.size for held in self._held) / 1e6
 
     def pixels(self, factors: Mapping[str, float]) -> list[F32]:
         """Linear display RGB (3, P) of every face, 0 outside it, at the strength of each named mix times its factor.
@@ -70,22 +69,42 @@ class LivePreview:
                 raise ValueError(f"the factor of {name!r} is {factor:g}: it must lie between 0 and {MOST_FACTOR:g}")
         per_layer = [factors.get(coat.mix, 1.0) if isinstance(coat, DyeCoat) else 1.0 for coat in self._coats]
         looks = [_weakened(look, np.asarray(per_layer)) for look in self._looks]
-        return [
-            self._composite(look, rows, inside)
-            for look, rows, inside in zip(looks, self._rows, self._inside, strict=True)
-        ]
+        return [self._composite(look, held) for look, held in zip(looks, self._held, strict=True)]
 
-    def _composite(self, look: Look, rows: FaceRows, inside: NDArray[np.intp]) -> F32:
-        out = np.zeros((3, rows.cover.size), dtype=np.float32)
-        blocks = [inside[start : start + BAND_PX] for start in range(0, inside.size, BAND_PX)]
+    def _composite(self, look: Look, held: _Held) -> F32:
+        out = np.zeros((3, held.size), dtype=np.float32)
 
-        def work(part: list[NDArray[np.intp]]) -> None:
+        def work(blocks: Sequence[_Block]) -> None:
             engine = Engine(look)
-            for block in part:
-                out[:, block] = engine.pixels(np.take(rows.bare, block, axis=1), np.take(rows.builds, block, axis=1))
+            for block in blocks:
+                out[:, block.where] = engine.pixels(block.bare, block.builds)
 
-        list(self._pool.map(work, [blocks[i :: self._threads] for i in range(self._threads)]))
+        list(self._pool.map(work, [held.blocks[i :: self._threads] for i in range(self._threads)]))
         return out
+
+
+@dataclass(frozen=True, eq=False)
+class _Block:
+    """Some pixels inside a face, gathered once: their places, base and builds."""
+
+    where: NDArray[np.intp]
+    bare: F32
+    builds: F32
+
+
+@dataclass(frozen=True, eq=False)
+class _Held:
+    """A face of `size` pixels as blocks that stay in the cache."""
+
+    size: int
+    blocks: tuple[_Block, ...]
+
+
+def _held(rows: FaceRows) -> _Held:
+    inside = np.flatnonzero(rows.cover)
+    places = [inside[start : start + BAND_PX] for start in range(0, inside.size, BAND_PX)]
+    blocks = (_Block(p, np.take(rows.bare, p, axis=1), np.take(rows.builds, p, axis=1)) for p in places)
+    return _Held(rows.cover.size, tuple(blocks))
 
 
 def _scaled(stack: Stack, factor: float) -> Stack:

@@ -56,7 +56,7 @@ class Scene:
     @property
     def band_rows(self) -> int:
         """Rows of one block of work: the grid on which every picture is cut, however many strips or threads."""
-        return max(1, BAND_PX // self.width_px)
+        return max(1, BAND_PX // max(face.picture.grid.n_cols for face in self.faces))
 
     def strips(self, strip_px: int = STRIP_PX, *, multiple: int = 1) -> list[tuple[int, int]]:
         """Row ranges of about `strip_px` pixels that cover the picture, each of whole bands and of `multiple` rows."""

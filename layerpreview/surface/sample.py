@@ -6,6 +6,7 @@ Every output row depends on nothing but its own taps, so a picture is bit for bi
 from __future__ import annotations
 
 import math
+from collections.abc import Iterator
 from dataclasses import dataclass
 from typing import Any, Literal
 
@@ -13,6 +14,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 Kind = Literal["smooth", "linear"]
+
+_CACHED = 32_768  # numbers of one array that a pass works on at a time
 
 
 @dataclass(frozen=True)
@@ -70,9 +73,9 @@ def make_taps(
     cubic = kind == "smooth" and scale < 1
     reach = 2.0 if cubic else max(1.0, scale)
     index = np.floor(centre - reach)[:, None] + 1 + np.arange(math.ceil(2 * reach))
-    away = np.abs(index - centre[:, None])
-    weights = _catmull_rom(away) if cubic else np.maximum(0.0, 1 - away / reach)
-    weights /= weights.sum(axis=1, keepdims=True)
+    away = index - centre[:, None]
+    weights = _catmull_rom(np.abs(away)) if cubic else np.maximum(0.0, 1 - np.abs(away) / reach)
+    weights = _balanced(weights, away)
     return Taps(_fold(index, n_in, mirror), weights.astype(np.float32))
 
 
@@ -146,24 +149,22 @@ class Sampler:
         if weights.shape[1] == 1:  # one tap, and its weight is 1
             return source[place[:, 0]]
         out = np.empty((y1 - y0, source.shape[1]), np.float32)
-        part = np.empty(source.shape[1], np.float32)
-        for target, row_places, row_weights in zip(out, place, weights, strict=True):
-            np.multiply(source[row_places[0]], row_weights[0], out=target)
-            for at, weight in zip(row_places[1:], row_weights[1:], strict=True):
-                np.multiply(source[at], weight, out=part)
-                target += part
+        for some in _cut(len(out), source.shape[1]):
+            np.multiply(source[place[some, 0]], weights[some, :1], out=out[some])
+            for k in range(1, weights.shape[1]):
+                part = source[place[some, k]]
+                part *= weights[some, k : k + 1]
+                out[some] += part
         return out
 
     def _horizontal(self, tall: NDArray[np.float32]) -> NDArray[np.float32]:
         out = np.empty((len(tall), self._columns.shape[1]), np.float32)
-        part = np.empty(out.shape[1], np.float32)
-        for target, line in zip(out, tall, strict=True):
-            np.take(line, self._columns[0], out=target, mode="clip")
-            target *= self._col_weights[0]
+        for some in _cut(len(out), max(tall.shape[1], out.shape[1])):
+            np.multiply(np.take(tall[some], self._columns[0], axis=1, mode="clip"), self._col_weights[0], out=out[some])
             for columns, weights in zip(self._columns[1:], self._col_weights[1:], strict=True):
-                np.take(line, columns, out=part, mode="clip")
+                part = np.take(tall[some], columns, axis=1, mode="clip")
                 part *= weights
-                target += part
+                out[some] += part
         return out
 
     def _numbers(self, part: NDArray[Any]) -> NDArray[np.float32]:
@@ -173,11 +174,30 @@ class Sampler:
         return np.asarray(flat, dtype=np.float32)
 
 
+def _cut(rows: int, width: int) -> Iterator[slice]:
+    """Rows in groups that stay in the cache."""
+    step = max(1, _CACHED // max(width, 1))
+    return (slice(first, first + step) for first in range(0, rows, step))
+
+
 def _fold(index: NDArray[np.float64], n_in: int, mirror: bool) -> NDArray[np.int32]:
     if mirror:
         index = np.mod(index, 2 * n_in)
         index = np.minimum(index, 2 * n_in - 1 - index)
     return np.clip(index, 0, n_in - 1).astype(np.int32)
+
+
+def _balanced(weights: NDArray[np.float64], away: NDArray[np.float64]) -> NDArray[np.float64]:
+    """Weights that sum to one and leave a straight ramp where it is.
+
+    A triangle sampled at a width that is no whole number pulls to one side by up to a sixteenth of a sample: tilting it
+    by w (1 + b away) takes that out.
+    """
+    first = (weights * away).sum(axis=1, keepdims=True)
+    second = (weights * away**2).sum(axis=1, keepdims=True)
+    tilted = weights * (1.0 - away * first / np.maximum(second, 1e-12))
+    balanced: NDArray[np.float64] = tilted / tilted.sum(axis=1, keepdims=True)
+    return balanced
 
 
 def _catmull_rom(away: NDArray[np.float64]) -> NDArray[np.float64]:

@@ -54,3 +54,16 @@ def test_write_picture(tmp_path: Path) -> None:
     write_picture(pixels, tmp_path / "a.png", pixel_mm=0.5)
     with Image.open(tmp_path / "a.png") as picture:
         assert np.array_equal(np.asarray(picture), pixels)
+
+
+def test_a_last_strip_lower_than_a_block_of_the_sheet(save_scheme: Callable[..., Path], tmp_path: Path) -> None:
+    """Wide pictures are cut into single rows, and what is left over at the bottom may be less than one block."""
+    scheme = load_scheme(save_scheme(FULL))
+    scene = make_scene(scheme, width_px=1_000)
+    looks = appearances_of(scheme, scene, ["D65"])
+    for small_px in (37, 90, 480):
+        paths = [tmp_path / f"{small_px}.png"]
+        (small,) = write_pictures(scene, looks, [["Test"]], paths, small_width_px=small_px).small
+        block = 1_000 // small_px
+        assert small.shape[1] == 1_000 // block
+        assert scene.height_px // block - 1 <= small.shape[0] <= scene.height_px // block
