@@ -10,7 +10,14 @@ from numpy.typing import NDArray
 
 from layerpreview.errors import InputError, Problem
 from layerpreview.scheme import Burst, Coat, Face, Opening, Scheme, Zone
-from layerpreview.surface.outline import Outline, built_in_outline, built_in_ring, placed, with_openings
+from layerpreview.surface.outline import (
+    Outline,
+    built_in_outline,
+    built_in_ring,
+    make_outline,
+    placed,
+    with_openings,
+)
 from layerpreview.surface.picture_file import read_picture
 from layerpreview.surface.zones import Region, painted_area_m2, region_of_band, region_of_ring, region_of_side
 
@@ -48,13 +55,15 @@ class FaceShape:
         return painted_area_m2(self.outline, zones, masked=[self.regions[name] for name in self.masked])
 
 
-def shape_of(face: Face, *, file: str = "") -> FaceShape:
+def shape_of(face: Face, *, file: str = "", others: Mapping[str, FaceShape] | None = None) -> FaceShape:
     """Make a face's outline, openings and zones; `file` is the scheme's name for messages.
+
+    `others`: the faces made already, by name; a side goes round the outer edge of one of them.
 
     Raises PictureError for a mask or drawing that cannot be used and InputError for openings or zones that do not fit,
     all of them at once.
     """
-    outline, drawn = _outer(face)
+    outline, drawn = _outer(face) if face.side_of is None else (_side(face, (others or {})[face.side_of].outline), {})
     rings = {
         opening.name: placed(_ring(opening), centre_mm=opening.centre_mm, turn_deg=opening.turn_deg)
         for opening in face.openings
@@ -77,8 +86,11 @@ def shapes_of(scheme: Scheme) -> list[FaceShape]:
     found: list[FaceShape] = []
     problems: list[Problem] = []
     for face in scheme.faces:
+        made = {shape.face.name: shape for shape in found}
+        if face.side_of is not None and face.side_of not in made:
+            continue  # what is wrong with the face it goes round is told already
         try:
-            found.append(shape_of(face, file=str(scheme.file)))
+            found.append(shape_of(face, file=str(scheme.file), others=made))
         except InputError as error:
             problems.extend(_with_face(problem, face) for problem in error.problems)
     if problems:
@@ -91,6 +103,14 @@ def _with_face(problem: Problem, face: Face) -> Problem:
     if not problem.field.startswith(("opening", "zone")):
         return problem
     return replace(problem, field=f"face {face.name!r}, {problem.field}")
+
+
+def _side(face: Face, around: Outline) -> Outline:
+    """The side of a body: as long as the outer edge of the face it goes round, closed where it began."""
+    assert face.depth_mm is not None
+    closed = np.concatenate([around.outer, around.outer[:1]])
+    length_mm = float(np.hypot(*np.diff(closed, axis=0).T).sum())
+    return make_outline(built_in_ring("panel", width_mm=length_mm, height_mm=face.depth_mm), wraps=True)
 
 
 def _outer(item: Face | Opening | Zone) -> tuple[Outline, Mapping[str, Points]]:

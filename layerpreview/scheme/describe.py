@@ -58,7 +58,10 @@ def _size(item: p.Face | p.Zone) -> str:
     }
     sizes = [f"{size:g} mm {word}" for name, word in words.items() if (size := getattr(item, name, None)) is not None]
     source = item.picture or item.drawing
-    return ", ".join([f"{item.shape} {source.name}" if source else f"{item.shape}", *sizes])
+    shape = f"{item.shape} {source.name}" if source else f"{item.shape}"
+    if isinstance(item, p.Face) and item.side_of:
+        shape = f"side of {item.side_of}, unrolled"
+    return ", ".join([shape, *sizes])
 
 
 def _base(base: Base) -> str:

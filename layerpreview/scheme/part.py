@@ -12,7 +12,7 @@ from layerpreview.scheme.frozen import Frozen
 WHOLE_FACE = "face"
 NEAR_OUTLINE, NEAR_OPENINGS = "outline", "openings"
 NEAR_LINE, NEAR_CENTRE = "line", "centre"
-SHAPES = ("panel", "ellipse", "disc", "teardrop", "double bout", "drum shell", "tube", "picture", "drawing")
+SHAPES = ("panel", "ellipse", "disc", "teardrop", "double bout", "drum shell", "tube", "side", "picture", "drawing")
 OPENING_SHAPES = ("panel", "ellipse", "disc", "teardrop", "double bout", "picture", "drawing")
 SIZES_OF_SHAPE: dict[str, tuple[str, ...]] = {
     "panel": ("width", "height"),
@@ -22,6 +22,7 @@ SIZES_OF_SHAPE: dict[str, tuple[str, ...]] = {
     "disc": ("diameter",),
     "drum shell": ("diameter", "depth"),
     "tube": ("diameter", "length"),
+    "side": ("depth",),
 }
 REGIONS = ("shape", "points", "side", "band", "id")
 Inside = Literal["light", "dark", "alpha", "object"]
@@ -96,7 +97,8 @@ class Face(Frozen):
 
     For a picture `width_mm` and `height_mm` are of the whole picture, `part_width_mm` and `part_height_mm` of the part
     in it, and `inside` says what the part is (None: the opaque or the light part). For a drawing the sizes are of the
-    outline, and `outline_id` chooses it.
+    outline, and `outline_id` chooses it. A side goes all round the outer edge of the face `side_of`, `depth_mm` deep,
+    unrolled.
     """
 
     name: f.Text
@@ -112,6 +114,7 @@ class Face(Frozen):
     drawing: f.FilePath | None = None
     inside: Annotated[Inside, PlainValidator(f.choice("light", "dark", "alpha", "object"))] | None = None
     outline_id: f.Text | None = None
+    side_of: f.Text | None = Field(None, alias="of")
     openings: tuple[Opening, ...] = Field((), alias="opening")
     zones: tuple[Zone, ...] = Field((), alias="zone")
 

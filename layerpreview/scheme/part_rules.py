@@ -25,6 +25,7 @@ def check_faces(report: Report) -> None:
     unique_names(report, faces, "face")
     taken = {p.WHOLE_FACE: "means every face"} | dict.fromkeys(_EDGE_WORDS, "has a meaning of its own in burst.from")
     taken |= dict.fromkeys(names(faces), "is the name of a face")
+    before: list[Table] = []
     for place, face in faces:
         openings = tables(face, "opening", place)
         unique_names(report, openings, "opening of this face")
@@ -32,6 +33,8 @@ def check_faces(report: Report) -> None:
         if len(faces) > 1 and name_of(face) == p.WHOLE_FACE:
             report.add((*place, "name"), 'zone = "face" means every face', "choose another name")
         _sizes(report, place, face, _AIDS)
+        _side_of(report, place, face, before)
+        before.append(face)
         for inner, opening in openings:
             _sizes(report, inner, opening)
             if name_of(opening) in _EDGE_WORDS:
@@ -41,6 +44,25 @@ def check_faces(report: Report) -> None:
         for inner, zone in tables(face, "zone", place):
             _zone_name(report, inner, zone, taken)
             _zone(report, inner, zone, face)
+
+
+def _side_of(report: Report, place: Place, face: Table, before: Sequence[Table]) -> None:
+    """Check that a side names a face that stands before it, and that nothing else does."""
+    if word(face, "shape") != "side":
+        if "of" in face:
+            report.add((*place, "of"), 'only the shape "side" has this', 'leave it out, or write shape = "side"')
+        return
+    known = [name for other in before if word(other, "shape") != "side" and (name := name_of(other))]
+    source = face.get("of")
+    if not isinstance(source, str):
+        report.add(
+            place, "a side goes round a face, which is not named", f'add of = "{known[0] if known else "front"}"'
+        )
+    elif source.strip() not in known:
+        hint = did_you_mean(source, known) or (
+            f"write {listed(known)}" if known else "put the face it goes round first"
+        )
+        report.add((*place, "of"), "no face of this name stands before its side", hint)
 
 
 def unique_names(report: Report, found: Sequence[Placed], what: str) -> None:

@@ -217,3 +217,45 @@ def test_problems_of_openings_name_their_face(save_scheme: Callable[..., Path]) 
     scheme = load_scheme(save_scheme(bare_scheme(WHITE, face=PANEL + HOLE + back)))
     with pytest.raises(InputError, match="face 'back', opening 'hole'"):
         shapes_of(scheme)
+
+
+SIDE = '[[face]]\nname = "side"\nshape = "side"\nof = "{of}"\ndepth = "25 mm"\n'
+
+
+def test_a_side_is_as_long_as_the_edge_it_goes_round(save_scheme: Callable[..., Path]) -> None:
+    """Round a disc of 40 mm: pi x 40 mm long, 25 mm deep, no seam: a burst from its edge starts at top and bottom."""
+    burst = 'zone = "side"\nburst = { from = "outline", width = "10 mm", fall_off = "linear" }\n'
+    text = HEAD + BACK + SIDE.replace("{of}", "back") + WHITE + DYES + MIXES + coat("sea", burst)
+    scheme = load_scheme(save_scheme(text))
+    _, side = shapes_of(scheme)
+    assert side.outline.width_mm == pytest.approx(math.pi * 40.0, rel=1e-4)
+    assert side.outline.area_m2 == pytest.approx(math.pi * 40e-3 * 25e-3, rel=1e-4)
+    grid = pixel_grid(side.outline, 1.0)
+    builds, _ = BuildMaps(scheme, side, grid).rows(0, 25)
+    column = builds.reshape(25, grid.n_cols)[:, 0]
+    assert column[0] == pytest.approx(0.95, abs=0.01)
+    assert column[12] == 0.0
+    assert figures_of(scheme, make_scene(scheme, width_px=200)).coats[0].mix_landed_mL.likely > 0.0
+
+
+@pytest.mark.parametrize(
+    ("face", "told"),
+    [
+        (SIDE.replace("{of}", "bakc"), 'did you mean "back"'),
+        (SIDE.replace('of = "{of}"\n', ""), "a side goes round a face"),
+        (BACK.replace('"back"', '"lid"') + 'of = "back"\n', 'only the shape "side" has this'),
+    ],
+)
+def test_a_side_of_nothing(save_scheme: Callable[..., Path], face: str, told: str) -> None:
+    with pytest.raises(InputError) as caught:
+        load_scheme(save_scheme(HEAD + BACK + face + WHITE))
+    assert told in str(caught.value)
+
+
+def test_a_side_of_a_face_that_cannot_be_made(save_scheme: Callable[..., Path]) -> None:
+    """Only the face's own problem is told."""
+    hole = '[[face.opening]]\nname = "hole"\nshape = "disc"\ndiameter = "16 mm"\ncentre = ["90 mm", "24 mm"]\n'
+    scheme = load_scheme(save_scheme(HEAD + BACK + hole + SIDE.replace("{of}", "back") + WHITE))
+    with pytest.raises(InputError) as caught:
+        shapes_of(scheme)
+    assert len(caught.value.problems) == 1
