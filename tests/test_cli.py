@@ -443,3 +443,9 @@ def test_millimetres_for_metres(run: Run, save_scheme: Save, tmp_path: Path) -> 
     text = bare_scheme(WHITE, coats=HONEY).replace('"64 mm"', '"3 mm"').replace('"48 mm"', '"3 m"')
     _refused(run("render", save_scheme(text), "-o", "out", "--width", "200"), "200 pixels wide and over 181", "sizes")
     assert not (tmp_path / "out").exists()
+
+
+def test_a_light_is_known_in_small_letters(run: Run, save_scheme: Save) -> None:
+    code, _, err = run("render", save_scheme(FULL), "-o", "pictures", "--width", "64", "--light", "led-b3")
+    assert code == 0, err
+    assert "finish_LED-B3.png" in err

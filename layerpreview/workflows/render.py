@@ -134,6 +134,8 @@ def with_lights(scheme: Scheme, lights: Sequence[str] | None) -> Scheme:
     """The scheme under other lights than its own. Raises InputError for unknown ones, all at once."""
     if not lights:
         return scheme
+    by_lower = {name.lower(): name for name in LIGHT_NAMES}
+    lights = [by_lower.get(light.strip().lower(), light) for light in lights]
     remedy = f"use one of {', '.join(LIGHT_NAMES)}"
     problems = [
         Problem(field="--light", value=light, rule="no such light", remedy=remedy)
