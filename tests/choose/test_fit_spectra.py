@@ -12,9 +12,11 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from layerpreview.choose.fit_spectra import absorbance10_over_white, amounts_in_mixture, share_of_shape
+from layerpreview.choose.fit_spectra import absorbance10_over_white
 from layerpreview.film import diffuse_film
 from layerpreview.scheme.spectra import load_spectra
+
+from ..beer import amounts_in_mixture, share_of_shape
 
 NM = np.arange(400.0, 721.0, 2.0)
 DYES = ("red", "yellow", "green", "blue")

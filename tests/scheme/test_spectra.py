@@ -11,9 +11,11 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from layerpreview.choose.fit_spectra import absorbance10_of_transmittance, absorptivity_through_zero, share_of_shape
+from layerpreview.choose.fit_spectra import absorbance10_of_transmittance
 from layerpreview.errors import InputError
 from layerpreview.scheme.spectra import ImportedSpectrum, load_spectra
+
+from ..beer import absorptivity_through_zero, share_of_shape
 
 # Potassium dichromate in 0.001 M perchloric acid, 10 mm cell: starna.com, "Nominal absorbance values at certified
 # wavelengths" (solutions made from NIST SRM 935a). mg/L -> A at 235, 257, 313, 350 nm.
