@@ -16,14 +16,15 @@ import pytest
 from PIL import Image
 from typer.testing import CliRunner
 
-from layerpreview import cli
+from layerpreview import cli, load_scheme
+from layerpreview.scheme import load_dye
 
 from .schemes import DYES, FULL, HEAD, HONEY, MIXES, PANEL, SILVER, WHITE, bare_scheme
 
 Run = Callable[..., tuple[int, str, str]]
 Save = Callable[..., Path]
 COMMANDS = ("demo", "start", "check", "render", "figures")
-PICTURES = {"base.png", "finish_D65.png", "side_by_side.png", "figures.json"}
+PICTURES = {"bare.png", "finish_D65.png", "side_by_side.png", "figures.json"}
 
 
 @pytest.fixture
@@ -126,15 +127,51 @@ def test_never_over_what_is_there_without_force(run: Run, save_scheme: Save, tmp
     scheme = save_scheme(bare_scheme(WHITE))
     arguments = ("render", scheme, "--width", 64, "-o", "pictures")
     assert run(*arguments)[0] == 0
-    (tmp_path / "pictures" / "base.png").write_text("a client's own")
+    (tmp_path / "pictures" / "bare.png").write_text("a client's own")
     before = _tree(tmp_path)
     _refused(run(*arguments), "already there", "--force")
     assert _tree(tmp_path) == before
-    assert (tmp_path / "pictures" / "base.png").read_text() == "a client's own"
+    assert (tmp_path / "pictures" / "bare.png").read_text() == "a client's own"
     assert run(*arguments, "--force")[0] == 0
-    assert (tmp_path / "pictures" / "base.png").read_bytes()[:4] == b"\x89PNG"
+    assert (tmp_path / "pictures" / "bare.png").read_bytes()[:4] == b"\x89PNG"
     assert run("start", "job")[0] == 0
     _refused(run("start", "job"), "already there")
+
+
+def test_the_users_photo_is_never_replaced(run: Run, tmp_path: Path) -> None:
+    """The starter calls the base picture base.png; rendering into the job's own folder must leave it as it is."""
+    assert run("start", "job")[0] == 0
+    photo = (tmp_path / "job" / "base.png").read_bytes()
+    assert run("render", "job/scheme.toml", "--width", 96, "-o", "job", "--force")[0] == 0
+    assert (tmp_path / "job" / "base.png").read_bytes() == photo
+    assert (tmp_path / "job" / "bare.png").is_file()
+    text = (tmp_path / "job" / "scheme.toml").read_text().replace('"base.png"', '"finish_D65.png"')
+    (tmp_path / "job" / "scheme.toml").write_text(text)
+    before = _tree(tmp_path)
+    _refused(run("render", "job/scheme.toml", "-o", "job", "--force"), "finish_D65.png", "never written over")
+    assert _tree(tmp_path) == before
+
+
+@pytest.mark.parametrize("name", ["../out", "/tmp/layerpreview-out", "..\\out"])
+def test_names_of_dyes_stay_in_the_folder(run: Run, tmp_path: Path, name: str) -> None:
+    """The shown name is kept inside the file; the file's own name is made of its letters."""
+    table = tmp_path / "cell.csv"
+    table.write_text("nm,absorbance\n380,0.1\n500,0.9\n780,0.05\n")
+    code, _, err = run("import", table, "--strength", "0.02 g/L", "--name", name, "-o", "deep/er")
+    assert code == 0, err
+    written = list((tmp_path / "deep" / "er").iterdir())
+    assert [path.name for path in written] == [f"{name.strip('./').replace('/', '_').split(chr(92))[-1]}.dye.toml"]
+    assert load_dye(written[0]).name == name
+    assert {path.name for path in tmp_path.iterdir()} == {"cell.csv", "deep"}
+    assert run("import", table, "--strength", "0.02 g/L", "--name", name, "-o", "deep/er")[0] == 2
+
+
+def test_a_width_with_an_inch_sign(run: Run, tmp_path: Path) -> None:
+    pixels = np.full((90, 120, 3), 235, dtype=np.uint8)
+    pixels[20:70, 30:90] = (70, 60, 50)
+    Image.fromarray(pixels).save(tmp_path / "body.png")
+    assert run("start", "job", "--photo", "body.png", "--part-width", '13"')[0] == 0
+    assert load_scheme(tmp_path / "job" / "scheme.toml").faces[0].part_width_mm == pytest.approx(330.2)
 
 
 def test_demo_from_the_shell(tmp_path: Path) -> None:

@@ -1,24 +1,49 @@
-"""Writing results whole or not at all, and never over what is there unless asked to."""
+"""Writing results whole or not at all, never over what is there unless asked to, and never over what was read."""
 
 from __future__ import annotations
 
 import os
+import re
 import tempfile
-from collections.abc import Iterator, Sequence
+import unicodedata
+from collections.abc import Iterable, Iterator, Sequence
 from contextlib import contextmanager, suppress
 from pathlib import Path
 
 from layerpreview.errors import OutputError
 
+LONGEST_STEM = 60
+_DEVICES = re.compile(r"(?:con|prn|aux|nul|com\d|lpt\d)(?:\.|$)", re.IGNORECASE)
+"""Names that one common system keeps for devices, with any ending (its published naming rules)."""
+
+
+def file_stem(shown: str, *, otherwise: str) -> str:
+    """The beginning of a file name for something that a person calls `shown`: small letters, digits, - and _.
+
+    What a name may hold and a file name must not (separators, dots, quotes, control signs) becomes one _; the shown
+    name is kept inside the file. `otherwise` where nothing is left.
+
+    >>> file_stem("House amber, 2nd", otherwise="dye"), file_stem("../../etc/passwd", otherwise="dye")
+    ('house_amber_2nd', 'etc_passwd')
+    """
+    letters = unicodedata.normalize("NFC", shown).lower()
+    stem = re.sub(r"(?:[^\w-]|_)+", "_", letters).strip("_-")[:LONGEST_STEM].strip("_-") or otherwise
+    return f"{stem}_" if _DEVICES.match(stem) else stem
+
 
 @contextmanager
-def written_together(folder: Path, names: Sequence[str], *, force: bool) -> Iterator[dict[str, Path]]:
+def written_together(
+    folder: Path, names: Sequence[str], *, force: bool, inputs: Iterable[Path]
+) -> Iterator[dict[str, Path]]:
     """Give each of `names` a temporary path to write to; on success all get their names, on failure none is left.
 
-    Raises OutputError before anything is written when the folder cannot be made or written to, or when a name exists
-    and `force` is false.
+    `inputs`: every file that was read for this result; none of them is ever written over, `force` or not.
+    Raises OutputError before anything is written when the folder cannot be made or written to, when a name is none, is
+    that of an input, or exists and `force` is false.
     """
+    _check_names(folder, names)
     taken = [name for name in names if (folder / name).exists()]
+    _spare_inputs(folder, taken, inputs)
     if taken and not force:
         what = ", ".join(taken[:4]) + (f" and {len(taken) - 4} more" if len(taken) > 4 else "")
         raise OutputError(
@@ -42,6 +67,8 @@ def written_together(folder: Path, names: Sequence[str], *, force: bool) -> Iter
         for name in names:
             os.replace(work / name, folder / name)
         kept = True
+    except OutputError:  # already in plain words
+        raise
     except OSError as error:
         raise OutputError(f"{folder}: writing failed ({error.strerror}); nothing was kept") from error
     finally:
@@ -51,6 +78,26 @@ def written_together(folder: Path, names: Sequence[str], *, force: bool) -> Iter
         for path in made if not kept else ():
             with suppress(OSError):
                 path.rmdir()
+
+
+def _check_names(folder: Path, names: Sequence[str]) -> None:
+    """A result's name is one plain name: with a separator or .. in it the file would land in another folder."""
+    for name in names:
+        if not name.strip(" .") or not name.isprintable() or re.search(r'[/\\:*?"<>|]', name) or _DEVICES.match(name):
+            raise OutputError(f"{folder}: {name!r} cannot be the name of a file; nothing was written; choose another")
+    alike = {unicodedata.normalize("NFC", name).casefold() for name in names}
+    if len(alike) < len(names):
+        raise OutputError(f"{folder}: two of the results would have one name; nothing was written")
+
+
+def _spare_inputs(folder: Path, taken: Sequence[str], inputs: Iterable[Path]) -> None:
+    read = [path for path in inputs if os.path.exists(path)]
+    for name in taken:
+        if any(os.path.samefile(folder / name, path) for path in read):
+            raise OutputError(
+                f"{folder / name}: this file is read for the result and is never written over, --force or not; "
+                "nothing was written; choose another folder with -o"
+            )
 
 
 def write_text(path: Path, text: str) -> None:

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import json
 from collections.abc import Sequence
 from importlib.resources import as_file, files
 from os import PathLike
@@ -15,7 +14,7 @@ from layerpreview.errors import SchemeError
 from layerpreview.scheme import fields as f
 from layerpreview.scheme.model import Dye
 from layerpreview.scheme.report import Report
-from layerpreview.scheme.source import open_toml
+from layerpreview.scheme.source import open_toml, toml_string
 
 DYE_FORMAT_VERSION = 1
 _ENDING = ".dye.toml"
@@ -77,7 +76,7 @@ def dye_file_text(
     `tested_to_mg_m2` [mg/m2] is the heaviest load the card held; `remarks` become comments at its head.
     """
     lines = [*(f"# {' '.join(remark.split())}" for remark in remarks), f"layerpreview_dye = {DYE_FORMAT_VERSION}"]
-    lines += [f"name = {_quoted(name)}", f'kind = "{kind}"', f"provenance = {_quoted(provenance)}"]
+    lines += [f"name = {toml_string(name)}", f'kind = "{kind}"', f"provenance = {toml_string(provenance)}"]
     if concentrate_g_per_L is not None:
         lines.append(f'concentrate = "{concentrate_g_per_L:g} g/L"')
     if tested_to_mg_m2 is not None:
@@ -88,11 +87,6 @@ def dye_file_text(
         rows = "".join("    " + ", ".join(pairs[k : k + 6]) + ",\n" for k in range(0, len(pairs), 6))
         lines.append(f"{key}_L_per_g_cm = [\n{rows}]")
     return "\n".join(lines) + "\n"
-
-
-def _quoted(text: str) -> str:
-    """A TOML basic string on one line."""
-    return json.dumps("".join(sign if sign.isprintable() else " " for sign in text), ensure_ascii=False)
 
 
 def library_names() -> tuple[str, ...]:

@@ -77,7 +77,8 @@ class Scheme(Frozen):
 
     `paints` holds what is said about opaque coats, by their name. `bases_of` holds the bases of faces that have one of
     their own, by the face's name. `written_at` says for each coat where the file has it ("coat[2]"), since one entry
-    with rings is several coats.
+    with rings is several coats. `inputs` are all files it was read from (its own, pictures, drawings, dye files): no
+    result is ever written over one of them.
     """
 
     name: str
@@ -98,6 +99,7 @@ class Scheme(Frozen):
     observer_deg: int = 2
     folder: Path = Path()
     file: Path = Path()
+    inputs: tuple[Path, ...] = ()
 
     def mix_of(self, coat: DyeCoat) -> Mix:
         """Return the mix that a coat is sprayed with."""

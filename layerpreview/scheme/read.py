@@ -18,7 +18,7 @@ from layerpreview.scheme.dyefile import library_names, load_dye, load_library_dy
 from layerpreview.scheme.part import Face, Form
 from layerpreview.scheme.report import Place, Report, as_path, keys_of
 from layerpreview.scheme.rings import coats_of_rings
-from layerpreview.scheme.rules import check_rules
+from layerpreview.scheme.rules import check_rules, files_named
 from layerpreview.scheme.source import open_toml
 from layerpreview.scheme.work import Clear, Gun, ProductEntry, Sanding, Shop
 from layerpreview.scheme.work_fields import POWDER
@@ -105,6 +105,7 @@ def _scheme_of(report: Report, path: Path) -> m.Scheme | None:
         observer_deg=top.observer,
         folder=folder,
         file=path,
+        inputs=(path, *files_named(raw, folder)),
     )
 
 

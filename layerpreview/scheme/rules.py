@@ -35,6 +35,11 @@ def check_rules(report: Report, folder: Path, dyes: Dyes) -> None:
         _file_exists(report, place, folder, value)
 
 
+def files_named(raw: Mapping[str, Any], folder: Path) -> list[Path]:
+    """Return every picture, drawing and dye file that a scheme names, seen from its folder."""
+    return [_in_folder(folder, value) for _, value in _files(raw) if isinstance(value, str)]
+
+
 def _mix(report: Report, name: str, mix: Mapping[str, Any], dyes: Dyes) -> None:
     place: Place = ("mix", name, "dyes")
     written = mix.get("dyes")
@@ -95,10 +100,14 @@ def _files(raw: Mapping[str, Any]) -> Iterator[tuple[Place, object]]:
         yield ("dye", name, "file"), dye.get("file")
 
 
+def _in_folder(folder: Path, value: str) -> Path:
+    return folder / value.strip().replace("\\", "/")
+
+
 def _file_exists(report: Report, place: Place, folder: Path, value: object) -> None:
     if not isinstance(value, str) or not value.strip() or not value.isprintable():
         return
-    path = folder / value.strip().replace("\\", "/")
+    path = _in_folder(folder, value)
     try:
         if path.is_file():
             return

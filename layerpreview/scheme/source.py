@@ -1,7 +1,8 @@
-"""From a file on disk to TOML tables: missing, unreadable and ill-formed files told in one clear line."""
+"""From a file on disk to TOML tables: missing, unreadable and ill-formed files told in one clear line; and back."""
 
 from __future__ import annotations
 
+import json
 import re
 import tomllib
 from os import PathLike
@@ -34,6 +35,15 @@ def open_toml(path: str | PathLike[str], *, what: str = "scheme") -> Report:
             Problem("this cannot be read as TOML", "look for overlong numbers and names", shown)
         ) from None
     return Report(shown, text, raw)
+
+
+def toml_string(text: str) -> str:
+    """Return a text as TOML writes it, quoted and on one line; signs that cannot be printed become blanks.
+
+    >>> print(toml_string('13" wide'))
+    "13\\" wide"
+    """
+    return json.dumps("".join(sign if sign.isprintable() else " " for sign in text), ensure_ascii=False)
 
 
 def _read(path: Path, shown: str, what: str) -> str:

@@ -49,7 +49,7 @@ def agree(code_or_file: str, *, job: Path = Path(), force: bool = False) -> Agre
     head = f"# Agreed: option {choice.option} of board {choice.board}, code {choice.code}\n"
     if agreement.note:
         head += f"# The client's note: {_one_line(agreement.note)}\n"
-    with written_together(target.parent, [target.name], force=force) as paths:
+    with written_together(target.parent, [target.name], force=force, inputs=[source, Path(code_or_file)]) as paths:
         write_text(paths[target.name], head + text)
     entry = {
         "what": "agreed",

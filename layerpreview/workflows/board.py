@@ -84,7 +84,8 @@ def board_file(
     heading = title or _title(schemes, words)
     names = ["board.html", "board.png", *(["board.pdf"] if pdf else [])]
     log = log or scheme_paths[0].parent / LOG_NAME
-    with written_together(out, names, force=force) as paths:
+    inputs = [*(path for scheme in schemes for path in scheme.inputs), *([words_path] if words_path else [])]
+    with written_together(out, names, force=force, inputs=inputs) as paths:
         options = [
             make_option(scheme, limit, number=i, lights=lights, width_px=width_px, words=words)
             for i, (scheme, limit) in enumerate(zip(schemes, limits, strict=True))

@@ -27,6 +27,6 @@ def card_file(
     Raises InputError for coats or paper that are not possible, OutputError without the `pdf` extra.
     """
     pdf = card_pdf(coats=coats, paper=paper)
-    with written_together(out, [CARD_NAME], force=force) as paths:
+    with written_together(out, [CARD_NAME], force=force, inputs=()) as paths:
         paths[CARD_NAME].write_bytes(pdf)
     return CardWritten(out / CARD_NAME)

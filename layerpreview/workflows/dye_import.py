@@ -12,7 +12,7 @@ from layerpreview.choose.fit_spectra import absorbance10_of_transmittance, absor
 from layerpreview.colour import WAVELENGTHS_NM, resample_to_grid
 from layerpreview.errors import InputError, Problem
 from layerpreview.film import diffuse_film
-from layerpreview.output.files import write_text, written_together
+from layerpreview.output.files import file_stem, write_text, written_together
 from layerpreview.scheme.dyefile import dye_file_text
 from layerpreview.scheme.spectra import QUANTITIES, ImportedSpectrum, Quantity, load_spectra
 from layerpreview.units import UnitError, parse_quantity
@@ -75,7 +75,7 @@ def import_dye(
             f"absorbance rises to {absorbance.max():.1f}, where instruments read stray light: dilute and repeat"
         )
     absorptivity = np.maximum(absorbance, 0.0) / (g_per_L * path_cm)
-    file = f"{'_'.join(name.lower().split()) or 'dye'}.dye.toml"
+    file = f"{file_stem(name, otherwise='dye')}.dye.toml"
     text = dye_file_text(
         name=name,
         kind="table",
@@ -85,7 +85,7 @@ def import_dye(
         best=absorptivity[_EVERY].tolist(),
         remarks=notes,
     )
-    with written_together(out, [file], force=force) as paths:
+    with written_together(out, [file], force=force, inputs=[source]) as paths:
         write_text(paths[file], text)
     return ImportedDye(out / file, tuple(notes))
 

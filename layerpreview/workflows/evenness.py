@@ -74,7 +74,7 @@ def evenness_files(
     scheme = with_lights(load_scheme(scheme_path), [light] if light else None)
     lit, plan = scheme.lights[0], how or Spraying()
     names = [PICTURE.format(hand=hand) for hand in hands] + [SHEET, MAPS, FIGURES]
-    with written_together(out, names, force=force) as paths:
+    with written_together(out, names, force=force, inputs=scheme.inputs) as paths:
         scene = make_scene(scheme, width_px=width_px, margin=MARGIN)
         coarse = coarse_scene(scheme, plan, width_mm=scene.width_px * scene.pixel_mm)
         field = first_field(scheme, coarse)

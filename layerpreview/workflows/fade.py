@@ -55,7 +55,7 @@ def fade_files(
     """
     scheme = with_lights(load_scheme(scheme_path), [light] if light else None)
     _check(scheme, steps, exposure_Mlx_h)
-    with written_together(out, [SHEET, FIGURES], force=force) as paths:
+    with written_together(out, [SHEET, FIGURES], force=force, inputs=scheme.inputs) as paths:
         scene = make_scene(scheme, width_px=TILE_PX, margin=MARGIN)
         field, parts = first_field(scheme, scene), parts_of(scheme)
         whole = first_stack(scheme)

@@ -23,7 +23,7 @@ from layerpreview.choose.fit_model import Card, as_lab
 from layerpreview.choose.fit_next import NextStep, next_steps
 from layerpreview.colour import LIGHT_NAMES, WAVELENGTHS_NM, delta_e_2000
 from layerpreview.errors import InputError, Problem
-from layerpreview.output.files import write_text, written_together
+from layerpreview.output.files import file_stem, write_text, written_together
 from layerpreview.output.fit_picture import Found, StepPair, fit_picture, found_picture
 from layerpreview.output.pictures import write_picture
 from layerpreview.scheme.dyefile import dye_file_text
@@ -250,7 +250,7 @@ def _written(
     source: Path,
     found: NDArray[np.uint8] | None = None,
 ) -> Fitted:
-    stem = "_".join(options.name.lower().split()) or "dye"
+    stem = file_stem(options.name, otherwise="dye")
     names = [f"{stem}.dye.toml", f"{stem}_fit.png", f"{stem}_fit.json"]
     names += [f"{stem}_found.png"] if found is not None else []
     tested = fit.heaviest_load * asked.load_mg_m2
@@ -276,7 +276,7 @@ def _written(
     reach = (
         f"Tested up to {tested:.0f} mg/m2 ({fit.heaviest_load:g} coats); beyond {1.5 * tested:.0f} mg/m2 it is a guess."
     )
-    with written_together(out, names, force=force) as paths:
+    with written_together(out, names, force=force, inputs=[source]) as paths:
         write_text(
             paths[names[0]],
             dye_file_text(

@@ -63,7 +63,7 @@ def ladder_files(
         raise InputError(Problem(str(error), "name one of them", field="--mix", value=repr(mix))) from None
     marked = _marked(agreed, strengths, most_coats)
     names = [PICTURE.format(light=light) for light in scheme.lights] + [FIGURES]
-    with written_together(out, names, force=force) as paths:
+    with written_together(out, names, force=force, inputs=scheme.inputs) as paths:
         bare = mean_bare(make_scene(scheme, width_px=FIGURES_WIDTH_PX, view=view).faces[0])
         ladder = ladder_of(scheme, bare, mix=mix, strengths=strengths, most_coats=most_coats, view=view)
         cell, tint = base_cell(scheme, cell_mm=cell_mm, cell_px=cell_px, view=view)

@@ -31,7 +31,7 @@ from layerpreview.scheme import Dye, Scheme, library_names, load_library_dye, lo
 from layerpreview.spray.passes import HANDS
 from layerpreview.workflows.ladder import FIGURES_WIDTH_PX
 from layerpreview.workflows.render import with_lights
-from layerpreview.workflows.target import Target, target_from
+from layerpreview.workflows.target import Target, photo_of_target, target_from
 
 F64 = NDArray[np.float64]
 
@@ -94,7 +94,9 @@ def reach_files(
     chosen = dyes_from(dyes, scheme)
     bounds = limits or Limits()
     names = [CHART, SWATCHES, FIGURES]
-    with written_together(out, names, force=force) as paths:
+    photo = photo_of_target(target)
+    inputs = [*scheme.inputs, *([photo] if photo else [])]
+    with written_together(out, names, force=force, inputs=inputs) as paths:
         bare = mean_bare(make_scene(scheme, width_px=FIGURES_WIDTH_PX).faces[0])
         wanted = target_from(target, scheme, bare)
         reach = reach_of(scheme, bare, chosen, bounds)

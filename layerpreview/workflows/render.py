@@ -64,7 +64,7 @@ class Shot:
         view = self.view
         turned = f"_view{view.view_deg:g}" if view.view_deg or view.lamp_deg is not None else ""
         lamp = f"_lamp{view.lamp_deg:g}" if view.lamp_deg is not None else ""
-        return ("base" if self.bare else f"finish_{self.light}") + turned + lamp + ".png"
+        return ("bare" if self.bare else f"finish_{self.light}") + turned + lamp + ".png"
 
     @property
     def words(self) -> str:
@@ -105,7 +105,7 @@ def render_files(
     small: dict[str, NDArray[np.uint8]] = {}
     used = []
     for_show = for_show_words(form=form, sheen=sheen)
-    with written_together(out, names, force=force) as paths:
+    with written_together(out, names, force=force, inputs=scheme.inputs) as paths:
         scene = make_scene(scheme, width_px=width_px, margin=MARGIN, view=views[0], form=form)
         scene = replace(scene, sheen=sheen)
         timing.lap("base and edges")

@@ -66,7 +66,7 @@ def sheet_files(
             made["mix_sheet.json"] = sheet_json(sheet).encode()
     if templates:
         made["templates.pdf"] = template_pdf(scheme, parts, paper=paper, units=sheet.units)
-    with written_together(out, list(made), force=force) as paths:
+    with written_together(out, list(made), force=force, inputs=scheme.inputs) as paths:
         for name, content in made.items():
             paths[name].write_bytes(content)
     return SheetFiles(out, tuple(made))

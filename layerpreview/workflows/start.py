@@ -12,6 +12,8 @@ from layerpreview.errors import InputError, Problem
 from layerpreview.output.files import write_text, written_together
 from layerpreview.output.pictures import write_picture
 from layerpreview.output.png import encode_srgb8
+from layerpreview.scheme import load_scheme
+from layerpreview.scheme.source import toml_string
 from layerpreview.surface.flake_light import DEFAULT_LAMPS, flake_brightness
 from layerpreview.surface.picture_file import read_picture
 from layerpreview.surface.relief import make_relief
@@ -77,9 +79,10 @@ def start_job(
     face = f'[[face]]\nname = "front"\nshape = "{shape}"\n{sizes}\n'
     if hole is not None:
         face += HOLE.format(across=hole[0], down=hole[1])
-    with written_together(folder, [SCHEME_NAME, BASE_NAME], force=force) as paths:
+    with written_together(folder, [SCHEME_NAME, BASE_NAME], force=force, inputs=()) as paths:
         write_text(paths[SCHEME_NAME], _starter(f"First {shape}", face, rim="hole" if hole else "outline"))
         write_base_picture(paths[BASE_NAME])
+        load_scheme(paths[SCHEME_NAME])  # a job that cannot be read is no beginning: nothing is kept then
     return Started(folder, (SCHEME_NAME, BASE_NAME), folder / SCHEME_NAME)
 
 
@@ -112,15 +115,16 @@ def _start_from_photo(folder: Path, photo: Path, part_width: str | None, *, forc
     copy = PHOTO_NAME + photo.suffix.lower()
     face = (
         f"[[face]]                           # the outline is traced from your photo: look at {TRACED_NAME}\n"
-        f'name = "front"\nshape = "picture"\npicture = "{copy}"\ninside = "object"               '
-        f'# the part, against the plain background\npart_width = "{part_width}"\n'
+        f'name = "front"\nshape = "picture"\npicture = {toml_string(copy)}\ninside = "object"               '
+        f"# the part, against the plain background\npart_width = {toml_string(part_width)}\n"
     )
     names = [SCHEME_NAME, BASE_NAME, copy, TRACED_NAME]
-    with written_together(folder, names, force=force) as paths:
+    with written_together(folder, names, force=force, inputs=[photo]) as paths:
         write_text(paths[SCHEME_NAME], _starter("First preview", face, rim="outline"))
         write_base_picture(paths[BASE_NAME])
         paths[copy].write_bytes(photo.read_bytes())
         write_picture(traced_picture(picture, traced), paths[TRACED_NAME])
+        load_scheme(paths[SCHEME_NAME])
     return Started(folder, tuple(names), folder / SCHEME_NAME)
 
 
@@ -143,7 +147,7 @@ def write_base_picture(path: Path) -> None:
 
 def run_demo(folder: Path, *, force: bool = False) -> tuple[Started, Rendered]:
     """Write the sample scheme into `folder` and render it there."""
-    with written_together(folder, [SCHEME_NAME], force=force) as paths:
+    with written_together(folder, [SCHEME_NAME], force=force, inputs=()) as paths:
         write_text(paths[SCHEME_NAME], sample_text(DEMO_SAMPLE))
     started = Started(folder, (SCHEME_NAME,), folder / SCHEME_NAME)
     return started, render_files(started.scheme, out=folder / "pictures", force=force)

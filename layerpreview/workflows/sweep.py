@@ -58,7 +58,7 @@ def sweep_file(
     patches = Patches(stack.film, bare, per_mg_m2(list(dyes.values())), scheme.lights, scheme.observer_deg, stack.veil)
     units = units_of([dye.concentrate_g_per_L for dye in dyes.values()])
     table = columns_of(sweep(patches, units, ranges, part=part[0], parts=part[1]), ranges, powders, scheme.lights)
-    with written_together(out.parent, [out.name], force=force) as paths:
+    with written_together(out.parent, [out.name], force=force, inputs=[*scheme.inputs, ranges_path]) as paths:
         _write(table, paths[out.name])
     return SweptFile(out, len(table["run"]), tuple(table))
 

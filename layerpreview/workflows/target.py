@@ -29,6 +29,7 @@ from layerpreview.surface.picture_file import read_picture
 F64 = NDArray[np.float64]
 
 HOW = 'write "62, 12, 48" (L*, a*, b*), "#c88a3a", "photo.jpg@x,y,width,height", or "step 3" of the scheme\'s first mix'
+_PATCH = re.compile(r"(.+)@(\d+),(\d+),(\d+),(\d+)")
 
 
 @dataclass(frozen=True, eq=False)
@@ -56,12 +57,18 @@ def target_from(text: str, scheme: Scheme, bare: F64) -> Target:
     step = re.fullmatch(r"step\s+(\d+)(?:\s+of\s+(.+))?", clean)
     if step:
         return _step(int(step[1]), step[2], scheme, bare)
-    patch = re.fullmatch(r"(.+)@(\d+),(\d+),(\d+),(\d+)", clean)
+    patch = _PATCH.fullmatch(clean)
     if patch:
         x, y, wide, high = (int(v) for v in patch.groups()[1:])
         lab = _screen_lab(_patch_mean(Path(patch[1]), x, y, wide, high, clean))
         return _plain(lab, f"a patch of {Path(patch[1]).name}", scheme)
     raise InputError(Problem("this is no colour", HOW, field="target", value=repr(text)))
+
+
+def photo_of_target(text: str) -> Path | None:
+    """The photo that a target "photo.jpg@x,y,width,height" is picked from; None for every other target."""
+    patch = _PATCH.fullmatch(text.strip())
+    return Path(patch[1]) if patch else None
 
 
 def _plain(lab: F64, words: str, scheme: Scheme) -> Target:

@@ -64,7 +64,7 @@ def tilt_file(
         pixels = small_pictures(seen, appearances_of(scheme, seen, [lit], view=view))[0]
         pictures.append(Image.fromarray(np.concatenate([pixels, text])))
     to_and_fro = pictures + pictures[-2:0:-1]
-    with written_together(out, ["tilt.webp"], force=force) as paths:
+    with written_together(out, ["tilt.webp"], force=force, inputs=scheme.inputs) as paths:
         to_and_fro[0].save(
             paths["tilt.webp"],
             format="WEBP",

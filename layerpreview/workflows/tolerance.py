@@ -55,7 +55,7 @@ def tolerance_files(
     """
     scheme = with_lights(load_scheme(scheme_path), [light] if light else None)
     names = [SHEET, CHART, FIGURES]
-    with written_together(out, names, force=force) as paths:
+    with written_together(out, names, force=force, inputs=scheme.inputs) as paths:
         scene = make_scene(scheme, width_px=TILE_PX, margin=MARGIN)
         parts = parts_of(scheme)
         spreads = [
