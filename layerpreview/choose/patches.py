@@ -8,11 +8,18 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from layerpreview.colour import WAVELENGTHS_NM, display_matrix, white_xyz, xyz_to_lab, xyz_weights
+from layerpreview.colour import (
+    DISPLAY_WHITE_XYZ,
+    WAVELENGTHS_NM,
+    adapted_xyz_weights,
+    display_matrix,
+    spectrum_to_lab,
+    xyz_to_lab,
+)
 from layerpreview.film import Film, absorbance10_of_load
 from layerpreview.preview.paint import absorptivity_on_grid, stack_of
 from layerpreview.preview.scene import Scene
-from layerpreview.preview.spots import Spot, spots_of
+from layerpreview.preview.spots import Spot, main_spot, spots_of
 from layerpreview.preview.stack import Stack
 from layerpreview.preview.view import STRAIGHT_ON, View
 from layerpreview.scheme import Dye, Scheme
@@ -29,8 +36,8 @@ class Patches:
     """One even base under some dyes, seen under some lights.
 
     `film`: the optics of base and film; `bare` (81,): what the base shows with no dye; `absorbance10_per_mg_m2`
-    (dyes, 81) decadic, of one straight pass; `lights`: CIE names, L*a*b* against each light's own white; `veil` [0..1]:
-    the share of white that a satin or matt clear lays over everything.
+    (dyes, 81) decadic, of one straight pass; `lights`: CIE names, L*a*b* under each adapted to D65; `veil` [0..1]: the
+    share of white that a satin or matt clear lays over everything.
     """
 
     film: Film
@@ -63,12 +70,11 @@ class Patches:
         labs, slopes = [], []
         per_load = fall[:, None, :] * self.absorbance10_per_mg_m2[used]
         for light in self.lights:
-            white = white_xyz(light, observer_deg=self.observer_deg)
-            weights = xyz_weights(light, observer_deg=self.observer_deg)
-            ratio = (reflected @ weights.T) / white
+            weights = adapted_xyz_weights(light, observer_deg=self.observer_deg) / DISPLAY_WHITE_XYZ[:, None]
+            ratio = reflected @ weights.T
             labs.append(xyz_to_lab(ratio, white_xyz=np.ones(3)))
             root = np.where(ratio > _KNEE, np.maximum(ratio, _KNEE) ** (-2.0 / 3.0) / 3.0, _KNEE ** (-2.0 / 3.0) / 3.0)
-            d_root = root[:, :, None] * np.swapaxes(per_load @ (weights / white[:, None]).T, 1, 2)
+            d_root = root[:, :, None] * np.swapaxes(per_load @ weights.T, 1, 2)
             x, y, z = d_root[:, 0], d_root[:, 1], d_root[:, 2]
             slopes.append(np.stack([116.0 * y, 500.0 * (x - y), 200.0 * (y - z)], axis=1))
         return np.stack(labs, axis=1), np.stack(slopes, axis=1)
@@ -77,11 +83,8 @@ class Patches:
         return np.asarray((1.0 - self.veil) * self.film.reflectance(absorbance10, self.bare) + self.veil)
 
     def _lab(self, reflectance: F64) -> F64:
-        parts = []
-        for light in self.lights:
-            xyz = reflectance @ xyz_weights(light, observer_deg=self.observer_deg).T
-            parts.append(xyz_to_lab(xyz, white_xyz=white_xyz(light, observer_deg=self.observer_deg)))
-        return np.stack(parts, axis=1)
+        observer = self.observer_deg
+        return np.stack([spectrum_to_lab(reflectance, light=light, observer_deg=observer) for light in self.lights], 1)
 
 
 def per_mg_m2(dyes: Sequence[Dye]) -> F64:
@@ -91,8 +94,8 @@ def per_mg_m2(dyes: Sequence[Dye]) -> F64:
 
 
 def first_field(scheme: Scheme, scene: Scene) -> Spot:
-    """The open field of the first face: its base's mean spectrum `bare` (81,) and the `build` of every coat there."""
-    return next(spot for spot in spots_of(scheme, scene) if spot.name.endswith("field"))
+    """The place that stands for the finish: the first open field, or where there is none the first zone."""
+    return main_spot(spots_of(scheme, scene))
 
 
 def first_stack(scheme: Scheme, view: View = STRAIGHT_ON, *, bare: bool = False) -> Stack:

@@ -7,7 +7,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 from numpy.typing import NDArray
 
-from layerpreview.colour import JUST_SEEN_DE00, NOT_ACCEPTED_DE00, delta_e_2000, white_xyz, xyz_to_lab, xyz_weights
+from layerpreview.colour import JUST_SEEN_DE00, NOT_ACCEPTED_DE00, delta_e_2000, spectrum_to_lab
 from layerpreview.errors import InputError, Problem
 from layerpreview.preview.paint import stack_of
 from layerpreview.preview.spots import Spot
@@ -152,8 +152,7 @@ def _ladder(
     if after is not None:
         build[:, entry + 1 :] = after[entry + 1 :]
     seen = stack.reflectance(np.repeat(bare[None, :], share.size, axis=0), build * place)
-    weights = xyz_weights(light, observer_deg=observer_deg)
-    return xyz_to_lab(seen @ weights.T, white_xyz=white_xyz(light, observer_deg=observer_deg))
+    return spectrum_to_lab(seen, light=light, observer_deg=observer_deg)
 
 
 def _belief(colours: F64, lab: F64, coats: F64, *, coats_done: int, spread: float) -> F64:

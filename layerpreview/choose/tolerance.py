@@ -2,19 +2,19 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
 
-from layerpreview.colour import WAVELENGTHS_NM, delta_e_2000, white_xyz, xyz_to_lab, xyz_weights
+from layerpreview.colour import WAVELENGTHS_NM, delta_e_2000, spectrum_to_lab
 from layerpreview.film import absorbance10_of_load
-from layerpreview.preview.paint import absorptivity_on_grid, dyes_in, layer_of, stack_of
+from layerpreview.preview.paint import DyeInMix, End, absorptivity_on_grid, dyes_in, layer_of, stack_of
 from layerpreview.preview.spots import Spot
 from layerpreview.preview.stack import DyeLayer, Layer, OpaqueLayer, Stack
 from layerpreview.preview.view import STRAIGHT_ON, View
-from layerpreview.scheme import DyeCoat, Scheme
+from layerpreview.scheme import Coat, DyeCoat, Scheme
 from layerpreview.spray import load_mg_m2
 from layerpreview.units import Range
 
@@ -27,6 +27,12 @@ FILM_UNSAID = Range(0.85, 1.0, 1.15)
 """A film stated as one figure still wanders by this much from job to job (assumed, common practice, no source)."""
 MEASURED = Range(0.95, 1.0, 1.05)
 """Dye measured out by syringe or balance (assumed)."""
+LEARNT = Range(0.0, 1.0, 2.0)
+"""Of a learnt dye: 0 and 2 are the ends of its 90 % range, all wavelengths moving together (assumed: the safe side)."""
+MOST_LEARNT = 2.0
+"""How many times the range a draw may leave the best by."""
+NINETY = 1.645
+"""Standard deviations to the ends of a normal 90 % range."""
 
 
 @dataclass(frozen=True)
@@ -39,12 +45,38 @@ class Source:
 
 
 @dataclass(frozen=True, eq=False)
+class DyePart:
+    """One dye of one coat entry: its absorbance (81,) at the likely amounts, and the sources it depends on.
+
+    `measured` scales it. `learnt`, where its file says how far it may be off: a factor of 2 adds `stronger10` (81,),
+    the upper end of the 90 % range less the best, a factor of 0 takes `weaker10` away.
+    """
+
+    absorbance10: F64
+    measured: int
+    learnt: int | None
+    weaker10: F64
+    stronger10: F64
+
+    def pieces(self, draws: F64) -> list[tuple[F64, F64]]:
+        """Absorbances (81,) and what each is multiplied by in the draws (runs, sources) -> (runs,)."""
+        amount = draws[:, self.measured]
+        if self.learnt is None:
+            return [(self.absorbance10, amount)]
+        away = draws[:, self.learnt] - 1.0
+        return [
+            (self.absorbance10, amount),
+            (self.stronger10, amount * np.maximum(away, 0.0)),
+            (self.weaker10, amount * np.minimum(away, 0.0)),
+        ]
+
+
+@dataclass(frozen=True, eq=False)
 class Parts:
-    """A scheme's layers taken apart: for each coat entry the absorbance (81,) of every dye, each with the sources it
-    scales by; `sources` in the order of the columns of a draw."""
+    """A scheme's layers taken apart: the dyes of each entry, and the `sources` in the order of a draw's columns."""
 
     sources: tuple[Source, ...]
-    dyes: tuple[tuple[tuple[F64, int], ...], ...]
+    dyes: tuple[tuple[DyePart, ...], ...]
     film_source: tuple[int, ...]
     layers: tuple[Layer, ...]
 
@@ -55,9 +87,9 @@ class Parts:
             if isinstance(layer, OpaqueLayer):
                 layers.append(OpaqueLayer(layer.reflectance, layer.hiding * float(draw[film])))
             else:
-                layers.append(
-                    DyeLayer(sum((a * draw[film] * draw[s] for a, s in parts), np.zeros(WAVELENGTHS_NM.size)))
-                )
+                pieces = [piece for part in parts for piece in part.pieces(draw[None, :])]
+                total = sum((a * float(factor[0]) for a, factor in pieces), np.zeros(WAVELENGTHS_NM.size))
+                layers.append(DyeLayer(draw[film] * total))
         return Stack(tuple(layers), whole.film, whole.opaque_film, whole.veil)
 
 
@@ -97,47 +129,76 @@ def parts_of(scheme: Scheme) -> Parts:
     Coats with the same stated film share one source: it is the same gun, setting and hand. Transfer efficiency is no
     source: it changes how much must be sprayed for a film, not the colour of the film.
     """
-    sources: list[Source] = []
-    films: dict[tuple[float, float, float], int] = {}
-    measures: dict[tuple[str, str], int] = {}
-    dyes, film_of = [], []
+    sources: dict[tuple[object, ...], Source] = {}
+    for film in dict.fromkeys(coat.film_um for coat in scheme.coats):
+        sources["film", film] = _film_source(film, [coat for coat in scheme.coats if coat.film_um == film])
     for coat in scheme.coats:
-        film = coat.film_um
-        key = (film.low, film.likely, film.high)
-        if key not in films:
-            films[key] = len(sources)
-            varies = film.high > film.low
-            factor = film.scaled(1.0 / film.likely) if varies else FILM_UNSAID
-            basis = coat.film_basis if varies else "one figure stated; 15 % either way assumed"
-            sources.append(Source(f"wet film of {film.likely:.3g} um", factor, basis))
-        film_of.append(films[key])
-        found: list[tuple[F64, int]] = []
         for part in dyes_in(scheme, scheme.mix_of(coat)) if isinstance(coat, DyeCoat) else ():
-            assert isinstance(coat, DyeCoat)
-            pair = (coat.mix, part.name)
-            if pair not in measures:
-                measures[pair] = len(sources)
-                pure = part.pure_g_per_L
-                counted = pure.high > pure.low
-                factor = pure.scaled(1.0 / pure.likely) if counted else MEASURED
-                basis = f"drops, {part.drops_basis}" if counted else "5 % either way assumed"
-                sources.append(Source(f"{part.name} in {coat.mix}", factor, basis))
-            load = load_mg_m2(dye_g_per_L=part.pure_g_per_L.likely, wet_film_um=film.likely) * coat.coats
-            spectrum = absorptivity_on_grid(scheme.dyes[part.name])
-            found.append((absorbance10_of_load(absorptivity_L_per_g_cm=spectrum, load_mg_m2=load), measures[pair]))
-        dyes.append(tuple(found))
-    return Parts(tuple(sources), tuple(dyes), tuple(film_of), tuple(layer_of(scheme, coat) for coat in scheme.coats))
+            sources.setdefault(("mix", coat.label, part.name), _measured_source(part, coat.label))
+    for name, dye in scheme.dyes.items():
+        if dye.learnt_with_doubt and any(key[0] == "mix" and key[2] == name for key in sources):
+            sources["learnt", name] = Source(f"{name} as learnt", LEARNT, f"measured ({dye.kind}, 90 % range)")
+    at = {key: i for i, key in enumerate(sources)}
+    dyes = [
+        tuple(_dye_part(scheme, coat, part, at) for part in dyes_in(scheme, scheme.mix_of(coat)))
+        if isinstance(coat, DyeCoat)
+        else ()
+        for coat in scheme.coats
+    ]
+    films = tuple(at["film", coat.film_um] for coat in scheme.coats)
+    layers = tuple(layer_of(scheme, coat) for coat in scheme.coats)
+    return Parts(tuple(sources.values()), tuple(dyes), films, layers)
+
+
+def _film_source(film: Range, coats: Sequence[Coat]) -> Source:
+    varies = film.high > film.low
+    factor = film.scaled(1.0 / film.likely) if varies else FILM_UNSAID
+    basis = coats[0].film_basis if varies else "one figure stated; 15 % either way assumed"
+    labels = ", ".join(dict.fromkeys(coat.label for coat in coats))
+    return Source(f"wet film of {labels}, {film.likely:.3g} um", factor, basis)
+
+
+def _measured_source(part: DyeInMix, mix: str) -> Source:
+    pure = part.pure_g_per_L
+    counted = pure.high > pure.low
+    factor = pure.scaled(1.0 / pure.likely) if counted else MEASURED
+    return Source(
+        f"{part.name} in {mix}", factor, f"drops, {part.drops_basis}" if counted else "5 % either way assumed"
+    )
+
+
+def _dye_part(scheme: Scheme, coat: DyeCoat, part: DyeInMix, at: Mapping[tuple[object, ...], int]) -> DyePart:
+    load = load_mg_m2(dye_g_per_L=part.pure_g_per_L.likely, wet_film_um=coat.film_um.likely) * coat.coats
+    dye = scheme.dyes[part.name]
+    ends: tuple[End, ...] = ("low", "likely", "high")
+    low, best, high = (
+        absorbance10_of_load(absorptivity_L_per_g_cm=absorptivity_on_grid(dye, end), load_mg_m2=load) for end in ends
+    )
+    return DyePart(
+        absorbance10=best,
+        measured=at["mix", coat.label, part.name],
+        learnt=at.get(("learnt", part.name)),
+        # However far below its range a draw falls, no dye lets through more than all light.
+        weaker10=np.minimum(best - low, best / MOST_LEARNT),
+        stronger10=high - best,
+    )
 
 
 def drawn(sources: Sequence[Source], *, runs: int, seed: int) -> F64:
-    """Factors (runs, sources) from triangular distributions low, likely, high; the same for the same seed."""
+    """Factors (runs, sources) from triangular distributions low, likely, high; the same for the same seed.
+
+    What was learnt has a 90 % range, which one in ten draws must leave: those are normal.
+    """
     rng = np.random.default_rng(seed)
-    columns = [
-        rng.triangular(s.factor.low, s.factor.likely, s.factor.high, runs)
-        if s.factor.high > s.factor.low
-        else np.full(runs, s.factor.likely)
-        for s in sources
-    ]
+
+    def column(s: Source) -> F64:
+        if s.factor == LEARNT:
+            return np.asarray(1.0 + np.clip(rng.standard_normal(runs) / NINETY, -MOST_LEARNT, MOST_LEARNT))
+        if s.factor.high > s.factor.low:
+            return rng.triangular(s.factor.low, s.factor.likely, s.factor.high, runs)
+        return np.full(runs, s.factor.likely)
+
+    columns = [column(s) for s in sources]
     return np.stack(columns, axis=1) if columns else np.ones((runs, 0))
 
 
@@ -194,7 +255,7 @@ def _explained(values: F64, lab: F64) -> float:
 
 
 def _lab(scheme: Scheme, whole: Stack, bare: F64, parts: Parts, build: F64, draws: F64) -> F64:
-    """L*a*b* (runs, 3): each dye of each entry is a layer of its own, its draw is its build."""
+    """L*a*b* (runs, 3): each piece of each dye of an entry is a layer of its own, its draw is its build."""
     layers: list[Layer] = []
     columns: list[F64] = []
     for i, layer in enumerate(parts.layers):
@@ -203,12 +264,10 @@ def _lab(scheme: Scheme, whole: Stack, bare: F64, parts: Parts, build: F64, draw
             layers.append(layer)
             columns.append(build[i] * film)
             continue
-        for absorbance10, source in parts.dyes[i]:
+        for absorbance10, factor in (piece for part in parts.dyes[i] for piece in part.pieces(draws)):
             layers.append(DyeLayer(absorbance10))
-            columns.append(build[i] * film * draws[:, source])
+            columns.append(build[i] * film * factor)
     stack = Stack(tuple(layers), whole.film, whole.opaque_film, whole.veil)
     builds = np.stack(columns, axis=1) if columns else np.zeros((len(draws), 0))
     spectra = stack.reflectance(np.broadcast_to(bare, (len(draws), bare.size)), builds)
-    light, observer = scheme.lights[0], scheme.observer_deg
-    xyz = spectra @ xyz_weights(light, observer_deg=observer).T
-    return xyz_to_lab(xyz, white_xyz=white_xyz(light, observer_deg=observer))
+    return spectrum_to_lab(spectra, light=scheme.lights[0], observer_deg=scheme.observer_deg)

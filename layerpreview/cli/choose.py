@@ -7,7 +7,7 @@ from typing import Annotated
 
 import typer
 
-from layerpreview.cli.common import Force, Json, Lamp, Lights, OutFolder, SchemeFile, Width, app, say, typed
+from layerpreview.cli.common import Force, Json, Lamp, Lights, OneLight, OutFolder, SchemeFile, Width, app, say, typed
 
 
 @app.command()
@@ -172,22 +172,49 @@ def tolerance(
 @app.command()
 def fade(
     scheme: SchemeFile,
-    exposure: Annotated[float, typer.Option("--exposure", min=0.0, metavar="MLXH", help="Light in million lux hours.")],
+    exposure: Annotated[
+        float | None, typer.Option("--exposure", metavar="MLXH", help="Light in million lux hours.")
+    ] = None,
+    years_window: Annotated[
+        float | None, typer.Option("--years-window", metavar="N", help="Or years at a window, behind glass (rough).")
+    ] = None,
+    years_room: Annotated[
+        float | None, typer.Option("--years-room", metavar="N", help="Or years on the wall of a room (rough).")
+    ] = None,
+    years_case: Annotated[
+        float | None, typer.Option("--years-case", metavar="N", help="Or years in a case, an hour a day out (rough).")
+    ] = None,
     step: Annotated[
         list[str] | None,
-        typer.Option("--step", metavar="DYE=1..8", help="Light-fastness step of a dye; repeat for more."),
+        typer.Option(
+            "--step", metavar="DYE=1..8", help="Light-fastness step instead of the scheme's; repeat for more."
+        ),
     ] = None,
+    light: OneLight = None,
     out: OutFolder = None,
     force: Force = False,
+    as_json: Json = False,
 ) -> None:
-    """Show the look after years of light (rough)."""
-    from layerpreview.workflows.fade import fade_files, steps_from
+    """Show the look after years of light (rough).
 
+    Every place of the finish, by the light-fastness steps that the scheme states of its dyes.
+    """
+    from layerpreview.output.plain_json import plain_json
+    from layerpreview.workflows.fade import exposure_from, fade_files, steps_from
+
+    years = {"window": years_window, "room": years_room, "case": years_case}
     folder = out or Path("out", scheme.stem, "fade")
-    found = fade_files(scheme, out=folder, exposure_Mlx_h=exposure, steps=steps_from(step or []), force=force)
-    typer.echo("\n".join(found.lines))
+    found = fade_files(
+        scheme,
+        out=folder,
+        exposure=exposure_from(Mlx_h=exposure, years=years),
+        steps=steps_from(step or []),
+        light=light,
+        force=force,
+    )
+    typer.echo(plain_json(found.to_dict()) if as_json else "\n".join(found.lines) + "\n", nl=False)
     say(f"Wrote {', '.join(found.files)} to {found.folder}")
-    say("Next: for a dye that fades too far, look for one with a higher step on its sheet")
+    say(f"Next: open {folder / 'fade.png'}; for a dye that fades too far, look for one with a higher step on its sheet")
 
 
 @app.command()

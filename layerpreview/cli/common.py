@@ -47,6 +47,8 @@ Lights = Annotated[
     typer.Option("--light", metavar="NAME", help="Instead of the scheme's lights; repeat for more."),
 ]
 
+OneLight = Annotated[str | None, typer.Option("--light", metavar="NAME", help="Instead of the scheme's first light.")]
+
 Lamp = Annotated[
     float | None,
     typer.Option("--lamp", metavar="DEG", help="One lamp at this angle from straight on, instead of even light."),

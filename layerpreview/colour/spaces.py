@@ -4,6 +4,13 @@ The display is sRGB (IEC 61966-2-1): its matrix is derived here in full precisio
 white (.3127, .3290). The D65 table, summed at 5 nm, has a white that is 2.6e-4 off that one in Z. So no
 light, D65 included, is taken to be the display's white: every light is adapted to it, and a perfect white is
 (1, 1, 1) under each of them.
+
+One transform does that everywhere, in pictures, swatches, tables, searches and the client's board: linear Bradford. It
+is the one that colour-managed screens and profiles use (ICC.1:2022, annex E), so a file shows elsewhere what it shows
+here, and it predicts corresponding colours about as well as the later CAT16 (CIE 248:2022), which the trade's profiles
+do not use. L*a*b* is taken after it, against the display's white (CIE 015:2018 asks to adapt first where illuminants
+differ): the division by each light's own white that plain L*a*b* does instead is a poor adaptation, and a colour
+would differ from its own swatch.
 """
 
 from __future__ import annotations
@@ -116,6 +123,43 @@ def bradford(from_white_xyz: Array, to_white_xyz: Array) -> Array:
 
 
 @cache
+def adapted_xyz_weights(light: str, *, observer_deg: int = 2) -> Array:
+    """Return the weights that sum a reflectance spectrum to XYZ under a light, adapted to the display's white.
+
+    light: one of `LIGHT_NAMES`; observer_deg: 2 or 10 [degrees].
+    Returns (3, 81), read-only: `reflectance @ weights.T`, `DISPLAY_WHITE_XYZ` for the perfect diffuser.
+    Raises InputError for an unknown light or observer. Adaptation: linear Bradford, see `bradford`.
+    """
+    adapt = bradford(white_of_light(light, observer_deg=observer_deg), DISPLAY_WHITE_XYZ)
+    return read_only(adapt @ xyz_weights(light, observer_deg=observer_deg))
+
+
+def spectrum_to_lab(reflectance: Array, *, light: str, observer_deg: int = 2) -> Array:
+    """Return L*a*b* of how reflectance spectra look under a light: adapted to D65 first, then L*a*b* under D65.
+
+    reflectance: (..., 81) on `WAVELENGTHS_NM`; light: one of `LIGHT_NAMES`; observer_deg: 2 or 10 [degrees].
+    Returns (..., 3); a perfect white is (100, 0, 0) under every light; nan stays.
+    Raises InputError for an unknown light or observer.
+
+    >>> spectrum_to_lab(np.full(81, 0.18), light="A").round(3)[0].item()
+    49.496
+    """
+    xyz = np.asarray(reflectance, dtype=np.float64) @ adapted_xyz_weights(light, observer_deg=observer_deg).T
+    return xyz_to_lab(xyz, white_xyz=DISPLAY_WHITE_XYZ)
+
+
+def instrument_lab_to_lab(lab: Array, *, light: str, observer_deg: int = 2) -> Array:
+    """Return an instrument's L*a*b*, which is against the white of its own light, as this package's, adapted to D65.
+
+    lab: (..., 3) under `light`, one of `LIGHT_NAMES`; observer_deg: 2 or 10 [degrees]. Returns (..., 3).
+    Raises InputError for an unknown light or observer.
+    """
+    white = white_of_light(light, observer_deg=observer_deg)
+    xyz = lab_to_xyz(lab, white_xyz=white) @ bradford(white, DISPLAY_WHITE_XYZ).T
+    return xyz_to_lab(xyz, white_xyz=DISPLAY_WHITE_XYZ)
+
+
+@cache
 def display_matrix(light: str, *, observer_deg: int = 2) -> Array:
     """Return the weights that turn a reflectance spectrum into the display's linear RGB.
 
@@ -128,8 +172,7 @@ def display_matrix(light: str, *, observer_deg: int = 2) -> Array:
     >>> display_matrix("A").sum(axis=1).round(9).tolist()
     [1.0, 1.0, 1.0]
     """
-    adapt = bradford(white_of_light(light, observer_deg=observer_deg), DISPLAY_WHITE_XYZ)
-    return read_only(XYZ_TO_RGB_LIN @ adapt @ xyz_weights(light, observer_deg=observer_deg))
+    return read_only(XYZ_TO_RGB_LIN @ adapted_xyz_weights(light, observer_deg=observer_deg))
 
 
 def srgb_hex_to_rgb_lin(text: str) -> Array:

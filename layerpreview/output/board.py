@@ -18,6 +18,8 @@ from layerpreview.output.board_code import TEXT_BEGINS, TEXT_ENDS
 from layerpreview.output.board_data import Option, Textures, option_json, shared_covers, views_json
 from layerpreview.output.board_look import srgb_to_p3
 from layerpreview.output.board_maps import LOSSLESS
+from layerpreview.preview.spot_colours import ColourFigures
+from layerpreview.preview.spots import SpotKind
 
 if TYPE_CHECKING:
     from jinja2 import Environment
@@ -147,16 +149,16 @@ def _environment(words: Mapping[str, Any]) -> Environment:
         lstrip_blocks=True,
     )
     environment.filters["whole"] = lambda number: f"{round(number) + 0:d}".replace("-", "\u2212")
-    environment.filters["spot"] = lambda name: _spot_words(str(name), words)
+    environment.filters["spot"] = lambda colour: _spot_words(colour, words)
     environment.filters["light"] = lambda name: words.get(f"light_{name}", name)
     environment.filters["fill"] = lambda text, **values: text.format(**values)
     return environment
 
 
-def _spot_words(name: str, words: Mapping[str, Any]) -> str:
-    """A spot of the figures ("front, field") in the page's words; names from the scheme stay as they are."""
-    *face, spot = name.split(", ")
-    return ", ".join([*face, str(words.get(f"spot_{spot}", spot))])
+def _spot_words(colour: ColourFigures, words: Mapping[str, Any]) -> str:
+    """A place of the figures in the page's words; names from the scheme stay as they are."""
+    told = colour.place if colour.kind is SpotKind.ZONE else str(words.get(f"spot_{colour.place}", colour.place))
+    return colour.spot.removesuffix(colour.place) + told
 
 
 def _hash(text: str) -> str:

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from layerpreview.preview.figures import CoatFigures, DyeFigures, Figure, Figures
+from layerpreview.preview.spots import SpotKind
 
 
 def shown(figure: Figure, *, unit: bool = True) -> str:
@@ -36,21 +37,26 @@ def figures_text(figures: Figures) -> str:
         parts.append(f"  {zone.name} on {zone.face} ({what}): {zone.area_m2 * 1e4:.0f} cm2{tape}")
     for coat in figures.coats:
         parts += ["", *_coat(coat)]
-    if figures.mixes:
-        parts += ["", "To mix, with what misses the part and stays in the cup:"]
-        parts += _columns([[f"  {name}", shown(amount)] for name, amount in figures.mixes.items()])
-    parts += ["", "Colour (L*, a*, b* against the light's white; mean of the base):"]
+    if figures.coats:
+        parts += ["", "The job takes, with what misses the part and stays in the cup (as on the mix sheet):"]
+        amounts = [*figures.mixes.items(), *figures.paints.items()]
+        parts += _columns([[f"  {name}", shown(amount)] for name, amount in amounts])
+    parts += ["", "Colour (L*, a*, b* adapted to D65; mean of the base). Thin and full: how far it is off (CIEDE2000)"]
+    parts += ["where film, drops and learnt dyes are all at the low or all at the high end of their ranges:"]
     rows = [
         [
             f"  {c.light}",
             c.spot,
             *(f"{v:.1f}" for v in c.lab),
             c.srgb,
+            f"{c.thin_de00:.1f}" if c.kind is not SpotKind.BASE else "",
+            f"{c.full_de00:.1f}" if c.kind is not SpotKind.BASE else "",
+            f"{c.at_mm[0]:.0f}, {c.at_mm[1]:.0f}",
             "" if c.on_screen else "outside this screen's gamut",
         ]
         for c in figures.colours
     ]
-    parts += _columns([["  light", "spot", "L*", "a*", "b*", "swatch", ""], *rows])
+    parts += _columns([["  light", "spot", "L*", "a*", "b*", "swatch", "thin", "full", "at mm", ""], *rows])
     parts += ["", *_lights(figures), *_flop(figures)]
     return "\n".join([*parts, *figures.notes, ""])
 
@@ -58,7 +64,7 @@ def figures_text(figures: Figures) -> str:
 def _lights(figures: Figures) -> list[str]:
     if len(figures.lights) < 2:
         return []
-    rows = [["  under", "", "differs from the first light by", "and from grey by (CIEDE2000)"]]
+    rows = [["  under", "", "differs from the first light by", "and from grey by (CIEDE2000, adapted to D65)"]]
     rows += [
         [f"  {shift.light}", shift.spot, f"{shift.from_first:.1f}", f"{shift.from_grey:.1f}"]
         for shift in figures.lights

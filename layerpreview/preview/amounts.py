@@ -7,10 +7,12 @@ from dataclasses import dataclass
 import numpy as np
 
 from layerpreview.colour import WAVELENGTHS_NM
-from layerpreview.preview.paint import DyeInMix, absorbance10_per_um, dyes_in
+from layerpreview.preview.paint import DyeInMix, End, absorbance10_per_um, dyes_in
 from layerpreview.scheme import Coat, DyeCoat, OpaqueCoat, Scheme
-from layerpreview.spray import dry_film_um, volume_to_spray
+from layerpreview.spray import dry_film_um
 from layerpreview.units import Range
+
+_OUTER: tuple[End, End] = ("low", "high")
 
 
 @dataclass(frozen=True)
@@ -62,28 +64,24 @@ class CoatFigures:
     dyes: tuple[DyeFigures, ...]
 
 
-def coat_figures(scheme: Scheme, index: int, *, area_m2: float, sprayed_m2: float) -> CoatFigures:
-    """Figures of the coat at `index` over `area_m2` [m2]; `sprayed_m2` [m2] is area times local build."""
+def coat_figures(
+    scheme: Scheme, index: int, *, area_m2: float, on_part_mL: Range, needed_mL: Range, basis: str
+) -> CoatFigures:
+    """Figures of the coat at `index` over `area_m2` [m2], of which `on_part_mL` lands and `needed_mL` is mixed [mL]."""
     coat = scheme.coats[index]
-    build = sprayed_m2 / area_m2 if area_m2 > 0.0 else 0.0
-    volume = volume_to_spray(
-        area_m2=area_m2,
-        wet_film_um=coat.film_um,
-        coats=coat.coats,
-        transfer=scheme.gun.transfer,
-        residue_mL=scheme.gun.residue_mL,
-        mean_build=build,
-    )
-    needed_basis = f"film {coat.film_basis}, transfer {scheme.gun.transfer_basis}, residue {scheme.gun.residue_basis}"
-    needed = Figure.of(volume.needed_mL, "mL", needed_basis)
+    full_mL = area_m2 * coat.coats * coat.film_um.likely
+    build = on_part_mL.likely / full_mL if full_mL > 0.0 else 0.0
+    needed = Figure.of(needed_mL, "mL", basis)
     peak, peak_nm, dry = None, None, None
     dyes: tuple[DyeFigures, ...] = ()
     if isinstance(coat, DyeCoat):
         mix = scheme.mix_of(coat)
         per_um = absorbance10_per_um(scheme, mix)
         at = int(np.argmax(per_um))
+        weak, strong = (absorbance10_per_um(scheme, mix, end) for end in _OUTER)
+        per_um_at_peak = Range(float(weak[at]), float(per_um[at]), float(strong[at]))
         peak = Figure.of(
-            coat.film_um.scaled(float(per_um[at]) * coat.coats),
+            per_um_at_peak.times(coat.film_um).scaled(coat.coats),
             "absorbance (decadic, one straight pass)",
             f"film {coat.film_basis}, dyes {_kinds(scheme, coat)}",
         )
@@ -105,7 +103,7 @@ def coat_figures(scheme: Scheme, index: int, *, area_m2: float, sprayed_m2: floa
         peak_absorbance10=peak,
         peak_nm=peak_nm,
         hidden_at_edge=1.0 - 10.0 ** (-coat.hiding * coat.coats) if isinstance(coat, OpaqueCoat) else None,
-        mix_landed_mL=Figure.of(volume.landed_mL, "mL", f"film {coat.film_basis}"),
+        mix_landed_mL=Figure.of(on_part_mL, "mL", f"film {coat.film_basis}"),
         mix_needed_mL=needed,
         dyes=dyes,
     )
@@ -116,7 +114,8 @@ def _ends(value: Range) -> tuple[float, float, float]:
 
 
 def _kinds(scheme: Scheme, coat: DyeCoat) -> str:
-    return ", ".join(sorted({scheme.dyes[name].kind for name in scheme.mix_of(coat).strengths}))
+    dyes = [scheme.dyes[name] for name in scheme.mix_of(coat).strengths]
+    return ", ".join(sorted({dye.kind + (" with its range" if dye.learnt_with_doubt else "") for dye in dyes}))
 
 
 def _where(coat: Coat) -> str:

@@ -28,7 +28,6 @@ from layerpreview.surface.zones import ridge_height, zone_field, zone_share
 
 F32 = NDArray[np.float32]
 
-MEAN_BUILD_PX = 600
 WEAR_POINTS = 200
 RIDGE_BUILD = 0.5
 """Extra build at the crest of the ridge that tape leaves (assumed)."""
@@ -95,6 +94,10 @@ class BuildMaps:
             for name in self.shape.masked:
                 row *= np.maximum(1.0 - shares[name], 0.0)
         return builds
+
+    def away_mm(self, burst: Burst, y0: int, y1: int) -> F32:
+        """Distance [mm] (rows, cols) from what a burst of this face starts at, positive where it reaches."""
+        return self._sources[_key(burst)].rows(y0, y1)
 
     def _zone_share(self, name: str, y0: int, y1: int) -> F32:
         zone, pixel_mm = self._zones[name], self.grid.pixel_mm
@@ -182,20 +185,6 @@ def pixel_grid(outline: Outline, pixel_mm: float) -> PixelGrid:
     """The grid of pixels of `pixel_mm` that covers an outline's bounding box."""
     rows, cols = (max(1, math.ceil(size / pixel_mm - 1e-6)) for size in (outline.height_mm, outline.width_mm))
     return PixelGrid(pixel_mm=pixel_mm, n_rows=rows, n_cols=cols)
-
-
-def sprayed_areas_m2(scheme: Scheme, shape: FaceShape) -> list[float]:
-    """Area times local build of each coat on a face [m2], on a grid of its own: the same at every picture size."""
-    area = shape.outline.area_m2
-    plain = [not coat.bursts for coat in scheme.coats]
-    exact = [shape.painted_m2(scheme, coat) for coat in scheme.coats]
-    if all(plain):
-        return exact
-    grid = pixel_grid(shape.outline, max(shape.outline.width_mm, shape.outline.height_mm) / MEAN_BUILD_PX)
-    maps = BuildMaps(scheme, shape, grid)
-    cover = coverage(maps.edge.rows(0, grid.n_rows), grid.pixel_mm).ravel()
-    means = (maps.sprayed(0, grid.n_rows) @ cover) / max(float(cover.sum()), 1e-9)
-    return [known if even else area * float(mean) for known, even, mean in zip(exact, plain, means, strict=True)]
 
 
 def _key(burst: Burst) -> tuple[object, ...]:

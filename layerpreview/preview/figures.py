@@ -5,22 +5,19 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from layerpreview.preview.amounts import CoatFigures, DyeFigures, Figure, coat_figures
-from layerpreview.preview.face import sprayed_areas_m2
 from layerpreview.preview.flop import Flop
+from layerpreview.preview.needed import needed_of, stage_needed_mL
 from layerpreview.preview.part import FaceShape
 from layerpreview.preview.scene import Scene
-from layerpreview.preview.spots import (
-    ColourFigures,
-    LightShift,
-    flops,
-    light_shifts,
-    spot_colour,
-    spot_colours,
-    spots_of,
-)
+from layerpreview.preview.sheet_inputs import details_of
+from layerpreview.preview.sheet_sprayed import Sprayed, sprayed_stages
+from layerpreview.preview.spot_colours import ColourFigures, LightShift, flops, light_shifts, spot_colours
+from layerpreview.preview.spots import spots_of
+from layerpreview.preview.survey import Survey
+from layerpreview.preview.tested import beyond_tested
 from layerpreview.scheme import Scheme
 
-__all__ = ["CoatFigures", "ColourFigures", "DyeFigures", "Figure", "Figures", "figures_of", "spot_colour"]
+__all__ = ["CoatFigures", "ColourFigures", "DyeFigures", "Figure", "Figures", "LightShift", "figures_of"]
 
 
 @dataclass(frozen=True)
@@ -36,7 +33,11 @@ class ZoneFigures:
 
 @dataclass(frozen=True)
 class Figures:
-    """Everything the table prints; `dataclasses.asdict` of it is the JSON."""
+    """Everything the table prints; `dataclasses.asdict` of it is the JSON.
+
+    `mixes` by the name of the dye mix, `paints` by title for all else that is sprayed: what the job takes of each, the
+    same figures as on the mix sheet.
+    """
 
     scheme: str
     approximate: bool
@@ -45,6 +46,7 @@ class Figures:
     zones: tuple[ZoneFigures, ...]
     coats: tuple[CoatFigures, ...]
     mixes: dict[str, Figure]
+    paints: dict[str, Figure]
     colours: tuple[ColourFigures, ...]
     lights: tuple[LightShift, ...]
     flop: dict[str, Flop]
@@ -54,21 +56,10 @@ class Figures:
 def figures_of(scheme: Scheme, scene: Scene) -> Figures:
     """The figures of a scheme, from the areas and bursts of a prepared scene."""
     shapes = [face.picture.shape for face in scene.faces]
-    sprayed = [sprayed_areas_m2(scheme, shape) for shape in shapes]
-    coats = tuple(
-        coat_figures(
-            scheme,
-            i,
-            area_m2=sum(shape.painted_m2(scheme, coat) for shape in shapes),
-            sprayed_m2=sum(areas[i] for areas in sprayed),
-        )
-        for i, coat in enumerate(scheme.coats)
-    )
-    mixes: dict[str, Figure] = {}
-    for figures in coats:
-        if figures.dyes:
-            mixes[figures.what] = _sum(mixes.get(figures.what), figures.mix_needed_mL, scheme.gun.residue_mL)
-    spots = spots_of(scheme, scene)
+    surveys = [Survey(scheme, shape) for shape in shapes]
+    stages = sprayed_stages(scheme, details_of(scheme), shapes, [survey.mean_builds for survey in surveys])
+    batches = needed_of(scheme, stages)
+    spots = spots_of(scheme, scene, surveys)
     colours = tuple(spot_colours(scheme, spots))
     return Figures(
         scheme=scheme.name,
@@ -76,13 +67,30 @@ def figures_of(scheme: Scheme, scene: Scene) -> Figures:
         observer_deg=scheme.observer_deg,
         faces={shape.face.name: shape.outline.area_m2 for shape in shapes},
         zones=tuple(_zone(shape, name) for shape in shapes for name in shape.regions),
-        coats=coats,
-        mixes=mixes,
+        coats=tuple(_coats(scheme, shapes, stages)),
+        mixes={b.title: Figure.of(b.needed_mL, "mL", b.basis) for b in batches if b.kind == "dye"},
+        paints={b.title: Figure.of(b.needed_mL, "mL", b.basis) for b in batches if b.kind != "dye"},
         colours=colours,
         lights=tuple(light_shifts(colours)),
         flop=flops(scheme, spots),
-        notes=_notes(scheme),
+        notes=(*_notes(scheme), *beyond_tested(scheme, spots)),
     )
+
+
+def _coats(scheme: Scheme, shapes: list[FaceShape], stages: tuple[Sprayed, ...]) -> list[CoatFigures]:
+    first = sum(stage.kind == "base" for stage in stages)
+    bases = {stage.key: needed.basis for needed in needed_of(scheme, stages) for stage in needed.stages}
+    return [
+        coat_figures(
+            scheme,
+            i,
+            area_m2=sum(shape.painted_m2(scheme, coat) for shape in shapes),
+            on_part_mL=stages[first + i].on_part_mL,
+            needed_mL=stage_needed_mL(scheme, stages, first + i),
+            basis=bases[stages[first + i].key],
+        )
+        for i, coat in enumerate(scheme.coats)
+    ]
 
 
 def _zone(shape: FaceShape, name: str) -> ZoneFigures:
@@ -90,14 +98,6 @@ def _zone(shape: FaceShape, name: str) -> ZoneFigures:
     hard = any(zone.name == name and zone.hard for zone in shape.face.zones)
     tape_mm = region.tape_length_mm if hard else 0.0
     return ZoneFigures(shape.face.name, name, region.area_m2, tape_mm, name in shape.masked)
-
-
-def _sum(first: Figure | None, second: Figure, residue_mL: float) -> Figure:
-    """What one mix needs for one more entry; what stays in cup and lines is in both and counts once."""
-    if first is None:
-        return second
-    low, likely, high = (getattr(first, end) + getattr(second, end) - residue_mL for end in ("low", "likely", "high"))
-    return Figure(low, likely, high, second.unit, second.basis)
 
 
 def _notes(scheme: Scheme) -> tuple[str, ...]:

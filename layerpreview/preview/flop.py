@@ -7,7 +7,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from layerpreview.colour import white_xyz, xyz_to_lab, xyz_weights
+from layerpreview.colour import spectrum_to_lab
 from layerpreview.film import MetalBase, metal_film
 
 F64 = NDArray[np.float64]
@@ -42,14 +42,12 @@ def flop_index(*, l_15: float, l_45: float, l_110: float) -> float:
 
 def flop_of(absorbance10: F64, cast: F64, base: MetalBase, *, light: str, observer_deg: int = 2) -> Flop:
     """Colours of dye of `absorbance10` (81,) over flakes whose own colour is `cast` (81,), 1 for neutral aluminium."""
-    weights = xyz_weights(light, observer_deg=observer_deg)
-    white = white_xyz(light, observer_deg=observer_deg)
     found = {}
     for aspecular in ASPECULAR_DEG:
         view = aspecular - LAMP_DEG
         film = metal_film(base, view_deg=view, lamp_deg=LAMP_DEG)
         factor = cast * film.bare * film.tau(absorbance10)
-        lab = xyz_to_lab(weights @ factor, white_xyz=white)
+        lab = spectrum_to_lab(factor, light=light, observer_deg=observer_deg)
         found[f"{aspecular:g}"] = (float(lab[0]), float(lab[1]), float(lab[2]))
     index = flop_index(l_15=found["15"][0], l_45=found["45"][0], l_110=found["110"][0])
     return Flop(light, found, index)

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from typing import Literal
 
 import numpy as np
 from numpy.typing import NDArray
@@ -16,6 +17,8 @@ from layerpreview.spray import DROPS_PER_ML_SOLVENT, as_sold, load_mg_m2, pure_d
 from layerpreview.units import Range, Strength
 
 F64 = NDArray[np.float64]
+End = Literal["low", "likely", "high"]
+"""Of a range: everything thin and weak, as is likely, or full and strong."""
 
 
 @dataclass(frozen=True)
@@ -57,27 +60,33 @@ def dyes_in(scheme: Scheme, mix: Mix) -> tuple[DyeInMix, ...]:
     return tuple(found)
 
 
-def absorptivity_on_grid(dye: Dye) -> F64:
-    """Decadic absorptivity of the pure dye [L/(g cm)] on the 5 nm grid, (81,)."""
-    return resample_to_grid(np.asarray(dye.wavelength_nm), np.asarray(dye.absorptivity_L_per_g_cm))
+def absorptivity_on_grid(dye: Dye, end: End = "likely") -> F64:
+    """Decadic absorptivity of the pure dye [L/(g cm)] on the 5 nm grid, (81,); at an `end` of what was learnt of it."""
+    ends = {"low": dye.low_L_per_g_cm, "high": dye.high_L_per_g_cm}
+    values = ends.get(end) or dye.absorptivity_L_per_g_cm
+    return resample_to_grid(np.asarray(dye.wavelength_nm), np.asarray(values))
 
 
-def absorbance10_per_um(scheme: Scheme, mix: Mix) -> F64:
-    """Decadic absorbance of one straight pass per micrometre of wet film of `mix`, (81,) [1/um]."""
+def absorbance10_per_um(scheme: Scheme, mix: Mix, end: End = "likely") -> F64:
+    """Decadic absorbance of one straight pass per micrometre of wet film of `mix`, (81,) [1/um].
+
+    At an `end` both what a counted drop holds and what was learnt of the dye are at that end.
+    """
     total = np.zeros(rgb_basis().shape[1])
     for part in dyes_in(scheme, mix):
-        load = load_mg_m2(dye_g_per_L=part.pure_g_per_L.likely, wet_film_um=1.0)
+        load = load_mg_m2(dye_g_per_L=getattr(part.pure_g_per_L, end), wet_film_um=1.0)
         total += absorbance10_of_load(
-            absorptivity_L_per_g_cm=absorptivity_on_grid(scheme.dyes[part.name]), load_mg_m2=load
+            absorptivity_L_per_g_cm=absorptivity_on_grid(scheme.dyes[part.name], end), load_mg_m2=load
         )
     return total
 
 
-def layer_of(scheme: Scheme, coat: DyeCoat | OpaqueCoat) -> Layer:
-    """All coats of one entry as one layer, at the likely film."""
+def layer_of(scheme: Scheme, coat: DyeCoat | OpaqueCoat, end: End = "likely") -> Layer:
+    """All coats of one entry as one layer, at the likely film and dye or at the thin or the full `end` of both."""
+    film_um = float(getattr(coat.film_um, end))
     if isinstance(coat, OpaqueCoat):
-        return OpaqueLayer(colour_spectrum(coat.colour), coat.hiding * coat.coats)
-    return DyeLayer(absorbance10_per_um(scheme, scheme.mix_of(coat)) * coat.film_um.likely * coat.coats)
+        return OpaqueLayer(colour_spectrum(coat.colour), coat.hiding * coat.coats * film_um / coat.film_um.likely)
+    return DyeLayer(absorbance10_per_um(scheme, scheme.mix_of(coat), end) * film_um * coat.coats)
 
 
 def colour_spectrum(colour: str) -> F64:
@@ -93,8 +102,10 @@ def base_film(base: Base, view: View = STRAIGHT_ON) -> Film:
     return diffuse_film(view_deg=view.view_deg, lamp_deg=view.lamp_deg)
 
 
-def stack_of(scheme: Scheme, view: View = STRAIGHT_ON, *, base: Base | None = None, bare: bool = False) -> Stack:
+def stack_of(
+    scheme: Scheme, view: View = STRAIGHT_ON, *, base: Base | None = None, bare: bool = False, end: End = "likely"
+) -> Stack:
     """The scheme's layers over `base` (the scheme's own where not given); with `bare` none of them, only the clear."""
-    layers = () if bare else tuple(layer_of(scheme, coat) for coat in scheme.coats)
+    layers = () if bare else tuple(layer_of(scheme, coat, end) for coat in scheme.coats)
     film = base_film(base or scheme.base, view)
     return make_stack(layers, film, clear=scheme.clear.finish, view_deg=view.view_deg, lamp_deg=view.lamp_deg)

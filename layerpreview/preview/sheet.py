@@ -6,7 +6,6 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from fractions import Fraction
 
-from layerpreview.preview.face import sprayed_areas_m2
 from layerpreview.preview.part import FaceShape, shapes_of
 from layerpreview.preview.sheet_amounts import MixAmounts, mix_amounts
 from layerpreview.preview.sheet_cautions import Caution, general_cautions
@@ -14,6 +13,7 @@ from layerpreview.preview.sheet_inputs import RELIEF_ASSUMED_UM, SOLIDS_ASSUMED,
 from layerpreview.preview.sheet_plan import Mask, Stage, masks_of, sanding_of, stages_of
 from layerpreview.preview.sheet_sprayed import Sprayed, sprayed_stages
 from layerpreview.preview.sheet_time import Cost, Time, costs_of, times_of
+from layerpreview.preview.survey import Survey
 from layerpreview.scheme import Scheme
 from layerpreview.spray.batch import Tools
 from layerpreview.spray.budget import RULE_OF_THUMB, Burial, FilmLayer, burial, dry_um_of, removed_by_um, summed
@@ -84,7 +84,7 @@ def make_sheet(
     details = details_of(scheme) if details is None else details
     parts = shapes_of(scheme) if parts is None else parts
     shapes = [part.outline for part in parts]
-    builds = [[area / part.outline.area_m2 for area in sprayed_areas_m2(scheme, part)] for part in parts]
+    builds = [Survey(scheme, part).mean_builds for part in parts]
     sprayed = sprayed_stages(scheme, details, parts, builds)
     mixes = mix_amounts(scheme, details, sprayed)
     layers = tuple(_layer(stage) for stage in sprayed)

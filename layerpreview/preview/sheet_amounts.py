@@ -7,11 +7,13 @@ from dataclasses import dataclass, replace
 from fractions import Fraction
 
 from layerpreview.errors import InputError, Problem
+from layerpreview.preview.needed import Needed, needed_of
 from layerpreview.preview.paint import dyes_in
-from layerpreview.preview.sheet_inputs import Details
+from layerpreview.preview.sheet_inputs import Details, Product
 from layerpreview.preview.sheet_sprayed import Sprayed, minutes_per_coat
 from layerpreview.scheme import Scheme
 from layerpreview.scheme.work import TRANSFER_OF_GUN
+from layerpreview.spray import to_spray_mL
 from layerpreview.spray.batch import Batch, Tools, smallest_batch_mL, split_batch
 from layerpreview.spray.budget import summed
 from layerpreview.spray.cups import coats_per_cup, rounded_up, split_cups
@@ -41,6 +43,7 @@ class MixAmounts:
     kind: str
     title: str
     stages: tuple[Sprayed, ...]
+    product: Product
     on_part_mL: Range
     past_edges_mL: Range
     residue_mL: float
@@ -63,12 +66,11 @@ class MixAmounts:
 
 def mix_amounts(scheme: Scheme, details: Details, stages: Sequence[Sprayed]) -> tuple[MixAmounts, ...]:
     """The amounts of every mix in the order they are first used. Raises InputError with all that is wrong."""
-    keys = list(dict.fromkeys(stage.key for stage in stages))
     found: list[MixAmounts] = []
     problems: list[Problem] = []
-    for key in keys:
+    for needed in needed_of(scheme, stages):
         try:
-            found.append(_mix(scheme, details, stages, key))
+            found.append(_mix(scheme, details, needed))
         except InputError as error:
             problems += [replace(problem, file=str(scheme.file)) for problem in error.problems]
     if problems:
@@ -76,37 +78,37 @@ def mix_amounts(scheme: Scheme, details: Details, stages: Sequence[Sprayed]) -> 
     return tuple(found)
 
 
-def _mix(scheme: Scheme, details: Details, stages: Sequence[Sprayed], key: str) -> MixAmounts:
-    mine = tuple(stage for stage in stages if stage.key == key)
-    loads = sum(1 for i, stage in enumerate(stages) if stage.key == key and (i == 0 or stages[i - 1].key != key))
-    on_part = summed([stage.on_part_mL for stage in mine])
-    past = summed([stage.past_edges_mL for stage in mine])
-    residue = loads * scheme.gun.residue_mL
-    needed = _needed(on_part, past, scheme.gun.transfer, residue)
-    ingredients = _ingredients(scheme, details, mine[0])
+def _mix(scheme: Scheme, details: Details, needed: Needed) -> MixAmounts:
+    product = needed.product
+    ingredients = _ingredients(scheme, needed)
     smallest = smallest_batch_mL(ingredients, details.tools)
-    name = mine[0].title
-    stated = details.batch_mL.get(name) if mine[0].kind == "dye" else None
-    make, basis, coarse = _make(details, stated, needed, smallest)
+    stated = details.batch_mL.get(needed.title) if needed.kind == "dye" else None
+    make, basis, coarse = _make(details, stated, needed.needed_mL, smallest)
     if stated is None and not coarse:
         make = _easiest(ingredients, make, details)
-    place = _place(mine[0])
-    batch = split_batch(ingredients, batch_mL=make, tools=details.tools, coarse=coarse, place=place)
-    cups, fits = _cups(details, mine, make, ingredients, n_faces=len(scheme.faces))
-    product = mine[0].product
-    films = ", ".join(dict.fromkeys(stage.film_basis for stage in mine))
+    batch = split_batch(ingredients, batch_mL=make, tools=details.tools, coarse=coarse, place=_place(needed))
+    cups, fits = _cups(details, needed, make, ingredients, n_faces=len(scheme.faces))
     return MixAmounts(
-        key=key,
-        kind=mine[0].kind,
-        title=name,
-        stages=mine,
-        on_part_mL=on_part,
-        past_edges_mL=past,
-        residue_mL=residue,
+        key=needed.key,
+        kind=needed.kind,
+        title=needed.title,
+        stages=needed.stages,
+        product=product,
+        on_part_mL=needed.on_part_mL,
+        past_edges_mL=needed.past_edges_mL,
+        residue_mL=needed.residue_mL,
         transfer=scheme.gun.transfer,
-        needed_mL=needed,
-        needed_by_gun_mL={kind: _needed(on_part, past, t, residue) for kind, t in TRANSFER_OF_GUN.items()},
-        basis=f"film {films}; transfer {scheme.gun.transfer_basis}; residue {scheme.gun.residue_basis}",
+        needed_mL=needed.needed_mL,
+        needed_by_gun_mL={
+            kind: to_spray_mL(
+                landed_mL=needed.on_part_mL,
+                past_edges_mL=needed.past_edges_mL,
+                transfer=transfer,
+                residue_mL=needed.residue_mL,
+            )
+            for kind, transfer in TRANSFER_OF_GUN.items()
+        },
+        basis=needed.basis,
         spare=details.spare,
         make_mL=make,
         make_basis=basis,
@@ -118,15 +120,6 @@ def _mix(scheme: Scheme, details: Details, stages: Sequence[Sprayed], key: str) 
         one_coat_fits=fits,
         warnings=_warnings([cup.batch for cup in cups] or [batch], smallest),
         ratio=product.ratio.written if product.ratio else "",
-    )
-
-
-def _needed(on_part: Range, past: Range, transfer: Range, residue_mL: float) -> Range:
-    sprayed = summed([on_part, past])
-    return Range(
-        sprayed.low / transfer.high + residue_mL,
-        sprayed.likely / transfer.likely + residue_mL,
-        sprayed.high / transfer.low + residue_mL,
     )
 
 
@@ -165,26 +158,28 @@ def _handy(mL: Fraction, tools: Tools) -> Fraction:
     return rounded_up(mL, rounded_up(Fraction(100), tools.cup_step_mL(mL)))
 
 
-def _place(stage: Sprayed) -> str:
-    """Where the scheme has the keys of this stage's product."""
-    kind, _, name = stage.key.partition(" ")
-    table = {"base": "base", "base_of": f"base_of.{name}"}.get(kind)
-    return f"{table}.coat" if table else f"{kind}.{name}" if name else kind
+def _place(needed: Needed) -> str:
+    """Where the scheme has the keys of this batch's product."""
+    kind, _, name = needed.key.partition(" ")
+    if kind in ("base", "base_of"):
+        return f"{kind}.{name}.coat" if name else f"{kind}.coat"
+    own = next((stage.title for stage in needed.stages if stage.product is needed.product), name)
+    return f"{kind}.{own if kind == 'paint' else name}" if name else kind
 
 
-def _ingredients(scheme: Scheme, details: Details, stage: Sprayed) -> tuple[Ingredient, ...]:
-    product = stage.product
+def _ingredients(scheme: Scheme, needed: Needed) -> tuple[Ingredient, ...]:
+    product = needed.product
     densities = {part: exact(value) for part, value in product.densities_g_per_mL.items()}
     ratio = product.ratio
     names: dict[str, str] = {}
     if ratio:
         names = {part: word for (part, _), word in zip(ratio.parts, ratio.words, strict=False)}
-    if stage.kind == "dye":
-        names["carrier"] = scheme.mixes[stage.title].carrier
+    if needed.kind == "dye":
+        names["carrier"] = scheme.mixes[needed.title].carrier
     names.update(product.part_names)
     dyes: list[Ingredient] = []
-    if stage.kind == "dye":
-        for part in dyes_in(scheme, scheme.mixes[stage.title]):
+    if needed.kind == "dye":
+        for part in dyes_in(scheme, scheme.mixes[needed.title]):
             density = scheme.dyes[part.name].density_g_per_mL
             dyes.append(
                 Ingredient(
@@ -197,35 +192,35 @@ def _ingredients(scheme: Scheme, details: Details, stage: Sprayed) -> tuple[Ingr
                 )
             )
     elif not product.ratio:
-        names.setdefault("carrier", f"{stage.title}, ready to spray")
+        names.setdefault("carrier", f"{needed.title}, ready to spray")
     return ingredients_of(
         [dye for dye in dyes if dye.share],
         product.ratio,
         names=names,
         densities_g_per_mL=densities,
-        place=_place(stage),
+        place=_place(needed),
     )
 
 
 def _cups(
-    details: Details, stages: Sequence[Sprayed], make_mL: Fraction, ingredients: Sequence[Ingredient], *, n_faces: int
+    details: Details, needed: Needed, make_mL: Fraction, ingredients: Sequence[Ingredient], *, n_faces: int
 ) -> tuple[tuple[Cup, ...], bool | None]:
     """Cups of a catalysed mix, and whether one coat fits the pot life; no cups where one is enough or none is needed.
 
     A mix that is sprayed in several stages is split by stage. Without a flash time every coat gets its own cup.
     """
-    product = stages[0].product
+    product = needed.product
     if not product.catalysed or product.pot_life_min is None:
         return (), None
     served: list[int] = []
     weights: list[Fraction] = []
     fits = True
-    for stage in stages:
+    for stage in needed.stages:
         coat = minutes_per_coat(stage.area_m2, n_faces)
         fits = fits and coat.high <= product.pot_life_min.low
         mine = (1,) * stage.coats
-        if product.flash_min is not None:
-            with_flash = summed([coat, product.flash_min])
+        if stage.product.flash_min is not None:
+            with_flash = summed([coat, stage.product.flash_min])
             mine = coats_per_cup(coats=stage.coats, coat_min=with_flash, pot_life_min=product.pot_life_min)
         served += mine
         each = exact(round((stage.on_part_mL.likely + stage.past_edges_mL.likely) / stage.coats, 6))

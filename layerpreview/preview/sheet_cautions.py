@@ -66,7 +66,7 @@ def mixing_cautions(mix: MixAmounts, *, first: bool) -> tuple[Caution, ...]:
     """What to mind while mixing, in full for the first mix of the sheet; isocyanates always in full."""
     full = [Caution("mix", *CAUTION_VAPOUR), Caution("mix", *CAUTION_SKIN)]
     found = full if first else [Caution("mix", *CAUTION_MIXING_SHORT)]
-    if may_hold_isocyanate(mix.stages[0]):
+    if any(may_hold_isocyanate(stage) for stage in mix.stages):
         found.insert(0, Caution("mix", *CAUTION_ISOCYANATE))
     return tuple(found)
 

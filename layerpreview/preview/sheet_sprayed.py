@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import shapely
 
@@ -12,6 +12,7 @@ from layerpreview.preview.part import FaceShape
 from layerpreview.preview.sheet_inputs import Details, PlainCoats, Product
 from layerpreview.scheme import DyeCoat, OpaqueCoat, Scheme
 from layerpreview.scheme.part import WHOLE_FACE
+from layerpreview.spray import landed_mL
 from layerpreview.spray.budget import summed
 from layerpreview.surface.outline import Outline
 from layerpreview.units import Range
@@ -61,10 +62,31 @@ def sprayed_stages(
     for name, coats in details.bases_of.items():
         mine = [part for part in parts if part.face.name == name]
         found.append(_plain(f"base_of {name}", f"base coat of {name}", coats, mine, name))
+    paints: dict[str, list[Product]] = {}
     for i, coat in enumerate(scheme.coats):
-        found.append(_coat(scheme, details, coat, parts, [of_face[i] for of_face in builds]))
+        stage = _coat(scheme, details, coat, parts, [of_face[i] for of_face in builds])
+        key = f"mix {coat.mix}" if isinstance(coat, DyeCoat) else _paint_key(coat.colour, stage.product, paints)
+        found.append(replace(stage, key=key))
     found.append(_plain("clear", "clear coat", details.clear, parts, WHOLE_FACE))
     return tuple(found)
+
+
+def _paint_key(colour: str, product: Product, known: dict[str, list[Product]]) -> str:
+    """The batch an opaque coat comes from: paint of one colour is one batch, unless what is stated of it differs."""
+    batches = known.setdefault(colour, [])
+    at = next((i for i, other in enumerate(batches) if _same_paint(product, other)), len(batches))
+    if at == len(batches):
+        batches.append(product)
+    elif product.ratio:
+        batches[at] = product
+    return f"paint {colour}" + (f" {at + 1}" if at else "")
+
+
+def _same_paint(one: Product, other: Product) -> bool:
+    """Whether nothing that is stated of two paints tells them apart; drying times are the stage's, not the paint's."""
+    names = ("ratio", "densities_g_per_mL", "solids", "pot_life_min", "isocyanate", "prices")
+    pairs = [(getattr(one, name), getattr(other, name)) for name in names]
+    return all(a == b or a in (None, {}) or b in (None, {}) for a, b in pairs)
 
 
 def minutes_per_coat(area_m2: float, n_faces: int) -> Range:
@@ -88,7 +110,7 @@ def _plain(key: str, title: str, coats: PlainCoats, parts: Sequence[FaceShape], 
         film_um=coats.film_um,
         film_basis=coats.basis,
         area_m2=area,
-        on_part_mL=film.scaled(area),
+        on_part_mL=landed_mL(area_m2=area, wet_film_um=coats.film_um, coats=coats.coats),
         past_edges_mL=past.times(film),
         product=coats.product,
         coats_basis=coats.coats_basis,
@@ -112,7 +134,7 @@ def _coat(
     dye = isinstance(coat, DyeCoat)
     label = coat.label
     return Sprayed(
-        key=f"mix {label}" if dye else f"paint {label}",
+        key=label,
         kind="dye" if dye else "opaque",
         title=label,
         zone=coat.zone,
@@ -122,7 +144,7 @@ def _coat(
         film_um=coat.film_um,
         film_basis=coat.film_basis,
         area_m2=area,
-        on_part_mL=film.scaled(area),
+        on_part_mL=landed_mL(area_m2=area, wet_film_um=coat.film_um, coats=coat.coats),
         past_edges_mL=_past_edges_m2(reached).times(film),
         product=(details.mixes if dye else details.paints).get(label, Product()),
         cut_back=coat.cut_back,

@@ -91,7 +91,7 @@ def costs_of(details: Details, mixes: Sequence[MixAmounts], times: Sequence[Time
     """
     costs = []
     for mix in mixes:
-        prices = mix.stages[0].product.prices
+        prices = mix.product.prices
         for part in _poured(mix):
             price = details.dye_prices.get(part.name) if part.kind in ("dye", "powder") else prices.get(part.kind)
             grams = part.exact_g if part.kind == "powder" or (price and price.per == "g") else None

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from importlib.resources import as_file, files
 from os import PathLike
 from pathlib import Path
@@ -113,7 +113,26 @@ def _dye_of(report: Report) -> Dye | None:
         provenance=written.provenance,
         wavelength_nm=wavelength,
         absorptivity_L_per_g_cm=absorptivity,
+        low_L_per_g_cm=_at(wavelength, written.low_L_per_g_cm, absorptivity, min),
+        high_L_per_g_cm=_at(wavelength, written.high_L_per_g_cm, absorptivity, max),
+        tested_to_mg_m2=written.tested_to_mg_m2,
         concentrate_g_per_L=written.concentrate_g_per_L,
         density_g_per_mL=written.density_g_per_mL,
         drops_per_mL=written.drops_per_mL,
     )
+
+
+def _at(
+    wavelength_nm: Sequence[float],
+    rows: Sequence[tuple[float, float]] | None,
+    best: Sequence[float],
+    outer: Callable[[float, float], float],
+) -> tuple[float, ...] | None:
+    """One end of the interval at the wavelengths of the best values, never on their wrong side."""
+    if rows is None:
+        return None
+    import numpy as np
+
+    at, values = zip(*rows, strict=True)
+    found = np.interp(wavelength_nm, at, values)
+    return tuple(outer(float(end), value) for end, value in zip(found, best, strict=True))

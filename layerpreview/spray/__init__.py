@@ -4,13 +4,13 @@ from layerpreview.spray.burst import FALL_OFFS, HALF_BUILD_AT, FallOff, burst_bu
 from layerpreview.spray.loads import (
     DROPS_PER_ML_SOLVENT,
     DROPS_PER_ML_WATER,
-    Volume,
     as_sold,
     coverage_m2_per_L,
     dry_film_um,
+    landed_mL,
     load_mg_m2,
     pure_dye_g_per_L,
-    volume_to_spray,
+    to_spray_mL,
 )
 
 __all__ = [
@@ -19,13 +19,13 @@ __all__ = [
     "FALL_OFFS",
     "HALF_BUILD_AT",
     "FallOff",
-    "Volume",
     "as_sold",
     "burst_build",
     "coverage",
     "coverage_m2_per_L",
     "dry_film_um",
+    "landed_mL",
     "load_mg_m2",
     "pure_dye_g_per_L",
-    "volume_to_spray",
+    "to_spray_mL",
 ]

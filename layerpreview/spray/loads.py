@@ -2,22 +2,12 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-
 from layerpreview.units import Range, Strength
 
 DROPS_PER_ML_WATER = Range(18.0, 20.0, 22.0)
 """USP <1101> dropper: 20 drops of water per mL, within 10 %."""
 DROPS_PER_ML_SOLVENT = Range(44.0, 49.0, 53.0)
 """Lacquer solvents from the same tip, by Tate's law from their surface tensions (toluene 44 ... isopropanol 53)."""
-
-
-@dataclass(frozen=True)
-class Volume:
-    """Millilitres of mix for one coat group: what lands, and what must be in the cup."""
-
-    landed_mL: Range
-    needed_mL: Range
 
 
 def load_mg_m2(*, dye_g_per_L: float, wet_film_um: float) -> float:
@@ -29,29 +19,25 @@ def load_mg_m2(*, dye_g_per_L: float, wet_film_um: float) -> float:
     return dye_g_per_L * wet_film_um
 
 
-def volume_to_spray(
-    *,
-    area_m2: float,
-    wet_film_um: Range,
-    coats: int,
-    transfer: Range,
-    residue_mL: float,
-    mean_build: float = 1.0,
-) -> Volume:
-    """Mix needed for `coats` coats over `area_m2` [m2], low-likely-high.
+def landed_mL(*, area_m2: float, wet_film_um: Range, coats: int) -> Range:
+    """What stays on the part of `coats` coats over `area_m2` [m2] at full build, low-likely-high [mL]: 1 m2 um is 1 mL.
 
-    1 m2 * 1 um = 1 mL. needed = area * film * coats * build / transfer efficiency + what stays in cup and lines
-    (`residue_mL` [mL], once). The film's low goes with the best transfer and its high with the worst, so the range is
-    the widest the inputs allow. `mean_build`: mean of the build map over the area (a burst covers less than a coat).
+    The area of a burst is its area times its mean build.
     """
-    per_um = area_m2 * coats * mean_build
-    landed = Range(wet_film_um.low * per_um, wet_film_um.likely * per_um, wet_film_um.high * per_um)
-    needed = Range(
-        landed.low / transfer.high + residue_mL,
-        landed.likely / transfer.likely + residue_mL,
-        landed.high / transfer.low + residue_mL,
+    return wet_film_um.scaled(area_m2 * coats)
+
+
+def to_spray_mL(*, landed_mL: Range, past_edges_mL: Range, transfer: Range, residue_mL: float) -> Range:
+    """What must be in the cup [mL], low-likely-high: (landed + past the edges) / transfer + what stays in the gun.
+
+    The film's low goes with the best `transfer` [0..1] and its high with the worst, so the range is the widest the
+    inputs allow; `residue_mL` is left in cup and lines.
+    """
+    return Range(
+        (landed_mL.low + past_edges_mL.low) / transfer.high + residue_mL,
+        (landed_mL.likely + past_edges_mL.likely) / transfer.likely + residue_mL,
+        (landed_mL.high + past_edges_mL.high) / transfer.low + residue_mL,
     )
-    return Volume(landed_mL=landed, needed_mL=needed)
 
 
 def dry_film_um(*, wet_film_um: float, solids: float, thinner: float = 0.0) -> float:

@@ -16,10 +16,9 @@ from layerpreview.colour import (
     XYZ_TO_RGB_LIN,
     lab_to_xyz,
     rgb_basis,
+    spectrum_to_lab,
     srgb_hex_to_rgb_lin,
-    white_xyz,
     xyz_to_lab,
-    xyz_weights,
 )
 from layerpreview.errors import InputError, Problem
 from layerpreview.scheme import Scheme
@@ -43,9 +42,9 @@ class Target:
 def target_from(text: str, scheme: Scheme, bare: F64) -> Target:
     """The target written as `text`, under each of the scheme's lights.
 
-    Numbers, screen colours and photos are meant under the first light (L*a*b* against its white); under another they
-    shift as a plain surface of that colour would. A step "step 3" or "step 3 of plum" looks under each light as this
-    scheme's mix does there, so it can be a fitted one.
+    Numbers, screen colours and photos are meant under the first light, adapted to D65 as all L*a*b* here is; under
+    another they shift as a plain surface of that colour would. A step "step 3" or "step 3 of plum" looks under each
+    light as this scheme's mix does there, so it can be a fitted one.
     Raises InputError for anything else and PictureError for a photo that cannot be read.
     """
     clean = text.strip()
@@ -75,11 +74,7 @@ def _plain(lab: F64, words: str, scheme: Scheme) -> Target:
     """The colour as a plain surface of a smooth spectrum: it shifts with the light as such a surface does."""
     rgb_lin = lab_to_xyz(lab, white_xyz=DISPLAY_WHITE_XYZ) @ XYZ_TO_RGB_LIN.T
     spectrum = np.maximum(rgb_lin @ rgb_basis(), 0.0)
-    seen = []
-    for light in scheme.lights:
-        white = white_xyz(light, observer_deg=scheme.observer_deg)
-        weights = xyz_weights(light, observer_deg=scheme.observer_deg)
-        seen.append(xyz_to_lab(weights @ spectrum, white_xyz=white))
+    seen = [spectrum_to_lab(spectrum, light=light, observer_deg=scheme.observer_deg) for light in scheme.lights]
     shown = f"{words}: L* {lab[0]:.1f}, a* {lab[1]:.1f}, b* {lab[2]:.1f}"
     return Target(lab + np.stack(seen) - seen[0], shown)
 

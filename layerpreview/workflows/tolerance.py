@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import json
 from collections.abc import Sequence
-from dataclasses import asdict, dataclass, replace
+from dataclasses import asdict, dataclass
 from pathlib import Path
 
 import numpy as np
@@ -12,6 +12,7 @@ from numpy.typing import NDArray
 
 from layerpreview.choose.tolerance import RUNS, Parts, Spread, parts_of, spread_of
 from layerpreview.colour import NOT_ACCEPTED_DE00
+from layerpreview.errors import NoAnswerError
 from layerpreview.output.caption import labelled_sheet
 from layerpreview.output.charts import bar_chart
 from layerpreview.output.files import write_text, written_together
@@ -19,8 +20,8 @@ from layerpreview.output.pictures import small_pictures, write_picture
 from layerpreview.preview.look import Appearance, make_look
 from layerpreview.preview.paint import stack_of
 from layerpreview.preview.scene import Scene, make_scene
-from layerpreview.preview.spots import Spot, spots_of
-from layerpreview.scheme import DyeCoat, Scheme, load_scheme
+from layerpreview.preview.spots import Spot, dye_shows, main_spot, spots_of
+from layerpreview.scheme import Scheme, load_scheme
 from layerpreview.workflows.render import MARGIN, with_lights
 
 F64 = NDArray[np.float64]
@@ -66,8 +67,11 @@ def tolerance_files(
         draws = {"pale": main.low, "likely": np.ones(len(parts.sources)), "deep": main.high}
         looks = [drawn_appearance(scheme, scene, parts, draw) for draw in draws.values()]
         lines = tuple(_lines(scheme, spreads, runs))
-        tiles = list(zip(_tile_words(main, parts, draws), small_pictures(scene, looks), strict=True))
-        note = f"Pale and deep: one run in twenty comes out paler or deeper still. Light {scheme.lights[0]}. {lines[0]}"
+        tiles = list(zip(draws, small_pictures(scene, looks), strict=True))
+        note = (
+            f"Pale and deep: one run in twenty comes out paler or deeper still. {_films_in_words(parts, draws)}. "
+            f"Light {scheme.lights[0]}. {lines[0]}"
+        )
         sheet = labelled_sheet(tiles, title=f"{scheme.name}: how sure the colour is", note=note, columns=3)
         write_picture(sheet, paths[SHEET])
         write_picture(_chart(scheme, spreads), paths[CHART])
@@ -96,20 +100,25 @@ def drawn_appearance(scheme: Scheme, scene: Scene, parts: Parts, draw: F64) -> A
 
 
 def _spots(scheme: Scheme, scene: Scene) -> list[Spot]:
-    """Fields, zones and edges that any dye reaches, the open field of the first face first."""
-    dye = np.array([isinstance(coat, DyeCoat) for coat in scheme.coats], dtype=bool)
-    found = [spot for spot in spots_of(scheme, scene) if (spot.build * dye > 0.0).any()]
-    # Under an opaque coat nothing of the dye shows: an edge is told as its dye alone.
-    return [replace(spot, build=spot.build * dye) if spot.name.endswith("edge") else spot for spot in found]
+    """Places where dye shows, the one that stands for the finish first. Raises NoAnswerError where there is none."""
+    spots = spots_of(scheme, scene)
+    main = main_spot(spots)
+    found = [spot for spot in (main, *(other for other in spots if other is not main)) if dye_shows(scheme, spot)]
+    if not found:
+        raise NoAnswerError(f"{scheme.name}: no dye shows anywhere, so there is nothing to be unsure of")
+    return found
 
 
-def _tile_words(main: Spread, parts: Parts, draws: dict[str, F64]) -> list[str]:
-    films = [i for i, s in enumerate(parts.sources) if s.name.startswith("wet film")]
-    words = []
-    for name, draw in draws.items():
-        factors = ", ".join(f"{100 * draw[i]:.0f} %" for i in films)
-        words.append(name if name == "likely" else f"{name}: film {factors} of likely")
-    return words
+def _films_in_words(parts: Parts, draws: dict[str, F64]) -> str:
+    """How thick each film is in the pale and the deep picture, each called by its name."""
+    films = sorted(set(parts.film_source))
+    told = [
+        f"{name.capitalize()}: "
+        + "; ".join(f"{parts.sources[i].name}, at {100 * draw[i]:.0f} % of likely" for i in films)
+        for name, draw in draws.items()
+        if name != "likely"
+    ]
+    return ". ".join(told)
 
 
 def _chart(scheme: Scheme, spreads: Sequence[Spread]) -> NDArray[np.uint8]:
@@ -125,9 +134,10 @@ def _chart(scheme: Scheme, spreads: Sequence[Spread]) -> NDArray[np.uint8]:
 def _lines(scheme: Scheme, spreads: Sequence[Spread], runs: int) -> list[str]:
     lines = []
     for s in spreads:
+        place = s.spot[0].upper() + s.spot[1:]
         lines.append(
-            f"{s.spot.capitalize()}: {100 * s.share_within:.0f} % of {runs} runs stay within {s.within_de00:g} "
-            f"(CIEDE2000) of the likely colour; half within {s.median_de00:.1f}, nine in ten within {s.p90_de00:.1f}."
+            f"{place}: {100 * s.share_within:.0f} % of {runs} runs stay within {s.within_de00:g} (CIEDE2000) of the "
+            f"likely colour; half within {s.median_de00:.1f}, nine in ten within {s.p90_de00:.1f}."
         )
         if s.shares:
             top = s.shares[0]

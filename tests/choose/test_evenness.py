@@ -25,7 +25,7 @@ from layerpreview.choose.uneven import (
 from layerpreview.colour import delta_e_2000, visibility
 from layerpreview.preview.paint import stack_of
 from layerpreview.preview.scene import make_scene
-from layerpreview.preview.spots import spot_colour
+from layerpreview.preview.spot_colours import spot_lab
 from layerpreview.scheme import Scheme, load_scheme
 from layerpreview.spray.passes import HANDS, Fan, fan_profile, overlap_ripple
 
@@ -66,8 +66,7 @@ def test_stripes_are_the_colours_of_thick_and_thin(panel: Scheme) -> None:
     stack = stack_of(panel)
 
     def lab(build: float) -> np.ndarray:
-        one = spot_colour(stack, field.bare, np.array([build]), light="D65", observer_deg=2, spot="x")
-        return np.array(one.lab)
+        return spot_lab(stack, field.bare, np.array([build]), light="D65", observer_deg=2)
 
     mean = lab(float(factor.mean()))
     ends = [float(delta_e_2000(lab(float(v)), mean)) for v in (factor.min(), factor.max())]

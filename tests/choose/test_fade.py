@@ -4,15 +4,19 @@ that another one absorbs at a third one's peak."""
 from __future__ import annotations
 
 import math
+from collections.abc import Callable
+from pathlib import Path
 
 import numpy as np
 import pytest
 
-from layerpreview.choose.fade import PER_STEP, dye_left, exposure_k_h, faded_absorbance10
-from layerpreview.choose.patches import per_mg_m2
+from layerpreview.choose.fade import PER_STEP, exposure_k_h, faded_absorbance10, fading_of
+from layerpreview.preview.paint import stack_of
 from layerpreview.scheme import load_scheme
 
 from ..schemes import FULL
+
+Save = Callable[..., Path]
 
 # The absorbed-light law dA/dH = -(k / ln 10)(1 - 10^-A) in closed form, recomputed for this project after Whitmore &
 # Bailie, J. Am. Inst. Conservation 36, 207-230 (1997): absorbance by kH.
@@ -68,14 +72,35 @@ def test_bad_values(step: int, exposure: float, scale: str, said: str) -> None:
         exposure_k_h(step, exposure_Mlx_h=exposure, scale=scale)
 
 
-def test_each_dye_at_its_own_peak(save_scheme) -> None:
+def test_each_dye_at_its_own_peak(save_scheme: Save) -> None:
+    """Half a coat of honey (1 of yellow and blue each) and 0.3 of the burst's blue: by hand at yellow's peak."""
     scheme = load_scheme(save_scheme(FULL))
-    spectra = per_mg_m2(list(scheme.dyes.values()))
-    total = 90.0 * spectra[0] + 40.0 * spectra[1]
-    left = dye_left(scheme, total, {"yellow": 3}, exposure_Mlx_h=1.5, scale="museum")
-    assert left["blue"] == 1.0
-    peak = total[np.argmax(spectra[0])]
+    fading = fading_of(scheme, {"yellow": 3}, exposure_Mlx_h=1.5, scale="museum")
+    builds = np.array([[0.5], [0.3], [0.0]])
+    left = dict(zip(fading.names, fading.left(builds)[:, 0], strict=True))
+    assert left["blue"] == pytest.approx(1.0)
+    # At yellow's peak (480 nm and below: its first flat band, 380 nm): 3 x 40 um of honey, 2 x 30 um of sea.
+    peak = 0.5 * 120e-4 * (50.0 * 0.48 + 1.0 * 0.05) + 0.3 * 60e-4 * 1.0 * 0.75
     k_h = exposure_k_h(3, exposure_Mlx_h=1.5, scale="museum")
     assert left["yellow"] == pytest.approx(float(faded_absorbance10(peak, k_h=k_h)) / peak)
-    more = dye_left(scheme, total, {"yellow": 3, "blue": 6}, exposure_Mlx_h=1.5, scale="museum")
+    both = fading_of(scheme, {"yellow": 3, "blue": 6}, exposure_Mlx_h=1.5, scale="museum")
+    more = dict(zip(both.names, both.left(builds)[:, 0], strict=True))
     assert left["yellow"] < more["blue"] < 1.0
+
+
+def test_a_paler_place_keeps_a_smaller_share(save_scheme: Save) -> None:
+    """Deep coats shield themselves: the same light takes a larger share where less dye lies."""
+    scheme = load_scheme(save_scheme(FULL))
+    fading = fading_of(scheme, {"yellow": 4, "blue": 5}, exposure_Mlx_h=20.0, scale="textile")
+    left = fading.left(np.array([[1.0, 0.2], [1.0, 0.2], [0.0, 0.0]]))
+    assert (left[:, 1] < left[:, 0]).all()
+
+
+def test_no_light_changes_nothing(save_scheme: Save) -> None:
+    scheme = load_scheme(save_scheme(FULL))
+    fading = fading_of(scheme, {"yellow": 1, "blue": 1}, exposure_Mlx_h=0.0, scale="textile")
+    builds = np.array([[0.7], [0.4], [0.2]])
+    bare = np.full((1, 81), 0.6)
+    whole = stack_of(scheme)
+    new = whole.reflectance(bare, builds.T)
+    assert fading.stack(whole).reflectance(bare, fading.builds(builds).T.astype(float)) == pytest.approx(new, rel=1e-5)

@@ -12,13 +12,14 @@ import pytest
 
 from layerpreview.choose.ladder import ladder_model, ladder_of
 from layerpreview.choose.patches import Patches, first_field, per_mg_m2
-from layerpreview.colour import delta_e_2000, rgb_basis, white_xyz, xyz_to_lab, xyz_weights
+from layerpreview.colour import delta_e_2000, rgb_basis
 from layerpreview.film import MetalBase, diffuse_film, metal_film
 from layerpreview.preview.paint import stack_of
 from layerpreview.preview.scene import make_scene
-from layerpreview.preview.spots import spot_colour
+from layerpreview.preview.spot_colours import spot_lab
 from layerpreview.scheme import load_library_dye, load_scheme
 
+from ..literal import lab_of_spectrum
 from ..schemes import FULL, HONEY
 
 Save = Callable[..., Path]
@@ -34,7 +35,7 @@ def _patches(film: str, lights: tuple[str, ...] = ("D65", "A"), veil: float = 0.
 
 @pytest.mark.parametrize("film", FILMS)
 def test_the_literal_sum(film: str) -> None:
-    """One patch by hand: absorbances added, film, weights, each light against its own white."""
+    """One patch by hand: absorbances added, film, weights, each light adapted to D65."""
     patches = _patches(film, veil=0.02)
     load = np.array([[31.0, 4.0, 12.5], [0.0, 60.0, 1.0]])
     lab = patches.lab(load)
@@ -42,8 +43,7 @@ def test_the_literal_sum(film: str) -> None:
         absorbance10 = sum(m * a for m, a in zip(row, patches.absorbance10_per_mg_m2, strict=True))
         reflected = 0.98 * FILMS[film].reflectance(absorbance10, patches.bare) + 0.02
         for k, light in enumerate(("D65", "A")):
-            xyz = xyz_weights(light, observer_deg=10) @ reflected
-            assert lab[i, k] == pytest.approx(xyz_to_lab(xyz, white_xyz=white_xyz(light, observer_deg=10)))
+            assert lab[i, k] == pytest.approx(lab_of_spectrum(reflected, light=light, observer_deg=10), abs=1e-9)
 
 
 @pytest.mark.parametrize("film", FILMS)
@@ -87,8 +87,8 @@ def test_rungs_are_the_schemes_own_colours(save_scheme: Save) -> None:
     assert ladder.mix == "honey"
     assert ladder.film_um == 40.0
     for light in ("D65", "FL2"):
-        said = spot_colour(stack_of(scheme), field.bare, field.build, light=light, observer_deg=2, spot="field")
-        assert ladder.rows[1][2].lab[light] == pytest.approx(said.lab, abs=1e-6)
+        said = spot_lab(stack_of(scheme), field.bare, field.build, light=light, observer_deg=2)
+        assert ladder.rows[1][2].lab[light] == pytest.approx(said, abs=1e-6)
 
 
 def test_strength_and_coats_trade(save_scheme: Save) -> None:
@@ -120,8 +120,8 @@ def test_what_lies_below_stays_below(save_scheme: Save) -> None:
     assert model.over == ("3 x honey",)
     field = first_field(scheme, make_scene(scheme, width_px=80))
     ladder = ladder_of(scheme, field.bare, mix="sea", most_coats=2)
-    said = spot_colour(stack_of(scheme), field.bare, np.ones(2), light="D65", observer_deg=2, spot="field")
-    assert ladder.rows[0][1].lab["D65"] == pytest.approx(said.lab, abs=1e-6)
+    said = spot_lab(stack_of(scheme), field.bare, np.ones(2), light="D65", observer_deg=2)
+    assert ladder.rows[0][1].lab["D65"] == pytest.approx(said, abs=1e-6)
 
 
 def test_a_mix_that_is_not_sprayed(save_scheme: Save) -> None:

@@ -14,13 +14,13 @@ import pytest
 
 from layerpreview.choose.patches import first_field
 from layerpreview.choose.progress import Standing, entry_to_judge, standing
-from layerpreview.colour import white_xyz, xyz_to_lab, xyz_weights
 from layerpreview.errors import InputError
 from layerpreview.preview.paint import stack_of
 from layerpreview.preview.scene import make_scene
 from layerpreview.preview.spots import Spot
 from layerpreview.scheme import Scheme, load_scheme
 
+from ..literal import lab_of_spectrum
 from ..schemes import DYES, GUN, HEAD, HONEY, MIXES, PANEL, SILVER
 
 SEA = '[[coat]]\nmix = "sea"\ncoats = 2\nfilm = "20 um"\n'
@@ -37,7 +37,7 @@ def job(save_scheme: Callable[..., Path]) -> tuple[Scheme, Spot]:
 def lab_after(scheme: Scheme, spot: Spot, honey: float, sea: float = 0.0) -> np.ndarray:  # type: ignore[type-arg]
     build = np.array([[honey / 5.0, sea / 2.0]])
     spectrum = stack_of(scheme, base=spot.base).reflectance(spot.bare[None], build)[0]
-    return xyz_to_lab(xyz_weights("D65") @ spectrum, white_xyz=white_xyz("D65"))
+    return lab_of_spectrum(spectrum)
 
 
 def judge(job: tuple[Scheme, Spot], lab: np.ndarray, coats: int, mix: str = "honey") -> Standing:  # type: ignore[type-arg]

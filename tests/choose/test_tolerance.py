@@ -14,7 +14,7 @@ from layerpreview.choose.tolerance import FILM_UNSAID, MEASURED, Source, drawn, 
 from layerpreview.colour import delta_e_2000
 from layerpreview.preview.paint import stack_of
 from layerpreview.preview.scene import make_scene
-from layerpreview.preview.spots import spot_colour
+from layerpreview.preview.spot_colours import spot_lab
 from layerpreview.preview.stack import DyeLayer, OpaqueLayer
 from layerpreview.scheme import load_scheme
 from layerpreview.units import Range
@@ -30,9 +30,9 @@ DROPS = FULL.replace('blue = "2 mL/L"', 'blue = "90 drops/L"').replace(
 def test_sources_and_their_ranges(save_scheme: Save) -> None:
     parts = parts_of(load_scheme(save_scheme(DROPS)))
     found = {source.name: source for source in parts.sources}
-    assert found["wet film of 40 um"].factor == Range(35 / 40, 1.0, 45 / 40)
-    assert found["wet film of 30 um"].factor == FILM_UNSAID
-    assert "assumed" in found["wet film of 30 um"].basis
+    assert found["wet film of honey, 40 um"].factor == Range(35 / 40, 1.0, 45 / 40)
+    assert found["wet film of sea, 30 um"].factor == FILM_UNSAID
+    assert "assumed" in found["wet film of sea, 30 um"].basis
     assert found["yellow in honey"].factor == MEASURED
     # 90 drops at 40 to 60 a millilitre, likely 50: fewer a millilitre means bigger drops, more dye.
     factor = found["blue in honey"].factor
@@ -56,7 +56,7 @@ def test_a_draw_scales_its_own_layer(save_scheme: Save) -> None:
     scheme = load_scheme(save_scheme(FULL))
     parts, whole = parts_of(scheme), stack_of(scheme)
     draw = np.ones(len(parts.sources))
-    draw[[s.name for s in parts.sources].index("wet film of 30 um")] = 1.1
+    draw[[s.name for s in parts.sources].index("wet film of sea, 30 um")] = 1.1
     layers = parts.stack(whole, draw).layers
     assert layers[0].absorbance10 == pytest.approx(whole.layers[0].absorbance10)
     assert layers[1].absorbance10 == pytest.approx(1.1 * whole.layers[1].absorbance10)
@@ -86,7 +86,7 @@ def test_runs_are_the_schemes_colours(save_scheme: Save) -> None:
     scheme, field, parts, spread = _spread(save_scheme)
     for draw, end in ((spread.low, 95.0), (spread.high, 5.0)):
         stack = parts.stack(stack_of(scheme), draw)
-        own = spot_colour(stack, field.bare, field.build, light="D65", observer_deg=2, spot="x").lab
+        own = spot_lab(stack, field.bare, field.build, light="D65", observer_deg=2)
         assert own[0] == pytest.approx(np.percentile(spread.lab[:, 0], end), abs=0.1)
         assert np.abs(spread.lab - np.array(own)).sum(axis=1).min() < 1e-6
 
@@ -99,14 +99,14 @@ def test_shares(save_scheme: Save) -> None:
     assert all(s >= 0.0 for s in shares)
     # Inputs act nearly independently here, so the shares add up to the whole.
     assert sum(shares) == pytest.approx(1.0, abs=0.08)
-    assert spread.shares[0].source.name == "wet film of 40 um"
+    assert spread.shares[0].source.name == "wet film of honey, 40 um"
     assert spread.shares[0].within_if_known >= spread.share_within
 
 
 def test_nothing_that_lies_elsewhere_matters(save_scheme: Save) -> None:
     """The black rim's film has no part in the open field."""
     _, _, _, spread = _spread(save_scheme)
-    rim = next(s for s in spread.shares if s.source.name == "wet film of 20 um")
+    rim = next(s for s in spread.shares if s.source.name == "wet film of opaque #221814, 20 um")
     assert rim.variance_share < 0.01
     assert rim.within_if_known == pytest.approx(spread.share_within)
 
@@ -119,5 +119,5 @@ def test_a_wider_tolerance_holds_more(save_scheme: Save) -> None:
 
 def test_the_likely_colour_is_the_one_compared_with(save_scheme: Save) -> None:
     scheme, field, _, spread = _spread(save_scheme)
-    own = spot_colour(stack_of(scheme), field.bare, field.build, light="D65", observer_deg=2, spot="x").lab
+    own = spot_lab(stack_of(scheme), field.bare, field.build, light="D65", observer_deg=2)
     assert spread.de00 == pytest.approx(delta_e_2000(spread.lab, np.array(own)), abs=1e-9)

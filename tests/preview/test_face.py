@@ -11,8 +11,9 @@ import numpy as np
 import pytest
 
 from layerpreview import load_scheme
-from layerpreview.preview.face import BuildMaps, pixel_grid, sprayed_areas_m2
+from layerpreview.preview.face import BuildMaps, pixel_grid
 from layerpreview.preview.part import shape_of
+from layerpreview.preview.survey import Survey
 from layerpreview.scheme import Scheme
 
 from ..schemes import HOLE, HONEY, PANEL, WHITE, bare_scheme
@@ -70,7 +71,7 @@ def test_mean_build_of_a_linear_burst(save_scheme: Callable[..., Path]) -> None:
     sum over d of perimeter(d) = 2 (64 + 48) - 8 d: 24 x 224 / 2 - 8 x 24^2 / 6 = 1920 mm2 of 3072."""
     burst = '[[coat]]\nmix = "sea"\nburst = { from = "outline", width = "24 mm", fall_off = "linear" }\n'
     scheme = load_scheme(save_scheme(bare_scheme(WHITE, coats=HONEY + burst)))
-    even, falling = sprayed_areas_m2(scheme, shape_of(scheme.faces[0]))
+    even, falling = Survey(scheme, shape_of(scheme.faces[0])).sprayed_m2
     assert even == pytest.approx(3072e-6)
     assert falling == pytest.approx(1920e-6, rel=2e-3)
 

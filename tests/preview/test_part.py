@@ -12,11 +12,12 @@ import pytest
 
 from layerpreview import load_scheme, render
 from layerpreview.errors import InputError
-from layerpreview.preview.face import BuildMaps, pixel_grid, sprayed_areas_m2
+from layerpreview.preview.face import BuildMaps, pixel_grid
 from layerpreview.preview.figures import figures_of
 from layerpreview.preview.layout import laid_out
 from layerpreview.preview.part import shape_of, shapes_of
 from layerpreview.preview.scene import make_scene
+from layerpreview.preview.survey import Survey
 from layerpreview.scheme import Scheme
 
 from ..schemes import DYES, HEAD, HOLE, MAPLE, MIXES, PANEL, WHITE, bare_scheme
@@ -82,7 +83,7 @@ def test_a_soft_line_goes_by_distance_at_any_size(scheme: Scheme) -> None:
 def test_areas_add_up(scheme: Scheme) -> None:
     """90 x 60 less 20 x 12 of tape; left of x = 30 is 30 x 60; the disc is pi 20^2."""
     shapes = shapes_of(scheme)
-    front, back = (sprayed_areas_m2(scheme, shape) for shape in shapes)
+    front, back = (Survey(scheme, shape).sprayed_m2 for shape in shapes)
     assert front == pytest.approx([1800e-6, 3600e-6 - 240e-6, 5400e-6 - 240e-6], rel=1e-6)
     assert back == pytest.approx([0.0, math.pi * 400e-6, math.pi * 400e-6], rel=3e-4)
     figures = figures_of(scheme, make_scene(scheme, width_px=200))
@@ -168,7 +169,7 @@ def test_cut_back_leaves_what_it_says_and_the_edge_least(save_scheme: Callable[.
     assert builds[0][painted & (cover > 0)].mean() == pytest.approx(0.70, abs=0.03)
     assert left[:2].mean() < left[50:70, 80:110].mean() - 0.2
     # What is sprayed, and so what must be mixed, knows nothing of the sanding.
-    assert sprayed_areas_m2(scheme, shape)[0] == pytest.approx(shape.painted_m2(scheme, scheme.coats[0]))
+    assert Survey(scheme, shape).sprayed_m2[0] == pytest.approx(shape.painted_m2(scheme, scheme.coats[0]))
 
 
 def test_form_is_for_show(save_scheme: Callable[..., Path], scheme: Scheme) -> None:

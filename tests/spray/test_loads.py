@@ -13,9 +13,10 @@ from layerpreview.spray import (
     as_sold,
     coverage_m2_per_L,
     dry_film_um,
+    landed_mL,
     load_mg_m2,
     pure_dye_g_per_L,
-    volume_to_spray,
+    to_spray_mL,
 )
 from layerpreview.units import Range, Strength, parse_quantity, parse_strength
 
@@ -85,18 +86,13 @@ def test_water_drops() -> None:
 
 def test_volume_by_hand() -> None:
     """0.08 m2, 3 coats of 35..40..50 um at build 0.5, 40..50..80 % landing, 15 mL left in the cup: 0.08 x 3 x 0.5 =
-    0.12 m2, so 4.2, 4.8 and 6 mL land; 4.2/.8, 4.8/.5 and 6/.4 mL are sprayed."""
-    volume = volume_to_spray(
-        area_m2=0.08,
-        wet_film_um=Range(35.0, 40.0, 50.0),
-        coats=3,
-        transfer=Range(0.4, 0.5, 0.8),
-        residue_mL=15.0,
-        mean_build=0.5,
-    )
-    landed, needed = volume.landed_mL, volume.needed_mL
+    0.12 m2, so 4.2, 4.8 and 6 mL land; with 1..2..3 mL past the edges 5.2/.8, 6.8/.5 and 9/.4 mL are sprayed."""
+    landed = landed_mL(area_m2=0.08 * 0.5, wet_film_um=Range(35.0, 40.0, 50.0), coats=3)
     assert (landed.low, landed.likely, landed.high) == pytest.approx((4.2, 4.8, 6.0))
-    assert (needed.low, needed.likely, needed.high) == pytest.approx((20.25, 24.6, 30.0))
+    needed = to_spray_mL(
+        landed_mL=landed, past_edges_mL=Range(1.0, 2.0, 3.0), transfer=Range(0.4, 0.5, 0.8), residue_mL=15.0
+    )
+    assert (needed.low, needed.likely, needed.high) == pytest.approx((21.5, 28.6, 37.5))
 
 
 # What is written, with what the dye and the mix are like: pure dye in g per litre of mix, low - likely - high.
@@ -172,16 +168,11 @@ def test_dilution_leaves_the_load(c: float, film_um: float, parts: float) -> Non
 )
 def test_what_lands_is_what_covers(area_m2: float, film_um: float, coats: int, transfer: float, build: float) -> None:
     """Volume over area gives the film back, and without losses exactly what lands is needed."""
-    volume = volume_to_spray(
-        area_m2=area_m2,
-        wet_film_um=Range.point(film_um),
-        coats=coats,
-        transfer=Range.point(transfer),
-        residue_mL=0.0,
-        mean_build=build,
-    )
-    assert volume.landed_mL.likely / area_m2 / coats / build == pytest.approx(film_um)
-    assert volume.needed_mL.likely * transfer == pytest.approx(volume.landed_mL.likely)
+    landed = landed_mL(area_m2=area_m2 * build, wet_film_um=Range.point(film_um), coats=coats)
+    nothing = Range.point(0.0)
+    needed = to_spray_mL(landed_mL=landed, past_edges_mL=nothing, transfer=Range.point(transfer), residue_mL=0.0)
+    assert landed.likely / area_m2 / coats / build == pytest.approx(film_um)
+    assert needed.likely * transfer == pytest.approx(landed.likely)
 
 
 def test_us_ounces_per_gallon_reach_the_load() -> None:

@@ -11,8 +11,9 @@ import numpy as np
 import pytest
 from PIL import Image
 
-from layerpreview.errors import InputError
-from layerpreview.workflows.fade import fade_files, steps_from
+from layerpreview.errors import InputError, NoAnswerError
+from layerpreview.units import Range
+from layerpreview.workflows.fade import Exposure, exposure_from, fade_files, steps_from
 from layerpreview.workflows.sweep import part_from, sweep_file
 from layerpreview.workflows.tolerance import tolerance_files
 
@@ -50,13 +51,17 @@ def test_the_same_seed_the_same_bytes(save_scheme: Save, tmp_path: Path) -> None
         assert file.read_bytes() == (tmp_path / "two" / file.name).read_bytes()
 
 
+def _light(Mlx_h: float) -> Exposure:
+    return exposure_from(Mlx_h=Mlx_h)
+
+
 def test_fading(save_scheme: Save, tmp_path: Path) -> None:
     """The textile reading fades more than the museum's, a poor step more than a good one, no light nothing."""
     scheme = save_scheme(FULL)
     made = [
-        fade_files(scheme, out=tmp_path / f"{i}", exposure_Mlx_h=exposure, steps=steps)
+        fade_files(scheme, out=tmp_path / f"{i}", exposure=_light(exposure), steps=steps_from(steps))
         for i, (exposure, steps) in enumerate(
-            [(4.0, {"yellow": 4, "blue": 4}), (4.0, {"yellow": 3, "blue": 4}), (0.0, {"yellow": 1})]
+            [(4.0, ["yellow=4", "blue=4"]), (4.0, ["yellow=3", "blue=4"]), (0.0, ["yellow=1"])]
         )
     ]
     first, poorer, dark = made
@@ -65,21 +70,80 @@ def test_fading(save_scheme: Save, tmp_path: Path) -> None:
     assert poorer.left["museum"]["yellow"] < first.left["museum"]["yellow"]
     assert poorer.left["museum"]["blue"] == first.left["museum"]["blue"]
     assert dark.de00 == {"museum": 0.0, "textile": 0.0}
-    assert first.lines[0].startswith("Rough: after 4 Mlx h yellow (step 4) keeps")
+    assert first.lines[0] == "Rough: after 4 Mlx h. Blue wool steps: yellow 4 (option), blue 4 (option)."
     assert json.loads((tmp_path / "0" / "fade.json").read_text("utf-8"))["rough"] is True
 
 
+FAST = FULL.replace("[dye.yellow]\n", "[dye.yellow]\nlight_fastness = 6\n").replace(
+    "[dye.blue]\n", '[dye.blue]\nlight_fastness = "2 to 3"\n'
+)
+
+
+def test_steps_of_the_scheme(save_scheme: Save, tmp_path: Path) -> None:
+    """What the scheme states is used, an option goes before it, and the text says which is which."""
+    scheme = save_scheme(FAST)
+    own = fade_files(scheme, out=tmp_path / "own", exposure=_light(6.0))
+    assert own.lines[0].endswith("yellow 6 (scheme), blue 2 to 3 (scheme).")
+    same = fade_files(scheme, out=tmp_path / "same", exposure=_light(6.0), steps=steps_from(["blue=2-3"]))
+    assert same.lines[0].endswith("yellow 6 (scheme), blue 2 to 3 (option).")
+    assert same.spots == own.spots
+    better = fade_files(scheme, out=tmp_path / "better", exposure=_light(6.0), steps=steps_from(["blue=8"]))
+    assert better.spots[-1].dye_left["textile"]["blue"] > own.spots[-1].dye_left["textile"]["blue"]
+
+
+def test_every_place_fades_and_the_worst_is_named(save_scheme: Save, tmp_path: Path) -> None:
+    """The burst's poor blue fades more than the field's good yellow; the picture there has the same colour."""
+    text = FAST.replace("centre = 0.1", "centre = 0.0").replace("hiding = 0.9", "hiding = 0.02")
+    found = fade_files(save_scheme(text), out=tmp_path / "out", exposure=_light(6.0))
+    by_name = {spot.spot: spot for spot in found.spots}
+    assert list(by_name) == ["field", "edge"]
+    assert by_name["edge"].de00["textile"] > by_name["field"].de00["textile"]
+    assert "It changes most at the edge." in found.lines
+    told = json.loads((tmp_path / "out" / "fade.json").read_text("utf-8"))
+    assert [spot["spot"] for spot in told["spots"]] == ["field", "edge"]
+    assert told["field_de00"] == found.de00
+
+
+def test_years_at_a_window_and_in_a_case() -> None:
+    """11 h a day at 800 to 7500 lx are 3 to 30 Mlx h a year: 4015 h x 800 lx = 3.2, x 7500 = 30.1 (assumed values)."""
+    window = exposure_from(years={"window": 2.0, "case": None})
+    assert (window.Mlx_h.low, window.Mlx_h.high) == pytest.approx((2 * 3.0, 2 * 30.0))
+    assert window.Mlx_h.low == pytest.approx(2 * 800 * 11 * 365 / 1e6, rel=0.1)
+    assert "rough" in window.words
+    case = exposure_from(years={"case": 20.0})
+    assert case.Mlx_h.high < window.Mlx_h.high
+    with pytest.raises(InputError, match="exactly one exposure is wanted, got none"):
+        exposure_from()
+    with pytest.raises(InputError, match="got --exposure and --years-case"):
+        exposure_from(Mlx_h=1.0, years={"case": 3.0})
+    for bad in (-1.0, 1e6, float("nan")):
+        with pytest.raises(InputError, match="--exposure"):
+            exposure_from(Mlx_h=bad)
+
+
 def test_steps() -> None:
-    assert steps_from(["yellow=4", " blue = 8"]) == {"yellow": 4, "blue": 8}
+    found = steps_from(["yellow=4", " blue = 7-8"])
+    assert found == {"yellow": Range(4.0, 4.0, 4.0), "blue": Range(7.0, 7.5, 8.0)}
     with pytest.raises(InputError, match=r"yellow=9(.|\n)*blue"):
         steps_from(["yellow=9", "blue"])
 
 
 def test_what_cannot_fade(save_scheme: Save, tmp_path: Path) -> None:
-    with pytest.raises(InputError, match=r"ochre(.|\n)*exposure"):
-        fade_files(save_scheme(FULL), out=tmp_path / "out", exposure_Mlx_h=-1.0, steps={"ochre": 3})
-    with pytest.raises(InputError, match="no dye has a light-fastness step"):
-        fade_files(save_scheme(FULL), out=tmp_path / "out", exposure_Mlx_h=1.0, steps={})
+    with pytest.raises(InputError, match="ochre"):
+        fade_files(save_scheme(FULL), out=tmp_path / "out", exposure=_light(1.0), steps=steps_from(["ochre=3"]))
+    with pytest.raises(
+        InputError, match=r"no dye has a light-fastness step; add light_fastness = 4 below \[dye.yellow"
+    ):
+        fade_files(save_scheme(FULL), out=tmp_path / "out", exposure=_light(1.0))
+
+
+def test_where_no_dye_shows_there_is_no_answer(save_scheme: Save, tmp_path: Path) -> None:
+    scheme = save_scheme(HEAD + PANEL + SILVER + DYES + MIXES)
+    with pytest.raises(NoAnswerError, match="no dye shows"):
+        tolerance_files(scheme, out=tmp_path / "out")
+    with pytest.raises(NoAnswerError, match="no dye shows"):
+        fade_files(scheme, out=tmp_path / "out", exposure=_light(1.0), steps=steps_from(["blue=3"]))
+    assert not (tmp_path / "out").exists()
 
 
 RANGES = """\

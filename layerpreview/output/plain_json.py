@@ -1,0 +1,39 @@
+"""Results as JSON: one way for all of them, the same bytes for the same result."""
+
+from __future__ import annotations
+
+import json
+import math
+from collections.abc import Mapping, Sequence
+from dataclasses import fields, is_dataclass
+from fractions import Fraction
+from pathlib import Path
+
+import numpy as np
+
+
+def plain_json(value: object) -> str:
+    """Dataclasses, mappings, sequences, arrays and paths as indented JSON with a line end.
+
+    Fractions become decimal numbers. Raises ValueError for a number that is none (nan or infinite): no result holds one.
+    """
+    return json.dumps(plain(value), indent=2, ensure_ascii=False, allow_nan=False) + "\n"
+
+
+def plain(value: object) -> object:
+    """A result as JSON knows it: dicts, lists, texts, numbers, true, false and null."""
+    if isinstance(value, Fraction):
+        return round(float(value), 9)
+    if isinstance(value, np.ndarray | np.generic):
+        return plain(value.tolist())
+    if is_dataclass(value) and not isinstance(value, type):
+        return {field.name: plain(getattr(value, field.name)) for field in fields(value)}
+    if isinstance(value, Mapping):
+        return {str(key): plain(item) for key, item in value.items()}
+    if isinstance(value, Path):
+        return str(value)
+    if isinstance(value, Sequence | set | frozenset) and not isinstance(value, str):
+        return [plain(item) for item in value]
+    if isinstance(value, float) and not math.isfinite(value):
+        raise ValueError("a result holds a number that is none")
+    return str(value) if isinstance(value, str) else value
