@@ -77,7 +77,7 @@ class Scheme(Frozen):
 
     `paints` holds what is said about opaque coats, by their name. `bases_of` holds the bases of faces that have one of
     their own, by the face's name. `written_at` says for each coat where the file has it ("coat[2]"), since one entry
-    with rings is several coats.
+    with rings is several coats. `text` is the file as it was when this was read from it, line ends made one.
     """
 
     name: str
@@ -98,6 +98,7 @@ class Scheme(Frozen):
     observer_deg: int = 2
     folder: Path = Path()
     file: Path = Path()
+    text: str = Field("", repr=False)
 
     def mix_of(self, coat: DyeCoat) -> Mix:
         """Return the mix that a coat is sprayed with."""
