@@ -116,7 +116,7 @@ def tell_log(
     ] = False,
     as_json: Json = False,
 ) -> None:
-    """Tell what the job's log holds: boards, what was agreed, readings.
+    """Show the job's log, or withdraw its last entry.
 
     Nothing in it is ever erased: a line is added that withdraws another. Files that were written stay as they are.
     """

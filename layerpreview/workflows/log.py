@@ -46,7 +46,7 @@ def job_log(job: Path, *, withdraw: bool = False) -> LogTold:
 def log_text(found: LogTold) -> str:
     """What to show a person: a line for each entry, with the number it has in the file."""
     lines = {
-        entry.line: ("withdrawn: " if entry.withdrawn else "") + f"{entry.entry.get('time', 'no time')}  {entry.words}"
+        entry.line: f"{entry.entry.get('time', 'no time')}  {'withdrawn: ' if entry.withdrawn else ''}{entry.words}"
         for entry in found.entries
     }
     lines |= dict.fromkeys(found.torn_lines, "torn (a crash while writing?): passed over")

@@ -73,7 +73,7 @@ def test_the_last_that_stands_is_withdrawn_and_nothing_erased(job: Path) -> None
     added = json.loads(text[len(before) :])
     assert (added["what"], added["line"]) == ("withdrawn", 3)
     datetime.fromisoformat(added["time"])
-    assert lines_of(job)[2].startswith("   3  withdrawn: 2026-05-04T12:30:00+02:00  reading")
+    assert lines_of(job)[2].startswith("   3  2026-05-04T12:30:00+02:00  withdrawn: reading")
     assert lines_of(job)[3].endswith("  withdrew line 3")
     read(job)  # line 5
     assert [job_log(job, withdraw=True).withdrawn_now for _ in range(3)] == [5, 2, 1]
