@@ -17,6 +17,7 @@ from PIL import Image
 from typer.testing import CliRunner
 
 from layerpreview import cli, load_scheme
+from layerpreview.output.board_code import Choice
 from layerpreview.scheme import load_dye
 
 from .schemes import DYES, FULL, HEAD, HONEY, MIXES, PANEL, SILVER, WHITE, bare_scheme
@@ -172,6 +173,59 @@ def test_a_width_with_an_inch_sign(run: Run, tmp_path: Path) -> None:
     Image.fromarray(pixels).save(tmp_path / "body.png")
     assert run("start", "job", "--photo", "body.png", "--part-width", '13"')[0] == 0
     assert load_scheme(tmp_path / "job" / "scheme.toml").faces[0].part_width_mm == pytest.approx(330.2)
+
+
+def test_the_log_from_board_to_withdrawal(run: Run, save_scheme: Save, tmp_path: Path) -> None:
+    """Every result as JSON on stdout and nothing else there; what a person reads is on stderr."""
+    scheme = save_scheme(HEAD + PANEL + SILVER + DYES + MIXES + HONEY)
+    code, out, err = run("board", scheme, "-o", "board", "--width", 64, "--json")
+    assert (code, "Next: send board.html" in err) == (0, True)
+    made = json.loads(out)
+    assert made["files"] == ["board.html", "board.png"]
+
+    code, out, _ = run("agree", Choice(made["board"], "A", (4,), (100,)).code, "--job", tmp_path, "--json")
+    assert code == 0
+    agreed = json.loads(out)
+    assert (agreed["option"], agreed["changes"]) == ("A", ["honey, all over: 3 -> 4 coats"])
+    assert agreed["scheme"] == str(tmp_path / "job.agreed.toml")
+
+    code, out, _ = run("progress", scheme, "--coats-done", 2, "--lab", "71,-13,34.5", "--json")
+    assert code == 0
+    assert json.loads(out)["logged"] is True
+
+    code, out, err = run("log", tmp_path, "--withdraw", "--json")
+    assert (code, err.splitlines()) == (0, [f"Withdrew line 3 of {tmp_path / 'job-log.jsonl'}"])
+    assert [entry["withdrawn"] for entry in json.loads(out)["entries"]] == [False, False, True, False]
+    code, out, err = run("log", tmp_path)
+    assert (code, err, len(out.splitlines())) == (0, "", 4)
+    _refused(run("log", tmp_path / "board"), "there is no log here")
+
+
+def test_a_reading_off_the_ladder_is_shown_but_not_logged(run: Run, save_scheme: Save, tmp_path: Path) -> None:
+    scheme = save_scheme(HEAD + PANEL + SILVER + DYES + MIXES + HONEY)
+    for as_json in ((), ("--json",)):
+        code, out, err = run("progress", scheme, "--coats-done", 2, "--lab", "60,-45,-30", *as_json)
+        assert code == 1
+        assert json.loads(out)["logged"] is False if as_json else "(agreed)" in out
+        (line,) = err.splitlines()
+        assert line.startswith("error: not logged: the reading is 39.5 CIEDE2000 from what 2 coats of honey")
+        assert "--keep" in line
+    assert _tree(tmp_path) == {"job.toml"}
+    assert run("progress", scheme, "--coats-done", 2, "--lab", "60,-45,-30", "--keep")[0] == 0
+    assert json.loads((tmp_path / "job-log.jsonl").read_text(encoding="utf-8"))["kept"] is True
+
+
+def test_a_scheme_given_as_log_is_refused(run: Run, save_scheme: Save, tmp_path: Path) -> None:
+    scheme = save_scheme(HEAD + PANEL + SILVER + DYES + MIXES + HONEY)
+    before = scheme.read_bytes()
+    told = f"{scheme}:1: this is no line of a job's log"
+    _refused(run("progress", scheme, "--coats-done", 2, "--lab", "71,-13,34.5", "--log", scheme), told)
+    _refused(run("log", scheme, "--withdraw"), told)
+    _refused(run("agree", Choice("00000", "A", (4,), (100,)).code, "--job", scheme), told)
+    scheme.with_name("job-log.jsonl").write_bytes(before)
+    _refused(run("board", scheme, "-o", "board"), "job-log.jsonl:1: this is no line of a job's log")
+    assert _tree(tmp_path) == {"job.toml", "job-log.jsonl"}
+    assert scheme.read_bytes() == scheme.with_name("job-log.jsonl").read_bytes() == before
 
 
 def test_demo_from_the_shell(tmp_path: Path) -> None:

@@ -39,9 +39,10 @@ class Standing:
     """Where the panel stands.
 
     `build`: coats' worth of dye on it (5 %, likely, 95 %); `coats_done` of `coats_planned`; `ladder`: the colour after
-    0, 1, 2 ... coats; `to_agreed`: CIEDE2000 from the reading's own rung to the agreed colour; `off_ladder`: from the
-    reading to the nearest rung; `coats_left` whole coats, as they have been laid so far, with range; `gone_past`;
-    `advice` in plain words; `rests_on` says what it is based on.
+    0, 1, 2 ... coats; `to_agreed`: CIEDE2000 from the reading to the agreed colour; `rung_to_agreed`: from the colour
+    computed for the likely build to the agreed one; `off_ladder`: from the reading to that computed colour;
+    `coats_left` whole coats, as they have been laid so far, with range; `gone_past`; `advice` in plain words;
+    `rests_on` says what it is based on.
     """
 
     entry: int
@@ -52,6 +53,7 @@ class Standing:
     per_coat: Range
     coats_left: Range
     to_agreed: float
+    rung_to_agreed: float
     off_ladder: float
     gone_past: bool
     ladder: tuple[Rung, ...]
@@ -62,6 +64,12 @@ class Standing:
     def believed(self) -> bool:
         """Whether the reading is near enough to the ladder to be about this scheme at all."""
         return self.off_ladder <= _FAR_OFF
+
+    @property
+    def misfit(self) -> str:
+        """How far a reading that is not believed lies from what it should be, in plain words."""
+        coats = f"{self.coats_done} coat" + ("" if self.coats_done == 1 else "s")
+        return f"the reading is {self.off_ladder:.1f} CIEDE2000 from what {coats} of {self.mix} should look like"
 
 
 def entry_to_judge(scheme: Scheme, mix: str | None) -> int:
@@ -101,7 +109,7 @@ def standing(
     coats = np.arange(0.0, 2.5 * max(coat.coats, coats_done) + 2.0, _STEP)
     colours = _ladder(stack, bare, place, entry, coats / coat.coats, light=light, observer_deg=scheme.observer_deg)
     agreed = colours[int(np.argmin(np.abs(coats - coat.coats)))]
-    to_agreed = delta_e_2000(colours, agreed)
+    rungs_to_agreed = delta_e_2000(colours, agreed)
     doubt = max((DYE_DOUBT[scheme.dyes[name].kind] for name in scheme.mix_of(coat).strengths), default=0.3)
     film = coat.film_um
     before = np.hypot(np.log(film.high / film.low) / 3.3, 0.06) if coats_done else 0.05
@@ -110,11 +118,11 @@ def standing(
     likely = int(np.argmin(np.abs(coats - build.likely)))
     off = float(delta_e_2000(colours[likely], lab))
     per_coat = build.scaled(1.0 / coats_done) if coats_done else Range.point(1.0)
-    left = _left(coats, to_agreed, build, per_coat, coat.coats)
+    left = _left(coats, rungs_to_agreed, build, per_coat, coat.coats)
     believed = off <= _FAR_OFF
     if not believed:
         left = Range(0.0, left.likely, float(max(coat.coats, left.high)))
-    past = build.low > coat.coats or (build.likely > coat.coats and float(to_agreed[likely]) > JUST_SEEN_DE00)
+    past = build.low > coat.coats or (build.likely > coat.coats and float(rungs_to_agreed[likely]) > JUST_SEEN_DE00)
     found = Standing(
         entry=entry,
         mix=coat.mix,
@@ -123,10 +131,11 @@ def standing(
         build=build,
         per_coat=per_coat,
         coats_left=left,
-        to_agreed=float(to_agreed[likely]),
+        to_agreed=float(delta_e_2000(lab, agreed)),
+        rung_to_agreed=float(rungs_to_agreed[likely]),
         off_ladder=off,
         gone_past=past and believed,
-        ladder=_rungs(coats, colours, to_agreed, max(coat.coats, coats_done) + 2),
+        ladder=_rungs(coats, colours, rungs_to_agreed, max(coat.coats, coats_done) + 2),
         advice=(),
         rests_on=_rests_on(scheme, coat, doubt),
     )
@@ -209,9 +218,8 @@ def _rests_on(scheme: Scheme, coat: DyeCoat, doubt: float) -> str:
 
 
 def _advice(found: Standing, scheme: Scheme, stack: Stack, bare: F64, place: F64, light: str) -> list[str]:
-    if found.off_ladder > _FAR_OFF:
-        off = f"{found.off_ladder:.1f} CIEDE2000 from every colour this scheme can show"
-        return [f"the reading is {off}: check the light, the base and the dye before trusting any of this"]
+    if not found.believed:
+        return [f"{found.misfit}: check the light, the base and the dye before trusting any of this"]
     if found.gone_past:
         return _past(found, scheme, stack, bare, place, light)
     left = found.coats_left

@@ -10,7 +10,7 @@ from typer.core import TyperGroup
 
 ORDER = (
     *("demo", "start", "check", "render", "tilt", "figures"),
-    *("card", "fit", "fit-mix", "import", "progress"),
+    *("card", "fit", "fit-mix", "import", "progress", "log"),
     *("ladder", "reach", "evenness", "tolerance", "fade", "sweep"),
     *("sheet", "board", "agree"),
 )

@@ -182,10 +182,16 @@ def progress(
     light: Light = None,
     witness: Annotated[bool, typer.Option("--witness", help="Read from a card that got every coat in full.")] = False,
     log: Annotated[Path | None, typer.Option("--log", metavar="FILE", help="The job's log.")] = None,
+    keep: Annotated[bool, typer.Option("--keep", help="Log even a reading that cannot be right.")] = False,
     as_json: Json = False,
 ) -> None:
-    """Tell where the panel stands and how many coats are left."""
-    from layerpreview.workflows.progress import Reading, progress_json, progress_text
+    """Tell where the panel stands and how many coats are left.
+
+    A reading that does not fit the scheme is shown but not logged; exit code 1.
+    """
+    from layerpreview.errors import NoAnswerError
+    from layerpreview.output.plain_json import plain_json
+    from layerpreview.workflows.progress import Reading, progress_text
     from layerpreview.workflows.progress import progress as judge
 
     reading = Reading(
@@ -197,7 +203,9 @@ def progress(
         white_reflectance=white_reflectance,
         light=light,
     )
-    found = judge(scheme, reading, coats_done=coats_done, mix=mix, witness=witness, log=log)
-    typer.echo(progress_json(found) if as_json else progress_text(found), nl=False)
+    found = judge(scheme, reading, coats_done=coats_done, mix=mix, witness=witness, log=log, keep=keep)
+    typer.echo(plain_json(found) if as_json else progress_text(found), nl=False)
+    if not found.logged:
+        raise NoAnswerError(f"not logged: {found.standing.misfit}; look again, or add --keep to log it all the same")
     say(f"Logged in {typed(found.log)} ({found.readings_in_log} readings)")
     say("Next: read again after the next coat")

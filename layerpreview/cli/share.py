@@ -65,14 +65,18 @@ def board(
         Path | None, typer.Option("--words", metavar="FILE", help="The page's words in another language.")
     ] = None,
     pdf: Annotated[bool, typer.Option("--pdf", help="Also write a PDF to print.")] = False,
+    as_json: Json = False,
 ) -> None:
     """Write one page in which the client compares and chooses."""
+    from layerpreview.output.plain_json import plain_json
     from layerpreview.workflows.board import board_file
 
     folder = out or Path("out", schemes[0].stem, "board")
     made = board_file(
         schemes, out=folder, force=force, width_px=width, title=title, allow=allow or [], words_path=words, pdf=pdf
     )
+    if as_json:
+        typer.echo(plain_json(made), nl=False)
     size = f"{made.size_bytes / 1e6:.1f} MB, {len(made.options)} option" + ("s" if len(made.options) > 1 else "")
     say(f"Wrote {', '.join(made.files)} to {made.folder} ({size})")
     say(f"Next: send board.html; when the code comes back: layerpreview agree CODE --job {typed(made.log.parent)}")
@@ -86,14 +90,40 @@ def agree(
     ],
     job: Annotated[Path, typer.Option("--job", metavar="DIR", help="Folder with the job's log.")] = Path(),
     force: Force = False,
+    as_json: Json = False,
 ) -> None:
     """Check a client's choice and write the agreed scheme."""
+    from layerpreview.output.plain_json import plain_json
     from layerpreview.workflows.agree import agree as agree_choice
 
     agreed = agree_choice(code, job=job, force=force)
-    for line in (*agreed.changes, *([f"note: {agreed.note}"] if agreed.note else [])):
-        typer.echo(line)
+    if as_json:
+        typer.echo(plain_json(agreed), nl=False)
+    else:
+        for line in (*agreed.changes, *([f"note: {agreed.note}"] if agreed.note else [])):
+            typer.echo(line)
     for caution in agreed.cautions:
         say(f"look again: {caution}")
     say(f"Option {agreed.option} ({agreed.name}): wrote {agreed.scheme}, recorded in {agreed.log}")
     next_step("see what it needs", render=agreed.scheme)
+
+
+@app.command(name="log")
+def tell_log(
+    job: Annotated[Path, typer.Argument(metavar="JOB", help="The job's folder, or its log.", show_default=False)],
+    withdraw: Annotated[
+        bool, typer.Option("--withdraw", help="First withdraw the last entry that still counts.")
+    ] = False,
+    as_json: Json = False,
+) -> None:
+    """Show the job's log, or withdraw its last entry.
+
+    Nothing in it is ever erased: a line is added that withdraws another. Files that were written stay as they are.
+    """
+    from layerpreview.output.plain_json import plain_json
+    from layerpreview.workflows.log import job_log, log_text
+
+    found = job_log(job, withdraw=withdraw)
+    typer.echo(plain_json(found) if as_json else log_text(found), nl=False)
+    if found.withdrawn_now:
+        say(f"Withdrew line {found.withdrawn_now} of {typed(found.log)}")

@@ -1,68 +1,226 @@
-"""The job's log: one JSON object a line, only ever added to; a line torn by a crash spoils nothing but itself."""
+"""The job's log: one JSON object a line, only ever added to, by one at a time.
+
+A line torn by a crash spoils nothing but itself, and a file that is something else is never taken for a log.
+"""
 
 from __future__ import annotations
 
 import json
 import os
-from collections.abc import Mapping
-from dataclasses import dataclass
+import re
+import time
+from collections.abc import Iterable, Iterator, Mapping
+from contextlib import contextmanager, suppress
+from dataclasses import dataclass, replace
+from datetime import UTC, datetime
+from io import FileIO
 from pathlib import Path
 from typing import Any
 
 from layerpreview.errors import InputError, OutputError, Problem
+from layerpreview.output.filelock import leave, take
 
 LOG_NAME = "job-log.jsonl"
+WITHDRAWN = "withdrawn"
+LONGEST_WAIT_S = 120.0  # a board of eight schemes is half a minute's work
+_BEGINNING = re.compile(rb'(\xef\xbb\xbf)?\s*(\{\s*("|$)|$)')
+_TO_MEND = "name the job's log; if it is this one, mend the line or take it out"
+
+
+@dataclass(frozen=True)
+class LogEntry:
+    """One line of a log: its number [from 1], what it says, and whether a later line withdraws it."""
+
+    line: int
+    values: Mapping[str, Any]
+    withdrawn: bool = False
+
+    @property
+    def what(self) -> str:
+        """The kind of entry: board, agreed, progress, withdrawn."""
+        return str(self.values["what"])
+
+    @property
+    def stands(self) -> bool:
+        """Whether it counts: it is not withdrawn, and does not withdraw another."""
+        return not self.withdrawn and self.what != WITHDRAWN
 
 
 @dataclass(frozen=True)
 class JobLog:
-    """The entries of a log in the order written, and the numbers of the lines that could not be read."""
+    """The entries of a log in the order written, and the numbers of the lines that a crash tore."""
 
-    entries: tuple[dict[str, Any], ...]
-    torn_lines: tuple[int, ...]
+    entries: tuple[LogEntry, ...] = ()
+    torn_lines: tuple[int, ...] = ()
 
 
-def append_line(path: Path, entry: Mapping[str, Any]) -> None:
-    """Add one entry to the log at `path`, on disk when this returns.
+class HeldLog:
+    """A log that nobody else writes to meanwhile; `read` is what it held when it was taken."""
 
-    A last line without its end (a crash, a full disk) is closed first, so that the new entry stands on its own.
-    Raises OutputError where the log cannot be written.
+    def __init__(self, path: Path, file: FileIO) -> None:
+        self.path = path
+        self._file = file
+        file.seek(0)
+        self.read = _log_in(file.read(), path)
+
+    @contextmanager
+    def recorded(self, entry: Mapping[str, Any]) -> Iterator[None]:
+        """Add an entry, on disk when the `with` begins, and take it back when what stands inside fails.
+
+        A last line without its end (a crash, a full disk) is closed first, so that the entry stands on its own.
+        """
+        before = self._file.seek(0, os.SEEK_END)
+        try:
+            with _told(self.path):
+                self._append(entry, before)
+            yield
+        except BaseException:
+            with _told(self.path, "the last line could not be taken back"):
+                self._file.truncate(before)
+            with suppress(OSError):
+                os.fsync(self._file.fileno())
+            raise
+
+    def _append(self, entry: Mapping[str, Any], end: int) -> None:
+        line = json.dumps(entry, ensure_ascii=False, allow_nan=False, sort_keys=True).encode("utf-8") + b"\n"
+        if end:
+            self._file.seek(end - 1)
+            if self._file.read(1) != b"\n":
+                line = b"\n" + line
+        while line:
+            line = line[self._file.write(line) :]
+        os.fsync(self._file.fileno())
+
+
+@contextmanager
+def locked(path: Path) -> Iterator[HeldLog]:
+    """Hold the log at `path`, so that others who would write to it wait. One that stays empty is not left behind.
+
+    Raises InputError for a file that is no log, and OutputError where it cannot be written or its folder is not there;
+    nothing is written then.
     """
-    line = json.dumps(entry, ensure_ascii=False, allow_nan=False, sort_keys=True).encode("utf-8") + b"\n"
+    file, made = _taken(path)
     try:
-        path.parent.mkdir(parents=True, exist_ok=True)
-        with path.open("a+b") as file:
-            end = file.seek(0, os.SEEK_END)
-            if end:
-                file.seek(end - 1)
-                if file.read(1) != b"\n":
-                    line = b"\n" + line
-            file.write(line)
-            file.flush()
-            os.fsync(file.fileno())
-    except OSError as error:
-        raise OutputError(f"{path}: the log cannot be written ({error.strerror}); nothing was recorded") from error
+        yield HeldLog(path, file)
+    finally:
+        leave(file, path, remove=made and file.seek(0, os.SEEK_END) == 0)
+
+
+@contextmanager
+def recorded(path: Path, entry: Mapping[str, Any]) -> Iterator[JobLog]:
+    """Add an entry to the log at `path` and hold the log; when what stands inside fails, the entry was never there.
+
+    Gives what the log held before. Raises as `locked` does.
+    """
+    with locked(path) as held, held.recorded(entry):
+        yield held.read
 
 
 def read_lines(path: Path) -> JobLog:
     """Every entry that can be read; none where there is no log yet. Raises InputError for a file that is no log."""
     if not path.exists():
-        return JobLog((), ())
+        return JobLog()
     try:
-        lines = path.read_bytes().split(b"\n")
+        data = path.read_bytes() if path.is_file() else None
     except OSError as error:
         problem = Problem(f"the log cannot be read: {error.strerror}", "check who may read it", str(path))
         raise InputError(problem) from error
+    if data is None:
+        raise InputError(Problem("the log cannot be read: this is a folder, or no plain file", _TO_MEND, str(path)))
+    return _log_in(data, path)
+
+
+def log_of(job: Path) -> Path:
+    """The log of a job, whose folder or whose log itself `job` names."""
+    return job if job.is_file() or (job.suffix == ".jsonl" and not job.is_dir()) else job / LOG_NAME
+
+
+def known_log(job: Path) -> Path:
+    """The log of a job that has one. Raises InputError where there is none."""
+    log = log_of(job)
+    if not log.exists():
+        raise InputError(Problem("there is no log here", "name the job's folder, or its log", str(log)))
+    return log
+
+
+def time_now() -> str:
+    """The time as an entry has it."""
+    return datetime.now(UTC).isoformat(timespec="seconds")
+
+
+def _taken(path: Path) -> tuple[FileIO, bool]:
+    """The log, open and locked, and whether it was made for that."""
+    until = time.monotonic() + LONGEST_WAIT_S
+    while True:
+        with _told(path):
+            made = not path.exists()
+            file = path.open("a+b", buffering=0)
+        if take(file, path):
+            return file, made
+        leave(file, path, remove=False)
+        if time.monotonic() > until:
+            raise OutputError(f"{path}: another layerpreview holds the log; nothing was recorded; end that one first")
+        time.sleep(0.02)
+
+
+@contextmanager
+def _told(path: Path, what: str = "nothing was recorded") -> Iterator[None]:
+    """Tell what stops the log from being written in one line."""
+    try:
+        yield
+    except FileNotFoundError as error:
+        rule = f"{path}: the log cannot be written (there is no folder {path.parent}); {what}"
+        raise OutputError(f"{rule}; name the job's folder as it is now") from error
+    except OSError as error:
+        raise OutputError(f"{path}: the log cannot be written ({error.strerror}); {what}") from error
+
+
+def _log_in(data: bytes, path: Path) -> JobLog:
     entries, torn = [], []
-    for number, line in enumerate(lines, start=1):
+    for number, line in enumerate(data.split(b"\n"), start=1):
         if not line.strip():
             continue
         try:
-            entry = json.loads(line)
-        except ValueError:  # not UTF-8, or not JSON
-            entry = None
-        if isinstance(entry, dict):
-            entries.append(entry)
-        else:
+            values = _values(line)
+        except ValueError:
+            raise InputError(Problem("this is no line of a job's log", _TO_MEND, str(path), number)) from None
+        if values is None:
             torn.append(number)
-    return JobLog(tuple(entries), tuple(torn))
+        else:
+            entries.append(LogEntry(number, values))
+    return JobLog(_marked(entries, path), tuple(torn))
+
+
+def _values(line: bytes) -> dict[str, Any] | None:
+    """What a line says; None for a torn one: the beginning of an entry, with or without the zeros a crash leaves.
+
+    Raises ValueError for anything else.
+    """
+    try:
+        text = line.decode("utf-8-sig").strip()
+        found, end = json.JSONDecoder().raw_decode(text)
+    except (ValueError, RecursionError):
+        if _BEGINNING.match(line.replace(b"\0", b"")):
+            return None
+        raise ValueError("not the beginning of an entry") from None
+    if isinstance(found, dict) and isinstance(found.get("what"), str):
+        if end == len(text):
+            return found
+        if not text[end:].strip("\0"):
+            return None
+    raise ValueError("no entry")
+
+
+def _marked(entries: Iterable[LogEntry], path: Path) -> tuple[LogEntry, ...]:
+    """The entries with those marked that a later one withdraws."""
+    found: dict[int, LogEntry] = {}
+    for entry in entries:
+        found[entry.line] = entry
+        if entry.what == WITHDRAWN:
+            line = entry.values.get("line")
+            other = found.get(line) if isinstance(line, int) else None
+            if other is None or other.what == WITHDRAWN:
+                rule = "what it withdraws is no entry before it"
+                raise InputError(Problem(rule, _TO_MEND, str(path), entry.line, "line", str(line)))
+            found[other.line] = replace(other, withdrawn=True)
+    return tuple(found.values())

@@ -15,7 +15,7 @@ import numpy as np
 def plain_json(value: object) -> str:
     """Dataclasses, mappings, sequences, arrays and paths as indented JSON with a line end.
 
-    Fractions become decimal numbers. Raises ValueError for a number that is none (nan or infinite): no result holds one.
+    Fractions become decimal numbers. Raises ValueError for a number that is none (nan, infinite): no result holds one.
     """
     return json.dumps(plain(value), indent=2, ensure_ascii=False, allow_nan=False) + "\n"
 

@@ -6,7 +6,7 @@ from layerpreview.scheme.describe import describe
 from layerpreview.scheme.dyefile import library_names, load_dye, load_library_dye
 from layerpreview.scheme.model import Dye, Mix, Scheme
 from layerpreview.scheme.part import Band, Face, Form, Opening, Side, Zone
-from layerpreview.scheme.read import load_scheme
+from layerpreview.scheme.read import load_scheme, scheme_from_text
 from layerpreview.scheme.warn import warnings_of
 from layerpreview.scheme.work import Clear, Gun, PlainEntry, ProductEntry, Sanding, Shop
 
@@ -40,5 +40,6 @@ __all__ = [
     "load_dye",
     "load_library_dye",
     "load_scheme",
+    "scheme_from_text",
     "warnings_of",
 ]

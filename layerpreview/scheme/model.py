@@ -86,8 +86,8 @@ class Scheme(Frozen):
 
     `paints` holds what is said about opaque coats, by their name. `bases_of` holds the bases of faces that have one of
     their own, by the face's name. `written_at` says for each coat where the file has it ("coat[2]"), since one entry
-    with rings is several coats. `inputs` are all files it was read from (its own, pictures, drawings, dye files): no
-    result is ever written over one of them.
+    with rings is several coats. `text` is the file as it was when this was read from it, line ends made one. `inputs`
+    are all files it was read from (its own, pictures, drawings, dye files): no result is ever written over one.
     """
 
     name: str
@@ -109,6 +109,7 @@ class Scheme(Frozen):
     folder: Path = Path()
     file: Path = Path()
     inputs: tuple[Path, ...] = ()
+    text: str = Field("", repr=False)
 
     def mix_of(self, coat: DyeCoat) -> Mix:
         """Return the mix that a coat is sprayed with."""

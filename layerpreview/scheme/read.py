@@ -19,7 +19,7 @@ from layerpreview.scheme.part import Face, Form
 from layerpreview.scheme.report import Place, Report, as_path, keys_of
 from layerpreview.scheme.rings import coats_of_rings
 from layerpreview.scheme.rules import check_rules, files_named
-from layerpreview.scheme.source import open_toml
+from layerpreview.scheme.source import open_toml, toml_in
 from layerpreview.scheme.work import Clear, Gun, ProductEntry, Sanding, Shop
 from layerpreview.scheme.work_fields import POWDER
 
@@ -47,14 +47,25 @@ def load_scheme(path: str | PathLike[str]) -> m.Scheme:
     Raises SchemeError with every problem of the file (and of the dye files it names): file, line, field, value, rule
     and what to do about it. List items in a field's path count from 1, as in ``coat[2].burst.width``.
     """
-    report = open_toml(path)
+    return _scheme_in(open_toml(path), Path(path))
+
+
+def scheme_from_text(text: str, path: str | PathLike[str]) -> m.Scheme:
+    """Return the scheme in `text`, read as if it stood in the file `path`, whether that is there or not.
+
+    Raises SchemeError as `load_scheme` does.
+    """
+    return _scheme_in(toml_in(text, path), Path(path))
+
+
+def _scheme_in(report: Report, path: Path) -> m.Scheme:
     version = report.raw.get("layerpreview")
     if isinstance(version, int) and version > m.FORMAT_VERSION:
         report.add(
             ("layerpreview",), "this scheme was written for a newer layerpreview", "update layerpreview to read it"
         )
         raise SchemeError(report.problems)
-    scheme = _scheme_of(report, Path(path))
+    scheme = _scheme_of(report, path)
     if scheme is None or report.problems:
         raise SchemeError(sorted(report.problems, key=lambda p: (p.file != report.file, p.file, p.line or 0)))
     return scheme
@@ -106,6 +117,7 @@ def _scheme_of(report: Report, path: Path) -> m.Scheme | None:
         folder=folder,
         file=path,
         inputs=(path, *files_named(raw, folder)),
+        text=report.text,
     )
 
 

@@ -19,19 +19,19 @@ _LONGEST_VALUE = 60
 
 
 class Report:
-    """The problems found so far in one file; `raw` is what `tomllib` read from `text`."""
+    """The problems found so far in one file; `raw` is what `tomllib` read from its `text`."""
 
     def __init__(self, file: str, text: str, raw: Mapping[str, Any]) -> None:
         self.file = file
         self.raw = raw
         self.problems: list[Problem] = []
-        self._text = text
+        self.text = text
         self._lines: dict[Place, int] | None = None
 
     def line(self, place: Place) -> int | None:
         """Return the line of a key, or of the nearest table around it when the key is not there."""
         if self._lines is None:
-            self._lines = line_of_each(self._text)
+            self._lines = line_of_each(self.text)
         for length in range(len(place), 0, -1):
             if place[:length] in self._lines:
                 return self._lines[place[:length]]

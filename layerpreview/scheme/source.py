@@ -22,8 +22,13 @@ def open_toml(path: str | PathLike[str], *, what: str = "scheme") -> Report:
 
     Raises SchemeError with one problem when there is no such file, or it is a folder, too big, not text or not TOML.
     """
-    shown = "".join(sign if sign.isprintable() else "?" for sign in str(path))
-    text = _read(Path(path), shown, what)
+    shown = _shown(path)
+    return toml_in(_read(Path(path), shown, what), shown, what=what)
+
+
+def toml_in(text: str, name: str | PathLike[str], *, what: str = "scheme") -> Report:
+    """Return the tables in `text` as those of a file called `name`. Raises SchemeError where it is not TOML."""
+    shown = _shown(name)
     if _depth(text) > DEEPEST:
         raise SchemeError(Problem("brackets are nested too deep", f"a {what} needs no more than a few", shown))
     try:
@@ -70,7 +75,16 @@ def _read(path: Path, shown: str, what: str) -> str:
         raise SchemeError(Problem("this is not text saved as UTF-8", remedy, shown, line)) from None
     if "\0" in text:
         raise SchemeError(Problem("this is not a text file", f"a {what} is a text file that ends in .toml", shown))
+    return plain_line_ends(text)
+
+
+def plain_line_ends(text: str) -> str:
+    """Text with the line ends of every system made one, so that texts can be compared."""
     return text.replace("\r\n", "\n").replace("\r", "\n")
+
+
+def _shown(path: str | PathLike[str]) -> str:
+    return "".join(sign if sign.isprintable() else "?" for sign in str(path))
 
 
 def _files_in(folder: Path) -> str:

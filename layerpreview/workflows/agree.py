@@ -5,14 +5,16 @@ from __future__ import annotations
 import math
 import re
 from dataclasses import dataclass
-from datetime import UTC, datetime
 from pathlib import Path
 from typing import Any
 
-from layerpreview.errors import InputError, Problem
+from layerpreview.errors import InputError, Problem, SchemeError
 from layerpreview.output.board_code import Agreement, Choice, read_agreement, read_code
 from layerpreview.output.files import write_text, written_together
-from layerpreview.output.joblog import LOG_NAME, append_line, read_lines
+from layerpreview.output.job_entries import BoardEntry, Offer, checked, scheme_keys, scheme_place
+from layerpreview.output.joblog import JobLog, known_log, locked, time_now
+from layerpreview.scheme import scheme_from_text
+from layerpreview.scheme.source import plain_line_ends
 from layerpreview.units import Strength, parse_strength
 
 LARGEST_TEXT = 100_000
@@ -35,37 +37,41 @@ def agree(code_or_file: str, *, job: Path = Path(), force: bool = False) -> Agre
     """Take a code, or a file with the text a board made, and write the agreed scheme beside the one it came from.
 
     `job`: the folder with the job's log (or the log itself), which knows what the board offered. The scheme is written
-    as NAME.agreed.toml; its comments are kept. Raises InputError for a code or text that does not check or does not
-    belong to a board in the log, OutputError where the scheme cannot be written; nothing is recorded then.
+    as NAME.agreed.toml, where the log stands now; its comments are kept. Others who agree wait until this is done.
+    Raises InputError for a code or text that does not check or does not belong to a board in the log, OutputError where
+    the scheme or the log cannot be written; nothing is written or recorded then.
     """
     agreement = _read(code_or_file)
     choice = agreement.choice
-    log = job / LOG_NAME if job.is_dir() or job.suffix != ".jsonl" else job
-    offer = _offer(log, choice)
-    _check_limits(offer, choice)
-    source = Path(offer["scheme"])
-    text, changes = agreed_text(offer["text"], offer, choice)
-    target = source.with_name(f"{source.stem}.agreed.toml")
-    head = f"# Agreed: option {choice.option} of board {choice.board}, code {choice.code}\n"
-    if agreement.note:
-        head += f"# The client's note: {_one_line(agreement.note)}\n"
-    with written_together(target.parent, [target.name], force=force, inputs=[source, Path(code_or_file)]) as paths:
-        write_text(paths[target.name], head + text)
-    entry = {
-        "what": "agreed",
-        "time": datetime.now(UTC).isoformat(timespec="seconds"),
-        "board": choice.board,
-        "option": choice.option,
-        "name": offer["name"],
-        "code": choice.code,
-        "coats": list(choice.coats),
-        "strength_percent": list(choice.strength_percent),
-        "changes": changes,
-        "note": agreement.note,
-        "scheme": str(target),
-    }
-    append_line(log, entry)
-    return Agreed(target, log, choice.option, offer["name"], tuple(changes), agreement.note, _cautions(offer, source))
+    log = known_log(job)
+    with locked(log) as held:
+        board, offer = _offered(held.read, log, choice)
+        _check_limits(offer, choice)
+        source = scheme_place(board, offer, log)
+        target = source.with_name(f"{source.stem}.agreed.toml")
+        text, changes = agreed_text(offer, choice)
+        text = _head(agreement) + text
+        cautions = (*_changed_since(offer, source), *_unread(text, target))
+        entry = {
+            "what": "agreed",
+            "time": time_now(),
+            "board": choice.board,
+            "option": choice.option,
+            "name": offer.name,
+            "code": choice.code,
+            "coats": list(choice.coats),
+            "strength_percent": list(choice.strength_percent),
+            "changes": changes,
+            "note": agreement.note,
+            **scheme_keys(target, log),
+        }
+        inputs = [source, log, Path(code_or_file)]
+        with (
+            held.recorded(entry),
+            written_together(target.parent, [target.name], force=force, inputs=inputs) as paths,
+        ):
+            write_text(paths[target.name], text)
+    return Agreed(target, log, choice.option, offer.name, tuple(changes), agreement.note, cautions)
 
 
 def _read(code_or_file: str) -> Agreement:
@@ -89,64 +95,71 @@ def _read(code_or_file: str) -> Agreement:
     return read_agreement(text, source=str(path))
 
 
-def _offer(log: Path, choice: Choice) -> dict[str, Any]:
-    """What the board offered as this option, from the latest entry of the log."""
-    boards = [entry for entry in read_lines(log).entries if entry.get("what") == "board"]
-    for entry in reversed(boards):
-        if entry.get("board") == choice.board:
-            for option in entry.get("options", []):
-                if option.get("option") == choice.option:
-                    found: dict[str, Any] = option
-                    return found
-            rule = f"board {choice.board} has no option {choice.option}"
-            raise InputError(Problem(rule, "ask the client again", field="the code", value=choice.code))
-    known = ", ".join(dict.fromkeys(str(entry.get("board")) for entry in boards)) or "none"
-    rule = f"the log knows no board {choice.board} (it knows: {known})"
-    raise InputError(Problem(rule, "name the job's folder with --job", str(log), field="the code", value=choice.code))
+def _offered(log: JobLog, file: Path, choice: Choice) -> tuple[BoardEntry, Offer]:
+    """The board of a choice, as last made, and what it offered as this option."""
+    boards = [entry for entry in log.entries if entry.what == "board"]
+    last = next((entry for entry in reversed(boards) if entry.values.get("board") == choice.board), None)
+    if last is None:
+        standing = [str(entry.values.get("board")) for entry in boards if entry.stands]
+        known = ", ".join(dict.fromkeys(standing)) or "none"
+        rule = f"the log knows no board {choice.board} (it knows: {known})"
+        raise InputError(
+            Problem(rule, "name the job's folder with --job", str(file), field="the code", value=choice.code)
+        )
+    if last.withdrawn:
+        rule, remedy = f"board {choice.board} was withdrawn", "make the board again, or ask the client to choose anew"
+        raise InputError(Problem(rule, remedy, str(file), last.line, "the code", choice.code))
+    board = checked(BoardEntry, last, file)
+    for option in board.options:
+        if option.option == choice.option:
+            return board, option
+    rule = f"board {choice.board} has no option {choice.option}"
+    raise InputError(Problem(rule, "ask the client again", field="the code", value=choice.code))
 
 
-def _check_limits(offer: dict[str, Any], choice: Choice) -> None:
+def _check_limits(offer: Offer, choice: Choice) -> None:
     """Every number within what the board offered, all problems at once."""
-    coats, mixes = offer["coats"], offer["mixes"]
+    coats, mixes = offer.coats, offer.mixes
     if len(coats) != len(choice.coats) or len(mixes) != len(choice.strength_percent):
         raise InputError(
             Problem("it does not fit the board's option", "ask for the code again", field="the code", value=choice.code)
         )
     problems = []
+    strengths = zip(mixes, choice.strength_percent, strict=True)
     for what, rule, value in (
-        *((f"coats of {c['what']}", c, n) for c, n in zip(coats, choice.coats, strict=True)),
-        *((f"strength of {m['mix']}", m, n) for m, n in zip(mixes, choice.strength_percent, strict=True)),
+        *((f"coats of {c.what}", (c.fewest, c.most), n) for c, n in zip(coats, choice.coats, strict=True)),
+        *((f"strength of {m.mix}", (m.weakest, m.strongest), n) for m, n in strengths),
     ):
-        if not rule["from"] <= value <= rule["to"]:
-            allowed = f"the board allowed {rule['from']} to {rule['to']}"
+        if not rule[0] <= value <= rule[1]:
+            allowed = f"the board allowed {rule[0]} to {rule[1]}"
             problems.append(Problem(allowed, "ask the client again", field=what, value=str(value)))
     if problems:
         raise InputError(problems)
 
 
-def agreed_text(text: str, offer: dict[str, Any], choice: Choice) -> tuple[str, list[str]]:
-    """The scheme's text with the agreed coats and strengths, comments kept, and what changed in words."""
+def agreed_text(offer: Offer, choice: Choice) -> tuple[str, list[str]]:
+    """The offered scheme's text with the agreed coats and strengths, comments kept, and what changed in words."""
     import tomlkit
 
-    document: Any = tomlkit.parse(text)
+    document: Any = tomlkit.parse(offer.text)
     changes = []
     gone = []
-    for i, (rule, coats) in enumerate(zip(offer["coats"], choice.coats, strict=True)):
-        if coats == rule["proposed"]:
+    for i, (rule, coats) in enumerate(zip(offer.coats, choice.coats, strict=True)):
+        if coats == rule.proposed:
             continue
-        changes.append(f"{rule['what']}: {rule['proposed']} -> {coats} coats")
-        entry = document["coat"][rule.get("entry", i)]
+        changes.append(f"{rule.what}: {rule.proposed} -> {coats} coats")
+        entry = i if rule.entry is None else rule.entry
         if coats == 0:
-            gone.append(rule.get("entry", i))
+            gone.append(entry)
         else:
-            entry["coats"] = coats
+            document["coat"][entry]["coats"] = coats
     for i in reversed(gone):
         del document["coat"][i]
-    for rule, percent in zip(offer["mixes"], choice.strength_percent, strict=True):
+    for mix, percent in zip(offer.mixes, choice.strength_percent, strict=True):
         if percent == 100:
             continue
-        changes.append(f"strength of {rule['mix']}: {percent} % of proposed")
-        dyes = document["mix"][rule["mix"]]["dyes"]
+        changes.append(f"strength of {mix.mix}: {percent} % of proposed")
+        dyes = document["mix"][mix.mix]["dyes"]
         for name in list(dyes):
             dyes[name] = scaled_strength(str(dyes[name]), percent / 100.0)
     return tomlkit.dumps(document), changes
@@ -173,14 +186,31 @@ def _same(found: Strength, meant: Strength, factor: float) -> bool:
     return found.unit == meant.unit and math.isclose(found.amount, meant.amount * factor, rel_tol=1e-3)
 
 
-def _cautions(offer: dict[str, Any], source: Path) -> tuple[str, ...]:
+def _changed_since(offer: Offer, source: Path) -> tuple[str, ...]:
     try:
-        now = source.read_bytes().decode("utf-8-sig")
+        now = plain_line_ends(source.read_bytes().decode("utf-8-sig"))
     except (OSError, ValueError):
         return (f"{source.name} is no longer there; the agreed scheme is made from what the board showed",)
-    if now != offer["text"]:
+    if now != offer.text:
         return (f"{source.name} has changed since; the agreed scheme is made from what the board showed",)
     return ()
+
+
+def _unread(text: str, target: Path) -> tuple[str, ...]:
+    """What keeps the agreed scheme from being used where it will stand, such as a photo that was not moved along."""
+    try:
+        scheme_from_text(text, target)
+    except SchemeError as error:
+        first, *more = error.problems
+        return (f"the agreed scheme cannot be used as it is: {first}" + (f" (and {len(more)} more)" if more else ""),)
+    return ()
+
+
+def _head(agreement: Agreement) -> str:
+    """The remarks at the top of an agreed scheme."""
+    choice = agreement.choice
+    head = f"# Agreed: option {choice.option} of board {choice.board}, code {choice.code}\n"
+    return head + (f"# The client's note: {_one_line(agreement.note)}\n" if agreement.note else "")
 
 
 def _one_line(note: str, longest: int = 500) -> str:

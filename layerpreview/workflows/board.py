@@ -6,7 +6,6 @@ import hashlib
 import re
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
-from datetime import UTC, datetime
 from pathlib import Path
 from typing import Any
 
@@ -16,7 +15,8 @@ from layerpreview.output.board_code import LETTERS, board_id
 from layerpreview.output.board_data import CoatLimits, MixLimits, Option, OptionLimits, film_ends, make_option
 from layerpreview.output.board_print import board_pdf, board_sheet
 from layerpreview.output.files import write_text, written_together
-from layerpreview.output.joblog import LOG_NAME, append_line
+from layerpreview.output.job_entries import scheme_keys
+from layerpreview.output.joblog import LOG_NAME, recorded, time_now
 from layerpreview.output.pictures import write_picture
 from layerpreview.scheme import DyeCoat, OpaqueCoat, Scheme, load_scheme
 
@@ -79,13 +79,14 @@ def board_file(
     allowed = read_allowed(allow, schemes)
     limits = [limits_of(scheme, allowed, words) for scheme in schemes]
     lights = list(dict.fromkeys(light for scheme in schemes for light in scheme.lights))
-    record = _record(schemes, limits)
+    log = log or scheme_paths[0].parent / LOG_NAME
+    record = _record(schemes, limits, log)
     board = board_id({"options": record, "version": 1})
     heading = title or _title(schemes, words)
     names = ["board.html", "board.png", *(["board.pdf"] if pdf else [])]
-    log = log or scheme_paths[0].parent / LOG_NAME
-    inputs = [*(path for scheme in schemes for path in scheme.inputs), *([words_path] if words_path else [])]
-    with written_together(out, names, force=force, inputs=inputs) as paths:
+    inputs = [log, *(path for scheme in schemes for path in scheme.inputs), *([words_path] if words_path else [])]
+    entry = {"what": "board", "time": time_now(), "board": board, "title": heading, "options": record}
+    with recorded(log, entry), written_together(out, names, force=force, inputs=inputs) as paths:
         options = [
             make_option(scheme, limit, number=i, lights=lights, width_px=width_px, words=words)
             for i, (scheme, limit) in enumerate(zip(schemes, limits, strict=True))
@@ -93,7 +94,6 @@ def board_file(
         page = board_page(options, board=board, title=heading, words=words)
         write_text(paths["board.html"], page.html)
         _print(paths, options, heading, words)
-    append_line(log, {"what": "board", "time": _now(), "board": board, "title": heading, "options": record})
     return _made(out, names, log, board, page, schemes)
 
 
@@ -190,18 +190,17 @@ def where_words(scheme: Scheme, index: int, words: Mapping[str, Any]) -> str:
     return rings if coat.everywhere else str(words["where_on"]).format(where=rings, zone=coat.zone)
 
 
-def _record(schemes: Sequence[Scheme], limits: Sequence[OptionLimits]) -> list[dict[str, Any]]:
+def _record(schemes: Sequence[Scheme], limits: Sequence[OptionLimits], log: Path) -> list[dict[str, Any]]:
     """What the log keeps of each option: enough to write the agreed scheme even if the file changes meanwhile."""
     record = []
     for letter, scheme, limit in zip(LETTERS, schemes, limits, strict=False):
-        text = scheme.file.read_bytes()
         record.append(
             {
                 "option": letter,
                 "name": scheme.name,
-                "scheme": str(scheme.file.resolve()),
-                "sha256": hashlib.sha256(text).hexdigest(),
-                "text": text.decode("utf-8-sig"),
+                **scheme_keys(scheme.file, log),
+                "sha256": hashlib.sha256(scheme.text.encode("utf-8")).hexdigest(),
+                "text": scheme.text,
                 "coats": [
                     {
                         "what": f"{c.label}, {c.where}",
@@ -228,7 +227,3 @@ def _title(schemes: Sequence[Scheme], words: Mapping[str, Any]) -> str:
     if len(schemes) == 1:
         return str(words["title_one"]).format(name=schemes[0].name)
     return str(words["title_many"]).format(n=len(schemes))
-
-
-def _now() -> str:
-    return datetime.now(UTC).isoformat(timespec="seconds")

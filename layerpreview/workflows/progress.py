@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import json
 from collections.abc import Sequence
 from dataclasses import asdict, dataclass
 from datetime import UTC, datetime
@@ -17,13 +16,13 @@ from layerpreview.colour import (
     DISPLAY_WHITE_XYZ,
     LIGHT_NAMES,
     RGB_LIN_TO_XYZ,
-    bradford,
+    delta_e_2000,
+    instrument_lab_to_lab,
     srgb_hex_to_rgb_lin,
-    white_xyz,
     xyz_to_lab,
 )
 from layerpreview.errors import InputError, PictureError, Problem
-from layerpreview.output.joblog import LOG_NAME, append_line, read_lines
+from layerpreview.output.joblog import LOG_NAME, JobLog, read_lines, recorded
 from layerpreview.preview.scene import make_scene
 from layerpreview.scheme import load_scheme
 from layerpreview.surface.card_read import patch_means
@@ -53,7 +52,10 @@ class Reading:
 
 @dataclass(frozen=True)
 class Progress:
-    """Where the panel stands, what was said while reading, the log, and how many readings it now holds."""
+    """Where the panel stands, what was said while reading, the log, and how many readings that count it now holds.
+
+    A reading that is not to be believed is `logged` only if it was `kept` on purpose.
+    """
 
     standing: Standing
     lab: tuple[float, float, float]
@@ -61,6 +63,8 @@ class Progress:
     notes: tuple[str, ...]
     log: Path
     readings_in_log: int
+    logged: bool
+    kept: bool
 
 
 def progress(
@@ -71,12 +75,14 @@ def progress(
     mix: str | None = None,
     witness: bool = False,
     log: Path | None = None,
+    keep: bool = False,
     now: datetime | None = None,
 ) -> Progress:
     """Judge a reading taken after `coats_done` coats of `mix` (the scheme's last where not named), and log it.
 
-    The log stands beside the scheme unless `log` names another; `now` is the time written there. Raises SchemeError,
-    InputError, PictureError or OutputError; nothing is logged then.
+    The log stands beside the scheme unless `log` names another; `now` is the time written there. A reading that is not
+    to be believed is judged and, unless it is to `keep`, not logged. Raises SchemeError, InputError, PictureError or
+    OutputError; nothing is logged then.
     """
     scheme = load_scheme(scheme_path)
     if not 0 <= coats_done <= 60:
@@ -84,26 +90,36 @@ def progress(
         raise InputError(
             Problem(rule, "say how many coats of this mix are on", field="--coats-done", value=str(coats_done))
         )
+    log = log or scheme_path.parent / LOG_NAME
+    before = read_lines(log)  # refused before the work where it is no log
     entry = entry_to_judge(scheme, mix)
     light = reading.light or scheme.lights[0]
     lab, notes = _lab(reading, light, scheme.observer_deg)
     spot = first_field(scheme, make_scene(scheme, width_px=SCENE_WIDTH_PX))
     found = standing(scheme, spot, lab, entry=entry, coats_done=coats_done, light=light, witness=witness)
-    log = log or scheme_path.parent / LOG_NAME
-    before = read_lines(log)
+    values = (float(lab[0]), float(lab[1]), float(lab[2]))
+    logged, kept = found.believed or keep, keep and not found.believed
+    if logged:
+        line = _entry(scheme_path, found, values, light, witness, now or datetime.now(UTC))
+        with recorded(log, {**line, **({"kept": True} if kept else {})}) as held:
+            before = held
     notes += [
         f"line {number} of {log.name} is torn (a crash while writing?): passed over" for number in before.torn_lines
     ]
-    values = (float(lab[0]), float(lab[1]), float(lab[2]))
-    append_line(log, _entry(scheme_path, found, values, light, witness, now or datetime.now(UTC)))
-    count = sum(line.get("what") == "progress" for line in before.entries) + 1
-    return Progress(found, values, light, tuple(notes), log, count)
+    return Progress(found, values, light, tuple(notes), log, _readings(before) + logged, logged, kept)
+
+
+def _readings(log: JobLog) -> int:
+    return sum(entry.what == "progress" and entry.stands for entry in log.entries)
 
 
 def _entry(
     scheme_path: Path, found: Standing, lab: tuple[float, float, float], light: str, witness: bool, now: datetime
 ) -> dict[str, object]:
-    kept = ("mix", "coats_done", "coats_planned", "to_agreed", "off_ladder", "gone_past", "advice", "rests_on")
+    kept = (
+        *("mix", "coats_done", "coats_planned", "to_agreed", "rung_to_agreed", "off_ladder"),
+        *("gone_past", "advice", "rests_on"),
+    )
     whole = asdict(found)
     ranges = {
         name: [round(whole[name][end], 3) for end in ("low", "likely", "high")] for name in ("build", "coats_left")
@@ -129,14 +145,16 @@ def _lab(reading: Reading, light: str, observer_deg: int) -> tuple[F64, list[str
     if light not in LIGHT_NAMES:
         raise InputError(Problem("no such light", f"use one of {', '.join(LIGHT_NAMES)}", field="--light", value=light))
     if reading.lab is not None:
-        return _stated_lab(reading.lab), []
+        stated = _stated_lab(reading.lab)
+        lab = instrument_lab_to_lab(stated, light=light, observer_deg=observer_deg)
+        moved = float(delta_e_2000(stated, lab)) > 0.05
+        shown = ", ".join(f"{value:.1f}" for value in stated)
+        return lab, [f"read as {shown} under {light}; all L*a*b* here is adapted to D65"] if moved else []
     if reading.srgb is not None:
         rgb, notes = srgb_hex_to_rgb_lin(reading.srgb), ["read off a screen or photo: less sure than an instrument"]
     else:
         rgb, notes = _photo_rgb(reading)
-    white = white_xyz(light, observer_deg=observer_deg)
-    xyz = bradford(DISPLAY_WHITE_XYZ, white) @ (RGB_LIN_TO_XYZ @ rgb)
-    return xyz_to_lab(xyz, white_xyz=white), notes
+    return xyz_to_lab(RGB_LIN_TO_XYZ @ rgb, white_xyz=DISPLAY_WHITE_XYZ), notes
 
 
 def _stated_lab(lab: Sequence[float]) -> F64:
@@ -173,13 +191,6 @@ def _photo_rgb(reading: Reading) -> tuple[F64, list[str]]:
     return reading.white_reflectance * spot.rgb_lin / np.maximum(card.rgb_lin, 1e-4), notes
 
 
-def progress_json(found: Progress) -> str:
-    """The result as JSON."""
-    plain = asdict(found)
-    plain["log"] = str(found.log)
-    return json.dumps(plain, indent=2, sort_keys=True, ensure_ascii=False) + "\n"
-
-
 def progress_text(found: Progress) -> str:
     """What to show a person: where it stands, the ladder, what to do, what it rests on."""
     at = found.standing
@@ -187,7 +198,8 @@ def progress_text(found: Progress) -> str:
         f"{at.mix}, after {at.coats_done} of {at.coats_planned} coats: L* {found.lab[0]:.1f} a* {found.lab[1]:.1f} "
         f"b* {found.lab[2]:.1f} under {found.light}",
         f"  on it: {at.build.likely:.1f} coats' worth ({at.build.low:.1f} to {at.build.high:.1f})",
-        f"  from the agreed colour: {at.to_agreed:.1f} CIEDE2000; from the ladder: {at.off_ladder:.1f}",
+        f"  from the agreed colour: {at.to_agreed:.1f} CIEDE2000; from the colour computed for what is on it: "
+        f"{at.off_ladder:.1f}",
         "",
         "  coats      L*     a*     b*   to the agreed colour",
     ]

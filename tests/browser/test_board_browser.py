@@ -335,7 +335,7 @@ def test_the_choice_comes_home(page: Any, tmp_path: Path) -> None:
     scheme = load_scheme(agreed.scheme)
     assert [coat.coats for coat in scheme.coats] == [4, 2, 1]
     assert scheme.mixes["sea"].strengths["blue"].amount == pytest.approx(25.5)
-    assert read_lines(tmp_path / LOG_NAME).entries[-1]["note"] == "Schön so! und danke — 🎻"
+    assert read_lines(tmp_path / LOG_NAME).entries[-1].values["note"] == "Schön so! und danke — 🎻"
 
 
 def test_a_phone_shows_the_front_first_and_nothing_sticks_out(chromium: Any, boards: dict[str, Path]) -> None:

@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from pathlib import Path
+from types import ModuleType
 
 import numpy as np
 import pytest
@@ -92,6 +93,41 @@ def test_a_reading_of_something_else_is_not_believed(job) -> None:  # type: igno
     found = judge(job, np.array([60.0, -45.0, -30.0]), 3)
     assert found.off_ladder > 4.0
     assert "check the light" in found.advice[0]
+    assert not found.believed
+    assert f"{found.off_ladder:.1f} CIEDE2000 from what 3 coats of honey should look like" in found.advice[0]
+
+
+@pytest.mark.parametrize(
+    ("lab", "done"), [((60.0, -45.0, -30.0), 3), ((70.0, -12.0, 38.0), 2), ((63.0, -20.0, 70.0), 6)]
+)
+def test_the_distance_told_is_that_of_the_reading_itself(
+    job: tuple[Scheme, Spot], colour_science: ModuleType, lab: tuple[float, float, float], done: int
+) -> None:
+    """CIEDE2000 by another library, colour-science; not the distance of the computed colour that is taken for it."""
+    found = judge(job, np.array(lab), done)
+    agreed = found.ladder[found.coats_planned].lab
+    assert found.to_agreed == pytest.approx(float(colour_science.delta_E(lab, agreed, method="CIE 2000")), abs=1e-4)
+    assert found.rung_to_agreed == pytest.approx(
+        float(colour_science.delta_E(lab_after(*job, round(found.build.likely, 2)), agreed, method="CIE 2000")),
+        abs=0.1,
+    )
+    for line in found.advice:
+        if "from the agreed colour" in line:
+            assert f"{found.to_agreed:.1f} CIEDE2000 from the agreed colour" in line
+
+
+@pytest.mark.parametrize(("true", "done", "words"), [(5.0, 4, "stop here"), (7.5, 5, "gone past")])
+def test_advice_tells_the_distance_of_the_reading(
+    job: tuple[Scheme, Spot], colour_science: ModuleType, true: float, done: int, words: str
+) -> None:
+    """Read a little beside the ladder, the distance is larger than the ladder's own."""
+    lab = lab_after(*job, true) + np.array([1.0, 2.5, 0.0])
+    found = judge(job, lab, done)
+    assert found.believed
+    (line,) = [line for line in found.advice if line.startswith(words)]
+    apart = float(colour_science.delta_E(lab, found.ladder[5].lab, method="CIE 2000"))
+    assert f"{apart:.1f} CIEDE2000 from the agreed colour" in line
+    assert abs(apart - found.rung_to_agreed) > 0.2
 
 
 def test_what_it_rests_on_is_said(job) -> None:  # type: ignore[no-untyped-def]

@@ -21,7 +21,7 @@ from hypothesis import strategies as st
 from numpy.typing import NDArray
 from PIL import Image
 
-from layerpreview.errors import InputError, OutputError
+from layerpreview.errors import InputError
 from layerpreview.output.board import LARGEST_BYTES, board_page, board_words, content_policy, json_block
 from layerpreview.output.board_code import (
     Choice,
@@ -43,7 +43,6 @@ from layerpreview.output.board_maps import (
     unpack_map,
 )
 from layerpreview.output.board_print import SHEET_PX, board_sheet
-from layerpreview.output.joblog import append_line, read_lines
 from layerpreview.preview.engine import Engine
 from layerpreview.preview.look import Look, make_look
 from layerpreview.preview.paint import stack_of
@@ -388,33 +387,6 @@ def test_a_text_survives_the_mail_and_not_a_change() -> None:
     with pytest.raises(InputError, match="a part is missing"):
         read_agreement("Hello, I like the second one", source="mail.txt")
     assert read_agreement(f"The code is {code}.", source="mail.txt").note == ""
-
-
-# The log -------------------------------------------------------------------------------------------------------------
-
-
-def test_a_torn_line_spoils_nothing_but_itself(tmp_path: Path) -> None:
-    log = tmp_path / "new" / "job-log.jsonl"
-    assert read_lines(log).entries == ()
-    append_line(log, {"what": "board", "name": "Größe\nzwei"})
-    with log.open("ab") as file:
-        file.write('{"what": "agr\u00e9'.encode()[:-1])  # the machine stopped in the middle of a letter
-    assert [entry["name"] for entry in read_lines(log).entries] == ["Größe\nzwei"]
-    assert read_lines(log).torn_lines == (2,)
-    append_line(log, {"what": "agreed"})
-    append_line(log, {"what": "again"})
-    found = read_lines(log)
-    assert [entry["what"] for entry in found.entries] == ["board", "agreed", "again"]
-    assert found.torn_lines == (2,)
-    assert len(log.read_bytes().splitlines()) == 4
-
-
-def test_a_log_that_cannot_be_written_says_so(tmp_path: Path) -> None:
-    (tmp_path / "job-log.jsonl").mkdir()
-    with pytest.raises(OutputError, match="nothing was recorded"):
-        append_line(tmp_path / "job-log.jsonl", {})
-    with pytest.raises(InputError, match="cannot be read"):
-        read_lines(tmp_path / "job-log.jsonl")
 
 
 def test_the_hole_is_no_part_of_the_maps(save_scheme: Callable[..., Path]) -> None:

@@ -13,6 +13,7 @@ import pytest
 from layerpreview.errors import InputError, OutputError
 from layerpreview.output.board import board_words
 from layerpreview.output.board_code import Choice
+from layerpreview.output.job_entries import Offer
 from layerpreview.output.joblog import LOG_NAME, read_lines
 from layerpreview.scheme import load_scheme
 from layerpreview.units import parse_strength
@@ -40,7 +41,7 @@ def code(made: BoardMade, coats: tuple[int, ...], strengths: tuple[int, ...]) ->
 
 def test_a_board_is_written_and_recorded(made: BoardMade, job: Path) -> None:
     assert sorted(path.name for path in made.folder.iterdir()) == ["board.html", "board.png"]
-    entry = read_lines(job.parent / LOG_NAME).entries[-1]
+    entry = read_lines(job.parent / LOG_NAME).entries[-1].values
     assert (entry["what"], entry["board"]) == ("board", made.board)
     offer = entry["options"][0]
     assert offer["text"] == COMMENTED
@@ -68,7 +69,7 @@ def test_the_choice_becomes_a_scheme_with_its_comments(made: BoardMade, job: Pat
     assert [coat.coats for coat in scheme.coats] == [4, 2, 2]
     honey, sea = (scheme.mixes[name].strengths for name in ("honey", "sea"))
     assert (honey["yellow"].amount, honey["blue"].amount, sea["blue"].amount) == pytest.approx((13.2, 2.2, 30.0))
-    entry = read_lines(job.parent / LOG_NAME).entries[-1]
+    entry = read_lines(job.parent / LOG_NAME).entries[-1].values
     assert entry["what"] == "agreed"
     assert entry["changes"] == ["honey, all over: 3 -> 4 coats", "strength of honey: 110 % of proposed"]
     assert agreed.cautions == ()
@@ -116,9 +117,12 @@ def test_no_coats_at_all_takes_the_entry_out(made: BoardMade, job: Path) -> None
 
 
 def test_ring_coats_stay_and_later_entries_are_found() -> None:
-    text = '[[coat]]\nrings = "x"\n[[coat]]\nmix = "sea"\ncoats = 2\n[mix.sea]\ndyes = { blue = "30 mL/L" }\n'
     rule = {"from": 1, "to": 9}
     offer = {
+        "option": "A",
+        "name": "rings",
+        "scheme": "/job/scheme.toml",
+        "text": '[[coat]]\nrings = "x"\n[[coat]]\nmix = "sea"\ncoats = 2\n[mix.sea]\ndyes = { blue = "30 mL/L" }\n',
         "coats": [
             {"what": "ring 1", "entry": 0, "proposed": 1, **rule},
             {"what": "ring 2", "entry": 0, "proposed": 1, **rule},
@@ -126,7 +130,7 @@ def test_ring_coats_stay_and_later_entries_are_found() -> None:
         ],
         "mixes": [{"mix": "sea", "from": 50, "to": 150}],
     }
-    changed, words = agreed_text(text, offer, Choice("00000", "A", (1, 1, 5), (90,)))
+    changed, words = agreed_text(Offer.model_validate(offer), Choice("00000", "A", (1, 1, 5), (90,)))
     assert tomllib.loads(changed)["coat"] == [{"rings": "x"}, {"mix": "sea", "coats": 5}]
     assert words == ["sea: 2 -> 5 coats", "strength of sea: 90 % of proposed"]
 

@@ -11,7 +11,7 @@ import numpy as np
 import pytest
 from PIL import Image
 
-from layerpreview.errors import InputError, PictureError
+from layerpreview.errors import InputError, OutputError, PictureError
 from layerpreview.workflows.progress import Progress, Reading, progress, progress_text
 
 from ..schemes import DYES, GUN, HEAD, HONEY, MIXES, PANEL, SILVER
@@ -25,7 +25,7 @@ def scheme(save_scheme: Callable[..., Path]) -> Path:
 
 
 def read(scheme: Path, coats: int = 2, **how: object) -> Progress:
-    reading = how.pop("reading", None) or Reading(lab=(72.0, 1.0, 30.0))
+    reading = how.pop("reading", None) or Reading(lab=(71.0, -13.0, 34.5))
     return progress(scheme, reading, coats_done=coats, now=NOON, **how)  # type: ignore[arg-type]
 
 
@@ -39,7 +39,7 @@ def test_it_is_told_and_logged(scheme: Path) -> None:
     entry = json.loads(line)
     assert entry["what"] == "progress"
     assert entry["time"] == "2026-05-04T12:30:00+00:00"
-    assert entry["lab"] == [72.0, 1.0, 30.0]
+    assert entry["lab"] == [71.0, -13.0, 34.5]
     assert entry["coats_done"] == 2
     assert entry["build"] == sorted(entry["build"])
 
@@ -105,3 +105,63 @@ def test_a_patch_outside_the_photo_is_refused(scheme: Path, tmp_path: Path) -> N
     reading = Reading(photo=tmp_path / "panel.png", patch=(40, 10, 30, 10), white=(0, 0, 10, 10))
     with pytest.raises(PictureError, match="not inside the picture"):
         read(scheme, reading=reading)
+
+
+def test_the_distance_printed_is_that_of_the_reading(scheme: Path) -> None:
+    """Far off the ladder, the computed colour taken for it is near the agreed one; the reading is not."""
+    found = read(scheme, 2, reading=Reading(lab=(60.0, -45.0, -30.0)))
+    assert found.standing.rung_to_agreed < 6.0
+    assert found.standing.to_agreed > 40.0
+    assert f"from the agreed colour: {found.standing.to_agreed:.1f} CIEDE2000" in progress_text(found)
+
+
+def test_a_reading_that_cannot_be_right_is_shown_and_not_logged(scheme: Path) -> None:
+    found = read(scheme, 2, reading=Reading(lab=(60.0, -45.0, -30.0)))
+    assert not found.logged
+    assert found.readings_in_log == 0
+    assert "(agreed)" in progress_text(found)
+    assert not found.log.exists()
+    kept = read(scheme, 2, reading=Reading(lab=(60.0, -45.0, -30.0)), keep=True)
+    assert (kept.logged, kept.kept, kept.readings_in_log) == (True, True, 1)
+    assert json.loads(kept.log.read_text(encoding="utf-8"))["kept"] is True
+
+
+def test_to_keep_says_nothing_of_a_reading_that_fits(scheme: Path) -> None:
+    found = read(scheme, 2, keep=True)
+    assert (found.logged, found.kept) == (True, False)
+    assert "kept" not in json.loads(found.log.read_text(encoding="utf-8"))
+
+
+def test_only_readings_that_stand_are_counted(scheme: Path) -> None:
+    read(scheme, 1)
+    log = read(scheme, 2).log
+    with log.open("ab") as file:
+        file.write(b'{"what": "withdrawn", "line": 1}\n{"what": "board"}\n')
+    assert read(scheme, 2).readings_in_log == 2
+
+
+def _photo_of(tmp_path: Path) -> Reading:
+    Image.new("RGB", (200, 120), (180, 150, 60)).save(tmp_path / "panel.png")
+    return Reading(photo=tmp_path / "panel.png", patch=(10, 10, 80, 80), white=(110, 10, 80, 80))
+
+
+@pytest.mark.parametrize("name", ["job.toml", "panel.png", "panel.PNG", "link.png"])
+def test_what_is_read_is_never_written_to(scheme: Path, tmp_path: Path, name: str) -> None:
+    """The scheme or the photo given as log, under its own or another name."""
+    reading = _photo_of(tmp_path)
+    (tmp_path / "link.png").symlink_to("panel.png")
+    if name == "panel.PNG" and not (tmp_path / name).exists():  # on a system that tells the two apart
+        (tmp_path / name).write_bytes((tmp_path / "panel.png").read_bytes())
+    before = {path.name: path.read_bytes() for path in tmp_path.iterdir()}
+    for keep in (False, True):
+        with pytest.raises(InputError, match="this is no line of a job's log; name the job's log") as caught:
+            read(scheme, 2, reading=reading, log=tmp_path / name, keep=keep)
+        assert len(caught.value.problems) == 1
+    assert {path.name: path.read_bytes() for path in tmp_path.iterdir()} == before
+
+
+def test_no_folder_is_made_for_the_log(scheme: Path, tmp_path: Path) -> None:
+    before = set(tmp_path.rglob("*"))
+    with pytest.raises(OutputError, match=r"there is no folder .*gone"):
+        read(scheme, 2, log=tmp_path / "gone" / "job-log.jsonl")
+    assert set(tmp_path.rglob("*")) == before

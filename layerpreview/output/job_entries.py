@@ -1,0 +1,185 @@
+"""What the entries of a job's log hold, checked before use: a log is a text that anyone can edit."""
+
+from __future__ import annotations
+
+import ntpath
+import os
+import posixpath
+import tomllib
+from pathlib import Path, PureWindowsPath
+from types import ModuleType
+from typing import Annotated, Any, TypeVar
+
+from pydantic import AfterValidator, BaseModel, ConfigDict, Field, ValidationError, model_validator
+
+from layerpreview.errors import InputError, Problem
+from layerpreview.output.joblog import LogEntry
+from layerpreview.scheme.report import as_path, as_toml
+from layerpreview.scheme.source import plain_line_ends
+from layerpreview.units import parse_strength
+
+_REMEDY = "mend this line of the log, or take it out"
+_WANTED = {
+    "missing": "this is missing",
+    "int_type": "a whole number is wanted",
+    "float_type": "a number is wanted",
+    "string_type": "a text is wanted",
+    "bool_type": "true or false is wanted",
+    "list_type": "a list is wanted",
+    "finite_number": "a number is wanted",
+    "model_type": "keys and values in braces are wanted",
+}
+
+
+class _Held(BaseModel):
+    """Types are taken strictly; keys that a later version adds are let be."""
+
+    model_config = ConfigDict(frozen=True, strict=True, allow_inf_nan=False)
+
+
+class CoatOffer(_Held):
+    """One entry of coats: how many were proposed and what the board allowed.
+
+    `entry`: which [[coat]] of the scheme it is, from 0; early boards had one for each.
+    """
+
+    what: str
+    entry: int | None = Field(None, ge=0)
+    fewest: int = Field(alias="from")
+    most: int = Field(alias="to")
+    proposed: int
+
+
+class MixOffer(_Held):
+    """One mix and the strengths that the board allowed [% of proposed]."""
+
+    mix: str
+    weakest: int = Field(alias="from")
+    strongest: int = Field(alias="to")
+
+
+class Offer(_Held):
+    """One option of a board: the text of its scheme, and what could be moved in it.
+
+    `scheme`: the full path it had; `scheme_from_log`: the way to it from the log's folder (logs had none at first).
+    """
+
+    option: str
+    name: str
+    scheme: str = Field(min_length=1)
+    scheme_from_log: str | None = None
+    text: Annotated[str, AfterValidator(plain_line_ends)]
+    coats: list[CoatOffer]
+    mixes: list[MixOffer]
+
+    @model_validator(mode="after")
+    def _is_about_its_text(self) -> Offer:
+        """What is offered stands in the text, so that it can be changed there."""
+        try:
+            raw = tomllib.loads(self.text)
+        except ValueError as error:
+            raise ValueError(f"its text is no scheme ({error})") from None
+        written = raw.get("coat", [])
+        for number, coat in enumerate(self.coats):
+            entry = number if coat.entry is None else coat.entry
+            if not isinstance(written, list) or entry >= len(written) or not isinstance(written[entry], dict):
+                raise ValueError(f"its text has no coat number {entry + 1}")
+        for mix in self.mixes:
+            try:
+                for strength in raw["mix"][mix.mix]["dyes"].values():
+                    parse_strength(strength)
+            except (KeyError, TypeError, AttributeError, ValueError):
+                raise ValueError(f"its text has no mix {mix.mix} with strengths") from None
+        return self
+
+
+class BoardEntry(_Held):
+    """A board and its options."""
+
+    board: str
+    options: list[Offer]
+
+
+class AgreedEntry(_Held):
+    """What a client chose."""
+
+    board: str
+    option: str
+    name: str
+    code: str
+    changes: list[str]
+    note: str = ""
+
+
+class ReadingEntry(_Held):
+    """A reading on the day; `rung_to_agreed` is not in logs whose `to_agreed` meant that."""
+
+    mix: str
+    coats_done: int
+    lab: list[float] = Field(min_length=3, max_length=3)
+    light: str
+    to_agreed: float
+    rung_to_agreed: float | None = None
+    off_ladder: float
+    coats_left: list[float] = Field(min_length=3, max_length=3)
+    witness: bool = False
+    kept: bool = False
+
+
+Entry = TypeVar("Entry", bound=BaseModel)
+
+
+def checked(model: type[Entry], entry: LogEntry, log: Path) -> Entry:
+    """The entry as `model` has it. Raises InputError with one line about the first thing that is wrong."""
+    try:
+        return model.model_validate(dict(entry.values))
+    except ValidationError as error:
+        first, *more = error.errors(include_url=False, include_context=True)
+        told = first["ctx"]["error"] if first["type"] == "value_error" else first["msg"]
+        rule = _WANTED.get(first["type"], str(told)) + (f" (and {len(more)} more)" if more else "")
+        shown = first["input"]
+        value = "" if first["type"] == "missing" or isinstance(shown, dict | list) else as_toml(shown)
+        raise InputError(Problem(rule, _REMEDY, str(log), entry.line, as_path(first["loc"]), value)) from None
+
+
+def scheme_keys(scheme: Path, log: Path) -> dict[str, Any]:
+    """The keys that say which scheme an entry is about: its full path, and the way to it from the log's folder."""
+    scheme, folder = scheme.resolve(), log.parent.resolve()
+    try:
+        way = Path(os.path.relpath(scheme, folder)).as_posix()
+    except ValueError:  # another drive
+        return {"scheme": str(scheme)}
+    return {"scheme": str(scheme), "scheme_from_log": way}
+
+
+def scheme_place(board: BoardEntry, offer: Offer, log: Path) -> Path:
+    """Where the scheme of an offer stands, or would stand, now: beside the log as it was then, wherever that is now.
+
+    The folder of the path returned is there, if the log is.
+    """
+    here = log.parent
+    beside = here / str(_system_of(offer.scheme).basename(offer.scheme))
+    if offer.scheme_from_log:
+        place = here / offer.scheme_from_log
+        if place.is_file() or place.parent.is_dir():
+            return place
+    elif (way := _from_first(board, offer)) and (here / way).is_file():
+        return here / way
+    if not beside.is_file() and Path(offer.scheme).is_absolute() and Path(offer.scheme).parent.is_dir():
+        return Path(offer.scheme)
+    return beside
+
+
+def _from_first(board: BoardEntry, offer: Offer) -> str | None:
+    """The way from the first option's folder, where the log stood of boards that did not say the way from the log."""
+    system = _system_of(offer.scheme)
+    try:
+        way = system.relpath(offer.scheme, system.dirname(board.options[0].scheme))
+    except ValueError:  # another drive
+        return None
+    return str(way).replace(system.sep, "/")
+
+
+def _system_of(path: str) -> ModuleType:
+    """The system's rules that a recorded path was written by, which need not be this one's."""
+    return ntpath if PureWindowsPath(path).drive else posixpath

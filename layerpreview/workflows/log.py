@@ -1,0 +1,115 @@
+"""The job's log told in plain words, and its last entry withdrawn: nothing in it is ever erased."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any
+
+from layerpreview.errors import InputError, Problem
+from layerpreview.output.job_entries import AgreedEntry, BoardEntry, ReadingEntry, checked
+from layerpreview.output.joblog import WITHDRAWN, JobLog, LogEntry, known_log, locked, read_lines, time_now
+
+
+@dataclass(frozen=True)
+class LoggedEntry:
+    """One line of the log: its number [from 1], whether it was withdrawn, what it says, and that in plain words."""
+
+    line: int
+    withdrawn: bool
+    words: str
+    entry: Mapping[str, Any]
+
+
+@dataclass(frozen=True)
+class LogTold:
+    """The log, its entries in the order written, the lines a crash tore, and the line withdrawn just now, if any."""
+
+    log: Path
+    entries: tuple[LoggedEntry, ...]
+    torn_lines: tuple[int, ...]
+    withdrawn_now: int | None
+
+
+def job_log(job: Path, *, withdraw: bool = False) -> LogTold:
+    """Read the log of a job (its folder, or the log itself), and first `withdraw` the last entry still standing.
+
+    Raises InputError where there is no log, or nothing in it to withdraw, and OutputError where it cannot be written.
+    """
+    log = known_log(job)
+    line = _withdraw(log) if withdraw else None
+    read = read_lines(log)
+    return LogTold(log, tuple(_told(entry, log) for entry in read.entries), read.torn_lines, line)
+
+
+def log_text(found: LogTold) -> str:
+    """What to show a person: a line for each entry, with the number it has in the file."""
+    lines = {
+        entry.line: f"{entry.entry.get('time', 'no time')}  {'withdrawn: ' if entry.withdrawn else ''}{entry.words}"
+        for entry in found.entries
+    }
+    lines |= dict.fromkeys(found.torn_lines, "torn (a crash while writing?): passed over")
+    told = [f"{line:4}  {_printable(words)}" for line, words in sorted(lines.items())]
+    return "\n".join([*(told or ["nothing is in the log yet"]), ""])
+
+
+def _withdraw(log: Path) -> int:
+    """Add the line that withdraws the last entry still standing; its number."""
+    with locked(log) as held:
+        last = _last_standing(held.read)
+        if last is None:
+            raise InputError(Problem("no entry is left to withdraw", "layerpreview log shows what is in it", str(log)))
+        with held.recorded({"what": WITHDRAWN, "time": time_now(), "line": last.line}):
+            return last.line
+
+
+def _last_standing(log: JobLog) -> LogEntry | None:
+    return next((entry for entry in reversed(log.entries) if entry.stands), None)
+
+
+def _told(entry: LogEntry, log: Path) -> LoggedEntry:
+    tell = {"board": _board, "agreed": _agreed, "progress": _reading, WITHDRAWN: _withdrawal}.get(entry.what)
+    try:
+        words = tell(entry, log) if tell else f"{entry.what}: not known to this version"
+    except InputError as error:  # one entry that was spoilt keeps no one from reading the others
+        words = f"{entry.what}: cannot be read ({error})"
+    return LoggedEntry(entry.line, entry.withdrawn, words, entry.values)
+
+
+def _board(entry: LogEntry, log: Path) -> str:
+    board = checked(BoardEntry, entry, log)
+    return f"board {board.board} offered " + ", ".join(f"{option.option} {option.name}" for option in board.options)
+
+
+def _agreed(entry: LogEntry, log: Path) -> str:
+    agreed = checked(AgreedEntry, entry, log)
+    changes = "; ".join(agreed.changes) or "as proposed"
+    note = f"; note: {agreed.note}" if agreed.note else ""
+    return f"agreed on {agreed.option} {agreed.name} of board {agreed.board}, code {agreed.code}: {changes}{note}"
+
+
+def _reading(entry: LogEntry, log: Path) -> str:
+    read = checked(ReadingEntry, entry, log)
+    lab = "L* {:.1f} a* {:.1f} b* {:.1f}".format(*read.lab)
+    # What earlier logs call to_agreed is the distance of a computed colour, not that of the reading.
+    known = read.rung_to_agreed is not None
+    apart = f", {read.to_agreed:.1f} CIEDE2000 from the agreed colour" if known else ""
+    low, likely, high = (round(coats) for coats in read.coats_left)
+    left = f"{_coats(likely)} left" + (f" ({low} to {high})" if high > low else "")
+    kept = f"; kept though {read.off_ladder:.1f} CIEDE2000 from what it should look like" if read.kept else ""
+    spot = f"{read.mix} on a witness card" if read.witness else read.mix
+    return f"reading after {_coats(read.coats_done)} of {spot}: {lab} under {read.light}{apart}, {left}{kept}"
+
+
+def _withdrawal(entry: LogEntry, log: Path) -> str:
+    return f"withdrew line {entry.values['line']}"
+
+
+def _coats(count: int) -> str:
+    return f"{count} coat" if count == 1 else f"{count} coats"
+
+
+def _printable(text: str) -> str:
+    """On one line, without signs that could steer the terminal: the log can be edited by anyone."""
+    return "".join(sign if sign.isprintable() else " " for sign in text)
