@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import importlib
+import sys
 import warnings
 from collections.abc import Callable
 from pathlib import Path
@@ -11,6 +12,8 @@ from types import ModuleType
 import numpy as np
 import pytest
 from hypothesis import settings
+
+from layerpreview import cli
 
 # Shared machines are slow at times, and a failing example must fail again: no deadline, no chance.
 settings.register_profile("layerpreview", deadline=None, derandomize=True)
@@ -41,3 +44,22 @@ def save_scheme(tmp_path: Path) -> Callable[..., Path]:
         return path
 
     return save
+
+
+@pytest.fixture
+def run(
+    monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str], tmp_path: Path
+) -> Callable[..., tuple[int, str, str]]:
+    """Run the command line as the shell would, in the test's folder; gives exit code, stdout and stderr."""
+
+    def command(*arguments: object) -> tuple[int, str, str]:
+        monkeypatch.chdir(tmp_path)
+        monkeypatch.setenv("OPENBLAS_NUM_THREADS", "1")
+        monkeypatch.setattr(sys, "argv", ["layerpreview", *map(str, arguments)])
+        capsys.readouterr()
+        with pytest.raises(SystemExit) as ended:
+            cli.main()
+        out, err = capsys.readouterr()
+        return int(ended.value.code or 0), out, err
+
+    return command

@@ -28,23 +28,6 @@ COMMANDS = ("demo", "start", "check", "render", "figures")
 PICTURES = {"bare.png", "finish_D65.png", "side_by_side.png", "figures.json"}
 
 
-@pytest.fixture
-def run(monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str], tmp_path: Path) -> Run:
-    """Run the command line as the shell would, in the test's folder; gives exit code, stdout and stderr."""
-
-    def command(*arguments: object) -> tuple[int, str, str]:
-        monkeypatch.chdir(tmp_path)
-        monkeypatch.setenv("OPENBLAS_NUM_THREADS", "1")
-        monkeypatch.setattr(sys, "argv", ["layerpreview", *map(str, arguments)])
-        capsys.readouterr()
-        with pytest.raises(SystemExit) as ended:
-            cli.main()
-        out, err = capsys.readouterr()
-        return int(ended.value.code or 0), out, err
-
-    return command
-
-
 def _tree(folder: Path) -> set[str]:
     return {str(path.relative_to(folder)) for path in folder.rglob("*")}
 
@@ -231,7 +214,7 @@ def test_a_scheme_given_as_log_is_refused(run: Run, save_scheme: Save, tmp_path:
 def test_demo_from_the_shell(tmp_path: Path) -> None:
     """A real process, in a folder with a space: writes a job, its pictures, its table, and says what to open."""
     done = subprocess.run(
-        [sys.executable, "-m", "layerpreview.cli", "demo", "-o", "the demo"],
+        [sys.executable, "-m", "layerpreview", "demo", "-o", "the demo"],
         cwd=tmp_path,
         capture_output=True,
         text=True,
@@ -250,7 +233,7 @@ def test_demo_from_the_shell(tmp_path: Path) -> None:
 
 def test_an_error_from_the_shell(tmp_path: Path) -> None:
     done = subprocess.run(
-        [sys.executable, "-m", "layerpreview.cli", "render", "none.toml"],
+        [sys.executable, "-m", "layerpreview", "render", "none.toml"],
         cwd=tmp_path,
         capture_output=True,
         text=True,

@@ -12,12 +12,15 @@ __all__ = ["app", "choose", "learn", "main", "see", "share"]
 
 
 def main() -> None:
-    """Run the command line; every expected failure is one clear line a problem, and exit 1 (no answer) or 2 (input)."""
+    """Run the command line; every expected failure is one clear line a problem.
+
+    Exit 0 done, 1 no answer, 2 input that cannot be used, 3 a fault of ours.
+    """
     from layerpreview.errors import LayerPreviewError, NoAnswerError
 
     # The engine has threads of its own; those of BLAS would only fight them on a two-core laptop.
     os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
-    debug = "--debug" in sys.argv
+    debug = "--debug" in sys.argv  # wherever it stands; the option itself is there for the help
     if debug:
         sys.argv.remove("--debug")
     try:
@@ -32,4 +35,4 @@ def main() -> None:
         if debug:
             raise
         say(f"error: not foreseen ({type(error).__name__}: {error}); please report it with what --debug adds")
-        sys.exit(2)
+        sys.exit(3)

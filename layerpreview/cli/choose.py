@@ -31,6 +31,7 @@ def ladder(
     light: Lights = None,
     view: Annotated[str, typer.Option("--view", metavar="DEG", help="Angle from straight on.")] = "0",
     lamp: Lamp = None,
+    as_json: Json = False,
 ) -> None:
     """Show the base after one coat, two, three, at several strengths.
 
@@ -51,6 +52,8 @@ def ladder(
         cell_mm=cell,
         agreed=agreed_from(agreed) if agreed else None,
     )
+    if as_json:
+        typer.echo((made.folder / "ladder.json").read_text("utf-8"), nl=False)
     say(f"Wrote {', '.join(made.files)} to {made.folder}")
     say(f"Next: choose a cell, then see how even it will lie: layerpreview evenness {typed(scheme)}")
 
@@ -101,7 +104,7 @@ def reach(
         within_de00=within,
         limits=limits,
     )
-    typer.echo((found.folder / "reach.json").read_text("utf-8") if as_json else "\n".join(reach_lines(found)))
+    typer.echo((found.folder / "reach.json").read_text("utf-8").rstrip() if as_json else "\n".join(reach_lines(found)))
     say(f"Wrote {', '.join(found.files)} to {found.folder}")
     if not found.reached:
         raise NoAnswerError(found.verdict)
@@ -157,14 +160,15 @@ def tolerance(
     within: Annotated[float, typer.Option("--within", min=0.0, help="CIEDE2000 that is close enough.")] = 1.8,
     runs: Annotated[int, typer.Option("--runs", min=100, max=200_000, help="How often it is tried.")] = 4000,
     seed: Annotated[int, typer.Option("--seed", min=0, help="Another number, other tries.")] = 7,
-    light: Annotated[str | None, typer.Option("--light", metavar="NAME", help="Instead of the first light.")] = None,
+    light: OneLight = None,
+    as_json: Json = False,
 ) -> None:
     """Show how pale or deep it may come out, and what to measure."""
     from layerpreview.workflows.tolerance import tolerance_files
 
     folder = out or Path("out", scheme.stem, "tolerance")
     found = tolerance_files(scheme, out=folder, force=force, within_de00=within, runs=runs, seed=seed, light=light)
-    typer.echo("\n".join(found.lines))
+    typer.echo((folder / "tolerance.json").read_text("utf-8").rstrip() if as_json else "\n".join(found.lines))
     say(f"Wrote {', '.join(found.files)} to {found.folder}")
     say("Next: measure the input that matters most, write it into the scheme, and run this again")
 
@@ -226,10 +230,14 @@ def sweep(
     out: Annotated[Path, typer.Option("--out", "-o", metavar="FILE", help=".csv or .parquet")] = Path("out/sweep.csv"),
     force: Force = False,
     part: Annotated[str, typer.Option("--part", metavar="I/N", help="Only this part, for several machines.")] = "1/1",
+    as_json: Json = False,
 ) -> None:
     """Compute thousands of recipes as patch colours."""
+    from layerpreview.output.plain_json import plain_json
     from layerpreview.workflows.sweep import part_from, sweep_file
 
     made = sweep_file(scheme, ranges, out=out, force=force, part=part_from(part))
+    if as_json:
+        typer.echo(plain_json(made), nl=False)
     say(f"Wrote {made.runs} rows to {made.file}")
     say("Next: open it in any spreadsheet")

@@ -34,6 +34,27 @@ app = typer.Typer(
     rich_markup_mode=None,
 )
 
+
+def _show_version(asked: bool) -> None:
+    if asked:
+        from layerpreview import __version__
+
+        typer.echo(f"layerpreview {__version__}")
+        raise typer.Exit
+
+
+@app.callback()
+def options(
+    version: Annotated[
+        bool, typer.Option("--version", help="Say which version this is.", callback=_show_version, is_eager=True)
+    ] = False,
+    debug: Annotated[
+        bool, typer.Option("--debug", help="Show where in the program a fault happened; with any command.")
+    ] = False,
+) -> None:
+    """See a transparent dye finish over a metallic, white or wood base before you spray it."""
+
+
 SchemeFile = Annotated[Path, typer.Argument(metavar="SCHEME", help="The scheme file (.toml).", show_default=False)]
 OutFolder = Annotated[Path | None, typer.Option("--out", "-o", metavar="DIR", help="Folder to write to.")]
 Force = Annotated[bool, typer.Option("--force", help="Replace files that are already there.")]

@@ -80,7 +80,8 @@ def fit(
     as_json: Json = False,
 ) -> None:
     """Learn a dye from a spray-out card."""
-    from layerpreview.workflows.fit import FitOptions, fit_files, fitted_json, fitted_text
+    from layerpreview.output.plain_json import plain_json
+    from layerpreview.workflows.fit import FitOptions, fit_files, fitted_text
 
     options = FitOptions(
         name=name,
@@ -99,7 +100,7 @@ def fit(
         chart=_numbers(chart, "--chart", 4),
     )
     found = fit_files(source, out=out or Path("out", source.stem), options=options, force=force)
-    typer.echo(fitted_json(found) if as_json else fitted_text(found), nl=False)
+    typer.echo(plain_json(found) if as_json else fitted_text(found), nl=False)
     say(f"Wrote {', '.join(found.files)} to {found.folder}")
     say(f"Next: look at {found.folder / found.files[1]}, put {found.dye_file.name} beside your scheme and write there:")
     say(f'  file = "{found.dye_file.name}"   in place of library = ...')
@@ -115,9 +116,11 @@ def fit_mix(
     light: Light = None,
     base: CardBase = "metal",
     flake_spread: Annotated[str | None, typer.Option("--flake-spread", help="Of the card's metal base.")] = None,
+    as_json: Json = False,
 ) -> None:
     """Tell how much of each known dye a sprayed mix holds."""
     from layerpreview.errors import InputError, Problem
+    from layerpreview.output.plain_json import plain_json
     from layerpreview.workflows.fit import FitOptions
     from layerpreview.workflows.fit_mix import mix_of_card
 
@@ -126,7 +129,9 @@ def fit_mix(
         raise InputError(Problem("a file, =, and a strength are wanted", 'as my.dye.toml="6 mL/L"', field="--dye"))
     options = FitOptions(film=film, light=light, base=base, flake_spread=flake_spread)
     told = mix_of_card(source, {Path(pair[0]): pair[1] for pair in pairs}, options=options)
-    for dye_name, share in told.share.items():
+    if as_json:
+        typer.echo(plain_json(told), nl=False)
+    for dye_name, share in () if as_json else told.share.items():
         ends = f"{100 * share.low:.0f} to {100 * share.high:.0f}"
         typer.echo(f"{dye_name}: {100 * share.likely:.0f} % of the {told.meant[dye_name]} meant ({ends} %)")
     for note in told.notes:
@@ -146,8 +151,10 @@ def import_spectrum(
     concentrate: Annotated[str | None, typer.Option("--concentrate", help='The dye as sold, as "40 g/L".')] = None,
     out: OutFolder = None,
     force: Force = False,
+    as_json: Json = False,
 ) -> None:
     """Make a dye file from a measured spectrum."""
+    from layerpreview.output.plain_json import plain_json
     from layerpreview.workflows.dye_import import import_dye
 
     made = import_dye(
@@ -161,6 +168,8 @@ def import_spectrum(
         concentrate=concentrate,
         force=force,
     )
+    if as_json:
+        typer.echo(plain_json(made), nl=False)
     for note in made.notes:
         say(f"note: {note}")
     say(f'Wrote {made.dye_file}\nNext: write in a scheme: file = "{made.dye_file.as_posix()}"')

@@ -7,7 +7,20 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from layerpreview.cli.common import Force, Json, Lamp, OutFolder, SchemeFile, Width, app, next_step, say, typed
+from layerpreview.cli.common import (
+    Force,
+    Json,
+    Lamp,
+    Lights,
+    OneLight,
+    OutFolder,
+    SchemeFile,
+    Width,
+    app,
+    next_step,
+    say,
+    typed,
+)
 
 DEMO_BOARD_PX = 1000
 
@@ -59,13 +72,13 @@ def start(
 
 
 @app.command()
-def check(scheme: SchemeFile) -> None:
+def check(scheme: SchemeFile, as_json: Json = False) -> None:
     """Say what will be sprayed, in order, and what looks wrong."""
+    from layerpreview.output.plain_json import plain_json
     from layerpreview.workflows.check import check_scheme
 
     checked = check_scheme(scheme)
-    for line in checked.lines:
-        typer.echo(line)
+    typer.echo(plain_json(checked) if as_json else "\n".join(checked.lines) + "\n", nl=False)
     for warning in checked.warnings:
         say(f"look again: {warning}")
     next_step("if this is what you mean, run", render=scheme)
@@ -77,10 +90,7 @@ def render(
     out: OutFolder = None,
     force: Force = False,
     width: Width = 1600,
-    light: Annotated[
-        list[str] | None,
-        typer.Option("--light", metavar="NAME", help="Instead of the scheme's lights; repeat for more."),
-    ] = None,
+    light: Lights = None,
     view: Annotated[
         str, typer.Option("--view", metavar="DEG,...", help="Angles from straight on, for example 0,15,45,70.")
     ] = "0",
@@ -90,11 +100,13 @@ def render(
         bool, typer.Option("--sheen", help="Add the mirror image of a soft window (pictures only).")
     ] = False,
     timing: Annotated[bool, typer.Option("--timing", help="Say where the time went.")] = False,
+    as_json: Json = False,
 ) -> None:
     """Make the pictures and figures of a scheme.
 
     A picture per light and view, the bare base, a sheet side by side, and figures.json.
     """
+    from layerpreview.output.plain_json import plain_json
     from layerpreview.workflows.render import render_files
     from layerpreview.workflows.views import views_from
 
@@ -109,6 +121,8 @@ def render(
         sheen=sheen,
         form=form,
     )
+    if as_json:
+        typer.echo(plain_json(rendered), nl=False)
     told(rendered)
     if timing:
         for name, seconds in rendered.timing.items():
@@ -122,13 +136,13 @@ def tilt(
     out: OutFolder = None,
     force: Force = False,
     width: Annotated[int, typer.Option("--width", min=64, max=2000, metavar="PX", help="Width in pixels.")] = 480,
-    light: Annotated[
-        str | None, typer.Option("--light", metavar="NAME", help="Instead of the scheme's first light.")
-    ] = None,
+    light: OneLight = None,
     lamp: Lamp = None,
     frames: Annotated[int, typer.Option("--frames", min=2, max=40, help="Views from one end to the other.")] = 9,
+    as_json: Json = False,
 ) -> None:
     """Make a small moving picture from face to flop, to send."""
+    from layerpreview.output.plain_json import plain_json
     from layerpreview.workflows.tilt import tilt_file
 
     tilted = tilt_file(
@@ -140,6 +154,8 @@ def tilt(
         lamp_deg=lamp,
         frames=frames,
     )
+    if as_json:
+        typer.echo(plain_json(tilted), nl=False)
     say(f"Wrote {tilted.file} ({tilted.size_bytes / 1e6:.1f} MB, {len(tilted.views_deg)} views)")
     say("Next: open it in any browser, or send it as it is")
 
@@ -161,6 +177,8 @@ def figures(scheme: SchemeFile, as_json: Json = False) -> None:
 def told(rendered: Rendered) -> None:
     """Say what was written, and what the screen cannot show of it."""
     say(f"Wrote {', '.join(rendered.files)} to {rendered.folder}")
+    for note in rendered.cautions:
+        say(f"look again: {note}")
     for name, share in rendered.out_of_gamut.items():
         if share >= 0.0005:
             say(f"  {name}: {100 * share:.1f} % of the part is more colourful or brighter than a screen can show")

@@ -2,10 +2,10 @@
 
 from __future__ import annotations
 
-import json
 from collections.abc import Mapping, Sequence
 from dataclasses import asdict
 
+from layerpreview.output.plain_json import plain_json
 from layerpreview.preview.figures import Figures
 from layerpreview.preview.look import Appearance
 
@@ -28,4 +28,4 @@ def figures_json(
         ]
     if out_of_gamut is not None:
         document["share_outside_screen_gamut"] = dict(out_of_gamut)
-    return json.dumps(document, indent=2, ensure_ascii=False, allow_nan=False) + "\n"
+    return plain_json(document)

@@ -2,11 +2,7 @@
 
 from __future__ import annotations
 
-import json
 import textwrap
-from collections.abc import Mapping, Sequence
-from dataclasses import fields, is_dataclass
-from fractions import Fraction
 
 from layerpreview.output.blocks import (
     Bar,
@@ -20,6 +16,7 @@ from layerpreview.output.blocks import (
     Title,
     Warn,
 )
+from layerpreview.output.plain_json import plain_json
 from layerpreview.output.sheet_blocks import blocks_of
 from layerpreview.preview.sheet import MixSheet
 
@@ -36,19 +33,7 @@ def sheet_text(sheet: MixSheet, *, width: int = WIDTH) -> str:
 
 def sheet_json(sheet: MixSheet) -> str:
     """Every figure of the sheet, keys in a fixed order; fractions as decimal numbers."""
-    return json.dumps(_plain(sheet), indent=2, ensure_ascii=False, allow_nan=False) + "\n"
-
-
-def _plain(value: object) -> object:
-    if isinstance(value, Fraction):
-        return round(float(value), 9)
-    if is_dataclass(value) and not isinstance(value, type):
-        return {f.name: _plain(getattr(value, f.name)) for f in fields(value)}
-    if isinstance(value, Mapping):
-        return {str(key): _plain(item) for key, item in value.items()}
-    if isinstance(value, Sequence) and not isinstance(value, str):
-        return [_plain(item) for item in value]
-    return value
+    return plain_json(sheet)
 
 
 def _shown(block: Block, width: int) -> list[str]:

@@ -58,7 +58,7 @@ def figures_text(figures: Figures) -> str:
     ]
     parts += _columns([["  light", "spot", "L*", "a*", "b*", "swatch", "thin", "full", "at mm", ""], *rows])
     parts += ["", *_lights(figures), *_flop(figures)]
-    return "\n".join([*parts, *figures.notes, ""])
+    return "\n".join([*parts, *figures.notes, *(f"Look again: {caution}" for caution in figures.cautions), ""])
 
 
 def _lights(figures: Figures) -> list[str]:

@@ -35,6 +35,7 @@ class ZoneFigures:
 class Figures:
     """Everything the table prints; `dataclasses.asdict` of it is the JSON.
 
+    `cautions` say where a dye is trusted beyond what was tested of it.
     `mixes` by the name of the dye mix, `paints` by title for all else that is sprayed: what the job takes of each, the
     same figures as on the mix sheet.
     """
@@ -50,6 +51,7 @@ class Figures:
     colours: tuple[ColourFigures, ...]
     lights: tuple[LightShift, ...]
     flop: dict[str, Flop]
+    cautions: tuple[str, ...]
     notes: tuple[str, ...]
 
 
@@ -73,7 +75,8 @@ def figures_of(scheme: Scheme, scene: Scene) -> Figures:
         colours=colours,
         lights=tuple(light_shifts(colours)),
         flop=flops(scheme, spots),
-        notes=(*_notes(scheme), *beyond_tested(scheme, spots)),
+        cautions=beyond_tested(scheme, spots),
+        notes=_notes(scheme),
     )
 
 

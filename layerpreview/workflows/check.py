@@ -8,6 +8,8 @@ from pathlib import Path
 from layerpreview.errors import Problem
 from layerpreview.preview.figures import Figures, figures_of
 from layerpreview.preview.scene import make_scene
+from layerpreview.preview.spots import spots_of
+from layerpreview.preview.tested import beyond_tested
 from layerpreview.scheme import describe, load_scheme, warnings_of
 
 CHECK_WIDTH_PX = 400
@@ -27,8 +29,9 @@ def check_scheme(scheme_path: Path) -> Checked:
     Raises SchemeError or PictureError listing all that is wrong.
     """
     scheme = load_scheme(scheme_path)
-    make_scene(scheme, width_px=CHECK_WIDTH_PX)
-    return Checked(tuple(describe(scheme)), tuple(warnings_of(scheme)))
+    scene = make_scene(scheme, width_px=CHECK_WIDTH_PX)
+    untested = [Problem(told, file=str(scheme.file)) for told in beyond_tested(scheme, spots_of(scheme, scene))]
+    return Checked(tuple(describe(scheme)), (*warnings_of(scheme), *untested))
 
 
 def scheme_figures(scheme_path: Path) -> Figures:

@@ -2,9 +2,8 @@
 
 from __future__ import annotations
 
-import json
 from collections.abc import Callable, Sequence
-from dataclasses import asdict, dataclass
+from dataclasses import dataclass
 from pathlib import Path
 
 import numpy as np
@@ -26,6 +25,7 @@ from layerpreview.errors import InputError, Problem
 from layerpreview.output.files import file_stem, write_text, written_together
 from layerpreview.output.fit_picture import Found, StepPair, fit_picture, found_picture
 from layerpreview.output.pictures import write_picture
+from layerpreview.output.plain_json import plain_json
 from layerpreview.scheme.dyefile import dye_file_text
 from layerpreview.scheme.fields import FILM_WORDS_UM
 from layerpreview.scheme.readings import load_readings
@@ -295,17 +295,10 @@ def _written(
         notes_shown = (*all_notes, *(f"next best step: {step.words}" for step in result.next_steps[:1]))
         drawn = fit_picture(result.steps, best=best, low=low, high=high, tested=reach, title=title, notes=notes_shown)
         write_picture(drawn, paths[names[1]])
-        write_text(paths[names[2]], fitted_json(result))
+        write_text(paths[names[2]], plain_json(result))
         if found is not None:
             write_picture(found, paths[names[3]])
     return result
-
-
-def fitted_json(result: Fitted) -> str:
-    """The result as JSON, the same bytes for the same result."""
-    plain = asdict(result)
-    plain["folder"], plain["dye_file"] = str(result.folder), str(result.dye_file)
-    return json.dumps(plain, indent=2, sort_keys=True, ensure_ascii=False) + "\n"
 
 
 def fitted_text(result: Fitted) -> str:

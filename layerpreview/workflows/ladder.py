@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import json
 from collections.abc import Sequence
 from dataclasses import asdict, dataclass
 from pathlib import Path
@@ -14,6 +13,7 @@ from layerpreview.choose.patches import first_stack
 from layerpreview.errors import InputError, Problem
 from layerpreview.output.files import write_text, written_together
 from layerpreview.output.pictures import write_picture
+from layerpreview.output.plain_json import plain_json
 from layerpreview.output.swatches import base_cell, swatch_grid, textured_cells
 from layerpreview.preview.look import make_look
 from layerpreview.preview.paint import dyes_in
@@ -90,8 +90,7 @@ def ladder_files(
                 marked=marked,
             )
             write_picture(grid, paths[PICTURE.format(light=light)], pixel_mm=cell_mm / cell_px)
-        text = json.dumps({"scheme": scheme.name, "approximate": True, **asdict(ladder)}, indent=2, ensure_ascii=False)
-        write_text(paths[FIGURES], text + "\n")
+        write_text(paths[FIGURES], plain_json({"scheme": scheme.name, "approximate": True, **asdict(ladder)}))
     return Laddered(out, tuple(names), ladder)
 
 

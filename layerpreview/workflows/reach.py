@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import json
 from collections.abc import Sequence
 from dataclasses import asdict, dataclass, replace
 from pathlib import Path
@@ -20,6 +19,7 @@ from layerpreview.film import MetalBase, diffuse_film, metal_film
 from layerpreview.output.charts import reach_chart
 from layerpreview.output.files import write_text, written_together
 from layerpreview.output.pictures import write_picture
+from layerpreview.output.plain_json import plain_json
 from layerpreview.output.png import encode_srgb8
 from layerpreview.output.swatches import base_cell, swatch_grid, textured_cells
 from layerpreview.preview.look import make_look
@@ -141,8 +141,7 @@ def reach_files(
             _swatches(scheme, result, reach, wanted, cell_mm, cell_px), paths[SWATCHES], pixel_mm=cell_mm / cell_px
         )
         document = {"scheme": scheme.name, "approximate": True, "verdict": result.verdict, **asdict(result)}
-        document["folder"] = str(out)
-        write_text(paths[FIGURES], json.dumps(document, indent=2, ensure_ascii=False) + "\n")
+        write_text(paths[FIGURES], plain_json(document))
     return result
 
 

@@ -50,6 +50,11 @@ class Rendered:
     figures: Figures
     timing: dict[str, float]
 
+    @property
+    def cautions(self) -> tuple[str, ...]:
+        """What looks wrong though it was rendered."""
+        return self.figures.cautions
+
 
 @dataclass(frozen=True)
 class Shot:

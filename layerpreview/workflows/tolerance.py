@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import json
 from collections.abc import Sequence
 from dataclasses import asdict, dataclass
 from pathlib import Path
@@ -17,6 +16,7 @@ from layerpreview.output.caption import labelled_sheet
 from layerpreview.output.charts import bar_chart
 from layerpreview.output.files import write_text, written_together
 from layerpreview.output.pictures import small_pictures, write_picture
+from layerpreview.output.plain_json import plain_json
 from layerpreview.preview.look import Appearance, make_look
 from layerpreview.preview.paint import stack_of
 from layerpreview.preview.scene import Scene, make_scene
@@ -84,7 +84,7 @@ def tolerance_files(
             "spots": [_as_json(spread) for spread in spreads],
             "lines": lines,
         }
-        write_text(paths[FIGURES], json.dumps(document, indent=2, ensure_ascii=False) + "\n")
+        write_text(paths[FIGURES], plain_json(document))
     return Tolerance(out, tuple(names), tuple(spreads), lines)
 
 

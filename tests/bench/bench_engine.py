@@ -139,7 +139,7 @@ def live() -> None:
 
 def cold(width_px: int, where: Path) -> None:
     """Whole renders from the shell, with the peak memory of the process."""
-    command = [sys.executable, "-m", "layerpreview.cli", "render", str(SAMPLES / "octave_mandolin.toml")]
+    command = [sys.executable, "-m", "layerpreview", "render", str(SAMPLES / "octave_mandolin.toml")]
     command += ["-o", str(where / f"cold{width_px}"), "--force", "--width", str(width_px), "--light", "D65", "--timing"]
     start = time.perf_counter()
     done = subprocess.run(command, capture_output=True, text=True, check=True)

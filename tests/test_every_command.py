@@ -1,0 +1,188 @@
+"""Every command from the shell's side, in process: exists for a command that no test runs, that mixes words into its
+JSON, that writes nothing it says, or ends without saying what to do next."""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Callable
+from pathlib import Path
+
+import numpy as np
+import pytest
+from PIL import Image
+
+import layerpreview
+from layerpreview import cli
+from layerpreview.cli.common import ORDER
+from layerpreview.output.board_code import Choice
+
+from .schemes import FULL
+
+Run = Callable[..., tuple[int, str, str]]
+Save = Callable[..., Path]
+
+JOB = FULL.replace("[dye.yellow]\n", "[dye.yellow]\nlight_fastness = 4\n").replace(
+    "[dye.blue]\n", '[dye.blue]\nlight_fastness = "5 to 6"\n'
+)
+RANGES = """\
+layerpreview_sweep = 1
+runs = 30
+coats = "2 to 5"
+film = "20 to 45 um"
+[strength]
+yellow = "2 to 20 mL/L"
+"""
+SPECTRUM = "nm,absorbance\n" + "".join(f"{nm},{0.8 - 0.7 * (nm > 500)}\n" for nm in range(380, 790, 10))
+# A card of a dye over white and silver, read as L*a*b* (invented): coats 0, 1, 2, 4.
+CARD = """\
+# strength: 12 mL/L
+# film: 40 um
+background,coats,L,a,b
+white,0,95,0,1
+white,1,88,2,30
+white,2,83,5,50
+white,4,76,10,72
+base,0,70,0,0
+base,1,66,1,18
+base,2,62,3,30
+base,4,56,6,45
+"""
+
+
+@pytest.fixture
+def job(save_scheme: Save) -> Path:
+    """A scheme with everything in it, and beside it what the commands need to read."""
+    scheme = save_scheme(JOB)
+    for name, text in (("ranges.toml", RANGES), ("cell.csv", SPECTRUM), ("card.csv", CARD)):
+        save_scheme(text, name)
+    return scheme
+
+
+# What to type after the command; "job.toml" and the files above stand in the folder. None: it has no --json.
+WITHOUT_JSON = {
+    "demo": ["-o", "made"],
+    "start": ["made"],
+    "card": ["-o", "made"],
+}
+ANSWERING = {
+    "check": ["job.toml"],
+    "render": ["job.toml", "--width", "64", "-o", "made"],
+    "tilt": ["job.toml", "--width", "64", "--frames", "2", "-o", "made"],
+    "figures": ["job.toml"],
+    "fit": ["card.csv", "--name", "my yellow", "-o", "made"],
+    "fit-mix": ["card.csv", "--dye", "one.dye.toml=6 mL/L", "--dye", "two.dye.toml=3 mL/L"],
+    "import": ["cell.csv", "--strength", "0.02 g/L", "-o", "made"],
+    "progress": ["job.toml", "--mix", "honey", "--coats-done", "2", "--lab", "71,-13,34.5"],
+    "log": ["."],
+    "ladder": ["job.toml", "--coats", "3", "-o", "made"],
+    "reach": ["job.toml", "step 2", "-o", "made"],
+    "evenness": ["job.toml", "--width", "64", "-o", "made"],
+    "tolerance": ["job.toml", "--runs", "200", "-o", "made"],
+    "fade": ["job.toml", "--years-window", "2", "-o", "made"],
+    "sweep": ["job.toml", "ranges.toml", "-o", "made/table.csv"],
+    "sheet": ["job.toml"],
+    "board": ["job.toml", "--width", "64", "-o", "made"],
+    "agree": ["CODE"],
+}
+
+
+def test_every_command_is_tried_here() -> None:
+    assert sorted([*WITHOUT_JSON, *ANSWERING]) == sorted(ORDER)
+
+
+def _prepare(run: Run, command: str, tmp_path: Path) -> list[str]:
+    """What a command needs to have been done before, and its arguments."""
+    arguments = ANSWERING[command]
+    if command == "fit-mix":
+        for name, scale in (("one", 1.0), ("two", 0.4)):
+            text = "nm,absorbance\n" + "".join(
+                f"{nm},{scale * np.exp(-(((nm - (430 if name == 'one' else 610)) / 60) ** 2)):.4f}\n"
+                for nm in range(380, 790, 10)
+            )
+            (tmp_path / f"{name}.csv").write_text(text)
+            made = run(
+                "import", f"{name}.csv", "--strength", "0.02 g/L", "--concentrate", "40 g/L", "--name", name, "-o", "."
+            )
+            assert made[0] == 0, made
+    if command in ("agree", "log"):
+        code, out, err = run("board", "job.toml", "--width", 64, "-o", "board", "--json")
+        assert code == 0, err
+        coats = json.loads((tmp_path / "job-log.jsonl").read_text("utf-8"))["options"][0]["coats"]
+        choice = Choice(json.loads(out)["board"], "A", tuple(coat["proposed"] for coat in coats), (100, 100))
+        arguments = [choice.code if argument == "CODE" else argument for argument in arguments]
+    return arguments
+
+
+@pytest.mark.parametrize("command", ANSWERING)
+def test_answers_in_words_and_as_json(run: Run, job: Path, tmp_path: Path, command: str) -> None:
+    arguments = _prepare(run, command, tmp_path)
+    code, words, err = run(command, *arguments)
+    assert code == 0, err
+    assert "error" not in err
+    assert (words + err).strip()
+    for path in tmp_path.glob("made/*"):
+        path.unlink()
+    (tmp_path / "job.agreed.toml").unlink(missing_ok=True)
+    code, out, err = run(command, *arguments, "--json")
+    assert code == 0, err
+    assert isinstance(json.loads(out), dict)
+    assert out.endswith("}\n")
+    assert "error" not in err
+    for path in tmp_path.glob("made/*.json"):
+        json.loads(path.read_text("utf-8"))
+
+
+@pytest.mark.parametrize("command", ["start", "card"])
+def test_what_only_writes(run: Run, tmp_path: Path, command: str) -> None:
+    code, out, err = run(command, *WITHOUT_JSON[command])
+    assert (code, out) == (0, ""), err
+    assert err.splitlines()[-1].startswith("Next: ")
+    assert list((tmp_path / "made").iterdir())
+
+
+def test_demo(run: Run, tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    """In process, at a small size; the real size is run from the shell elsewhere."""
+    from layerpreview.cli import see
+    from layerpreview.workflows import start
+
+    monkeypatch.setattr(see, "DEMO_BOARD_PX", 64)
+    whole = start.render_files
+    monkeypatch.setattr(start, "render_files", lambda scheme, **options: whole(scheme, **options, width_px=96))
+    code, out, err = run("demo", "-o", "made")
+    assert code == 0, err
+    assert "Octave mandolin" in out
+    assert (tmp_path / "made" / "board" / "board.html").is_file()
+    with Image.open(tmp_path / "made" / "pictures" / "bare.png") as picture:
+        assert picture.width == 96
+
+
+def test_version(run: Run) -> None:
+    assert run("--version")[:2] == (0, f"layerpreview {layerpreview.__version__}\n")
+
+
+def test_help_tells_of_debug(run: Run) -> None:
+    code, out, _ = run("--help")
+    assert code == 0
+    assert "--debug" in out
+    assert "--version" in out
+
+
+def test_a_fault_of_ours_is_3(run: Run, job: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    """Not 2, which says that the input was wrong; with --debug the fault itself."""
+
+    def broken(path: Path) -> None:
+        raise ZeroDivisionError("by hand")
+
+    monkeypatch.setattr("layerpreview.workflows.check.check_scheme", broken)
+    code, out, err = run("check", job)
+    assert (code, out) == (3, "")
+    assert err == "error: not foreseen (ZeroDivisionError: by hand); please report it with what --debug adds\n"
+    monkeypatch.setattr("sys.argv", ["layerpreview", "check", str(job), "--debug"])
+    with pytest.raises(ZeroDivisionError):
+        cli.main()
+
+
+def test_no_answer_is_1(run: Run, job: Path) -> None:
+    code, _, err = run("reach", job, "#ff00ff", "--dyes", "yellow", "-o", "made")
+    assert code == 1
+    assert "cannot be reached" in err
