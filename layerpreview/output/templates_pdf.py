@@ -13,12 +13,13 @@ from layerpreview.output.blocks import BAR_MM
 from layerpreview.output.sheet_words import Words
 from layerpreview.output.typst_pdf import SIZES_MM, compile_pdf, shortened
 from layerpreview.preview.part import FaceShape
-from layerpreview.scheme import Burst, Scheme
+from layerpreview.scheme import Burst, Coat, Scheme
 from layerpreview.scheme.part import NEAR_CENTRE, NEAR_OPENINGS, NEAR_OUTLINE
 from layerpreview.spray import HALF_BUILD_AT
 
 MARGIN_MM, HEAD_MM = 12.0, 38.0
 OVERLAP_MM = 10.0
+SHORTEST_MM = 0.1  # a shorter line is a dot under the pen
 _DASHES = {"edge": "", "gone": "6 2", "half": "2 2", "tape": "8 2 1 2"}
 
 
@@ -28,7 +29,7 @@ class Line:
 
     kind: str
     label: str
-    shape: BaseGeometry
+    shape: shapely.MultiLineString
 
 
 def template_pdf(scheme: Scheme, parts: Sequence[FaceShape], *, paper: str = "A4", units: str = "metric") -> bytes:
@@ -60,23 +61,45 @@ def template_pdf(scheme: Scheme, parts: Sequence[FaceShape], *, paper: str = "A4
 
 
 def lines_of(scheme: Scheme, part: FaceShape, words: Words) -> list[Line]:
-    """The face's edges, and inside it the borders of its zones and the lines at which each burst is half and gone."""
+    """The face's edges, and inside it the borders of its zones and the lines at which each burst is half and gone.
+
+    A burst's lines are drawn where its coat goes: within the zones it names, outside those that are taped off.
+    """
     outline = part.outline
-    found = [Line("edge", "solid: edges and openings", outline.polygon.boundary)]
+    found: list[tuple[str, str, BaseGeometry]] = [("edge", "solid: edges and openings", outline.polygon.boundary)]
     for zone in part.face.zones:
         border = part.regions[zone.name].whole.boundary.intersection(outline.polygon)
         how = "tape" if zone.hard else f"soft over {words.short(zone.edge_mm)}"
-        found.append(Line("tape", f"dash and dot: zone {zone.name}, {how}", border))
+        found.append(("tape", f"dash and dot: zone {zone.name}, {how}", border))
     for coat in scheme.coats:
+        sprayed = _sprayed(scheme, part, coat)
         for burst in part.bursts_of(scheme, coat):
             for kind, share in (("gone", 1.0), ("half", HALF_BUILD_AT[burst.fall_off])):
                 away = burst.width_mm * share
-                inside = _at(part, burst, away).intersection(outline.polygon)
+                inside = _at(part, burst, away).intersection(sprayed)
                 dash = "long dashes" if kind == "gone" else "short dashes"
                 what = "gone" if kind == "gone" else "half build"
                 label = f"{dash}: {coat.label} from {burst.source}, {what} at {words.short(away)}"
-                found.append(Line(kind, label, inside))
-    return [line for line in found if not line.shape.is_empty]
+                found.append((kind, label, inside))
+    lines = [Line(kind, label, _only_lines(shape)) for kind, label, shape in found]
+    return [line for line in lines if not line.shape.is_empty]
+
+
+def _sprayed(scheme: Scheme, part: FaceShape, coat: Coat) -> BaseGeometry:
+    """Where a coat goes on the face."""
+    names = part.zones_of(scheme, coat)
+    over: BaseGeometry = part.outline.polygon
+    if names is not None:
+        over = shapely.union_all([part.regions[name].shape for name in names])
+    return over.difference(shapely.union_all([part.regions[name].shape for name in part.masked]))
+
+
+def _only_lines(shape: BaseGeometry) -> shapely.MultiLineString:
+    """What of a shape can be drawn as lines: where lines only touch, what they have in common are points."""
+    parts = shapely.get_parts(shapely.get_parts(shape))  # a collection may hold several lines as one part
+    lines = [part for part in parts if part.geom_type in ("LineString", "LinearRing") and not part.is_empty]
+    merged = shapely.get_parts(shapely.line_merge(shapely.MultiLineString(lines)))
+    return shapely.MultiLineString([line for line in merged if line.length >= SHORTEST_MM])
 
 
 def _at(part: FaceShape, burst: Burst, away_mm: float) -> BaseGeometry:
@@ -115,7 +138,7 @@ def tiles_of(lines: Sequence[Line], *, paper: str) -> Iterator[tuple[str, tuple[
         for column in range(columns):
             x, y = left + column * step_x, top + row * step_y
             box = (x, y, x + across, y + down)
-            if any(line.shape.intersects(shapely.box(*box)) for line in lines):
+            if not all(_on_page(line, box).is_empty for line in lines):
                 yield f"{_letters(column)}{row + 1}", box
 
 
@@ -127,12 +150,17 @@ def _letters(n: int) -> str:
     return (_letters(n // 26 - 1) if n >= 26 else "") + chr(ord("A") + n % 26)
 
 
+def _on_page(line: Line, box: tuple[float, float, float, float]) -> shapely.MultiLineString:
+    """What of a line falls on one page, cut at its border."""
+    return _only_lines(line.shape.intersection(shapely.box(*box)))
+
+
 def _tile_svg(lines: Sequence[Line], box: tuple[float, float, float, float]) -> str:
     """The lines that fall on one page, cut at its border, with a cross in the middle of each corner's overlap."""
     x0, y0, x1, y1 = box
     parts = []
     for number, line in enumerate(lines, 1):
-        cut = line.shape.intersection(shapely.box(*box))
+        cut = _on_page(line, box)
         dash = f' stroke-dasharray="{_DASHES[line.kind]}"' if _DASHES[line.kind] else ""
         width = 0.6 if line.kind == "edge" else 0.4
         for path in _paths(cut, x0, y0):
@@ -156,15 +184,12 @@ def _tile_svg(lines: Sequence[Line], box: tuple[float, float, float, float]) -> 
     )
 
 
-def _along(shape: BaseGeometry, share: float) -> shapely.Point:
+def _along(lines: shapely.MultiLineString, share: float) -> shapely.Point:
     """The point at a share of the way along the longest piece of a line."""
-    merged = shapely.line_merge(shape) if shape.geom_type == "MultiLineString" else shape
-    longest = max(getattr(merged, "geoms", [merged]), key=lambda part: part.length)
+    longest = max(lines.geoms, key=lambda line: line.length)
     return shapely.Point(shapely.line_interpolate_point(longest, share, normalized=True))
 
 
-def _paths(shape: BaseGeometry, x0: float, y0: float) -> Iterator[str]:
-    merged = shapely.line_merge(shape) if shape.geom_type == "MultiLineString" else shape
-    for part in getattr(merged, "geoms", [merged]):
-        if part.geom_type in ("LineString", "LinearRing"):
-            yield "M" + "L".join(f"{x - x0:.2f} {y - y0:.2f}" for x, y in part.coords)
+def _paths(lines: shapely.MultiLineString, x0: float, y0: float) -> Iterator[str]:
+    for line in lines.geoms:
+        yield "M" + "L".join(f"{x - x0:.2f} {y - y0:.2f}" for x, y in line.coords)

@@ -39,13 +39,13 @@ class FaceShape:
 
     def zones_of(self, scheme: Scheme, coat: Coat) -> tuple[str, ...] | None:
         """Names of the zones a coat goes over here: None for the whole face, () for nowhere on it."""
+        if coat.bursts and not self.bursts_of(scheme, coat):
+            return ()  # all of it is bursts, and none of them starts here
         zones = scheme.zones_of(coat, self.face)
-        if zones is not None:
-            return tuple(zone.name for zone in zones)
-        return () if coat.bursts and not self.bursts_of(scheme, coat) else None
+        return None if zones is None else tuple(zone.name for zone in zones)
 
     def bursts_of(self, scheme: Scheme, coat: Coat) -> tuple[Burst, ...]:
-        """The bursts of a coat that start at something this face has."""
+        """The bursts of a coat that start at something this face has; none where the coat goes nowhere on it."""
         return scheme.bursts_on(coat, self.face, self.outline.openings)
 
     def painted_m2(self, scheme: Scheme, coat: Coat) -> float:
@@ -133,7 +133,14 @@ def _outer(item: Face | Opening | Zone) -> tuple[Outline, Mapping[str, Points]]:
         from layerpreview.surface.drawing import read_drawing
 
         chosen = item.outline_id if isinstance(item, Face) else None
-        drawn = read_drawing(item.drawing, width_mm=item.width_mm, height_mm=item.height_mm, outline_id=chosen)
+        zones = item.zones if isinstance(item, Face) else ()
+        drawn = read_drawing(
+            item.drawing,
+            width_mm=item.width_mm,
+            height_mm=item.height_mm,
+            outline_id=chosen,
+            zone_ids=[zone.drawn_id for zone in zones if zone.drawn_id is not None],
+        )
         return drawn.outline, drawn.rings
     assert item.shape is not None
     return built_in_outline(item.shape, **_sizes(item)), {}

@@ -133,11 +133,14 @@ class Scheme(Frozen):
         return tuple(zone for zone in face.zones if zone.name in coat.zones)
 
     def bursts_on(self, coat: Coat, face: Face, openings: Collection[str] | None = None) -> tuple[Burst, ...]:
-        """Return the bursts of `coat` that act on `face`: those that start at something this face has.
+        """Return the bursts of `coat` that act on `face`: those that start at something this face has, and none where
+        the coat goes nowhere on it.
 
         `openings` are the names of its openings, which only the file of a traced or drawn face knows in full; without
         them those that the scheme names.
         """
+        if self.zones_of(coat, face) == ():
+            return ()
         names = [opening.name for opening in face.openings] if openings is None else list(openings)
         there = {NEAR_OUTLINE, NEAR_LINE, NEAR_CENTRE, *names, *(zone.name for zone in face.zones)}
         if names:

@@ -10,7 +10,7 @@ from __future__ import annotations
 import io
 import math
 import warnings
-from collections.abc import Iterable, Sequence
+from collections.abc import Collection, Iterable, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any, NoReturn
@@ -23,6 +23,7 @@ from layerpreview.errors import PictureError, Problem
 from layerpreview.surface.outline import Outline, Points, make_outline, with_openings
 from layerpreview.surface.shapes import CHORD_ERROR_MM
 from layerpreview.surface.svg_check import CheckedDrawing, check_drawing
+from layerpreview.surface.svg_path import LARGEST
 
 POINT_LIMIT = 200_000
 _HALF_ERROR_MM = CHORD_ERROR_MM / 2  # for the chords, and as much again for thinning them
@@ -41,6 +42,7 @@ class DrawnFace:
     rings: dict[str, Points]
 
 
+@np.errstate(over="ignore", divide="ignore", invalid="ignore")  # what is too large is refused by _drawable()
 def read_drawing(
     path: str | Path,
     *,
@@ -48,6 +50,7 @@ def read_drawing(
     height_mm: float | None = None,
     outline_id: str | None = None,
     opening_ids: Sequence[str] | None = None,
+    zone_ids: Collection[str] = (),
 ) -> DrawnFace:
     """Return the outline and the openings drawn in the SVG file at `path`.
 
@@ -55,6 +58,7 @@ def read_drawing(
         needed when the drawing has no physical size. Given both, the drawing is stretched.
     outline_id : id of the closed path or shape that is the outline; without it the one that encloses most.
     opening_ids : ids of the openings; without it every closed line inside the outline that is not inside another one.
+    zone_ids : ids of lines that bound zones and so are no openings; what is drawn inside them may be one.
     Closed means ended by Z or back at its start within 0.01 mm. Names are ids; a line without id is "line 1",
     "line 2" ... in the order of the file. Curves become chords no further than 0.002 mm from them.
     Raises PictureError with one line for every fault of the file, and for ids that are not there.
@@ -82,9 +86,9 @@ def read_drawing(
     size = np.ptp(lines[outer_name], axis=0)
     scale = _scale(checked, size, width_mm, height_mm)
     corner = lines[outer_name].min(axis=0)
-    rings = {name: _thinned((ring - corner) * scale) for name, ring in lines.items()}
+    rings = {name: _thinned(_drawable(checked, (ring - corner) * scale)) for name, ring in lines.items()}
     outline = make_outline(rings[outer_name], file=checked.file)
-    names = opening_ids if opening_ids is not None else _openings(rings, outer_name)
+    names = opening_ids if opening_ids is not None else _openings(rings, outer_name, zone_ids)
     return DrawnFace(with_openings(outline, {name: rings[name] for name in names}, file=checked.file), rings)
 
 
@@ -107,8 +111,7 @@ def _scale(
 def _closed_lines(checked: CheckedDrawing) -> dict[str, Points]:
     """Every closed line of the drawing by name, in user units."""
     shapes = list(_shapes(checked))
-    extent = _extent(shapes)
-    step = _HALF_ERROR_MM / max(checked.mm_per_unit) if checked.mm_per_unit else 2e-6 * extent
+    step = _HALF_ERROR_MM / max(checked.mm_per_unit) if checked.mm_per_unit else 2e-6 * _extent(shapes)
     joined = step * _JOINED_MM / _HALF_ERROR_MM
     lines: dict[str, Points] = {}
     n_points = n_open = 0
@@ -116,7 +119,7 @@ def _closed_lines(checked: CheckedDrawing) -> dict[str, Points]:
         name = str(shape.id) if shape.id else ""
         for k, part in enumerate(shape.as_subpaths()):
             points, closed = _flattened(part, step)
-            n_points += len(points)
+            n_points += len(_drawable(checked, points))
             if n_points > POINT_LIMIT:
                 _refuse(checked.file, f"more than {POINT_LIMIT:,} points", "simplify the path in your drawing program")
             if len(points) > 2 and (closed or np.hypot(*(points[0] - points[-1])) <= joined):
@@ -147,7 +150,7 @@ def _shapes(checked: CheckedDrawing) -> Iterable[Any]:
                     yield path.reify()
     except RecursionError:
         _refuse(checked.file, "a drawing nested too deeply", "ungroup it and save it as plain SVG")
-    except (ValueError, TypeError, AttributeError, IndexError, KeyError, ZeroDivisionError, SyntaxError) as error:
+    except (ValueError, TypeError, AttributeError, LookupError, ArithmeticError, SyntaxError) as error:
         reason = " ".join(str(error).split())
         _refuse(checked.file, f"a drawing that cannot be read ({reason})", "save it as plain SVG")
 
@@ -163,14 +166,17 @@ def _flattened(path: Any, step: float) -> tuple[Points, bool]:
     import svgelements
 
     parts: list[Points] = []
-    closed = False
+    closed, n_points = False, 0
     for segment in path:
+        if n_points > POINT_LIMIT:
+            break  # there are too many already
         if isinstance(segment, svgelements.Close):
             closed = True
         elif isinstance(segment, (svgelements.Move, svgelements.Line)):
             parts.append(np.array([[segment.end.x, segment.end.y]]))
         else:
             parts.append(_curve(segment, step))
+            n_points += len(parts[-1])
     points = np.concatenate(parts) if parts else np.empty((0, 2))
     keep = np.ones(len(points), dtype=bool)
     keep[1:] = (np.diff(points, axis=0) != 0).any(axis=1)
@@ -181,29 +187,37 @@ def _curve(segment: Any, step: float) -> Points:
     """Points along a curve, its start left out: n chords stray at most max|r''| / (8 n^2) from it."""
     rough = np.asarray(segment.npoint(np.linspace(0, 1, 17)), dtype=np.float64)
     bend = np.abs(rough[2:] - 2 * rough[1:-1] + rough[:-2]).sum(axis=1).max() * 16**2
-    count = min(POINT_LIMIT, max(1, math.ceil(math.sqrt(1.2 * bend / (8 * step)))))
+    chords = np.sqrt(1.2 * bend / (8 * step))
+    if not np.isfinite(chords):
+        return rough[1:]
+    count = min(POINT_LIMIT, max(1, math.ceil(chords)))
     return np.asarray(segment.npoint(np.linspace(0, 1, count + 1)), dtype=np.float64)[1:]
 
 
-def _openings(rings: dict[str, Points], outer_name: str) -> list[str]:
+def _drawable(checked: CheckedDrawing, points: Points) -> Points:
+    """The same points; refused where one is so far away, or nowhere, that no outline can be made of it."""
+    if not (np.abs(points) <= LARGEST).all():
+        rule = f"a line that reaches further than {LARGEST:,.0f} mm or units"
+        _refuse(checked.file, rule, "check its size and its transforms, or save it as plain SVG")
+    return points
+
+
+def _openings(rings: dict[str, Points], outer_name: str, zone_ids: Collection[str]) -> list[str]:
+    """Names of the closed lines inside the outline that bound no zone and are not inside another such line."""
     outer = shapely.Polygon(rings[outer_name]).buffer(1e-6)
+    shapely.prepare(outer)
     inside = {
-        name: shapely.Polygon(ring)
+        name: shape
         for name, ring in rings.items()
-        if name != outer_name and 0 < _area(ring) < _SAME_SHARE * outer.area and outer.contains(shapely.Polygon(ring))
+        if name not in (outer_name, *zone_ids)
+        and 0 < (shape := shapely.Polygon(ring)).area < _SAME_SHARE * outer.area
+        and outer.contains(shape)
     }
-    return [
-        name
-        for name, shape in inside.items()
-        if not any(
-            other is not shape
-            and other.is_valid
-            and shape.is_valid
-            and other.contains(shape)
-            and other.area > shape.area
-            for other in inside.values()
-        )
-    ]
+    whole = [name for name, shape in inside.items() if shape.is_valid]
+    shapes = np.array([inside[name] for name in whole], dtype=object)
+    pairs = shapely.STRtree(shapes).query(shapes, predicate="within").T.tolist()
+    nested = {whole[i] for i, around in pairs if shapes[around].area > shapes[i].area}
+    return [name for name in inside if name not in nested]
 
 
 def _thinned(ring: Points) -> Points:

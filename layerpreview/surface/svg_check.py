@@ -2,23 +2,23 @@
 
 from __future__ import annotations
 
+import math
 import re
+from collections.abc import Iterator
 from dataclasses import dataclass
 from pathlib import Path
 from typing import NoReturn
 from xml.etree import ElementTree
 
 from layerpreview.errors import PictureError, Problem
+from layerpreview.surface.svg_clean import HREF, clean, tag_of
+from layerpreview.surface.svg_path import NUMBER, path_fault, path_points, read_points
 
 LIMIT_BYTES = 20_000_000
 LIMIT_ELEMENTS = 100_000
+LIMIT_POINTS = 1_000_000  # of all lines, whether they are drawn or not
 _MM_PER = {"mm": 1.0, "cm": 10.0, "in": 25.4, "pt": 25.4 / 72, "pc": 25.4 / 6, "q": 0.25}
 _UNIT_MM = 25.4 / 96
-_NUMBER = r"[+-]?(?:\d+\.?\d*|\.\d+)(?:[eE][+-]?\d+)?"
-_GAP = r"[\s,]*"
-_ARC = _GAP.join([_NUMBER] * 3 + ["[01]"] * 2 + [_NUMBER] * 2)
-_ARGUMENTS = {"M": 2, "L": 2, "H": 1, "V": 1, "C": 6, "S": 4, "Q": 4, "T": 2, "Z": 0}
-_HREF = "{http://www.w3.org/1999/xlink}href"
 _PLAIN = "save it as plain SVG in your drawing program"
 
 
@@ -36,50 +36,20 @@ def check_drawing(path: str | Path) -> CheckedDrawing:
     """Read and check the SVG file at `path`.
 
     Raises PictureError: no such file, empty, over 20 MB, not an SVG, an entity or another file referred to, `use` in a
-    circle or multiplying beyond 100,000 elements, or a broken path (with its id and the place).
+    circle or multiplying beyond 100,000 elements or a million points, or a broken path (with its id and the place).
     """
     file = str(path)
     root = _root(file, _bytes(Path(path)))
-    _check_use(file, root)
     problems = [
-        Problem(
-            file=file,
-            field=f"path {element.get('id') or k}",
-            rule=f"broken: {fault}",
-            remedy="redraw that path, or save the drawing again",
-        )
-        for k, element in enumerate(_named(root, "path"), start=1)
-        if (fault := path_fault(element.get("d", "")))
+        Problem(file=file, field=name, rule=f"broken: {fault}", remedy="redraw it, or save the drawing again")
+        for name, fault in _faults(root)
     ]
     if problems:
         raise PictureError(problems)
-    mm = _mm_per_unit(root)
+    clean(root)
+    _check_size(file, root)
+    mm = _mm_per_unit(file, root)
     return CheckedDrawing(file, ElementTree.tostring(root, encoding="unicode"), mm)
-
-
-def path_fault(d: str) -> str:
-    """Return what is wrong with the path data `d`, or an empty text (SVG 2, 9.3: commands and their numbers)."""
-    d = d.strip()
-    if not d:
-        return ""
-    if d[0] not in "Mm":
-        return f"it starts with {d[:8]!r}, not with M"
-    pieces = re.split(r"([A-DF-Za-df-z])", d)
-    for command, numbers in zip(pieces[1::2], pieces[2::2], strict=True):
-        place = f"{command}{numbers}"[:24].strip()
-        if command in "Aa":
-            if not re.fullmatch(rf"{_GAP}{_ARC}(?:{_GAP}{_ARC})*{_GAP}", numbers):
-                return f"an arc without its 7 numbers at {place!r}"
-            continue
-        wanted = _ARGUMENTS.get(command.upper())
-        if wanted is None:
-            return f"unknown command at {place!r}"
-        found = re.findall(_NUMBER, numbers)
-        if re.sub(_NUMBER, "", numbers).strip(" \t\r\n\f,"):
-            return f"not a number at {place!r}"
-        if len(found) != 0 if wanted == 0 else (not found or len(found) % wanted):
-            return f"{len(found)} numbers where {command} takes {wanted} at a time, at {place!r}"
-    return ""
 
 
 def _bytes(path: Path) -> bytes:
@@ -109,33 +79,62 @@ def _root(file: str, data: bytes) -> ElementTree.Element:
         root = ElementTree.fromstring(data)
     except (ElementTree.ParseError, ValueError, LookupError) as error:
         _refuse(file, f"not a whole SVG file ({error})", "save the drawing again as SVG")
-    if _tag(root) != "svg":
+    if tag_of(root) != "svg":
         _refuse(file, "not an SVG drawing", "save the drawing as SVG")
     return root
 
 
-def _check_use(file: str, root: ElementTree.Element) -> None:
+def _faults(root: ElementTree.Element) -> Iterator[tuple[str, str]]:
+    """Every path and every list of points that is not whole: its name, and what is wrong with it."""
+    for k, path in enumerate(_named(root, "path"), start=1):
+        if fault := path_fault(path.get("d", "")):
+            yield f"path {path.get('id') or k}", fault
+    for tag in ("polygon", "polyline"):
+        for k, line in enumerate(_named(root, tag), start=1):
+            try:
+                read_points(line.get("points", ""))
+            except ValueError as fault:
+                yield f"{tag} {line.get('id') or k}", str(fault)
+
+
+@dataclass(frozen=True)
+class _Size:
+    """How much an element and all in it gives the reader to do, once every `use` is followed: elements, points of their
+    lines, and characters of transforms, since it reads those of all groups again for each shape in them."""
+
+    elements: int
+    points: int
+    transforms: int
+
+
+def _check_size(file: str, root: ElementTree.Element) -> None:
     """Follow every `use`: it must stay in the file, must not reach itself, and must not multiply without end."""
     by_id = {element.get("id"): element for element in root.iter() if element.get("id")}
-    sizes: dict[int, int] = {}
+    sizes: dict[int, _Size] = {}
     under_way: set[int] = set()
 
-    def size(element: ElementTree.Element) -> int:
+    def size(element: ElementTree.Element) -> _Size:
         key = id(element)
         if key in sizes:
             return sizes[key]
         if key in under_way:
             _refuse(file, f"its `use` of {element.get('id')!r} reaches itself", "break the circle: " + _PLAIN)
         under_way.add(key)
-        total = 1 + sum(size(child) for child in element)
-        if _tag(element) == "use":
-            href = element.get("href") or element.get(_HREF) or ""
+        inner = [size(child) for child in element]
+        if tag_of(element) == "use":
+            href = element.get("href") or element.get(HREF) or ""
             if href and not href.startswith("#"):
                 _refuse(file, f"it refers to another file ({href[:60]})", "put everything into one drawing: " + _PLAIN)
             target = by_id.get(href[1:])
-            total += size(target) if target is not None else 0
-        if total > LIMIT_ELEMENTS:
-            _refuse(file, f"more than {LIMIT_ELEMENTS:,} elements", "keep only the outline and the openings in it")
+            inner += [size(target)] if target is not None else []
+        elements = 1 + sum(each.elements for each in inner)
+        if element.get("display", "").lower() == "none":
+            total = _Size(elements, 0, 0)
+        else:
+            points = _points(element) + sum(each.points for each in inner)
+            characters = len(element.get("transform", "")) * elements + sum(each.transforms for each in inner)
+            total = _Size(elements, points, characters)
+        _check_limits(file, total)
         under_way.discard(key)
         sizes[key] = total
         return total
@@ -146,10 +145,29 @@ def _check_use(file: str, root: ElementTree.Element) -> None:
         _refuse(file, "a drawing nested too deeply", "ungroup it and save it as plain SVG")
 
 
-def _mm_per_unit(root: ElementTree.Element) -> tuple[float, float] | None:
+def _check_limits(file: str, size: _Size) -> None:
+    if size.elements > LIMIT_ELEMENTS:
+        _refuse(file, f"more than {LIMIT_ELEMENTS:,} elements", "keep only the outline and the openings in it")
+    if size.points > LIMIT_POINTS:
+        _refuse(file, f"more than {LIMIT_POINTS:,} points", "simplify the path in your drawing program")
+    if size.transforms > LIMIT_BYTES:
+        _refuse(file, "too many groups in groups, each with a transform", "ungroup it and save it as plain SVG")
+
+
+def _points(element: ElementTree.Element) -> int:
+    if tag_of(element) == "path":
+        return path_points(element.get("d", ""))
+    if tag_of(element) in ("polygon", "polyline"):
+        return len(read_points(element.get("points", "")))
+    return 0
+
+
+def _mm_per_unit(file: str, root: ElementTree.Element) -> tuple[float, float] | None:
     """Take the scale from the root, and set the root's size to its viewBox."""
     width, height = _length_mm(root.get("width")), _length_mm(root.get("height"))
-    box = [float(number) for number in re.findall(_NUMBER, root.get("viewBox", ""))]
+    box = [float(number) for number in re.findall(NUMBER, root.get("viewBox", ""))]
+    if not all(map(math.isfinite, box)):
+        _refuse(file, "its viewBox has a number too large to draw with", "save the drawing again")
     if len(box) != 4 or box[2] <= 0 or box[3] <= 0:
         root.attrib.pop("viewBox", None)
         return (_UNIT_MM, _UNIT_MM) if width or height else None
@@ -167,19 +185,15 @@ def _mm_per_unit(root: ElementTree.Element) -> tuple[float, float] | None:
 
 def _length_mm(text: str | None) -> float | None:
     """A length with a physical unit in mm; None for pixels, percentages and nothing."""
-    found = re.fullmatch(rf"\s*({_NUMBER})\s*([A-Za-z]+)\s*", text or "")
+    found = re.fullmatch(rf"\s*({NUMBER})\s*([A-Za-z]+)\s*", text or "")
     if not found or found[2].lower() not in _MM_PER:
         return None
     mm = float(found[1]) * _MM_PER[found[2].lower()]
-    return mm if mm > 0 else None
+    return mm if 0 < mm < math.inf else None
 
 
 def _named(root: ElementTree.Element, tag: str) -> list[ElementTree.Element]:
-    return [element for element in root.iter() if _tag(element) == tag]
-
-
-def _tag(element: ElementTree.Element) -> str:
-    return element.tag.rpartition("}")[2] if isinstance(element.tag, str) else ""
+    return [element for element in root.iter() if tag_of(element) == tag]
 
 
 def _refuse(file: str, rule: str, remedy: str) -> NoReturn:

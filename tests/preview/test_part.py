@@ -19,6 +19,7 @@ from layerpreview.preview.part import shape_of, shapes_of
 from layerpreview.preview.scene import make_scene
 from layerpreview.preview.survey import Survey
 from layerpreview.scheme import Scheme
+from layerpreview.workflows.check import check_scheme
 
 from ..schemes import DYES, HEAD, HOLE, MAPLE, MIXES, PANEL, WHITE, bare_scheme
 
@@ -110,6 +111,68 @@ def test_a_burst_from_nothing_here_is_no_coat_here(save_scheme: Callable[..., Pa
     scheme = load_scheme(save_scheme(HEAD + FRONT + BACK + WHITE + DYES + MIXES + coat("sea", burst)))
     assert builds_at(scheme, 1, 20.5, 20.5) == [0.0]
     assert builds_at(scheme, 0, 26.5, 40.5)[0] == pytest.approx(1.0 - 3.5 / 12.0, abs=3e-3)
+
+
+def test_a_burst_from_nothing_here_is_no_coat_on_a_zone_here(save_scheme: Callable[..., Path]) -> None:
+    """A coat over a zone of each face that bursts from the front's: the back's zone gets none of it, not all."""
+    top = '  [[face.zone]]\n  name = "top"\n  side = { at = ["0 mm", "13 mm"], angle = 270 }\n'
+    burst = 'zone = ["left", "top"]\nburst = { from = "left", width = "12 mm", fall_off = "linear" }\n'
+    scheme = load_scheme(save_scheme(HEAD + FRONT + BACK + top + WHITE + DYES + MIXES + coat("sea", burst)))
+    front, back = shapes_of(scheme)
+    assert back.zones_of(scheme, scheme.coats[0]) == ()
+    assert builds_at(scheme, 1, 20.5, 6.5) == [0.0]
+    assert sprayed_areas_m2(scheme, back) == [0.0]
+    assert front.zones_of(scheme, scheme.coats[0]) == ("left",)
+    assert builds_at(scheme, 0, 26.5, 40.5)[0] == pytest.approx(1.0 - 3.5 / 12.0, abs=3e-3)
+
+
+def test_a_coat_has_no_bursts_where_it_does_not_go(save_scheme: Callable[..., Path]) -> None:
+    burst = 'zone = "left"\nburst = { from = "outline", width = "12 mm", fall_off = "linear" }\n'
+    scheme = load_scheme(save_scheme(HEAD + FRONT + BACK + WHITE + DYES + MIXES + coat("sea", burst)))
+    front, back = shapes_of(scheme)
+    assert [each.width_mm for each in front.bursts_of(scheme, scheme.coats[0])] == [12.0]
+    assert back.bursts_of(scheme, scheme.coats[0]) == ()
+
+
+DRAWN = """\
+[[face]]
+name = "front"
+shape = "drawing"
+drawing = "front.svg"
+  [[face.zone]]
+  name = "plate"
+  id = "guard"
+"""
+DRAWING = """\
+<svg xmlns="http://www.w3.org/2000/svg" width="200mm" viewBox="0 0 200 100">
+<path id="rim" d="M5 6H155V86H5Z"/><rect id="guard" x="25" y="16" width="40" height="22"/>
+<circle id="screw" cx="40" cy="27" r="3"/><circle id="hole" cx="110" cy="46" r="12"/></svg>
+"""
+
+
+def test_a_zone_is_a_line_of_the_drawing(save_scheme: Callable[..., Path], tmp_path: Path) -> None:
+    """150 x 80 less a hole of 12 mm radius and the screw's of 3 mm, which lies in the zone of 40 x 22."""
+    (tmp_path / "front.svg").write_text(DRAWING, encoding="utf-8")
+    file = save_scheme(HEAD + DRAWN + WHITE + DYES + MIXES + coat("honey") + coat("sea", 'zone = "plate"\n'))
+    scheme = load_scheme(file)
+    (front,) = shapes_of(scheme)
+    assert sorted(front.outline.openings) == ["hole", "screw"]
+    face, plate = 150 * 80 - math.pi * (144 + 9), 40 * 22 - math.pi * 9
+    assert front.outline.area_m2 * 1e6 == pytest.approx(face, rel=1e-3)
+    assert front.regions["plate"].area_m2 * 1e6 == pytest.approx(plate, rel=1e-3)
+    assert front.regions["plate"].tape_length_mm == pytest.approx(124.0)
+    assert [area * 1e6 for area in sprayed_areas_m2(scheme, front)] == pytest.approx([face, plate], rel=1e-3)
+    assert builds_at(scheme, 0, 25.5, 15.5) == [1.0, 1.0]
+    assert builds_at(scheme, 0, 80.5, 15.5) == [1.0, 0.0]
+    assert builds_at(scheme, 0, 105.5, 40.5)[1] == 0.0
+    assert any("line guard of the drawing" in line for line in check_scheme(file).lines)
+
+
+def test_a_line_no_zone_claims_stays_an_opening(save_scheme: Callable[..., Path], tmp_path: Path) -> None:
+    (tmp_path / "front.svg").write_text(DRAWING, encoding="utf-8")
+    scheme = load_scheme(save_scheme(HEAD + DRAWN.partition("  [[face.zone]]")[0] + WHITE))
+    (front,) = shapes_of(scheme)
+    assert sorted(front.outline.openings) == ["guard", "hole"]
 
 
 @pytest.mark.parametrize(

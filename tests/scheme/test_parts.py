@@ -247,6 +247,7 @@ def test_coats_know_their_places(scheme: Scheme) -> None:
     assert scheme.bursts_on(rim, head, openings=["sound hole"]) == ()  # it is for the front alone
     assert [b.source for b in scheme.bursts_on(honey, front)] == ["arm rest", "line", "centre"]
     assert [b.source for b in scheme.bursts_on(honey, back)] == ["line", "centre"]
+    assert scheme.bursts_on(honey, head) == ()  # it goes over the arm rest and the back, not here
     line, centre = honey.bursts[1:]
     assert (line.at_mm, line.angle_deg, centre.at_mm, centre.centre) == ((10.0, 20.0), 90.0, (50.0, 80.0), 0.2)
 
