@@ -17,12 +17,15 @@ from layerpreview.colour import (
     OBSERVERS_DEG,
     RGB_LIN_TO_XYZ,
     XYZ_TO_RGB_LIN,
+    adapted_xyz_weights,
     bradford,
     decode_srgb,
     display_matrix,
     encode_srgb,
+    instrument_lab_to_lab,
     lab_to_xyz,
     rgb_lin_to_hex,
+    spectrum_to_lab,
     srgb_hex_to_rgb_lin,
     white_xyz,
     xyz_to_lab,
@@ -222,3 +225,40 @@ def test_bad_hex_is_told_in_one_line(text: str) -> None:
     with pytest.raises(ValueError, match=r"^colour = '.*': a colour is # and 3 or 6 digits.*#b9bcc0$") as caught:
         srgb_hex_to_rgb_lin(text)
     assert "\n" not in str(caught.value)
+
+
+# L*a*b* under every light: adapted to D65 first, then L*a*b* under D65.
+GREEN = np.clip(0.08 + 0.5 * np.exp(-(((np.arange(380.0, 781.0, 5.0) - 530.0) / 45.0) ** 2)), 0.0, 1.0)
+
+
+@pytest.mark.parametrize("light", LIGHT_NAMES)
+@pytest.mark.parametrize("observer_deg", OBSERVERS_DEG)
+def test_lab_is_adapted_as_colour_science_adapts(colour_science: ModuleType, light: str, observer_deg: int) -> None:
+    """The package colour-science: chromatic adaptation "Von Kries" with the "Bradford" transform, then XYZ_to_Lab."""
+    xyz = xyz_weights(light, observer_deg=observer_deg) @ GREEN
+    white = white_xyz(light, observer_deg=observer_deg)
+    adapted = colour_science.chromatic_adaptation(
+        xyz, white, DISPLAY_WHITE_XYZ, method="Von Kries", transform="Bradford"
+    )
+    expected = colour_science.XYZ_to_Lab(adapted, np.array([0.3127, 0.3290]))
+    assert spectrum_to_lab(GREEN, light=light, observer_deg=observer_deg) == pytest.approx(expected, abs=1e-6)
+
+
+@pytest.mark.parametrize("light", LIGHT_NAMES)
+def test_a_colour_is_its_own_swatch(light: str) -> None:
+    """The L*a*b* of a table and the display colour beside it are one colour: without adapting first they were up to
+    1.6 CIEDE2000 apart under lamp light."""
+    rgb = display_matrix(light) @ GREEN
+    swatch = xyz_to_lab(RGB_LIN_TO_XYZ @ rgb, white_xyz=DISPLAY_WHITE_XYZ)
+    assert spectrum_to_lab(GREEN, light=light) == pytest.approx(swatch, abs=1e-9)
+    assert spectrum_to_lab(np.ones(81), light=light) == pytest.approx([100.0, 0.0, 0.0], abs=1e-9)
+    assert adapted_xyz_weights(light).sum(axis=1) == pytest.approx(DISPLAY_WHITE_XYZ)
+
+
+def test_an_instruments_reading_is_adapted_too() -> None:
+    """An instrument divides by the white of its own light: under A its green is some units from the adapted one."""
+    plain = xyz_to_lab(xyz_weights("A") @ GREEN, white_xyz=white_xyz("A"))
+    assert instrument_lab_to_lab(plain, light="A") == pytest.approx(spectrum_to_lab(GREEN, light="A"), abs=1e-9)
+    assert np.abs(plain - spectrum_to_lab(GREEN, light="A")).max() > 2.0
+    daylight = xyz_to_lab(xyz_weights("D65") @ GREEN, white_xyz=white_xyz("D65"))
+    assert instrument_lab_to_lab(daylight, light="D65") == pytest.approx(daylight, abs=0.01)

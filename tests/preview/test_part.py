@@ -121,7 +121,7 @@ def test_a_burst_from_nothing_here_is_no_coat_on_a_zone_here(save_scheme: Callab
     front, back = shapes_of(scheme)
     assert back.zones_of(scheme, scheme.coats[0]) == ()
     assert builds_at(scheme, 1, 20.5, 6.5) == [0.0]
-    assert sprayed_areas_m2(scheme, back) == [0.0]
+    assert Survey(scheme, back).sprayed_m2 == (0.0,)
     assert front.zones_of(scheme, scheme.coats[0]) == ("left",)
     assert builds_at(scheme, 0, 26.5, 40.5)[0] == pytest.approx(1.0 - 3.5 / 12.0, abs=3e-3)
 
@@ -161,7 +161,7 @@ def test_a_zone_is_a_line_of_the_drawing(save_scheme: Callable[..., Path], tmp_p
     assert front.outline.area_m2 * 1e6 == pytest.approx(face, rel=1e-3)
     assert front.regions["plate"].area_m2 * 1e6 == pytest.approx(plate, rel=1e-3)
     assert front.regions["plate"].tape_length_mm == pytest.approx(124.0)
-    assert [area * 1e6 for area in sprayed_areas_m2(scheme, front)] == pytest.approx([face, plate], rel=1e-3)
+    assert [area * 1e6 for area in Survey(scheme, front).sprayed_m2] == pytest.approx([face, plate], rel=1e-3)
     assert builds_at(scheme, 0, 25.5, 15.5) == [1.0, 1.0]
     assert builds_at(scheme, 0, 80.5, 15.5) == [1.0, 0.0]
     assert builds_at(scheme, 0, 105.5, 40.5)[1] == 0.0
