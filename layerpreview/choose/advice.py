@@ -55,7 +55,7 @@ class Advice:
 
 
 class _Trials:
-    """One hand's part with one entry sprayed in other ways; every way is tried once."""
+    """One hand's part with one entry sprayed in other ways; every way is tried once and kept in `done`."""
 
     def __init__(self, part: Part, how: Spraying, hand: Hand, laid: Laid, entry: int, coats: int) -> None:
         self.part, self.how, self.hand, self.entry, self.coats = part, how, hand, entry, coats
@@ -91,10 +91,15 @@ class _Trials:
         return self.done[key]
 
     def fewest(self, overlap: float, below_de00: float = JUST_SEEN_DE00) -> Trial | None:
-        """The fewest coats, more than now, that get below; by halving, as more coats are more even but for chance."""
-        low, high = self.coats + 1, MOST_COATS
-        if low > high or self.trial(high, overlap).stripes_de00 >= below_de00:
+        """The fewest coats, more than now, that get below; in growing steps and then by halving the last one, as more
+        coats are more even but for chance."""
+        if self.coats >= MOST_COATS:
             return None
+        low = high = self.coats + 1
+        while self.trial(high, overlap).stripes_de00 >= below_de00:
+            if high == MOST_COATS:
+                return None
+            low, high = high + 1, min(MOST_COATS, 2 * high + 1 - self.coats)
         while low < high:
             middle = (low + high) // 2
             low, high = (low, middle) if self.trial(middle, overlap).stripes_de00 < below_de00 else (middle + 1, high)
@@ -114,7 +119,9 @@ def advice_of(part: Part, how: Spraying, hand: Hand, laid: Laid, stripes: Stripe
     coat = part.scheme.coats[at]
     now = Trial(coat.coats, 1.0, how.overlap, stripes.stripes_de00, stripes.verdict)
     trials = _Trials(part, how, hand, laid, at, coat.coats)
-    by_coats, by_overlap, both, best = _found(trials, now)
+    by_coats, by_overlap, both = _below_seen(trials, now, even[at])
+    seen = now.stripes_de00 >= JUST_SEEN_DE00
+    best = _best(trials, now) if seen and not (by_coats or by_overlap or both) else None
     left = _even_levels_after(trials, best) if best else {}
     remains = min(left, key=lambda i: left[i]) if left else None
     evenest = best_overlap(how.gun.beta)
@@ -135,24 +142,33 @@ def advice_of(part: Part, how: Spraying, hand: Hand, laid: Laid, stripes: Stripe
     )
 
 
-def _found(trials: _Trials, now: Trial) -> tuple[Trial | None, Trial | None, Trial | None, Trial | None]:
-    """By coats, by overlap, by both, and the best where none of them gets below what is seen."""
+def _below_seen(trials: _Trials, now: Trial, even_de00: float) -> tuple[Trial | None, Trial | None, Trial | None]:
+    """By coats, by overlap and by both, where that gets below what is seen."""
     if now.stripes_de00 < JUST_SEEN_DE00:
-        return None, None, None, None
+        return None, None, None
     overlaps = _overlaps(trials.how)
-    by_coats = trials.fewest(now.overlap)
-    tried = [trials.trial(now.coats, overlap) for overlap in overlaps]
+    # Endless coats of one entry lie no better than perfectly even.
+    by_coats = trials.fewest(now.overlap) if even_de00 < JUST_SEEN_DE00 else None
+    tried = (trials.trial(now.coats, overlap) for overlap in overlaps)
     by_overlap = next((t for t in tried if t.stripes_de00 < JUST_SEEN_DE00), None)
     both = None
     if overlaps and by_overlap is None and (by_coats is None or by_coats.coats > now.coats + 1):
         both = trials.fewest(overlaps[-1])
-    if by_coats or by_overlap or both or not trials.done:
-        return by_coats, by_overlap, both, None
-    goal = min(t.stripes_de00 for t in trials.done.values()) + AS_GOOD_DE00
-    for overlap in (now.overlap, *overlaps[-1:]):
-        trials.fewest(overlap, goal)
-    best = min((t for t in trials.done.values() if t.stripes_de00 <= goal), key=lambda t: (t.coats, t.overlap))
-    return None, None, None, best
+    return by_coats, by_overlap, both
+
+
+def _best(trials: _Trials, now: Trial) -> Trial | None:
+    """The least work that comes as low as any way that may be tried; None where there is none."""
+    overlaps = _overlaps(trials.how)
+    with_coats = (now.overlap, *overlaps[-1:])
+    tried = [trials.trial(now.coats, overlap) for overlap in overlaps]
+    if now.coats < MOST_COATS:
+        tried += [trials.trial(MOST_COATS, overlap) for overlap in with_coats]
+    if not tried:
+        return None
+    goal = min(t.stripes_de00 for t in tried) + AS_GOOD_DE00
+    tried += [t for overlap in with_coats if (t := trials.fewest(overlap, goal))]
+    return min((t for t in tried if t.stripes_de00 <= goal), key=lambda t: (t.coats, t.overlap))
 
 
 def _overlaps(how: Spraying) -> list[float]:

@@ -39,8 +39,8 @@ class GunOptions:
 
 @dataclass(frozen=True)
 class GunSet:
-    """The gun as it is set, where each value comes from (fan, distance, beta, overlap, direction, lines), and what is
-    to be said about it."""
+    """The gun as it is set, where each value comes from (fan, distance, beta, overlap, direction, lines, edge_fan),
+    and what is to be said about it."""
 
     how: Spraying
     sources: dict[str, Source]
@@ -66,7 +66,8 @@ class GunSet:
         how, said = self.how, self.sources
         return (
             f"{self.fan_words}, strokes {strokes_words(how.directions_deg)} ({said['direction']}), "
-            f"lines {how.pattern} ({said['lines']})"
+            f"lines {how.pattern} ({said['lines']}); edges and narrow pieces with a fan of "
+            f"{how.edge_gun.width_mm:.4g} mm or less ({said['edge_fan']})"
         )
 
 
@@ -107,6 +108,7 @@ def gun_set(scheme: Scheme, outline: Outline, options: GunOptions | None = None)
         "overlap": overlap_from,
         "direction": direction,
         "lines": "assumed" if asked.pattern is None else "option",
+        "edge_fan": "assumed",
     }
     return GunSet(how, sources, (*notes, *told))
 

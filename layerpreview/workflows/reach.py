@@ -295,7 +295,7 @@ def _label(a: Alternative) -> list[str]:
 def _notes(gun: GunSet, limits: Limits) -> list[str]:
     return [
         f"Limits: {_limit_words(limits)}.",
-        f"Stripes are those of: {gun.fan_words}.",
+        f"Stripes are for this gun: {gun.fan_words}.",
         "Films and scatter of the hand are assumed; dyes of the library show the kind of colour. Spray a card first.",
         "CIEDE2000 is made for flat colours side by side; over effect finishes it is a guide.",
     ]

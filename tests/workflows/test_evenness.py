@@ -73,6 +73,7 @@ def test_the_schemes_gun_is_the_one_that_sprays(save_scheme: Save, tmp_path: Pat
         "overlap": "scheme",
         "direction": "scheme",
         "lines": "assumed",
+        "edge_fan": "assumed",
     }
     assert found.passes[0].fan_mm == 20.0
     assert found.passes[0].spacing_mm == pytest.approx(6.0)

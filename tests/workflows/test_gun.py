@@ -20,7 +20,7 @@ from ..schemes import FULL
 Save = Callable[..., Path]
 TALL = make_outline(built_in_ring("panel", width_mm=320.0, height_mm=400.0))
 STATED = 'fan = "200 mm"\ndistance = "150 to 180 mm"\noverlap = "60 %"\ndirection = "along the strings, then across"\n'
-WHENCE = ("fan", "distance", "beta", "overlap", "direction", "lines")
+WHENCE = ("fan", "distance", "beta", "overlap", "direction", "lines", "edge_fan")
 
 
 @pytest.fixture
@@ -38,7 +38,7 @@ def test_the_schemes_gun(gun: Callable[..., GunSet]) -> None:
     assert found.how.overlap == pytest.approx(0.6)
     assert found.how.directions_deg == (90.0, 0.0)
     assert tuple(found.sources) == WHENCE
-    assert list(found.sources.values()) == ["scheme", "scheme", "assumed", "scheme", "scheme", "assumed"]
+    assert list(found.sources.values()) == ["scheme", "scheme", "assumed", "scheme", "scheme", "assumed", "assumed"]
     assert not found.notes
     for said in (
         "fan 200 mm (scheme) at 165 mm (scheme)",
@@ -46,6 +46,7 @@ def test_the_schemes_gun(gun: Callable[..., GunSet]) -> None:
         "overlap 60 % (scheme)",
         "strokes top to bottom, then left to right (scheme)",
         "lines shifted (assumed)",
+        "fan of 28 mm or less (assumed)",
     ):
         assert said in found.words
 
@@ -54,14 +55,14 @@ def test_nothing_said(gun: Callable[..., GunSet]) -> None:
     found = gun()
     assert found.how == Spraying()
     assert set(found.sources.values()) == {"assumed"}
-    assert found.words.count("(assumed)") == 6
+    assert found.words.count("(assumed)") == 7
 
 
 def test_an_option_stands_before_the_scheme(gun: Callable[..., GunSet]) -> None:
     found = gun(STATED, fan_mm=140.0, distance_mm=120.0, beta=2.0, overlap=0.7, direction="45 deg", pattern="random")
     assert (found.how.gun.width_mm, found.how.gun.distance_mm, found.how.gun.beta) == (140.0, 120.0, 2.0)
     assert (found.how.overlap, found.how.directions_deg, found.how.pattern) == (0.7, (45.0,), "random")
-    assert set(found.sources.values()) == {"option"}
+    assert {found.sources[name] for name in WHENCE[:6]} == {"option"}
 
 
 def test_an_option_of_nought_is_an_option(gun: Callable[..., GunSet]) -> None:
