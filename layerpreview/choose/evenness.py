@@ -1,4 +1,4 @@
-"""How far the colour wanders with fan, overlap and hand; whether it shows; what would stop it showing."""
+"""How far the colour wanders with fan, overlap and hand, and whether it shows: one measure for all that is told."""
 
 from __future__ import annotations
 
@@ -9,7 +9,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from layerpreview.choose.patches import first_stack
-from layerpreview.choose.uneven import Spraying, UnevenFace, coats_over
+from layerpreview.choose.places import HARDLY_ANY
+from layerpreview.choose.uneven import Spraying, UnevenFace, even_faces, uneven_faces
 from layerpreview.colour import (
     DISPLAY_WHITE_XYZ,
     JUST_SEEN_DE00,
@@ -18,32 +19,32 @@ from layerpreview.colour import (
     delta_e_2000,
     display_matrix,
     visibility,
-    white_xyz,
     xyz_to_lab,
-    xyz_weights,
 )
 from layerpreview.preview.engine import Engine
-from layerpreview.preview.look import make_look
+from layerpreview.preview.look import Look, make_look
 from layerpreview.preview.paint import stack_of
-from layerpreview.preview.scene import BAND_PX
-from layerpreview.preview.spots import Spot
-from layerpreview.preview.stack import DyeLayer, OpaqueLayer, Stack
-from layerpreview.scheme import DyeCoat, Scheme
-from layerpreview.spray.passes import Hand, best_overlap, fan_profile, overlap_ripple
+from layerpreview.preview.scene import BAND_PX, Scene
+from layerpreview.preview.stack import DyeLayer
+from layerpreview.scheme import OpaqueCoat, Scheme
+from layerpreview.spray.passes import Hand
 
 F64 = NDArray[np.float64]
 F32 = NDArray[np.float32]
 
-TRIAL_POINTS, TRIAL_RUNS = 900, 3
-MOST_COATS = 16
-OVERLAPS = (0.6, 2.0 / 3.0, 0.75)
 STRIPE_SHARE = 95.0
 """The stripe's figure: the CIEDE2000 to the mean that this percentage of the area stays within."""
+ATTEMPTS = 5
+"""How often a hand lays the part for its figures: two attempts of one hand differ by a fifth and more."""
+SAMPLE_POINTS = 3000
+"""Of a part for its figures: on the samples within 1 % of what all points of the grid give."""
+COVERED = 0.02
+"""Build of an opaque coat from which on it hides what lies below."""
 
 
 @dataclass(frozen=True)
 class Stripes:
-    """How the coats lie under one hand, over the area that no opaque coat covers.
+    """How the coats lie under one hand, over the painted area that no opaque coat covers and over several attempts.
 
     `build_cv` [share] of each coat entry by number from 1; `typical_de00` half and `stripes_de00` 95 % of the area stay
     within, against the colour of the mean build; shares of the area that differ by 0.8 and 1.8 or more.
@@ -58,50 +59,84 @@ class Stripes:
     verdict: str
 
 
-@dataclass(frozen=True)
-class Trial:
-    """One other way to spray the same colour, and how its stripes come out."""
+@dataclass(frozen=True, eq=False)
+class Part:
+    """All faces as they are meant, the finish of each under the first light, and where stripes count, (P,) each."""
 
-    coats: int
-    strength: float
-    overlap: float
-    stripes_de00: float
-    verdict: str
+    scheme: Scheme
+    faces: tuple[UnevenFace, ...]
+    looks: tuple[Look, ...]
+    counts: tuple[NDArray[np.bool_], ...]
+
+    def sample(self, points: int = SAMPLE_POINTS) -> Part:
+        """The same part looked at in about `points` of its points, spread by chance, always the same ones; the part
+        itself where stripes count at none of them."""
+        covered = [np.flatnonzero(face.cover > 0.5) for face in self.faces]
+        share = min(1.0, points / max(sum(here.size for here in covered), 1))
+        rng = np.random.default_rng(SAMPLE_POINTS)
+        chosen = [np.sort(rng.permutation(here)[: max(1, round(share * here.size))]) for here in covered]
+        counts = tuple(counts[at] for counts, at in zip(self.counts, chosen, strict=True))
+        if not any(here.any() for here in counts):
+            return self
+        faces = tuple(face.at(at) for face, at in zip(self.faces, chosen, strict=True))
+        return replace(self, faces=faces, counts=counts)
+
+    def de00(self, faces: Sequence[UnevenFace]) -> F32:
+        """CIEDE2000 (N,) of `faces` as a hand left them, at all points that count (see `local_de00`)."""
+        found = zip(faces, self.looks, self.counts, strict=True)
+        return np.concatenate([local_de00(face, look)[counts] for face, look, counts in found])
 
 
-@dataclass(frozen=True)
-class Advice:
-    """What to change about one coat entry: `now`, fewest `coats` at this overlap, least `overlap` with these coats,
-    each None where nothing tried gets below the threshold; `fan_best_overlap` and what fan and overlap alone leave."""
+@dataclass(frozen=True, eq=False)
+class Laid:
+    """A part as one hand lays it, by attempt: the faces, and their CIEDE2000 (N,) where stripes count."""
 
-    order: int
-    what: str
-    now: Trial
-    coats: Trial | None
-    overlap: Trial | None
-    both: Trial | None
-    fan_best_overlap: float
-    fan_ripple_now: float
-    fan_ripple_best: float
+    faces: tuple[tuple[UnevenFace, ...], ...]
+    de00: tuple[F32, ...]
+
+    @property
+    def stripes_de00(self) -> float:
+        """The one figure for how far a hand's part is from even: over the area and all attempts."""
+        return _level(np.concatenate(self.de00))
+
+    @property
+    def usual(self) -> int:
+        """The attempt that comes nearest to the figure of them all."""
+        return int(np.argmin([abs(_level(de) - self.stripes_de00) for de in self.de00]))
 
 
-def local_de00(scheme: Scheme, face: UnevenFace) -> tuple[F32, NDArray[np.bool_]]:
-    """CIEDE2000 (P,) of every point of a face against the intended build at its mean, and where that counts (P,).
+def part_of(scheme: Scheme, coarse: Scene) -> Part:
+    """The scheme's part on a coarse grid, as it is meant."""
+    faces = even_faces(scheme, coarse)
+    bases = [scheme.base_for(face.name) for face in faces]
+    looks = {
+        base: make_look(stack_of(scheme, base=base), light=scheme.lights[0], observer_deg=scheme.observer_deg)
+        for base in dict.fromkeys(bases)
+    }
+    painted = [(face.cover > 0.5) & (face.intended > HARDLY_ANY).any(axis=0) for face in faces]
+    counts = [here & ~_opaque_on_top(scheme, face) for here, face in zip(painted, faces, strict=True)]
+    if not any(here.any() for here in counts):
+        counts = painted if any(here.any() for here in painted) else [face.cover > 0.5 for face in faces]
+    return Part(scheme, tuple(faces), tuple(looks[base] for base in bases), tuple(counts))
 
-    Each entry's own mean over the face is taken as intended: a hand that is even but heavy leaves no stripes. Points
-    outside the part and under opaque coats do not count. The first light; the face's mean base.
+
+def lay(part: Part, how: Spraying, hand: Hand) -> Laid:
+    """Let a hand lay the part `ATTEMPTS` times."""
+    tries = [uneven_faces(part.scheme, part.faces, how, hand, attempt=k)[0] for k in range(ATTEMPTS)]
+    return Laid(tuple(map(tuple, tries)), tuple(part.de00(faces) for faces in tries))
+
+
+def local_de00(face: UnevenFace, look: Look) -> F32:
+    """CIEDE2000 (P,) of every point of a face against the intended build at its mean, 0 outside the part.
+
+    Each entry's own mean over the face is taken as intended: a hand that is even but heavy leaves no stripes.
+    `look`: the finish over the face's base; the base is its mean.
     """
-    stack = stack_of(scheme, base=scheme.base_for(face.name))
-    here = face.cover > 0.5
-    opaque = [i for i, layer in enumerate(stack.layers) if isinstance(layer, OpaqueLayer)]
-    counts = here & ~(face.intended[opaque] > 0.02).any(axis=0)
-    if not counts.any():
-        counts = here
-    out = np.zeros(here.size, dtype=np.float32)
-    at = np.flatnonzero(here)
+    out = np.zeros(face.cover.size, dtype=np.float32)
+    at = np.flatnonzero(face.cover > 0.5)
     intended = face.intended[:, at]
-    mean = _means(intended, face.factor[:, at]).astype(np.float32)[:, None]
-    engine = Engine(make_look(stack, light=scheme.lights[0], observer_deg=scheme.observer_deg))
+    mean = means_of(intended, face.factor[:, at]).astype(np.float32)[:, None]
+    engine = Engine(look)
     even = (display_matrix("D65") @ face.bare).astype(np.float32)[:, None]
     for i in range(0, at.size, BAND_PX):
         part = slice(i, i + BAND_PX)
@@ -109,14 +144,13 @@ def local_de00(scheme: Scheme, face: UnevenFace) -> tuple[F32, NDArray[np.bool_]
         rgb = [engine.pixels(base, intended[:, part] * f) for f in (face.factor[:, at[part]], mean)]
         labs = [xyz_to_lab(v.T @ RGB_LIN_TO_XYZ.T, white_xyz=DISPLAY_WHITE_XYZ) for v in rgb]
         out[at[part]] = delta_e_2000(labs[0], labs[1])
-    return out, counts
+    return out
 
 
-def stripes_of(
-    scheme: Scheme, faces: Sequence[UnevenFace], maps: Sequence[tuple[F32, NDArray[np.bool_]]], hand: str
-) -> Stripes:
-    """The figures of one hand from its faces and their `local_de00`."""
-    de = np.concatenate([values[counts] for values, counts in maps])
+def stripes_of(scheme: Scheme, laid: Laid, hand: str) -> Stripes:
+    """The figures of one hand."""
+    de = np.concatenate(laid.de00)
+    faces = [face for attempt in laid.faces for face in attempt]
     spread = {}
     for i in range(len(scheme.coats)):
         weight = np.concatenate([face.intended[i] * (face.cover > 0.5) for face in faces]).astype(np.float64)
@@ -125,99 +159,34 @@ def stripes_of(
         spread[i + 1] = float(np.sqrt((weight * (factor - mean) ** 2).sum() / max(weight.sum(), 1e-9))) / max(
             mean, 1e-9
         )
-    level = float(np.percentile(de, STRIPE_SHARE))
     return Stripes(
         hand=hand,
         build_cv=spread,
         typical_de00=float(np.median(de)),
-        stripes_de00=level,
+        stripes_de00=laid.stripes_de00,
         share_just_seen=float((de >= JUST_SEEN_DE00).mean()),
         share_not_accepted=float((de >= NOT_ACCEPTED_DE00).mean()),
-        verdict=visibility(level),
+        verdict=visibility(laid.stripes_de00),
     )
 
 
-def advice_of(
-    scheme: Scheme, spot: Spot, how: Spraying, hand: Hand, *, width_mm: float, height_mm: float
-) -> Advice | None:
-    """Try other coats and overlaps for the whole coat that matters most, the colour kept; None without such a coat."""
-    stack = first_stack(scheme)
-    bare, field = spot.bare, spot.build
-    entries = [i for i, c in enumerate(scheme.coats) if isinstance(c, DyeCoat) and not c.bursts and field[i] > 0.0]
-    if not entries:
-        return None
-    at = max(entries, key=lambda i: _pull(scheme, stack, bare, field, i))
-    coat = scheme.coats[at]
-    assert isinstance(coat, DyeCoat)
-
-    def trial(coats: int, overlap: float) -> Trial:
-        level = _trial_level(
-            scheme, stack, bare, field, at, coats, replace(how, overlap=overlap), hand, (width_mm, height_mm)
-        )
-        return Trial(coats, coat.coats / coats, overlap, level, visibility(level))
-
-    now = trial(coat.coats, how.overlap)
-    more = range(coat.coats + 1, MOST_COATS + 1)
-    closer = sorted({round(o, 3) for o in (*OVERLAPS, best_overlap(how.gun.beta)) if o > how.overlap + 0.01})
-    good = [o for o in closer if _ripple(how, o) <= _ripple(how, how.overlap) + 1e-3] or closer
-    by_coats = next((t for c in more if (t := trial(c, how.overlap)).stripes_de00 < JUST_SEEN_DE00), None)
-    by_overlap = next((t for o in good if (t := trial(coat.coats, o)).stripes_de00 < JUST_SEEN_DE00), None)
-    both = None
-    if good and (by_coats is None or by_coats.coats > coat.coats + 1):
-        both = next((t for c in more if (t := trial(c, good[-1])).stripes_de00 < JUST_SEEN_DE00), None)
-    best = best_overlap(how.gun.beta)
-    return Advice(
-        at + 1, coat.mix, now, by_coats, by_overlap, both, best, _ripple(how, how.overlap), _ripple(how, best)
-    )
+def _opaque_on_top(scheme: Scheme, face: UnevenFace) -> NDArray[np.bool_]:
+    """Where the last coat that is meant to land is an opaque one (P,); dye over an opaque coat shows."""
+    top = np.zeros(face.cover.size, dtype=np.bool_)
+    for coat, build in zip(scheme.coats, face.intended, strict=True):
+        opaque = isinstance(coat, OpaqueCoat)
+        top[build > (COVERED if opaque else HARDLY_ANY)] = opaque
+    return top
 
 
-def _ripple(how: Spraying, overlap: float) -> float:
-    return overlap_ripple(lambda u: fan_profile(u, beta=how.gun.beta), overlap=overlap).cv
+def _level(de00: F32) -> float:
+    return float(np.percentile(de00, STRIPE_SHARE))
 
 
-def _pull(scheme: Scheme, stack: Stack, bare: F64, field: F64, at: int) -> float:
-    """How far a twentieth more of one entry shifts the open field."""
-    more = field.copy()
-    more[at] *= 1.05
-    labs = _lab(scheme, stack, bare, np.stack([field, more]))
-    return float(delta_e_2000(labs[0], labs[1]))
-
-
-def _trial_level(
-    scheme: Scheme,
-    stack: Stack,
-    bare: F64,
-    field: F64,
-    at: int,
-    coats: int,
-    how: Spraying,
-    hand: Hand,
-    box_mm: tuple[float, float],
-) -> float:
-    """The stripe figure of the open field when entry `at` is sprayed in `coats` coats of the same total load."""
-    levels = []
-    for run in range(TRIAL_RUNS):
-        rng = np.random.default_rng([how.seed, run, 77])
-        x, y = rng.uniform(0.0, box_mm[0], TRIAL_POINTS), rng.uniform(0.0, box_mm[1], TRIAL_POINTS)
-        build, _ = coats_over(x, y, width_mm=box_mm[0], height_mm=box_mm[1], coats=coats, how=how, hand=hand, rng=rng)
-        builds = np.tile(field, (TRIAL_POINTS + 1, 1))
-        builds[:TRIAL_POINTS, at] *= build
-        builds[TRIAL_POINTS, at] *= build.mean()
-        lab = _lab(scheme, stack, bare, builds)
-        levels.append(np.percentile(delta_e_2000(lab[:-1], lab[-1]), STRIPE_SHARE))
-    return float(np.mean(levels))
-
-
-def _means(intended: F32, factor: F32) -> F64:
+def means_of(intended: F32, factor: F32) -> F64:
+    """Mean factor (layers,) of each entry where it is meant to land, of builds and factors (layers, P)."""
     weight = intended.astype(np.float64)
     return np.asarray((weight * factor).sum(axis=1) / np.maximum(weight.sum(axis=1), 1e-9))
-
-
-def _lab(scheme: Scheme, stack: Stack, bare: F64, builds: F64) -> F64:
-    light, observer = scheme.lights[0], scheme.observer_deg
-    spectra = stack.reflectance(np.broadcast_to(bare, (len(builds), bare.size)), builds)
-    xyz = spectra @ xyz_weights(light, observer_deg=observer).T
-    return xyz_to_lab(xyz, white_xyz=white_xyz(light, observer_deg=observer))
 
 
 def dye_build(scheme: Scheme, face: UnevenFace) -> F32:

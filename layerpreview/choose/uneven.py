@@ -2,32 +2,30 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
 
+from layerpreview.choose.places import HARDLY_ANY, Place, place_of
 from layerpreview.preview.face import BuildMaps, FacePicture
 from layerpreview.preview.scene import Scene, make_scene
 from layerpreview.preview.spots import mean_bare
-from layerpreview.scheme import Burst, Coat, Scheme
+from layerpreview.scheme import Coat, Scheme
 from layerpreview.spray.passes import GUNS, Fan, Hand, Strokes, coat_shifts, lay_strokes, spans, turned
-from layerpreview.surface.distance import distance_field
-from layerpreview.surface.outline import Outline
 from layerpreview.surface.sample import PixelGrid, Sampler, mm_taps
 
 F32 = NDArray[np.float32]
 F64 = NDArray[np.float64]
 
 MAP_PX = (160, 480)
-HARDLY_ANY = 0.002
 POINTS_ACROSS_FAN = 16.0
 
 
 @dataclass(frozen=True)
 class Spraying:
-    """How the gun is moved: `gun` for whole coats, `edge_gun` along the edges of bursts, `overlap` [0..0.9] of the fan,
+    """How the gun is moved: `gun` for whole coats, `edge_gun` along the edges of bursts, `overlap` [0..0.95] of fans,
     `directions_deg` taken in turn by the coats (0 left to right; 0 and 90 crossed), `pattern` of their lines: same,
     shifted, spread or random."""
 
@@ -42,7 +40,8 @@ class Spraying:
 @dataclass(frozen=True, eq=False)
 class UnevenFace:
     """One face on a coarse grid: the mean spectrum of its base `bare` (81,), the intended builds and what the hand
-    makes of them, both (layers, P); cover (P,)."""
+    makes of them, both (layers, P); cover (P,); `places` of the coat entries, None where one does not reach the face.
+    P is the whole grid, or the points chosen by `at`."""
 
     name: str
     bare: F64
@@ -50,6 +49,17 @@ class UnevenFace:
     intended: F32
     factor: F32
     cover: F32
+    places: tuple[Place | None, ...]
+
+    def at(self, points: NDArray[np.intp]) -> UnevenFace:
+        """The same face looked at in only some of its points."""
+        return replace(
+            self,
+            intended=self.intended[:, points],
+            factor=self.factor[:, points],
+            cover=self.cover[points],
+            places=tuple(place and place.at(points) for place in self.places),
+        )
 
 
 class UnevenMaps(BuildMaps):
@@ -88,29 +98,48 @@ def edge_fan(how: Spraying, coat: Coat) -> Fan:
     return how.edge_gun.at(distance_mm=how.edge_gun.distance_mm * wide / how.edge_gun.width_mm)
 
 
-def uneven_faces(
-    scheme: Scheme, coarse: Scene, how: Spraying, hand: Hand
-) -> tuple[list[UnevenFace], list[list[Strokes]]]:
-    """Every face with the hand's factors, and the strokes by coat entry (those of all faces together)."""
-    faces, strokes = [], [list[Strokes]() for _ in scheme.coats]
-    for number, placed in enumerate(coarse.faces):
+def even_faces(scheme: Scheme, coarse: Scene) -> list[UnevenFace]:
+    """Every face as it is meant, before any hand: factors of 1, and the place of each coat entry."""
+    faces = []
+    for placed in coarse.faces:
         picture = placed.picture
-        grid = picture.grid
-        intended, cover = picture.maps.rows(0, grid.n_rows)
-        factor = np.ones_like(intended)
-        for i, coat in enumerate(scheme.coats):
-            # A seed of its own for each entry and face: adding a coat leaves the others' strokes where they were.
-            rng = np.random.default_rng([how.seed, number, i])
-            painted = intended[i] > HARDLY_ANY
-            if not painted.any():
+        intended, cover = picture.maps.rows(0, picture.grid.n_rows)
+        places = tuple(
+            place_of(scheme, picture, coat, build > HARDLY_ANY)
+            for coat, build in zip(scheme.coats, intended, strict=True)
+        )
+        bare = mean_bare(placed)
+        faces.append(UnevenFace(placed.name, bare, picture.grid, intended, np.ones_like(intended), cover, places))
+    return faces
+
+
+def uneven_faces(
+    scheme: Scheme,
+    faces: Sequence[UnevenFace],
+    how: Spraying,
+    hand: Hand,
+    *,
+    attempt: int = 0,
+    coats: Mapping[int, int] | None = None,
+) -> tuple[list[UnevenFace], list[list[Strokes]]]:
+    """The faces with the hand's factors where an entry has a place, and the strokes by coat entry (of all faces).
+
+    `attempt`: the same hand another time; `coats`: other numbers of coats than the scheme's, by entry from 0. The
+    strokes do not depend on the points at which the faces are looked at.
+    """
+    uneven, strokes = [], [list[Strokes]() for _ in scheme.coats]
+    for number, face in enumerate(faces):
+        factor = face.factor.copy()
+        for i, (coat, place) in enumerate(zip(scheme.coats, face.places, strict=True)):
+            if place is None:
                 continue
-            laid = _along_edge(picture.shape.bursts_of(scheme, coat), picture.outline, grid, coat, how, hand, rng)
-            if laid is None:
-                laid = _over_face(painted, picture.outline, grid, coat, how, hand, rng)
-            factor[i] = laid[0]
-            strokes[i] += laid[1]
-        faces.append(UnevenFace(placed.name, mean_bare(placed), grid, intended, factor, cover))
-    return faces, strokes
+            # A seed of its own for each entry and face: adding a coat leaves the others' strokes where they were.
+            rng = np.random.default_rng([how.seed, attempt, number, i])
+            count = (coats or {}).get(i, coat.coats)
+            factor[i], laid = _lay(place, coat, count, how, hand, rng)
+            strokes[i] += laid
+        uneven.append(replace(face, factor=factor))
+    return uneven, strokes
 
 
 def uneven_scene(scene: Scene, faces: Sequence[UnevenFace]) -> Scene:
@@ -170,32 +199,6 @@ def one_coat_cv(how: Spraying, hand: Hand, *, width_mm: float = 300.0, height_mm
     return float(np.mean(found))
 
 
-def _over_face(
-    painted: NDArray[np.bool_],
-    outline: Outline,
-    grid: PixelGrid,
-    coat: Coat,
-    how: Spraying,
-    hand: Hand,
-    rng: np.random.Generator,
-) -> tuple[F64, list[Strokes]]:
-    """Straight strokes over the box of what is painted; a narrow piece gets the edge gun, along its length."""
-    x, y = (v.ravel() for v in np.meshgrid(grid.x_mm(), grid.y_mm()))
-    left, top = x[painted].min(), y[painted].min()
-    wide, high = x[painted].max() - left + grid.pixel_mm, y[painted].max() - top + grid.pixel_mm
-    return coats_over(
-        np.clip(x - left, 0.0, wide),
-        np.clip(y - top, 0.0, high),
-        width_mm=wide,
-        height_mm=high,
-        coats=coat.coats,
-        how=gun_for(how, coat, width_mm=wide, height_mm=high),
-        hand=hand,
-        rng=rng,
-        wraps=outline.wraps,
-    )
-
-
 def gun_for(how: Spraying, coat: Coat, *, width_mm: float, height_mm: float) -> Spraying:
     """The gun and directions for a piece of this size: the edge gun for bursts and for what is narrower than half a
     fan, there along its length."""
@@ -206,30 +209,28 @@ def gun_for(how: Spraying, coat: Coat, *, width_mm: float, height_mm: float) -> 
     return how
 
 
-def _along_edge(
-    bursts: Sequence[Burst],
-    outline: Outline,
-    grid: PixelGrid,
-    coat: Coat,
-    how: Spraying,
-    hand: Hand,
-    rng: np.random.Generator,
-) -> tuple[F64, list[Strokes]] | None:
-    """Strokes that follow the first edge this coat's bursts start at; None where they start at no edge of the face."""
-    edge = next((b for b in bursts if b.source in ("outline", "openings", *outline.openings)), None)
-    if edge is None:
-        return None
-    ring = outline.outer if edge.source == "outline" else outline.openings.get(edge.source)
-    if ring is None:
-        ring = next(iter(outline.openings.values()))
-    distance = distance_field(outline, grid, edges=edge.source).rows(0, grid.n_rows).ravel().astype(np.float64)
-    along, length = _along(ring, grid, wraps=outline.wraps and edge.source == "outline")
-    total, laid = np.zeros(distance.size), []
+def _lay(
+    place: Place, coat: Coat, count: int, how: Spraying, hand: Hand, rng: np.random.Generator
+) -> tuple[F64, list[Strokes]]:
+    """Mean build (P,) of `count` coats at a place's points (1 = nominal), and their strokes."""
+    if not place.along_edge:
+        return coats_over(
+            place.x_mm,
+            place.y_mm,
+            width_mm=place.width_mm,
+            height_mm=place.height_mm,
+            coats=count,
+            how=gun_for(how, coat, width_mm=place.width_mm, height_mm=place.height_mm),
+            hand=hand,
+            rng=rng,
+            wraps=place.wraps,
+        )
+    total, laid = np.zeros(place.x_mm.size), []
     fan = edge_fan(how, coat)
-    for shift in coat_shifts(coat.coats, how.pattern, rng):
+    for shift in coat_shifts(count, how.pattern, rng):
         strokes = lay_strokes(
-            across_mm=(0.0, edge.width_mm),
-            along_mm=(0.0, length),
+            across_mm=(0.0, place.width_mm),
+            along_mm=(0.0, place.height_mm),
             fan=fan,
             overlap=how.overlap,
             hand=hand,
@@ -237,19 +238,6 @@ def _along_edge(
             shift=shift,
             turns=True,
         )
-        # Beyond the burst nothing of this coat lands that counts, and its last stroke must not leave a trough.
-        total += strokes.build(np.clip(distance, 0.0, edge.width_mm), along)
+        total += strokes.build(place.x_mm, place.y_mm)
         laid.append(strokes)
-    return total / coat.coats, laid
-
-
-def _along(ring: F64, grid: PixelGrid, *, wraps: bool) -> tuple[F64, float]:
-    """How far along an edge every point lies, and the edge's length [mm]: by its direction from the ring's middle, or
-    round the upper and then the lower rim of a tube."""
-    x, y = (v.ravel() for v in np.meshgrid(grid.x_mm(), grid.y_mm()))
-    far = ring.max(axis=0)
-    if wraps:
-        return x + np.where(y > 0.5 * far[1], far[0], 0.0), 2.0 * float(far[0])
-    middle = 0.5 * (ring.min(axis=0) + far)
-    length = float(np.hypot(*(np.roll(ring, 1, axis=0) - ring).T).sum())
-    return (np.arctan2(y - middle[1], x - middle[0]) / (2.0 * np.pi) + 0.5) * length, length
+    return total / count, laid

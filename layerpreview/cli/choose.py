@@ -116,38 +116,45 @@ def evenness(
     scheme: SchemeFile,
     out: OutFolder = None,
     force: Force = False,
+    as_json: Json = False,
     width: Width = 1600,
-    gun: Annotated[str, typer.Option("--gun", help="full, small or detail.")] = "full",
+    gun: Annotated[str | None, typer.Option("--gun", help="full, small or detail, not the scheme's.")] = None,
     fan: Annotated[float | None, typer.Option("--fan", metavar="MM", help="Your fan's width.")] = None,
     distance: Annotated[float | None, typer.Option("--distance", metavar="MM", help="Gun to part.")] = None,
     beta: Annotated[
         float | None, typer.Option("--beta", help="Shape of the fan: 1.5 ellipse, 2 parabola, 3 bell.")
     ] = None,
-    overlap: Annotated[float, typer.Option("--overlap", min=0.0, max=0.9, help="Share of the fan, 0 to 0.9.")] = 0.5,
+    overlap: Annotated[float | None, typer.Option("--overlap", help="Share of the fan, 0 to 0.95.")] = None,
+    direction: Annotated[
+        str | None, typer.Option("--direction", metavar="TEXT", help='Such as "lengthwise, then across" or "45 deg".')
+    ] = None,
     crossed: Annotated[bool, typer.Option("--crossed", help="Every other coat at right angles.")] = False,
-    lines: Annotated[str, typer.Option("--lines", help="same, shifted, spread or random.")] = "shifted",
+    lines: Annotated[str | None, typer.Option("--lines", help="same, shifted, spread or random.")] = None,
     seed: Annotated[int, typer.Option("--seed", min=0, help="Another number, another hand.")] = 7,
     light: Annotated[str | None, typer.Option("--light", metavar="NAME", help="Instead of the first light.")] = None,
 ) -> None:
     """Show how even the coats will lie, and what would help.
 
-    The finish under a flat, a good and a hurried hand, the stripes in CIEDE2000, and advice in numbers.
+    The finish under a flat, a good and a hurried hand, the stripes in CIEDE2000, and advice in numbers. The gun is the
+    scheme's; an option here stands before it.
     """
-    from layerpreview.workflows.evenness import evenness_files, spraying_from
+    from layerpreview.workflows.evenness import evenness_files
+    from layerpreview.workflows.gun import GunOptions
 
-    how = spraying_from(
+    options = GunOptions(
         gun=gun,
         fan_mm=fan,
         distance_mm=distance,
         beta=beta,
         overlap=overlap,
-        directions_deg=(0.0, 90.0) if crossed else (0.0,),
+        direction=direction,
+        crossed=crossed,
         pattern=lines,
         seed=seed,
     )
     folder = out or Path("out", scheme.stem, "evenness")
-    found = evenness_files(scheme, out=folder, force=force, how=how, light=light, width_px=width)
-    typer.echo("\n".join(found.lines))
+    found = evenness_files(scheme, out=folder, force=force, options=options, light=light, width_px=width)
+    typer.echo((folder / "evenness.json").read_text("utf-8").rstrip() if as_json else "\n".join(found.lines))
     say(f"Wrote {', '.join(found.files)} to {found.folder}")
     say(f"Next: open {folder / 'evenness.png'}, or see how sure the colour is: layerpreview tolerance {typed(scheme)}")
 

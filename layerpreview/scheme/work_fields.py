@@ -25,6 +25,8 @@ POWDER: Literal["powder"] = "powder"
 _LONGEST_TIME_MIN = 90 * 24 * 60.0
 _HIGHEST_PRICE = 10_000  # per mL or g
 _MOST_GRITS = 12
+MOST_OVERLAP = 0.95
+"""The share of the last stroke that the next may cover: beyond it the gun hardly moves (common practice, no source)."""
 
 
 def ratio(value: object) -> Ratio:
@@ -140,7 +142,7 @@ Concentrate = Annotated[float | Literal["powder"], PlainValidator(concentrate)]
 LightFastness = Annotated[Range, PlainValidator(light_fastness)]
 FanMm = Annotated[WrittenRange, PlainValidator(written("length", 5.0, 1000.0))]
 DistanceMm = Annotated[WrittenRange, PlainValidator(written("length", 10.0, 1000.0))]
-Overlap = Annotated[WrittenRange, PlainValidator(written("fraction", 0.0, 0.95))]
+Overlap = Annotated[WrittenRange, PlainValidator(written("fraction", 0.0, MOST_OVERLAP))]
 ReliefUm = Annotated[Range, PlainValidator(f.quantity_range("film", 0.5, 5000.0))]
 KeepUm = Annotated[float, PlainValidator(f.quantity("film", 0.0, 1000.0))]
 Spare = Annotated[float, PlainValidator(f.quantity("fraction", 0.0, 3.0))]

@@ -14,13 +14,14 @@ from functools import lru_cache
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
+from layerpreview.scheme.work_fields import MOST_OVERLAP
+
 F64 = NDArray[np.float64]
 Profile = Callable[[F64], F64]
 
 OVERRUN_MM = 60.0
 """How far a stroke runs past the part at each end before the trigger is let go (common practice, no source)."""
 _FURTHEST = 2.5
-_MOST_OVERLAP = 0.9
 
 
 @dataclass(frozen=True)
@@ -103,13 +104,13 @@ def fan_mean(beta: float) -> float:
 
 
 def overlap_ripple(profile: Profile, *, overlap: float, reach: float = 1.0, points: int = 2001) -> Ripple:
-    """Evenness of endless strokes whose fans overlap by `overlap` [0..0.9] of the fan width, spacing 2 (1 - overlap).
+    """Evenness of endless strokes whose fans overlap by `overlap` [0..0.95] of the fan width, spacing 2 (1 - overlap).
 
     `profile` of u, the fan being -1 to 1; `reach`: furthest |u| where it still leaves paint (more than 1 for a
     Gaussian). Raises ValueError for an overlap out of range.
     """
-    if not 0.0 <= overlap <= _MOST_OVERLAP:
-        raise ValueError(f"overlap is {overlap:g}: it must lie between 0 and {_MOST_OVERLAP:g}")
+    if not 0.0 <= overlap <= MOST_OVERLAP:
+        raise ValueError(f"overlap is {overlap:g}: it must lie between 0 and {MOST_OVERLAP:g}")
     spacing = 2.0 * (1.0 - overlap)
     u = np.linspace(0.0, spacing, points)
     aside = math.ceil(reach / spacing) + 1

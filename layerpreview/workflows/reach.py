@@ -12,7 +12,7 @@ from numpy.typing import NDArray
 from layerpreview.choose.alternatives import Alternative, alternatives
 from layerpreview.choose.patches import Patches, first_stack, per_mg_m2
 from layerpreview.choose.reach import Limits, Reach, units_of
-from layerpreview.choose.uneven import Spraying, one_coat_cv
+from layerpreview.choose.uneven import one_coat_cv
 from layerpreview.colour import DISPLAY_WHITE_XYZ, JUST_SEEN_DE00, XYZ_TO_RGB_LIN, lab_to_xyz, visibility
 from layerpreview.errors import InputError, Problem
 from layerpreview.film import MetalBase, diffuse_film, metal_film
@@ -29,6 +29,7 @@ from layerpreview.preview.spots import mean_bare
 from layerpreview.preview.stack import DyeLayer, make_stack
 from layerpreview.scheme import Dye, Scheme, library_names, load_library_dye, load_scheme
 from layerpreview.spray.passes import HANDS
+from layerpreview.workflows.gun import GunSet, gun_set
 from layerpreview.workflows.ladder import FIGURES_WIDTH_PX
 from layerpreview.workflows.render import with_lights
 from layerpreview.workflows.target import Target, photo_of_target, target_from
@@ -97,7 +98,8 @@ def reach_files(
     photo = photo_of_target(target)
     inputs = [*scheme.inputs, *([photo] if photo else [])]
     with written_together(out, names, force=force, inputs=inputs) as paths:
-        bare = mean_bare(make_scene(scheme, width_px=FIGURES_WIDTH_PX).faces[0])
+        face = make_scene(scheme, width_px=FIGURES_WIDTH_PX).faces[0]
+        bare, gun = mean_bare(face), gun_set(scheme, face.picture.outline)
         wanted = target_from(target, scheme, bare)
         reach = reach_of(scheme, bare, chosen, bounds)
         near = reach.nearest(wanted.lab)
@@ -107,7 +109,7 @@ def reach_files(
             wanted.lab,
             names=list(chosen),
             powders=[dye.concentrate_g_per_L is None for dye in chosen.values()],
-            ripple_cv=one_coat_cv(Spraying(), HANDS[STEADY]),
+            ripple_cv=one_coat_cv(gun.how, HANDS[STEADY]),
         )
         closest = min(found, key=lambda a: a.worst_de00)
         reached = closest.worst_de00 <= within_de00
@@ -123,7 +125,7 @@ def reach_files(
             nearest_de00=closest.worst_de00,
             alternatives=tuple(found),
             advice=() if reached else tuple(_what_helps(scheme, bare, wanted, chosen, bounds, closest.worst_de00)),
-            notes=tuple(_notes(scheme, bounds)),
+            notes=tuple(_notes(gun, bounds)),
         )
         chart = reach_chart(
             reach.cloud(CLOUD),
@@ -141,6 +143,7 @@ def reach_files(
             _swatches(scheme, result, reach, wanted, cell_mm, cell_px), paths[SWATCHES], pixel_mm=cell_mm / cell_px
         )
         document = {"scheme": scheme.name, "approximate": True, "verdict": result.verdict, **asdict(result)}
+        document |= {"gun": asdict(gun.how.gun), "overlap": gun.how.overlap, "gun_from": gun.fan_sources}
         write_text(paths[FIGURES], plain_json(document))
     return result
 
@@ -290,9 +293,10 @@ def _label(a: Alternative) -> list[str]:
     return lines + [", ".join(a.best_at[i : i + 2]) for i in range(0, len(a.best_at), 2)]
 
 
-def _notes(scheme: Scheme, limits: Limits) -> list[str]:
+def _notes(gun: GunSet, limits: Limits) -> list[str]:
     return [
         f"Limits: {_limit_words(limits)}.",
+        f"Stripes are for this gun: {gun.fan_words}.",
         "Films and scatter of the hand are assumed; dyes of the library show the kind of colour. Spray a card first.",
         "CIEDE2000 is made for flat colours side by side; over effect finishes it is a guide.",
     ]

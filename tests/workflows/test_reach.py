@@ -17,7 +17,7 @@ from layerpreview.choose.reach import Limits
 from layerpreview.errors import InputError, PictureError
 from layerpreview.preview.scene import make_scene
 from layerpreview.scheme import load_scheme
-from layerpreview.workflows.reach import dyes_from, limits_from, reach_files
+from layerpreview.workflows.reach import Reached, dyes_from, limits_from, reach_files
 from layerpreview.workflows.reach_text import reach_lines
 from layerpreview.workflows.target import Target, target_from
 
@@ -139,6 +139,28 @@ def test_over_metal_too(save_scheme: Save, tmp_path: Path) -> None:
     )
     assert found.nearest_de00 < 2.0
     assert found.dyes[:2] == ("amber", "black")
+
+
+def test_stripes_are_those_of_the_schemes_gun(save_scheme: Save, tmp_path: Path) -> None:
+    """A closer overlap lays a coat more evenly: the same recipes with fewer stripes; and it is said whose gun it is."""
+    found = {}
+    for stated in ("", '[gun]\noverlap = "50 %"\n', '[gun]\nfan = "180 mm"\noverlap = "70 to 80 %"\n'):
+        scheme = save_scheme(ON_WHITE + stated)
+        found[stated] = reach_files(scheme, "step 3", out=tmp_path / "out", force=True, cell_px=40)
+    usual, same, close = found.values()
+    assert "overlap 50 % (assumed)" in " ".join(usual.notes)
+    assert "overlap 50 % (scheme)" in " ".join(same.notes)
+    assert "fan 180 mm (scheme) at 180 mm (assumed), fan shape 3 (assumed), overlap 75 % (scheme)" in "".join(
+        close.notes
+    )
+
+    def least(reached: Reached) -> float:
+        return min(a.stripes_de00 for a in reached.alternatives)
+
+    assert least(same) == least(usual)
+    assert least(close) < 0.9 * least(usual)
+    told = json.loads((tmp_path / "out" / "reach.json").read_text("utf-8"))
+    assert told["gun_from"]["overlap"] == "scheme"
 
 
 def test_limits_as_typed() -> None:
