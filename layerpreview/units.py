@@ -20,6 +20,10 @@ Dimension = Literal["length", "film", "volume", "mass", "density", "concentratio
 StrengthUnit = Literal["mL/L", "g/L", "drops/L", "% by weight"]
 
 
+NINETY = 1.645
+"""Half of a 90 % range in standard deviations, of a normal distribution."""
+
+
 class UnitError(ValueError):
     """A text that is not the quantity asked for: `rule` says what is wrong, `remedy` what to write instead."""
 

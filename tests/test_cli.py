@@ -25,6 +25,7 @@ from .schemes import DYES, FULL, HEAD, HONEY, MIXES, PANEL, SILVER, WHITE, bare_
 Run = Callable[..., tuple[int, str, str]]
 Save = Callable[..., Path]
 COMMANDS = ("demo", "start", "check", "render", "figures")
+SPRAY_OUT = Path(__file__).parents[1] / "samples" / "spray_out.csv"
 PICTURES = {"bare.png", "finish_D65.png", "side_by_side.png", "figures.json"}
 
 
@@ -148,6 +149,12 @@ def test_names_of_dyes_stay_in_the_folder(run: Run, tmp_path: Path, name: str) -
     assert load_dye(written[0]).name == name
     assert {path.name for path in tmp_path.iterdir()} == {"cell.csv", "deep"}
     assert run("import", table, "--strength", "0.02 g/L", "--name", name, "-o", "deep/er")[0] == 2
+    stem = written[0].name.removesuffix(".dye.toml")
+    code, _, err = run("fit", SPRAY_OUT, "--name", name, "-o", "fitted")
+    assert code == 0, err
+    expected = {f"{stem}.dye.toml", f"{stem}_fit.png", f"{stem}_fit.json"}
+    assert {path.name for path in (tmp_path / "fitted").iterdir()} == expected
+    assert {path.name for path in tmp_path.iterdir()} == {"cell.csv", "deep", "fitted"}
 
 
 def test_a_width_with_an_inch_sign(run: Run, tmp_path: Path) -> None:
@@ -430,7 +437,7 @@ def test_the_unforeseen_is_one_line_too(
 
     monkeypatch.setattr("layerpreview.workflows.check.check_scheme", broken)
     code, out, err = run("check", save_scheme(FULL))
-    assert (code, out) == (2, "")
+    assert (code, out) == (3, "")
     assert len(err.splitlines()) == 1
     assert "not foreseen (ZeroDivisionError: deep inside)" in err
     monkeypatch.setattr(sys, "argv", ["layerpreview", "check", "job.toml", "--debug"])

@@ -12,7 +12,6 @@ import pytest
 from PIL import Image
 
 import layerpreview
-from layerpreview import cli
 from layerpreview.cli.common import ORDER
 from layerpreview.output.board_code import Choice
 
@@ -165,21 +164,6 @@ def test_help_tells_of_debug(run: Run) -> None:
     assert code == 0
     assert "--debug" in out
     assert "--version" in out
-
-
-def test_a_fault_of_ours_is_3(run: Run, job: Path, monkeypatch: pytest.MonkeyPatch) -> None:
-    """Not 2, which says that the input was wrong; with --debug the fault itself."""
-
-    def broken(path: Path) -> None:
-        raise ZeroDivisionError("by hand")
-
-    monkeypatch.setattr("layerpreview.workflows.check.check_scheme", broken)
-    code, out, err = run("check", job)
-    assert (code, out) == (3, "")
-    assert err == "error: not foreseen (ZeroDivisionError: by hand); please report it with what --debug adds\n"
-    monkeypatch.setattr("sys.argv", ["layerpreview", "check", str(job), "--debug"])
-    with pytest.raises(ZeroDivisionError):
-        cli.main()
 
 
 def test_no_answer_is_1(run: Run, job: Path) -> None:

@@ -14,12 +14,10 @@ from layerpreview.choose.fit_model import Card, Eye, Window, film_and_slope, lig
 from layerpreview.choose.fit_problem import CardProblem, solve
 from layerpreview.errors import InputError, Problem
 from layerpreview.film import Film
-from layerpreview.units import Range
+from layerpreview.units import NINETY, Range
 
 F64 = NDArray[np.float64]
 
-NINETY = 1.645
-"""Half of a 90 % interval in standard deviations."""
 INFLATE = 1.0
 """Intervals from J'J are widened by this: over 200 simulated dyes unlike the prior's that made them hold in 90 %."""
 _LIGHTER = 6.0  # times the noise by which a step with more dye may be lighter before its order is doubted

@@ -9,18 +9,19 @@ from numpy.typing import NDArray
 
 from layerpreview.colour import JUST_SEEN_DE00, NOT_ACCEPTED_DE00, delta_e_2000, spectrum_to_lab
 from layerpreview.errors import InputError, Problem
-from layerpreview.preview.paint import stack_of
+from layerpreview.preview.paint import End, absorptivity_on_grid, stack_of
 from layerpreview.preview.spots import Spot
 from layerpreview.preview.stack import Stack
-from layerpreview.scheme import DyeCoat, Scheme
-from layerpreview.units import Range
+from layerpreview.scheme import Dye, DyeCoat, Scheme
+from layerpreview.units import NINETY, Range
 
 F64 = NDArray[np.float64]
 
 DYE_DOUBT = {"fitted": 0.05, "table": 0.10, "stated": 0.10, "generic": 0.30}
-"""How far one coat's absorbance may be off, as a share, by what the dye rests on: assumed."""
+"""How far one coat's absorbance may be off, as a share, where its file does not say: assumed."""
 READING_NOISE = (1.2, 0.8, 0.8)
 """Standard deviation of L*, a*, b* of one reading on a textured base: assumed."""
+_ENDS: tuple[End, ...] = ("low", "likely", "high")
 _STEP = 0.02
 _FAR_OFF = 4.0  # CIEDE2000 from the ladder beyond which the reading is of something else
 
@@ -72,6 +73,14 @@ class Standing:
         return f"the reading is {self.off_ladder:.1f} CIEDE2000 from what {coats} of {self.mix} should look like"
 
 
+def dye_doubt(dye: Dye) -> float:
+    """How far a coat of a dye may be off, as a share (one standard deviation): as learnt, else by its kind."""
+    if not dye.learnt_with_doubt:
+        return DYE_DOUBT[dye.kind]
+    low, best, high = (float(absorptivity_on_grid(dye, end).max()) for end in _ENDS)
+    return max(high - low, 0.0) / (2.0 * NINETY * max(best, 1e-9))
+
+
 def entry_to_judge(scheme: Scheme, mix: str | None) -> int:
     """Which entry a reading is about: the last one of `mix`, or of any dye. Raises InputError where there is none."""
     entries = [i for i, coat in enumerate(scheme.coats) if isinstance(coat, DyeCoat) and mix in (None, coat.mix)]
@@ -110,7 +119,7 @@ def standing(
     colours = _ladder(stack, bare, place, entry, coats / coat.coats, light=light, observer_deg=scheme.observer_deg)
     agreed = colours[int(np.argmin(np.abs(coats - coat.coats)))]
     rungs_to_agreed = delta_e_2000(colours, agreed)
-    doubt = max((DYE_DOUBT[scheme.dyes[name].kind] for name in scheme.mix_of(coat).strengths), default=0.3)
+    doubt = max((dye_doubt(scheme.dyes[name]) for name in scheme.mix_of(coat).strengths), default=0.3)
     film = coat.film_um
     before = np.hypot(np.log(film.high / film.low) / 3.3, 0.06) if coats_done else 0.05
     belief = _belief(colours, lab, coats, coats_done=coats_done, spread=float(np.hypot(before, 0.05)))

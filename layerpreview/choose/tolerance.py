@@ -16,7 +16,7 @@ from layerpreview.preview.stack import DyeLayer, Layer, OpaqueLayer, Stack
 from layerpreview.preview.view import STRAIGHT_ON, View
 from layerpreview.scheme import Coat, DyeCoat, Scheme
 from layerpreview.spray import load_mg_m2
-from layerpreview.units import Range
+from layerpreview.units import NINETY, Range
 
 F64 = NDArray[np.float64]
 
@@ -31,8 +31,6 @@ LEARNT = Range(0.0, 1.0, 2.0)
 """Of a learnt dye: 0 and 2 are the ends of its 90 % range, all wavelengths moving together (assumed: the safe side)."""
 MOST_LEARNT = 2.0
 """How many times the range a draw may leave the best by."""
-NINETY = 1.645
-"""Standard deviations to the ends of a normal 90 % range."""
 
 
 @dataclass(frozen=True)
@@ -154,8 +152,9 @@ def _film_source(film: Range, coats: Sequence[Coat]) -> Source:
     varies = film.high > film.low
     factor = film.scaled(1.0 / film.likely) if varies else FILM_UNSAID
     basis = coats[0].film_basis if varies else "one figure stated; 15 % either way assumed"
-    labels = ", ".join(dict.fromkeys(coat.label for coat in coats))
-    return Source(f"wet film of {labels}, {film.likely:.3g} um", factor, basis)
+    *first, last = dict.fromkeys(coat.label for coat in coats)
+    labels = f"{', '.join(first)} and {last}" if first else last
+    return Source(f"wet film of {labels} ({film.likely:.3g} um)", factor, basis)
 
 
 def _measured_source(part: DyeInMix, mix: str) -> Source:

@@ -122,7 +122,9 @@ def fade_files(
         lines = tuple(_lines(scheme, known, exposure, spots))
         shown = [small_pictures(faded_scene(scene, f), [_appearance(scheme, scene, f)])[0] for f in fadings.values()]
         tiles = list(zip(["new", *SCALES.values()], shown, strict=True))
-        sheet = labelled_sheet(tiles, title=f"{scheme.name}: after {exposure.words}", note=" ".join(lines), columns=3)
+        title = f"{scheme.name}: after {exposure.words}"
+        note = f"{' '.join(_head_lines(scheme, known, exposure))} {_worst_line(spots)} Light {scheme.lights[0]}."
+        sheet = labelled_sheet(tiles, title=title, note=note, columns=3)
         write_picture(sheet, paths[SHEET])
         result = Faded(out, (SHEET, FIGURES), exposure.Mlx_h, exposure.words, known, tuple(spots), lines)
         write_text(paths[FIGURES], plain_json({"scheme": scheme.name, **result.to_dict()}))
@@ -259,12 +261,7 @@ def _appearance(scheme: Scheme, scene: Scene, fading: Fading) -> Appearance:
 
 
 def _lines(scheme: Scheme, steps: Mapping[str, Step], exposure: Exposure, spots: Sequence[FadedSpot]) -> list[str]:
-    told = ", ".join(f"{name} {_ends(step.step)} ({step.source})" for name, step in steps.items())
-    lines = [f"Rough: after {exposure.words}. Blue wool steps: {told}."]
-    mixed = {dye for mix in scheme.mixes.values() for dye in mix.strengths}
-    unknown = [name for name in scheme.dyes if name not in steps and name in mixed]
-    if unknown:
-        lines.append(f"No step is known of {', '.join(unknown)}: drawn as if it did not fade, which every dye does.")
+    lines = _head_lines(scheme, steps, exposure)
     for spot in spots:
         low, high = sorted(spot.de00.values())
         kept = "; ".join(
@@ -275,14 +272,28 @@ def _lines(scheme: Scheme, steps: Mapping[str, Step], exposure: Exposure, spots:
         seen = visibility(low) if visibility(low) == visibility(high) else f"{visibility(low)} to {visibility(high)}"
         place = spot.spot[0].upper() + spot.spot[1:]
         lines.append(f"{place}: shifts by {low:.1f} to {high:.1f} CIEDE2000 ({seen}); {kept}.")
-    worst = max(spots, key=lambda spot: max(spot.de00.values()))
-    if len(spots) > 1:
-        lines.append(f"It changes most at the {worst.spot}.")
     return [
         *lines,
+        *([_worst_line(spots)] if len(spots) > 1 else []),
         "A step stands twice as much light as the one before by the textile definition, three times by museum data.",
         "Without ultraviolet; 1 Mlx h is about a year of a bright room by day (250 lx, 11 h a day).",
     ]
+
+
+def _head_lines(scheme: Scheme, steps: Mapping[str, Step], exposure: Exposure) -> list[str]:
+    told = ", ".join(f"{name} {_ends(step.step)} ({step.source})" for name, step in steps.items())
+    lines = [f"Rough: after {exposure.words}. Blue wool steps: {told}."]
+    mixed = {dye for mix in scheme.mixes.values() for dye in mix.strengths}
+    unknown = [name for name in scheme.dyes if name not in steps and name in mixed]
+    if unknown:
+        lines.append(f"No step is known of {', '.join(unknown)}: drawn as if it did not fade, which every dye does.")
+    return lines
+
+
+def _worst_line(spots: Sequence[FadedSpot]) -> str:
+    worst = max(spots, key=lambda spot: max(spot.de00.values()))
+    low, high = sorted(worst.de00.values())
+    return f"It changes most at the {worst.spot}, by {low:.1f} to {high:.1f} CIEDE2000."
 
 
 def _ends(step: Range) -> str:

@@ -114,7 +114,7 @@ def _films_in_words(parts: Parts, draws: dict[str, F64]) -> str:
     films = sorted(set(parts.film_source))
     told = [
         f"{name.capitalize()}: "
-        + "; ".join(f"{parts.sources[i].name}, at {100 * draw[i]:.0f} % of likely" for i in films)
+        + ", ".join(f"{parts.sources[i].name} at {100 * draw[i]:.0f} % of likely" for i in films)
         for name, draw in draws.items()
         if name != "likely"
     ]

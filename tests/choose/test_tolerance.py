@@ -30,9 +30,9 @@ DROPS = FULL.replace('blue = "2 mL/L"', 'blue = "90 drops/L"').replace(
 def test_sources_and_their_ranges(save_scheme: Save) -> None:
     parts = parts_of(load_scheme(save_scheme(DROPS)))
     found = {source.name: source for source in parts.sources}
-    assert found["wet film of honey, 40 um"].factor == Range(35 / 40, 1.0, 45 / 40)
-    assert found["wet film of sea, 30 um"].factor == FILM_UNSAID
-    assert "assumed" in found["wet film of sea, 30 um"].basis
+    assert found["wet film of honey (40 um)"].factor == Range(35 / 40, 1.0, 45 / 40)
+    assert found["wet film of sea (30 um)"].factor == FILM_UNSAID
+    assert "assumed" in found["wet film of sea (30 um)"].basis
     assert found["yellow in honey"].factor == MEASURED
     # 90 drops at 40 to 60 a millilitre, likely 50: fewer a millilitre means bigger drops, more dye.
     factor = found["blue in honey"].factor
@@ -56,7 +56,7 @@ def test_a_draw_scales_its_own_layer(save_scheme: Save) -> None:
     scheme = load_scheme(save_scheme(FULL))
     parts, whole = parts_of(scheme), stack_of(scheme)
     draw = np.ones(len(parts.sources))
-    draw[[s.name for s in parts.sources].index("wet film of sea, 30 um")] = 1.1
+    draw[[s.name for s in parts.sources].index("wet film of sea (30 um)")] = 1.1
     layers = parts.stack(whole, draw).layers
     assert layers[0].absorbance10 == pytest.approx(whole.layers[0].absorbance10)
     assert layers[1].absorbance10 == pytest.approx(1.1 * whole.layers[1].absorbance10)
@@ -99,14 +99,14 @@ def test_shares(save_scheme: Save) -> None:
     assert all(s >= 0.0 for s in shares)
     # Inputs act nearly independently here, so the shares add up to the whole.
     assert sum(shares) == pytest.approx(1.0, abs=0.08)
-    assert spread.shares[0].source.name == "wet film of honey, 40 um"
+    assert spread.shares[0].source.name == "wet film of honey (40 um)"
     assert spread.shares[0].within_if_known >= spread.share_within
 
 
 def test_nothing_that_lies_elsewhere_matters(save_scheme: Save) -> None:
     """The black rim's film has no part in the open field."""
     _, _, _, spread = _spread(save_scheme)
-    rim = next(s for s in spread.shares if s.source.name == "wet film of opaque #221814, 20 um")
+    rim = next(s for s in spread.shares if s.source.name == "wet film of opaque #221814 (20 um)")
     assert rim.variance_share < 0.01
     assert rim.within_if_known == pytest.approx(spread.share_within)
 

@@ -98,7 +98,8 @@ def test_every_place_fades_and_the_worst_is_named(save_scheme: Save, tmp_path: P
     by_name = {spot.spot: spot for spot in found.spots}
     assert list(by_name) == ["field", "edge"]
     assert by_name["edge"].de00["textile"] > by_name["field"].de00["textile"]
-    assert "It changes most at the edge." in found.lines
+    low, high = sorted(by_name["edge"].de00.values())
+    assert f"It changes most at the edge, by {low:.1f} to {high:.1f} CIEDE2000." in found.lines
     told = json.loads((tmp_path / "out" / "fade.json").read_text("utf-8"))
     assert [spot["spot"] for spot in told["spots"]] == ["field", "edge"]
     assert told["field_de00"] == found.de00
