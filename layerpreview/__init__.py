@@ -5,17 +5,17 @@ from __future__ import annotations
 from typing import TYPE_CHECKING, Any
 
 if TYPE_CHECKING:
-    from layerpreview.preview.render import Preview, render
+    from layerpreview.picture.render import Preview, render
     from layerpreview.scheme import Scheme, load_scheme
 
 __all__ = ["Preview", "Scheme", "__version__", "load_scheme", "render"]
 __version__ = "0.1.0"
 
 _HOMES = {
-    "Preview": "layerpreview.preview.render",
+    "Preview": "layerpreview.picture.render",
     "Scheme": "layerpreview.scheme",
     "load_scheme": "layerpreview.scheme",
-    "render": "layerpreview.preview.render",
+    "render": "layerpreview.picture.render",
 }
 
 

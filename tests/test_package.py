@@ -62,7 +62,7 @@ def test_light_to_import(module: str) -> None:
 
 def test_rendering_needs_no_scipy() -> None:
     """Its import alone would cost a third of a second."""
-    code = "import sys, layerpreview.preview.render, layerpreview.workflows.render; print('scipy' in sys.modules)"
+    code = "import sys, layerpreview.picture.render, layerpreview.workflows.render; print('scipy' in sys.modules)"
     done = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True)
     assert done.stdout.strip() == "False"
 

@@ -14,12 +14,12 @@ from types import SimpleNamespace
 from typing import TYPE_CHECKING, Any
 
 from layerpreview.errors import InputError, Problem
+from layerpreview.job.colours import ColourFigures
 from layerpreview.output.board_code import TEXT_BEGINS, TEXT_ENDS
 from layerpreview.output.board_data import Option, Textures, option_json, shared_covers, views_json
 from layerpreview.output.board_look import srgb_to_p3
 from layerpreview.output.board_maps import LOSSLESS
-from layerpreview.preview.spot_colours import ColourFigures
-from layerpreview.preview.spots import SpotKind
+from layerpreview.picture.spots import SpotKind
 
 if TYPE_CHECKING:
     from jinja2 import Environment

@@ -13,16 +13,16 @@ import numpy as np
 from numpy.typing import NDArray
 from PIL import Image
 
+from layerpreview.finish.layers import stack_of
+from layerpreview.finish.look import Appearance, Look
+from layerpreview.finish.view import STRAIGHT_ON, View
+from layerpreview.job.figures import Figures, figures_of
 from layerpreview.output.board_code import LETTERS
 from layerpreview.output.board_look import look_json, reaching_look, scaled_look, turned_look
 from layerpreview.output.board_maps import FaceMaps, bare_map, face_maps, pack_base, pack_builds, pack_cover, pack_soak
 from layerpreview.output.pictures import small_pictures
-from layerpreview.preview.figures import Figures, figures_of
-from layerpreview.preview.look import Appearance, Look
-from layerpreview.preview.paint import stack_of
-from layerpreview.preview.render import share_out_of_gamut
-from layerpreview.preview.scene import SURROUND_LIN, Scene, make_scene, turned
-from layerpreview.preview.view import STRAIGHT_ON, View
+from layerpreview.picture.render import share_out_of_gamut
+from layerpreview.picture.scene import SURROUND_LIN, Scene, make_scene, turned
 from layerpreview.scheme import Base, DyeCoat, Scheme
 
 U8 = NDArray[np.uint8]

@@ -11,8 +11,8 @@ from numpy.typing import NDArray
 
 from layerpreview.colour import DISPLAY_WHITE_XYZ, RGB_LIN_TO_XYZ
 from layerpreview.film import DiffuseFilm, Film, PathCurve
-from layerpreview.preview.look import MOST_BUILD, Look, Seen, make_look
-from layerpreview.preview.stack import DyeLayer, Layer, OpaqueLayer, Stack
+from layerpreview.finish.look import MOST_BUILD, Look, Seen, make_look
+from layerpreview.finish.stack import DyeLayer, Layer, OpaqueLayer, Stack
 
 F64 = NDArray[np.float64]
 

@@ -10,7 +10,7 @@ from numpy.typing import NDArray
 from PIL import Image
 
 from layerpreview.output.png import encode_srgb8
-from layerpreview.preview.scene import PlacedFace
+from layerpreview.picture.scene import PlacedFace
 from layerpreview.scheme import DyeCoat, Scheme
 from layerpreview.surface.wear import soaked_build
 

@@ -5,8 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from layerpreview.errors import InputError, Problem
-from layerpreview.output.typst_pdf import compile_pdf
-from layerpreview.surface.card import (
+from layerpreview.learn.frame import (
     COLUMNS,
     CORNERS_MM,
     FRAME_HEIGHT_MM,
@@ -18,6 +17,7 @@ from layerpreview.surface.card import (
     mark_box,
     windows,
 )
+from layerpreview.output.typst_pdf import compile_pdf
 
 BAR_MM = 100
 _AROUND_MM = 5.0  # the drawing reaches half a mark beyond the frame's corners

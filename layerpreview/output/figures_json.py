@@ -5,9 +5,9 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from dataclasses import asdict
 
+from layerpreview.finish.look import Appearance
+from layerpreview.job.figures import Figures
 from layerpreview.output.plain_json import plain_json
-from layerpreview.preview.figures import Figures
-from layerpreview.preview.look import Appearance
 
 
 def figures_json(

@@ -12,11 +12,11 @@ from pathlib import Path
 import numpy as np
 from numpy.typing import NDArray
 
+from layerpreview.finish.look import Appearance
 from layerpreview.output.caption import caption
 from layerpreview.output.png import PackedStrip, PngFile, encode_srgb8, pack_strip
-from layerpreview.preview.look import Appearance
-from layerpreview.preview.render import share_out_of_gamut
-from layerpreview.preview.scene import Scene
+from layerpreview.picture.render import share_out_of_gamut
+from layerpreview.picture.scene import Scene
 
 F32 = NDArray[np.float32]
 

@@ -6,8 +6,8 @@ import math
 from dataclasses import dataclass
 from xml.sax.saxutils import escape
 
+from layerpreview.job.sheet import MixSheet
 from layerpreview.output.sheet_words import Words
-from layerpreview.preview.sheet import MixSheet
 
 WIDTH_MM, LABELS_MM, MARGIN_MM = 170.0, 66.0, 4.0
 ACROSS, CELL_MM = 10.0, 5.0

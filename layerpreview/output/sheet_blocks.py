@@ -7,12 +7,12 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
+from layerpreview.job.sheet import MixSheet
 from layerpreview.output.blocks import BLANK, TICK, Bar, Block, Group, Heading, Items, Para, Rows, Table, Title
 from layerpreview.output.sheet_film import film_blocks
 from layerpreview.output.sheet_mixing import is_short, mix_blocks
 from layerpreview.output.sheet_words import SEE_SHEET, Words, caution_box, minutes, spread, where
 from layerpreview.output.sheet_work import plan_blocks
-from layerpreview.preview.sheet import MixSheet
 from layerpreview.spray.budget import summed
 
 

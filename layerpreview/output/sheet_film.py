@@ -4,10 +4,10 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
+from layerpreview.job.sheet import MixSheet
 from layerpreview.output.blocks import Block, Drawing, Heading, Para, Rows, Table, Warn
 from layerpreview.output.section_drawing import section_svg
 from layerpreview.output.sheet_words import Words, counted
-from layerpreview.preview.sheet import MixSheet
 from layerpreview.spray.budget import POLISH_REMOVES_UM, removed_by_um
 from layerpreview.units import Range
 

@@ -4,9 +4,9 @@ from __future__ import annotations
 
 from importlib import resources
 
+from layerpreview.job.sheet import MixSheet
 from layerpreview.output.blocks import BLANK, TICK
 from layerpreview.output.sheet_blocks import blocks_of
-from layerpreview.preview.sheet import MixSheet
 
 
 def sheet_html(sheet: MixSheet) -> str:

@@ -6,10 +6,10 @@ import math
 from collections.abc import Iterator
 from fractions import Fraction
 
+from layerpreview.job.batches import MixAmounts
+from layerpreview.job.cautions import mixing_cautions
 from layerpreview.output.blocks import BLANK, TICK, Heading, Para, Rows, Simple, Table, Warn
 from layerpreview.output.sheet_words import Words, caution_box, counted, minutes, off, places, plain, spread
-from layerpreview.preview.sheet_amounts import MixAmounts
-from layerpreview.preview.sheet_cautions import mixing_cautions
 from layerpreview.spray import DROPS_PER_ML_SOLVENT
 from layerpreview.spray.batch import Batch, Part
 

@@ -4,10 +4,10 @@ from __future__ import annotations
 
 from dataclasses import asdict
 
+from layerpreview.job.sheet import MixSheet
 from layerpreview.output.blocks import BAR_MM, BLANK, TICK
 from layerpreview.output.sheet_blocks import blocks_of
 from layerpreview.output.typst_pdf import compile_pdf, shortened
-from layerpreview.preview.sheet import MixSheet
 
 
 def sheet_pdf(sheet: MixSheet, *, paper: str = "A4") -> bytes:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import textwrap
 
+from layerpreview.job.sheet import MixSheet
 from layerpreview.output.blocks import (
     Bar,
     Block,
@@ -18,7 +19,6 @@ from layerpreview.output.blocks import (
 )
 from layerpreview.output.plain_json import plain_json
 from layerpreview.output.sheet_blocks import blocks_of
-from layerpreview.preview.sheet import MixSheet
 
 WIDTH = 100
 

@@ -5,10 +5,10 @@ from __future__ import annotations
 from dataclasses import dataclass
 from fractions import Fraction
 
+from layerpreview.job.cautions import Caution
+from layerpreview.job.products import USUAL_TOOLS
+from layerpreview.job.sprayed import Sprayed
 from layerpreview.output.blocks import Warn
-from layerpreview.preview.sheet_cautions import Caution
-from layerpreview.preview.sheet_inputs import USUAL_TOOLS
-from layerpreview.preview.sheet_sprayed import Sprayed
 from layerpreview.spray.batch import Tools
 from layerpreview.units import Range
 

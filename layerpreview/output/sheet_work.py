@@ -4,10 +4,10 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
+from layerpreview.job.plan import Stage
+from layerpreview.job.sheet import MixSheet
 from layerpreview.output.blocks import BLANK, TICK, Block, Group, Heading, Items, Para, Rows, Simple, Table
 from layerpreview.output.sheet_words import Words, caution_box, minutes, where
-from layerpreview.preview.sheet import MixSheet
-from layerpreview.preview.sheet_plan import Stage
 
 MOST_TICKS_ON_A_PAGE = 8
 MOST_FACES_ACROSS = 4

@@ -10,13 +10,13 @@ import shapely
 from numpy.typing import NDArray
 from PIL import Image, ImageDraw
 
+from layerpreview.finish.engine import Engine
+from layerpreview.finish.look import Look
+from layerpreview.finish.view import STRAIGHT_ON, View
 from layerpreview.output.caption import FAINT, INK, PAPER, fitted, font, wrapped
 from layerpreview.output.png import encode_srgb8
-from layerpreview.preview.base import bare_of
-from layerpreview.preview.engine import Engine
-from layerpreview.preview.look import Look
-from layerpreview.preview.part import shape_of
-from layerpreview.preview.view import STRAIGHT_ON, View
+from layerpreview.picture.bare import bare_of
+from layerpreview.picture.faces import shape_of
 from layerpreview.scheme import Scheme
 from layerpreview.surface.sample import PixelGrid
 

@@ -4,8 +4,8 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
-from layerpreview.preview.figures import CoatFigures, DyeFigures, Figure, Figures
-from layerpreview.preview.spots import SpotKind
+from layerpreview.job.figures import CoatFigures, DyeFigures, Figure, Figures
+from layerpreview.picture.spots import SpotKind
 
 
 def shown(figure: Figure, *, unit: bool = True) -> str:

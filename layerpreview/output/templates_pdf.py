@@ -12,7 +12,7 @@ from shapely.geometry.base import BaseGeometry
 from layerpreview.output.blocks import BAR_MM
 from layerpreview.output.sheet_words import Words
 from layerpreview.output.typst_pdf import SIZES_MM, compile_pdf, shortened
-from layerpreview.preview.part import FaceShape
+from layerpreview.picture.faces import FaceShape
 from layerpreview.scheme import Burst, Coat, Scheme
 from layerpreview.scheme.part import NEAR_CENTRE, NEAR_OPENINGS, NEAR_OUTLINE
 from layerpreview.spray import HALF_BUILD_AT

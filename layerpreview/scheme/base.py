@@ -10,9 +10,9 @@ from layerpreview.scheme import fields as f
 from layerpreview.scheme import work_fields as w
 from layerpreview.scheme.frozen import Frozen
 from layerpreview.scheme.work import PlainEntry
+from layerpreview.surface.relief import RELIEF_KINDS
+from layerpreview.surface.wood import FIGURES
 
-RELIEFS = ("lifted", "fine flake", "coarse flake", "brushed", "hammered")
-GRAINS = ("plain", "flame")
 BASE_SOURCES = ("relief", "grain", "picture", "colour", "height_picture")
 SOAK_OF_GRAIN = 0.5  # how much more dye open grain takes: assumed
 _Seed = Annotated[int, PlainValidator(f.whole(0, 2**32 - 1))]
@@ -72,8 +72,8 @@ class Base(Frozen):
     """
 
     kind: Annotated[Literal["metal", "solid", "wood"], PlainValidator(f.choice("metal", "solid", "wood"))]
-    relief: Annotated[str, PlainValidator(f.choice(*RELIEFS))] | None = None
-    grain: Annotated[str, PlainValidator(f.choice(*GRAINS))] | None = None
+    relief: Annotated[str, PlainValidator(f.choice(*RELIEF_KINDS))] | None = None
+    grain: Annotated[str, PlainValidator(f.choice(*FIGURES))] | None = None
     picture: f.FilePath | None = None
     colour: f.Colour | None = None
     height_picture: f.FilePath | None = None

@@ -2,16 +2,16 @@
 
 from __future__ import annotations
 
-from typing import Annotated, Literal
+from typing import Annotated
 
 from pydantic import BeforeValidator, Field, PlainValidator
 
 from layerpreview.scheme import fields as f
 from layerpreview.scheme.frozen import Frozen
 from layerpreview.scheme.part import WHOLE_FACE
+from layerpreview.spray import FALL_OFFS, FallOff
 from layerpreview.units import Range
 
-FALL_OFFS = ("linear", "soft", "fan")
 USUAL_HIDING = 1.2  # of the opaque rings of a burst told in one line
 
 
@@ -25,7 +25,7 @@ class Burst(Frozen):
 
     source: f.Text = Field(alias="from")
     width_mm: f.BurstWidthMm = Field(alias="width")
-    fall_off: Annotated[Literal["linear", "soft", "fan"], PlainValidator(f.choice(*FALL_OFFS))] = "soft"
+    fall_off: Annotated[FallOff, PlainValidator(f.choice(*FALL_OFFS))] = "soft"
     centre: Annotated[float, PlainValidator(f.number(0.0, 1.0))] = 0.0
     at_mm: f.PointMm | None = Field(None, alias="at")
     angle_deg: Annotated[float, PlainValidator(f.degrees(-360.0, 360.0))] | None = Field(None, alias="angle")

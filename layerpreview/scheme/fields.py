@@ -10,6 +10,7 @@ from typing import Annotated, Any
 
 from pydantic import PlainValidator, ValidationInfo
 
+from layerpreview.colour import LIGHT_NAMES
 from layerpreview.units import Dimension, Range, Strength, UnitError, parse_quantity, parse_range, parse_strength
 
 FILM_WORDS_UM = {  # wet film of one coat: common practice, no source
@@ -17,7 +18,6 @@ FILM_WORDS_UM = {  # wet film of one coat: common practice, no source
     "medium": Range(28.0, 40.0, 55.0),
     "wet": Range(50.0, 65.0, 90.0),
 }
-LIGHTS = ("D50", "D55", "D65", "D75", "A", "C", "FL2", "FL7", "FL11", "LED-B1", "LED-B3", "LED-B5")
 _EXAMPLE = {
     "length": "25 mm",
     "film": "45 um",
@@ -229,7 +229,7 @@ def lights(value: object) -> tuple[str, ...]:
     """Check a list of lights, each once."""
     if not isinstance(value, list | tuple) or not value:
         raise FieldError("a list of lights is wanted", 'write for example ["D65", "A"]')
-    found = tuple(choice(*LIGHTS)(light) for light in value)
+    found = tuple(choice(*LIGHT_NAMES)(light) for light in value)
     if len(set(found)) < len(found):
         raise FieldError("a light is listed twice", "leave one of them out")
     return found

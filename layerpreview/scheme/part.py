@@ -8,12 +8,15 @@ from pydantic import Field, PlainValidator
 
 from layerpreview.scheme import fields as f
 from layerpreview.scheme.frozen import Frozen
+from layerpreview.surface.outline import SHAPES as BUILT_IN_SHAPES
+from layerpreview.surface.outline import UNROLLED_SHAPES
 
 WHOLE_FACE = "face"
 NEAR_OUTLINE, NEAR_OPENINGS = "outline", "openings"
 NEAR_LINE, NEAR_CENTRE = "line", "centre"
-SHAPES = ("panel", "ellipse", "disc", "teardrop", "double bout", "drum shell", "tube", "side", "picture", "drawing")
-OPENING_SHAPES = ("panel", "ellipse", "disc", "teardrop", "double bout", "picture", "drawing")
+FROM_FILES = ("picture", "drawing")
+SHAPES = (*BUILT_IN_SHAPES, "side", *FROM_FILES)
+OPENING_SHAPES = (*(shape for shape in BUILT_IN_SHAPES if shape not in UNROLLED_SHAPES), *FROM_FILES)
 SIZES_OF_SHAPE: dict[str, tuple[str, ...]] = {
     "panel": ("width", "height"),
     "ellipse": ("width", "height"),

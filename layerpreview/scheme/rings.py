@@ -14,6 +14,7 @@ from layerpreview.scheme import coat as c
 from layerpreview.scheme import fields as f
 from layerpreview.scheme.part import NEAR_OUTLINE
 from layerpreview.scheme.report import Place, Report
+from layerpreview.spray import FALL_OFFS
 from layerpreview.units import UnitError
 
 EXAMPLE = 'write for example rings = "honey x3 | plum x3 75 mm soft | #140d0e x2 16 mm fan"'
@@ -78,7 +79,7 @@ def _coat(ring: _Ring, entry: c.RingsEntry, mixes: Collection[str]) -> c.Coat:
     written: dict[str, object] = {"coats": ring.coats, "film": entry.film, "zone": entry.zones}
     if ring.width:
         f.quantity("length", 0.1, 20_000.0)(ring.width)
-        fall_off = f.choice(*c.FALL_OFFS)(ring.fall_off or "soft")
+        fall_off = f.choice(*FALL_OFFS)(ring.fall_off or "soft")
         written["burst"] = {"from": NEAR_OUTLINE, "width": ring.width, "fall_off": fall_off}
     if ring.what.startswith("#"):
         return c.OpaqueCoat.model_validate({**written, "opaque": f.colour(ring.what), "hiding": entry.hiding})

@@ -10,7 +10,8 @@ from pydantic import Field, PlainValidator
 from layerpreview.scheme import fields as f
 from layerpreview.scheme import work_fields as w
 from layerpreview.scheme.frozen import Frozen
-from layerpreview.scheme.written import PartName, Price
+from layerpreview.scheme.written import Price
+from layerpreview.spray.ingredients import PartName
 from layerpreview.units import Range
 
 TRANSFER_OF_GUN = {"conventional": Range(0.25, 0.325, 0.40), "HVLP": Range(0.40, 0.525, 0.65)}

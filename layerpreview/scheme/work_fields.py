@@ -12,21 +12,20 @@ from pydantic import PlainValidator
 from layerpreview.scheme import fields as f
 from layerpreview.scheme.written import (
     Price,
-    Ratio,
     WrittenRange,
     parse_grit,
     parse_minutes,
     parse_price,
     parse_ratio,
 )
+from layerpreview.spray.ingredients import Ratio
+from layerpreview.spray.passes import MOST_OVERLAP
 from layerpreview.units import Dimension, Range
 
 POWDER: Literal["powder"] = "powder"
 _LONGEST_TIME_MIN = 90 * 24 * 60.0
 _HIGHEST_PRICE = 10_000  # per mL or g
 _MOST_GRITS = 12
-MOST_OVERLAP = 0.95
-"""The share of the last stroke that the next may cover: beyond it the gun hardly moves (common practice, no source)."""
 
 
 def ratio(value: object) -> Ratio:

@@ -10,7 +10,8 @@ from layerpreview.scheme.fields import did_you_mean
 from layerpreview.scheme.raw import Placed, named, names, tables
 from layerpreview.scheme.report import Report
 from layerpreview.scheme.work import PARTS
-from layerpreview.scheme.written import Ratio, parse_ratio
+from layerpreview.scheme.written import parse_ratio
+from layerpreview.spray.ingredients import Ratio
 from layerpreview.units import UnitError
 
 

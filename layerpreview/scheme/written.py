@@ -7,9 +7,9 @@ from dataclasses import dataclass, field
 from fractions import Fraction
 from typing import Literal
 
+from layerpreview.spray.ingredients import PartName, Ratio
 from layerpreview.units import Range, UnitError, parse_quantity
 
-PartName = Literal["carrier", "thinner", "catalyst"]
 _PARTS: dict[str, PartName] = {
     **dict.fromkeys(("carrier", "clear", "base", "basecoat", "lacquer", "paint", "colour", "color"), "carrier"),
     **dict.fromkeys(("thinner", "reducer", "solvent", "water"), "thinner"),
@@ -29,19 +29,6 @@ class WrittenRange(Range):
     """A range in base units that remembers how a person wrote it."""
 
     written: str = field(default="", compare=False)
-
-
-@dataclass(frozen=True)
-class Ratio:
-    """Parts of what a mix holds besides dye: `parts` in the order written, each with its share (they sum to 1).
-
-    `words` are the parts' names as written (clear, hardener, reducer), in the same order.
-    """
-
-    parts: tuple[tuple[PartName, Fraction], ...]
-    by: Literal["volume", "weight"]
-    written: str = field(default="", compare=False)
-    words: tuple[str, ...] = field(default=(), compare=False)
 
 
 @dataclass(frozen=True)

@@ -3,15 +3,28 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from fractions import Fraction
 from typing import Literal
 
 from layerpreview.errors import InputError, Problem
-from layerpreview.scheme.written import Ratio
 from layerpreview.units import Range
 
-Kind = Literal["dye", "powder", "carrier", "thinner", "catalyst"]
+PartName = Literal["carrier", "thinner", "catalyst"]
+Kind = Literal["dye", "powder"] | PartName
+
+
+@dataclass(frozen=True)
+class Ratio:
+    """Parts of what a mix holds besides dye: `parts` in the order written, each with its share (they sum to 1).
+
+    `words` are the parts' names as written (clear, hardener, reducer), in the same order.
+    """
+
+    parts: tuple[tuple[PartName, Fraction], ...]
+    by: Literal["volume", "weight"]
+    written: str = field(default="", compare=False)
+    words: tuple[str, ...] = field(default=(), compare=False)
 
 
 @dataclass(frozen=True)

@@ -14,13 +14,13 @@ from functools import lru_cache
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
-from layerpreview.scheme.work_fields import MOST_OVERLAP
-
 F64 = NDArray[np.float64]
 Profile = Callable[[F64], F64]
 
 OVERRUN_MM = 60.0
 """How far a stroke runs past the part at each end before the trigger is let go (common practice, no source)."""
+MOST_OVERLAP = 0.95
+"""The share of the last stroke that the next may cover: beyond it the gun hardly moves (common practice, no source)."""
 _FURTHEST = 2.5
 
 

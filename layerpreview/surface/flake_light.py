@@ -12,10 +12,10 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
+from layerpreview.film import FILM_INDEX, fresnel_reflectance
 from layerpreview.surface.hashed_fields import F32, Lattice
 from layerpreview.surface.relief import Relief
 
-FILM_N = 1.5
 SKY = 0.085
 """Even light from all round, against a main lamp of 1: what the darkest facets still show (assumed)."""
 
@@ -54,18 +54,17 @@ def DEFAULT_LAMPS(from_deg: float = 315.0, height_deg: float = 50.0) -> tuple[La
 
 def _inside_film(from_deg: float, polar_deg: float) -> NDArray[np.float64]:
     """Unit vector (x right, y down, z out of the panel) towards a lamp or eye, after the film bent it."""
-    turn, sine = np.radians(from_deg), np.sin(np.radians(polar_deg)) / FILM_N
+    turn, sine = np.radians(from_deg), np.sin(np.radians(polar_deg)) / FILM_INDEX
     return np.array([sine * np.sin(turn), -sine * np.cos(turn), np.sqrt(1 - sine * sine)])
 
 
 def _let_through(polar_deg: float) -> float:
     """Unpolarised Fresnel transmission of the film's face at an angle in air, against that at 0 degrees."""
-    cos_air = np.cos(np.radians(polar_deg))
-    cos_film = np.sqrt(1 - (np.sin(np.radians(polar_deg)) / FILM_N) ** 2)
-    across = (cos_air - FILM_N * cos_film) / (cos_air + FILM_N * cos_film)
-    along = (FILM_N * cos_air - cos_film) / (FILM_N * cos_air + cos_film)
-    straight = (FILM_N - 1) / (FILM_N + 1)
-    return float((1 - (across**2 + along**2) / 2) / (1 - straight**2))
+    slanting, straight = (
+        1.0 - fresnel_reflectance(cosine, index_from=1.0, index_to=FILM_INDEX)
+        for cosine in (np.cos(np.radians(polar_deg)), 1.0)
+    )
+    return float(slanting / straight)
 
 
 def _sparkle(flake: F32, *, depth: float, phase: float) -> F32:
@@ -113,7 +112,7 @@ def flake_brightness(
     for lamp in lamps:
         half = _inside_film(lamp.from_deg, 90 - lamp.height_deg) + eye
         half /= np.linalg.norm(half)
-        width2 = flake_spread**2 + ROOM**2 + (np.radians(lamp.size_deg / 4) / FILM_N) ** 2
+        width2 = flake_spread**2 + ROOM**2 + (np.radians(lamp.size_deg / 4) / FILM_INDEX) ** 2
         power = lamp.power * _let_through(90 - lamp.height_deg) * USUAL_SPREAD / np.sqrt(width2)
         lobes.append((half.astype(np.float32), np.float32(1 / width2), np.float32(power)))
     gain = np.float32(relief.gain * _let_through(view_deg) * eye[2] ** 2)

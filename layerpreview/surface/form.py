@@ -12,10 +12,10 @@ from dataclasses import dataclass, replace
 import numpy as np
 from numpy.typing import NDArray
 
+from layerpreview.film import FILM_INDEX
 from layerpreview.surface.hashed_fields import F32
 from layerpreview.surface.sample import PixelGrid, Sampler, mm_taps
 
-FILM_N = 1.5
 STEEPEST_DEG = 75.0
 """Tilt at the very edge: beyond it the part's side begins, which a flat face does not show."""
 
@@ -162,7 +162,7 @@ def _lit(slope_x: F32, slope_y: F32) -> FormRows:
     shade += gleam(facing((float(half[0]), float(half[1]), float(half[2]))))
     shade *= np.float32(1 / level)
     np.clip(shade, _DARKEST, _BRIGHTEST, out=shade)
-    sine2 = (1 - cosine * cosine) / np.float32(FILM_N**2)
+    sine2 = (1 - cosine * cosine) / np.float32(FILM_INDEX**2)
     path = 1 / np.sqrt(1 - sine2)
     return FormRows(*(np.asarray(v, dtype=np.float32) for v in (np.degrees(np.arccos(cosine)), shade, path)))
 

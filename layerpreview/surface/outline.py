@@ -21,7 +21,7 @@ from layerpreview.surface import shapes
 Points = NDArray[np.float64]
 
 SHAPES = ("panel", "ellipse", "disc", "teardrop", "double bout", "drum shell", "tube")
-_UNROLLED = ("drum shell", "tube")
+UNROLLED_SHAPES = ("drum shell", "tube")
 _INSIDE_SLACK_MM = 1e-6
 
 
@@ -109,7 +109,7 @@ def built_in_outline(shape: str, **sizes_mm: float) -> Outline:
     >>> round(built_in_outline("drum shell", diameter_mm=356.0, depth_mm=165.0).area_m2, 4)
     0.1845
     """
-    return make_outline(built_in_ring(shape, **sizes_mm), wraps=shape in _UNROLLED)
+    return make_outline(built_in_ring(shape, **sizes_mm), wraps=shape in UNROLLED_SHAPES)
 
 
 def placed(ring: Points, *, centre_mm: tuple[float, float], turn_deg: float = 0.0) -> Points:

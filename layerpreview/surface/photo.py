@@ -10,6 +10,7 @@ from typing import Any, NoReturn
 import numpy as np
 from numpy.typing import NDArray
 
+from layerpreview.colour import decode_srgb
 from layerpreview.errors import PictureError, Problem
 from layerpreview.surface.picture_file import PictureData
 from layerpreview.surface.sample import PixelGrid, Sampler, Taps, mm_taps
@@ -58,8 +59,7 @@ class PhotoRows:
 @lru_cache(maxsize=2)
 def srgb_table(levels: int) -> NDArray[np.float32]:
     """Return linear light 0..1 for each of `levels` sRGB numbers, float32 (levels,): IEC 61966-2-1, read only."""
-    v = np.arange(levels) / (levels - 1)
-    table = np.where(v <= 0.04045, v / 12.92, ((v + 0.055) / 1.055) ** 2.4).astype(np.float32)
+    table = decode_srgb(np.arange(levels) / (levels - 1)).astype(np.float32)
     table.flags.writeable = False
     return table
 

@@ -9,17 +9,17 @@ from pathlib import Path
 import numpy as np
 from numpy.typing import NDArray
 
-from layerpreview.choose.advice import Advice, advice_of
-from layerpreview.choose.evenness import ATTEMPTS, Part, Stripes, dye_build, lay, local_de00, part_of, stripes_of
-from layerpreview.choose.uneven import UnevenFace, coarse_scene, uneven_faces, uneven_scene
+from layerpreview.answers.advice import Advice, advice_of
+from layerpreview.answers.evenness import ATTEMPTS, Part, Stripes, dye_build, lay, local_de00, part_of, stripes_of
+from layerpreview.answers.uneven import UnevenFace, coarse_scene, uneven_faces, uneven_scene
+from layerpreview.finish.look import Appearance
 from layerpreview.output.caption import labelled_sheet
 from layerpreview.output.charts import map_legend, map_tile
 from layerpreview.output.files import write_text, written_together
 from layerpreview.output.pictures import write_picture, write_pictures
 from layerpreview.output.plain_json import plain_json
-from layerpreview.preview.look import Appearance
-from layerpreview.preview.part import shapes_of
-from layerpreview.preview.scene import Scene, appearances_of, make_scene
+from layerpreview.picture.faces import shapes_of
+from layerpreview.picture.scene import Scene, appearances_of, make_scene
 from layerpreview.scheme import Scheme, load_scheme
 from layerpreview.spray.passes import HANDS, Strokes, travel
 from layerpreview.workflows.evenness_text import advice_lines, stripes_words

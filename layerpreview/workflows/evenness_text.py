@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from layerpreview.choose.advice import MOST_COATS, OVERLAPS, Advice, Trial
+from layerpreview.answers.advice import MOST_COATS, OVERLAPS, Advice, Trial
 from layerpreview.colour import JUST_SEEN_DE00, NOT_ACCEPTED_DE00
 
 HELPS_DE00 = 0.05

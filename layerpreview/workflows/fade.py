@@ -8,18 +8,18 @@ from pathlib import Path
 
 import numpy as np
 
-from layerpreview.choose.fade import MLX_H_A_YEAR, Fading, faded_scene, fading_of
+from layerpreview.answers.fade import MLX_H_A_YEAR, Fading, faded_scene, fading_of
 from layerpreview.colour import delta_e_2000, visibility
 from layerpreview.errors import InputError, NoAnswerError, Problem
+from layerpreview.finish.layers import stack_of
+from layerpreview.finish.look import Appearance, make_look
+from layerpreview.job.colours import spot_lab
 from layerpreview.output.caption import labelled_sheet
 from layerpreview.output.files import write_text, written_together
 from layerpreview.output.pictures import small_pictures, write_picture
 from layerpreview.output.plain_json import plain_json
-from layerpreview.preview.look import Appearance, make_look
-from layerpreview.preview.paint import stack_of
-from layerpreview.preview.scene import Scene, make_scene
-from layerpreview.preview.spot_colours import spot_lab
-from layerpreview.preview.spots import Spot, SpotKind, dye_shows, main_spot, spots_of
+from layerpreview.picture.scene import Scene, make_scene
+from layerpreview.picture.spots import Spot, SpotKind, dye_shows, main_spot, spots_of
 from layerpreview.scheme import DyeCoat, Scheme, load_scheme
 from layerpreview.scheme.fields import FieldError
 from layerpreview.scheme.work_fields import light_fastness

@@ -9,30 +9,30 @@ from pathlib import Path
 import numpy as np
 from numpy.typing import NDArray
 
-from layerpreview.choose.chart24 import chart_boxes, chart_fit
-from layerpreview.choose.fit import DyeFit, fit_dye
-from layerpreview.choose.fit_card import (
+from layerpreview.colour import LIGHT_NAMES, WAVELENGTHS_NM, delta_e_2000
+from layerpreview.errors import InputError, Problem
+from layerpreview.learn.card import (
     GEOMETRIES,
     CardSetting,
     card_of_photo,
     card_of_readings,
     fit_with_flake_spread,
 )
-from layerpreview.choose.fit_model import Card, as_lab
-from layerpreview.choose.fit_next import NextStep, next_steps
-from layerpreview.colour import LIGHT_NAMES, WAVELENGTHS_NM, delta_e_2000
-from layerpreview.errors import InputError, Problem
+from layerpreview.learn.chart import chart_boxes, chart_fit
+from layerpreview.learn.fit import DyeFit, fit_dye
+from layerpreview.learn.frame import COLUMNS, Placement, grey_box, placement_of
+from layerpreview.learn.frame_find import find_card
+from layerpreview.learn.frame_read import CardPhoto, patch_means, read_card_photo
+from layerpreview.learn.model import Card, as_lab
+from layerpreview.learn.next_step import NextStep, next_steps
+from layerpreview.learn.readings import load_readings
 from layerpreview.output.files import file_stem, write_text, written_together
 from layerpreview.output.fit_picture import Found, StepPair, fit_picture, found_picture
 from layerpreview.output.pictures import write_picture
 from layerpreview.output.plain_json import plain_json
 from layerpreview.scheme.dyefile import dye_file_text
 from layerpreview.scheme.fields import FILM_WORDS_UM
-from layerpreview.scheme.readings import load_readings
 from layerpreview.spray import DROPS_PER_ML_SOLVENT, pure_dye_g_per_L
-from layerpreview.surface.card import COLUMNS, Placement, grey_box, placement_of
-from layerpreview.surface.card_find import find_card
-from layerpreview.surface.card_read import CardPhoto, patch_means, read_card_photo
 from layerpreview.surface.picture_file import PictureData, read_picture
 from layerpreview.units import UnitError, parse_quantity, parse_range, parse_strength
 

@@ -9,13 +9,13 @@ from pathlib import Path
 import numpy as np
 from numpy.typing import NDArray
 
-from layerpreview.choose.fit import fit_mix
-from layerpreview.choose.fit_card import card_of_readings
-from layerpreview.choose.fit_colourant import KnownDye
 from layerpreview.colour import WAVELENGTHS_NM, resample_to_grid
 from layerpreview.errors import InputError, Problem
+from layerpreview.learn.card import card_of_readings
+from layerpreview.learn.colourant import KnownDye
+from layerpreview.learn.fit import fit_mix
+from layerpreview.learn.readings import load_readings
 from layerpreview.scheme.dyefile import DyeFile, load_dye_file
-from layerpreview.scheme.readings import load_readings
 from layerpreview.units import NINETY, Range
 from layerpreview.workflows.fit import FitOptions, asked_of
 

@@ -5,13 +5,12 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import Literal
 
-from layerpreview.choose.uneven import Spraying
+from layerpreview.answers.uneven import Spraying
 from layerpreview.errors import InputError, Problem
 from layerpreview.scheme import Scheme
 from layerpreview.scheme.work import Gun
-from layerpreview.scheme.work_fields import MOST_OVERLAP
 from layerpreview.spray.direction import LEVEL_DEG, UPRIGHT_DEG, strokes_deg, strokes_words
-from layerpreview.spray.passes import GUNS, PATTERNS, Fan
+from layerpreview.spray.passes import GUNS, MOST_OVERLAP, PATTERNS, Fan
 from layerpreview.surface.outline import Outline
 from layerpreview.units import Range
 

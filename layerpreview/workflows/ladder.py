@@ -8,19 +8,18 @@ from pathlib import Path
 
 import numpy as np
 
-from layerpreview.choose.ladder import Ladder, LadderModel, ladder_model, ladder_of
-from layerpreview.choose.patches import first_stack
+from layerpreview.answers.ladder import Ladder, LadderModel, ladder_model, ladder_of
 from layerpreview.errors import InputError, Problem
+from layerpreview.finish.layers import dyes_in, first_stack
+from layerpreview.finish.look import make_look
+from layerpreview.finish.stack import DyeLayer, make_stack
+from layerpreview.finish.view import STRAIGHT_ON, View
 from layerpreview.output.files import write_text, written_together
 from layerpreview.output.pictures import write_picture
 from layerpreview.output.plain_json import plain_json
 from layerpreview.output.swatches import base_cell, swatch_grid, textured_cells
-from layerpreview.preview.look import make_look
-from layerpreview.preview.paint import dyes_in
-from layerpreview.preview.scene import make_scene
-from layerpreview.preview.spots import mean_bare
-from layerpreview.preview.stack import DyeLayer, make_stack
-from layerpreview.preview.view import STRAIGHT_ON, View
+from layerpreview.picture.scene import make_scene
+from layerpreview.picture.spots import mean_bare
 from layerpreview.scheme import Scheme, load_scheme
 from layerpreview.workflows.render import with_lights
 

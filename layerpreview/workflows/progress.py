@@ -10,8 +10,7 @@ from pathlib import Path
 import numpy as np
 from numpy.typing import NDArray
 
-from layerpreview.choose.patches import first_field
-from layerpreview.choose.progress import Standing, entry_to_judge, standing
+from layerpreview.answers.progress import Standing, entry_to_judge, standing
 from layerpreview.colour import (
     DISPLAY_WHITE_XYZ,
     LIGHT_NAMES,
@@ -22,10 +21,11 @@ from layerpreview.colour import (
     xyz_to_lab,
 )
 from layerpreview.errors import InputError, PictureError, Problem
+from layerpreview.learn.frame_read import patch_means
 from layerpreview.output.joblog import LOG_NAME, JobLog, read_lines, recorded
-from layerpreview.preview.scene import make_scene
+from layerpreview.picture.scene import make_scene
+from layerpreview.picture.spots import main_spot, spots_of
 from layerpreview.scheme import load_scheme
-from layerpreview.surface.card_read import patch_means
 from layerpreview.surface.picture_file import read_picture
 
 F64 = NDArray[np.float64]
@@ -95,7 +95,7 @@ def progress(
     entry = entry_to_judge(scheme, mix)
     light = reading.light or scheme.lights[0]
     lab, notes = _lab(reading, light, scheme.observer_deg)
-    spot = first_field(scheme, make_scene(scheme, width_px=SCENE_WIDTH_PX))
+    spot = main_spot(spots_of(scheme, make_scene(scheme, width_px=SCENE_WIDTH_PX)))
     found = standing(scheme, spot, lab, entry=entry, coats_done=coats_done, light=light, witness=witness)
     values = (float(lab[0]), float(lab[1]), float(lab[2]))
     logged, kept = found.believed or keep, keep and not found.believed

@@ -9,24 +9,24 @@ from pathlib import Path
 import numpy as np
 from numpy.typing import NDArray
 
-from layerpreview.choose.alternatives import Alternative, alternatives
-from layerpreview.choose.patches import Patches, first_stack, per_mg_m2
-from layerpreview.choose.reach import Limits, Reach, units_of
-from layerpreview.choose.uneven import one_coat_cv
+from layerpreview.answers.alternatives import Alternative, alternatives
+from layerpreview.answers.reach import Limits, Reach, units_of
+from layerpreview.answers.uneven import one_coat_cv
 from layerpreview.colour import DISPLAY_WHITE_XYZ, JUST_SEEN_DE00, XYZ_TO_RGB_LIN, lab_to_xyz, visibility
 from layerpreview.errors import InputError, Problem
 from layerpreview.film import MetalBase, diffuse_film, metal_film
+from layerpreview.finish.layers import colour_spectrum, first_stack
+from layerpreview.finish.look import make_look
+from layerpreview.finish.patches import Patches, per_mg_m2
+from layerpreview.finish.stack import DyeLayer, make_stack
 from layerpreview.output.charts import reach_chart
 from layerpreview.output.files import write_text, written_together
 from layerpreview.output.pictures import write_picture
 from layerpreview.output.plain_json import plain_json
 from layerpreview.output.png import encode_srgb8
 from layerpreview.output.swatches import base_cell, swatch_grid, textured_cells
-from layerpreview.preview.look import make_look
-from layerpreview.preview.paint import colour_spectrum
-from layerpreview.preview.scene import make_scene
-from layerpreview.preview.spots import mean_bare
-from layerpreview.preview.stack import DyeLayer, make_stack
+from layerpreview.picture.scene import make_scene
+from layerpreview.picture.spots import mean_bare
 from layerpreview.scheme import Dye, Scheme, library_names, load_library_dye, load_scheme
 from layerpreview.spray.passes import HANDS
 from layerpreview.workflows.gun import GunSet, gun_set

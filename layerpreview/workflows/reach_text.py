@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from layerpreview.choose.alternatives import Alternative
+from layerpreview.answers.alternatives import Alternative
 from layerpreview.workflows.reach import Reached
 
 HEADS = ("", "mix, in a litre", "coats", "wet film", "away", "stripes", "best at")

@@ -12,14 +12,14 @@ from numpy.typing import NDArray
 
 from layerpreview.colour import LIGHT_NAMES
 from layerpreview.errors import InputError, Problem
+from layerpreview.finish.view import STRAIGHT_ON, View
+from layerpreview.job.figures import Figures, figures_of
 from layerpreview.output.caption import labelled_sheet
 from layerpreview.output.figures_json import figures_json
 from layerpreview.output.files import write_text, written_together
 from layerpreview.output.pictures import write_picture, write_pictures
-from layerpreview.preview.figures import Figures, figures_of
-from layerpreview.preview.render import DEFAULT_WIDTH_PX
-from layerpreview.preview.scene import appearances_of, make_scene, turned
-from layerpreview.preview.view import STRAIGHT_ON, View
+from layerpreview.picture.render import DEFAULT_WIDTH_PX
+from layerpreview.picture.scene import appearances_of, make_scene, turned
 from layerpreview.scheme import Scheme, load_scheme
 
 MARGIN = 0.05

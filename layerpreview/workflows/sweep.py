@@ -10,13 +10,14 @@ from pathlib import Path
 
 import numpy as np
 
-from layerpreview.choose.patches import Patches, first_stack, per_mg_m2
-from layerpreview.choose.reach import units_of
-from layerpreview.choose.sweep import Ranges, Swept, sweep
+from layerpreview.answers.reach import units_of
+from layerpreview.answers.sweep import Ranges, Swept, sweep
 from layerpreview.errors import InputError, Problem, SchemeError
+from layerpreview.finish.layers import first_stack
+from layerpreview.finish.patches import Patches, per_mg_m2
 from layerpreview.output.files import written_together
-from layerpreview.preview.scene import make_scene
-from layerpreview.preview.spots import mean_bare
+from layerpreview.picture.scene import make_scene
+from layerpreview.picture.spots import mean_bare
 from layerpreview.scheme import Scheme, load_scheme
 from layerpreview.scheme.report import Report
 from layerpreview.scheme.source import open_toml

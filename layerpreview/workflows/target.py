@@ -9,7 +9,7 @@ from pathlib import Path
 import numpy as np
 from numpy.typing import NDArray
 
-from layerpreview.choose.ladder import ladder_of
+from layerpreview.answers.ladder import ladder_of
 from layerpreview.colour import (
     DISPLAY_WHITE_XYZ,
     RGB_LIN_TO_XYZ,

@@ -8,11 +8,11 @@ from pathlib import Path
 import numpy as np
 from PIL import Image
 
+from layerpreview.finish.view import View
 from layerpreview.output.caption import captions
 from layerpreview.output.files import written_together
 from layerpreview.output.pictures import small_pictures
-from layerpreview.preview.scene import appearances_of, make_scene, turned
-from layerpreview.preview.view import View
+from layerpreview.picture.scene import appearances_of, make_scene, turned
 from layerpreview.scheme import load_scheme
 from layerpreview.workflows.render import MARGIN, Shot, caption_lines, with_lights
 from layerpreview.workflows.views import check_lamp

@@ -9,18 +9,18 @@ from pathlib import Path
 import numpy as np
 from numpy.typing import NDArray
 
-from layerpreview.choose.tolerance import RUNS, Parts, Spread, parts_of, spread_of
+from layerpreview.answers.tolerance import RUNS, Parts, Spread, parts_of, spread_of
 from layerpreview.colour import NOT_ACCEPTED_DE00
 from layerpreview.errors import NoAnswerError
+from layerpreview.finish.layers import stack_of
+from layerpreview.finish.look import Appearance, make_look
 from layerpreview.output.caption import labelled_sheet
 from layerpreview.output.charts import bar_chart
 from layerpreview.output.files import write_text, written_together
 from layerpreview.output.pictures import small_pictures, write_picture
 from layerpreview.output.plain_json import plain_json
-from layerpreview.preview.look import Appearance, make_look
-from layerpreview.preview.paint import stack_of
-from layerpreview.preview.scene import Scene, make_scene
-from layerpreview.preview.spots import Spot, dye_shows, main_spot, spots_of
+from layerpreview.picture.scene import Scene, make_scene
+from layerpreview.picture.spots import Spot, dye_shows, main_spot, spots_of
 from layerpreview.scheme import Scheme, load_scheme
 from layerpreview.workflows.render import MARGIN, with_lights
 

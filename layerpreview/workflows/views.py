@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from layerpreview.errors import InputError, Problem
-from layerpreview.preview.view import MOST_LAMP_DEG, MOST_VIEW_DEG, View
+from layerpreview.finish.view import MOST_LAMP_DEG, MOST_VIEW_DEG, View
 
 
 def views_from(text: str, lamp_deg: float | None) -> list[View]:

@@ -14,12 +14,12 @@ from pathlib import Path
 
 import numpy as np
 
-from layerpreview.choose.alternatives import alternatives
-from layerpreview.choose.patches import Patches, per_mg_m2
-from layerpreview.choose.reach import Limits, Reach, units_of
-from layerpreview.choose.sweep import Ranges, sweep
+from layerpreview.answers.alternatives import alternatives
+from layerpreview.answers.reach import Limits, Reach, units_of
+from layerpreview.answers.sweep import Ranges, sweep
 from layerpreview.colour import delta_e_2000, rgb_basis
 from layerpreview.film import Film, MetalBase, diffuse_film, metal_film
+from layerpreview.finish.patches import Patches, per_mg_m2
 from layerpreview.scheme import library_names, load_library_dye
 from layerpreview.workflows.evenness import evenness_files
 from layerpreview.workflows.ladder import ladder_files

@@ -22,11 +22,10 @@ import numpy as np
 from PIL import Image, ImageChops
 
 from layerpreview.colour import DISPLAY_WHITE_XYZ, RGB_LIN_TO_XYZ, delta_e_2000, rgb_basis, xyz_to_lab
-from layerpreview.preview.engine import Engine
-from layerpreview.preview.live import LivePreview
-from layerpreview.preview.look import Look, make_look
-from layerpreview.preview.paint import stack_of
-from layerpreview.preview.scene import BAND_PX
+from layerpreview.finish.engine import Engine
+from layerpreview.finish.layers import stack_of
+from layerpreview.finish.look import Look, make_look
+from layerpreview.picture.scene import BAND_PX
 from layerpreview.scheme import load_scheme
 
 SAMPLES = Path(__file__).parents[2] / "samples"
@@ -131,12 +130,6 @@ def against_colour_science(look: Look, stack: object) -> None:
     print(f"  same picture within dE00 p99 {np.percentile(error, 99):.3f}, max {error.max():.3f}")
 
 
-def live() -> None:
-    preview = LivePreview(load_scheme(SAMPLES / "octave_mandolin.toml"), width_px=1480)
-    seconds = best(lambda: preview.pixels({"honey": 1.3}), 7)
-    print(f"a change of strength on a loaded {preview.megapixels:.2f} MP scheme: {seconds * 1e3:.0f} ms")
-
-
 def cold(width_px: int, where: Path) -> None:
     """Whole renders from the shell, with the peak memory of the process."""
     command = [sys.executable, "-m", "layerpreview", "render", str(SAMPLES / "octave_mandolin.toml")]
@@ -163,7 +156,6 @@ def main() -> None:
         cold(12_300, options.out)
     core(look)
     against_colour_science(look, stack)
-    live()
 
 
 def bench_coats(scheme: object) -> tuple[object, ...]:

@@ -20,11 +20,11 @@ import numpy as np
 
 sys.path.insert(0, str(Path(__file__).parents[2]))
 
-from layerpreview.choose.fit import NINETY, fit_dye, predict
-from layerpreview.choose.fit_model import lab_eye, lightness_root
 from layerpreview.colour import delta_e_2000, rgb_basis
 from layerpreview.film import MetalBase, metal_film
-from tests.choose.simulated import METAL, WHITE, lab_card, photo_card, random_truth
+from layerpreview.learn.fit import NINETY, fit_dye, predict
+from layerpreview.learn.model import lab_eye, lightness_root
+from tests.learn.simulated import METAL, WHITE, lab_card, photo_card, random_truth
 
 D65, LAMP = lab_eye("D65", 2), lab_eye("A", 2)
 COARSE = metal_film(MetalBase(flake_spread=0.45))

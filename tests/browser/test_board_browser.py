@@ -17,7 +17,7 @@ from PIL import Image
 from layerpreview.colour import DISPLAY_WHITE_XYZ, RGB_LIN_TO_XYZ, decode_srgb, delta_e_2000, xyz_to_lab
 from layerpreview.output.board_code import Choice, crc_text, normalised, read_agreement
 from layerpreview.output.joblog import LOG_NAME, read_lines
-from layerpreview.preview.render import render
+from layerpreview.picture.render import render
 from layerpreview.scheme import Scheme, load_scheme
 from layerpreview.workflows.agree import agree
 from layerpreview.workflows.board import board_file

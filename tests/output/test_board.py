@@ -22,6 +22,10 @@ from numpy.typing import NDArray
 from PIL import Image
 
 from layerpreview.errors import InputError
+from layerpreview.finish.engine import Engine
+from layerpreview.finish.layers import stack_of
+from layerpreview.finish.look import Look, make_look
+from layerpreview.finish.view import View
 from layerpreview.output.board import LARGEST_BYTES, board_page, board_words, content_policy, json_block
 from layerpreview.output.board_code import (
     Choice,
@@ -43,11 +47,7 @@ from layerpreview.output.board_maps import (
     unpack_map,
 )
 from layerpreview.output.board_print import SHEET_PX, board_sheet
-from layerpreview.preview.engine import Engine
-from layerpreview.preview.look import Look, make_look
-from layerpreview.preview.paint import stack_of
-from layerpreview.preview.scene import make_scene
-from layerpreview.preview.view import View
+from layerpreview.picture.scene import make_scene
 from layerpreview.scheme import load_scheme
 from layerpreview.workflows.board import limits_of
 

@@ -14,7 +14,7 @@ from layerpreview import load_scheme, render
 from layerpreview.output.caption import caption
 from layerpreview.output.pictures import small_pictures, write_picture, write_pictures
 from layerpreview.output.png import encode_srgb8
-from layerpreview.preview.scene import appearances_of, make_scene
+from layerpreview.picture.scene import appearances_of, make_scene
 
 from ..schemes import FULL
 

@@ -16,6 +16,8 @@ import numpy as np
 import pytest
 
 from layerpreview.errors import InputError, OutputError
+from layerpreview.job.products import Details, PlainCoats, Product
+from layerpreview.job.sheet import MixSheet, make_sheet
 from layerpreview.output.blocks import Group, Table
 from layerpreview.output.section_drawing import section_svg
 from layerpreview.output.sheet_blocks import blocks_of
@@ -24,9 +26,7 @@ from layerpreview.output.sheet_pdf import sheet_pdf
 from layerpreview.output.sheet_text import sheet_json, sheet_text
 from layerpreview.output.sheet_words import FL_OZ_ML, Words, number, plain
 from layerpreview.output.templates_pdf import OVERLAP_MM, lines_of, template_pdf, tiles_of
-from layerpreview.preview.part import shape_of
-from layerpreview.preview.sheet import MixSheet, make_sheet
-from layerpreview.preview.sheet_inputs import Details, PlainCoats, Product
+from layerpreview.picture.faces import shape_of
 from layerpreview.scheme import load_scheme
 from layerpreview.scheme.written import parse_ratio
 from layerpreview.units import Range

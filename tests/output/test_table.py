@@ -10,10 +10,10 @@ from pathlib import Path
 import pytest
 
 from layerpreview import load_scheme
+from layerpreview.job.figures import Figure, Figures, figures_of
 from layerpreview.output.figures_json import figures_json
 from layerpreview.output.table import figures_text, shown
-from layerpreview.preview.figures import Figure, Figures, figures_of
-from layerpreview.preview.scene import appearances_of, make_scene
+from layerpreview.picture.scene import appearances_of, make_scene
 from layerpreview.scheme import Scheme
 
 from ..schemes import FULL

@@ -11,7 +11,7 @@ import shapely
 
 from layerpreview.output.sheet_words import Words
 from layerpreview.output.templates_pdf import Line, lines_of, template_pdf, tiles_of
-from layerpreview.preview.part import FaceShape, shapes_of
+from layerpreview.picture.faces import FaceShape, shapes_of
 from layerpreview.scheme import Scheme, load_scheme
 
 from ..schemes import DYES, HEAD, HONEY, MIXES, PANEL, WHITE

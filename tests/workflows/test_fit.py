@@ -9,16 +9,16 @@ import numpy as np
 import pytest
 from PIL import Image
 
-from layerpreview.choose.fit_model import photo_eye
 from layerpreview.colour import WAVELENGTHS_NM, resample_to_grid
 from layerpreview.errors import InputError, OutputError
+from layerpreview.learn.model import photo_eye
 from layerpreview.scheme import load_dye, load_scheme
 from layerpreview.workflows.fit import FitOptions, Fitted, fit_files
 from layerpreview.workflows.fit_mix import mix_of_card
 from layerpreview.workflows.render import render_files
 
-from ..choose.simulated import Truth, each_window, lab_card, random_truth
-from ..surface.card_pictures import frame_photo
+from ..learn.card_pictures import frame_photo
+from ..learn.simulated import Truth, each_window, lab_card, random_truth
 
 HEAD = "# light: D65\n# strength: 12 mL/L\n# film: 40 um\n# concentrate: 50 g/L\n# flake spread: 0.3\n"
 LOAD_MG_M2 = 12 / 1000 * 50 * 40  # 12 mL of 50 g/L in a litre, 40 um wet

@@ -8,7 +8,7 @@ from pathlib import Path
 
 import pytest
 
-from layerpreview.choose.uneven import Spraying
+from layerpreview.answers.uneven import Spraying
 from layerpreview.errors import InputError
 from layerpreview.scheme import load_scheme
 from layerpreview.spray.passes import GUNS, fan_profile, overlap_ripple

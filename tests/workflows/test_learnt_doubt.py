@@ -9,13 +9,13 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from layerpreview.choose.progress import dye_doubt
-from layerpreview.choose.tolerance import LEARNT, drawn, parts_of, spread_of
-from layerpreview.preview.figures import figures_of
-from layerpreview.preview.paint import absorptivity_on_grid, stack_of
-from layerpreview.preview.scene import make_scene
-from layerpreview.preview.spot_colours import spot_lab
-from layerpreview.preview.spots import main_spot, spots_of
+from layerpreview.answers.progress import dye_doubt
+from layerpreview.answers.tolerance import LEARNT, drawn, parts_of, spread_of
+from layerpreview.finish.layers import absorptivity_on_grid, stack_of
+from layerpreview.job.colours import spot_lab
+from layerpreview.job.figures import figures_of
+from layerpreview.picture.scene import make_scene
+from layerpreview.picture.spots import main_spot, spots_of
 from layerpreview.scheme import Scheme, load_scheme
 from layerpreview.scheme.dyefile import dye_file_text, load_dye
 from layerpreview.units import NINETY

@@ -12,10 +12,10 @@ import numpy as np
 import pytest
 from PIL import Image
 
-from layerpreview.choose.patches import first_field
-from layerpreview.choose.reach import Limits
+from layerpreview.answers.reach import Limits
 from layerpreview.errors import InputError, PictureError
-from layerpreview.preview.scene import make_scene
+from layerpreview.picture.scene import make_scene
+from layerpreview.picture.spots import main_spot, spots_of
 from layerpreview.scheme import load_scheme
 from layerpreview.workflows.reach import Reached, dyes_from, limits_from, reach_files
 from layerpreview.workflows.reach_text import reach_lines
@@ -29,7 +29,7 @@ ON_WHITE = HEAD.replace('["D65"]', '["D65", "A"]') + PANEL + WHITE + DYES + MIXE
 
 def _target(save_scheme: Save, text: str, scheme_text: str = ON_WHITE) -> Target:
     scheme = load_scheme(save_scheme(scheme_text))
-    return target_from(text, scheme, first_field(scheme, make_scene(scheme, width_px=64)).bare)
+    return target_from(text, scheme, main_spot(spots_of(scheme, make_scene(scheme, width_px=64))).bare)
 
 
 @pytest.mark.parametrize("text", ["62, -3.5, 41", "62 -3.5 41", " 62;-3.5;41 "])

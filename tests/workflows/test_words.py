@@ -8,7 +8,7 @@ from pathlib import Path
 import pytest
 from PIL import Image
 
-from layerpreview.preview.view import STRAIGHT_ON, View
+from layerpreview.finish.view import STRAIGHT_ON, View
 from layerpreview.scheme import load_scheme
 from layerpreview.workflows.render import Shot, caption_lines, for_show_words
 

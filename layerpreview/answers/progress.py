@@ -1,0 +1,285 @@
+"""On the day: from a reading after some coats to the build so far, its place on the ladder, and the coats left."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+
+import numpy as np
+from numpy.typing import NDArray
+
+from layerpreview.colour import JUST_SEEN_DE00, NOT_ACCEPTED_DE00, delta_e_2000, spectrum_to_lab
+from layerpreview.errors import InputError, Problem
+from layerpreview.finish.layers import End, absorptivity_on_grid, stack_of
+from layerpreview.finish.stack import Stack
+from layerpreview.picture.spots import Spot
+from layerpreview.scheme import Dye, DyeCoat, Scheme
+from layerpreview.units import NINETY, Range
+
+F64 = NDArray[np.float64]
+
+DYE_DOUBT = {"fitted": 0.05, "table": 0.10, "stated": 0.10, "generic": 0.30}
+"""How far one coat's absorbance may be off, as a share, where its file does not say: assumed."""
+READING_NOISE = (1.2, 0.8, 0.8)
+"""Standard deviation of L*, a*, b* of one reading on a textured base: assumed."""
+_ENDS: tuple[End, ...] = ("low", "likely", "high")
+_STEP = 0.02
+_FAR_OFF = 4.0  # CIEDE2000 from the ladder beyond which the reading is of something else
+
+
+@dataclass(frozen=True)
+class Rung:
+    """The colour after `coats` coats of the entry, and how far it is from the agreed one (CIEDE2000)."""
+
+    coats: float
+    lab: tuple[float, float, float]
+    to_agreed: float
+
+
+@dataclass(frozen=True)
+class Standing:
+    """Where the panel stands.
+
+    `build`: coats' worth of dye on it (5 %, likely, 95 %); `coats_done` of `coats_planned`; `ladder`: the colour after
+    0, 1, 2 ... coats; `to_agreed`: CIEDE2000 from the reading to the agreed colour; `rung_to_agreed`: from the colour
+    computed for the likely build to the agreed one; `off_ladder`: from the reading to that computed colour;
+    `coats_left` whole coats, as they have been laid so far, with range; `gone_past`; `advice` in plain words;
+    `rests_on` says what it is based on.
+    """
+
+    entry: int
+    mix: str
+    coats_done: int
+    coats_planned: int
+    build: Range
+    per_coat: Range
+    coats_left: Range
+    to_agreed: float
+    rung_to_agreed: float
+    off_ladder: float
+    gone_past: bool
+    ladder: tuple[Rung, ...]
+    advice: tuple[str, ...]
+    rests_on: str
+
+    @property
+    def believed(self) -> bool:
+        """Whether the reading is near enough to the ladder to be about this scheme at all."""
+        return self.off_ladder <= _FAR_OFF
+
+    @property
+    def misfit(self) -> str:
+        """How far a reading that is not believed lies from what it should be, in plain words."""
+        coats = f"{self.coats_done} coat" + ("" if self.coats_done == 1 else "s")
+        return f"the reading is {self.off_ladder:.1f} CIEDE2000 from what {coats} of {self.mix} should look like"
+
+
+def dye_doubt(dye: Dye) -> float:
+    """How far a coat of a dye may be off, as a share (one standard deviation): as learnt, else by its kind."""
+    if not dye.learnt_with_doubt:
+        return DYE_DOUBT[dye.kind]
+    low, best, high = (float(absorptivity_on_grid(dye, end).max()) for end in _ENDS)
+    return max(high - low, 0.0) / (2.0 * NINETY * max(best, 1e-9))
+
+
+def entry_to_judge(scheme: Scheme, mix: str | None) -> int:
+    """Which entry a reading is about: the last one of `mix`, or of any dye. Raises InputError where there is none."""
+    entries = [i for i, coat in enumerate(scheme.coats) if isinstance(coat, DyeCoat) and mix in (None, coat.mix)]
+    if not entries:
+        names = ", ".join(dict.fromkeys(coat.mix for coat in scheme.coats if isinstance(coat, DyeCoat))) or "none"
+        rule = "no coat is sprayed with this mix"
+        raise InputError(Problem(rule, f"the scheme's mixes are: {names}", field="--mix", value=str(mix)))
+    return entries[-1]
+
+
+def standing(
+    scheme: Scheme,
+    spot: Spot,
+    lab: F64,
+    *,
+    entry: int,
+    coats_done: int,
+    light: str | None = None,
+    witness: bool = False,
+) -> Standing:
+    """Judge a reading `lab` (3,) after `coats_done` coats of entry number `entry` (from 0), all entries before it done.
+
+    `spot`: where it was read: its base, what that shows bare, and the share of each coat that goes there; a `witness`
+    card gets every coat in full. Read before the clear. The build is found by comparing the reading with the computed
+    ladder, in steps of 0.02 coats, with what the coats' film range allows beforehand.
+    """
+    coat = scheme.coats[entry]
+    assert isinstance(coat, DyeCoat)
+    light = light or scheme.lights[0]
+    stack = replace(stack_of(scheme, base=spot.base), veil=0.0)
+    bare, place = spot.bare, np.ones(len(scheme.coats)) if witness else spot.build
+    if place[entry] <= 0:
+        rule = f"no {coat.mix} goes to the middle of the part, so nothing can be told there"
+        raise InputError(Problem(rule, "read a witness card that got every coat"))
+    coats = np.arange(0.0, 2.5 * max(coat.coats, coats_done) + 2.0, _STEP)
+    colours = _ladder(stack, bare, place, entry, coats / coat.coats, light=light, observer_deg=scheme.observer_deg)
+    agreed = colours[int(np.argmin(np.abs(coats - coat.coats)))]
+    rungs_to_agreed = delta_e_2000(colours, agreed)
+    doubt = max((dye_doubt(scheme.dyes[name]) for name in scheme.mix_of(coat).strengths), default=0.3)
+    film = coat.film_um
+    before = np.hypot(np.log(film.high / film.low) / 3.3, 0.06) if coats_done else 0.05
+    belief = _belief(colours, lab, coats, coats_done=coats_done, spread=float(np.hypot(before, 0.05)))
+    build = _range(coats, belief, widen=doubt)
+    likely = int(np.argmin(np.abs(coats - build.likely)))
+    off = float(delta_e_2000(colours[likely], lab))
+    per_coat = build.scaled(1.0 / coats_done) if coats_done else Range.point(1.0)
+    left = _left(coats, rungs_to_agreed, build, per_coat, coat.coats)
+    believed = off <= _FAR_OFF
+    if not believed:
+        left = Range(0.0, left.likely, float(max(coat.coats, left.high)))
+    past = build.low > coat.coats or (build.likely > coat.coats and float(rungs_to_agreed[likely]) > JUST_SEEN_DE00)
+    found = Standing(
+        entry=entry,
+        mix=coat.mix,
+        coats_done=coats_done,
+        coats_planned=coat.coats,
+        build=build,
+        per_coat=per_coat,
+        coats_left=left,
+        to_agreed=float(delta_e_2000(lab, agreed)),
+        rung_to_agreed=float(rungs_to_agreed[likely]),
+        off_ladder=off,
+        gone_past=past and believed,
+        ladder=_rungs(coats, colours, rungs_to_agreed, max(coat.coats, coats_done) + 2),
+        advice=(),
+        rests_on=_rests_on(scheme, coat, doubt),
+    )
+    advice = _advice(found, scheme, stack, bare, place, light)
+    return replace(found, advice=tuple(advice))
+
+
+def _ladder(
+    stack: Stack,
+    bare: F64,
+    place: F64,
+    entry: int,
+    share: F64,
+    *,
+    light: str,
+    observer_deg: int,
+    after: F64 | None = None,
+) -> F64:
+    """L*a*b* (G, 3) with everything before `entry` whole, `share` (G,) of it, and `after` (layers,) of what follows."""
+    build = np.zeros((share.size, place.size))
+    build[:, :entry] = 1.0
+    build[:, entry] = share
+    if after is not None:
+        build[:, entry + 1 :] = after[entry + 1 :]
+    seen = stack.reflectance(np.repeat(bare[None, :], share.size, axis=0), build * place)
+    return spectrum_to_lab(seen, light=light, observer_deg=observer_deg)
+
+
+def _belief(colours: F64, lab: F64, coats: F64, *, coats_done: int, spread: float) -> F64:
+    """Probability of each build: the reading's distance from the ladder, and the film range beforehand."""
+    away = (colours - lab) / np.array(READING_NOISE)
+    chance = -0.5 * np.square(away).sum(axis=1)
+    # A reading that is off the ladder altogether still has a nearest rung, but a blunt one.
+    chance /= max(1.0, float(-2.0 * chance.max()) / 3.0)
+    if coats_done:
+        chance -= 0.5 * np.square(np.log(np.maximum(coats, 1e-3) / coats_done) / spread)
+    else:
+        chance -= 0.5 * np.square(coats / spread)
+    belief = np.exp(chance - chance.max())
+    return np.asarray(belief / belief.sum())
+
+
+def _range(coats: F64, belief: F64, *, widen: float) -> Range:
+    """5 %, mean and 95 % of the build; the dye's own doubt widens both ends."""
+    total = np.cumsum(belief)
+    low, high = (float(np.interp(q, total, coats)) for q in (0.05, 0.95))
+    likely = float(belief @ coats)
+    share = 1.645 * widen * likely
+    return Range(
+        max(0.0, likely - float(np.hypot(likely - low, share))), likely, likely + float(np.hypot(high - likely, share))
+    )
+
+
+def _left(coats: F64, to_agreed: F64, build: Range, per_coat: Range, planned: int) -> Range:
+    """Whole coats to the agreed colour, for the likely build and for both ends of its range."""
+
+    def whole(at: float, each: float) -> float:
+        if at >= planned or each <= 0:
+            return 0.0
+        counts = np.arange(0, int(np.ceil((planned - at) / each)) + 1)
+        return float(counts[int(np.argmin(np.interp(at + counts * each, coats, to_agreed)))])
+
+    likely = whole(build.likely, per_coat.likely)
+    return Range(min(whole(build.high, per_coat.high), likely), likely, max(whole(build.low, per_coat.low), likely))
+
+
+def _rungs(coats: F64, colours: F64, to_agreed: F64, count: int) -> tuple[Rung, ...]:
+    out = []
+    for whole in range(count + 1):
+        i = int(np.argmin(np.abs(coats - whole)))
+        lab = colours[i]
+        out.append(Rung(float(whole), (float(lab[0]), float(lab[1]), float(lab[2])), float(to_agreed[i])))
+    return tuple(out)
+
+
+def _rests_on(scheme: Scheme, coat: DyeCoat, doubt: float) -> str:
+    kinds = sorted({scheme.dyes[name].kind for name in scheme.mix_of(coat).strengths})
+    dyes = f"the dye ({' and '.join(kinds)}: a coat to {100 * doubt:.0f} %)"
+    return f"one reading (measured), {dyes}, film {coat.film_basis}"
+
+
+def _advice(found: Standing, scheme: Scheme, stack: Stack, bare: F64, place: F64, light: str) -> list[str]:
+    if not found.believed:
+        return [f"{found.misfit}: check the light, the base and the dye before trusting any of this"]
+    if found.gone_past:
+        return _past(found, scheme, stack, bare, place, light)
+    left = found.coats_left
+    if left.likely == 0:
+        return [
+            f"stop here: {found.to_agreed:.1f} CIEDE2000 from the agreed colour, and another coat leads away from it"
+        ]
+    span = f" ({left.low:.0f} to {left.high:.0f})" if left.high > left.low else ""
+    lines = [f"{left.likely:.0f} more coats{span} as laid so far; read again before the last one"]
+    if left.low == 0:
+        lines.append("it may be there already: look at it beside the agreed panel before the next coat")
+    return lines
+
+
+def _past(found: Standing, scheme: Scheme, stack: Stack, bare: F64, place: F64, light: str) -> list[str]:
+    over = found.build.likely - found.coats_planned
+    lines = [
+        f"gone past by {over:.1f} coats: {found.to_agreed:.1f} CIEDE2000 from the agreed colour",
+        "more dye never lightens",
+    ]
+    later = [i for i in range(found.entry + 1, len(scheme.coats)) if isinstance(scheme.coats[i], DyeCoat)]
+    if later:
+        lines.append(_with_less_later(found, scheme, stack, bare, place, light, later))
+    if found.to_agreed < JUST_SEEN_DE00:
+        lines.append("leave it: side by side half of those who look see nothing")
+    elif found.to_agreed <= NOT_ACCEPTED_DE00:
+        lines.append(f"it may be seen side by side: bring every other face to the same {found.build.likely:.1f} coats")
+    else:
+        lines.append("agree on the deeper colour and bring every face to it, or strip and begin again")
+    return lines
+
+
+def _with_less_later(
+    found: Standing, scheme: Scheme, stack: Stack, bare: F64, place: F64, light: str, later: list[int]
+) -> str:
+    """How near to the agreed finish the later dye coats could still come, if there were fewer of them."""
+    observer = scheme.observer_deg
+
+    def colour(share: float, factor: float) -> F64:
+        after = np.ones(place.size)
+        after[later] = factor
+        part = np.array([share])
+        row = _ladder(stack, bare, place, found.entry, part, light=light, observer_deg=observer, after=after)
+        return np.asarray(row[0])
+
+    agreed = colour(1.0, 1.0)
+    factors = np.linspace(0.0, 1.0, 21)
+    now = found.build.likely / found.coats_planned
+    apart = [float(delta_e_2000(colour(now, float(factor)), agreed)) for factor in factors]
+    best = int(np.argmin(apart))
+    return (
+        f"with {100 * factors[best]:.0f} % of the later dye coats the finish ends {apart[best]:.1f} CIEDE2000 from the "
+        f"agreed one (with all of them {apart[-1]:.1f})"
+    )

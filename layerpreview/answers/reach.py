@@ -1,0 +1,224 @@
+"""Which dyes, how strong and how many coats come closest to a wanted colour over a base.
+
+Every choice of one, two or three dyes is searched at once: scattered loads find the neighbourhood, damped Gauss-Newton
+steps in L*a*b* (weighted by the local CIEDE2000 ellipsoid) the bottom, and a shrinking pattern search on CIEDE2000
+itself the last hundredths and the limits. Whole coats come last: they divide a load, they do not change it.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from itertools import combinations, product
+
+import numpy as np
+from numpy.typing import NDArray
+
+from layerpreview.colour import delta_e_2000
+from layerpreview.finish.patches import Patches
+
+F64 = NDArray[np.float64]
+Indices = NDArray[np.intp]
+
+SCATTER = 96
+STARTS = 2
+STEPS = 12
+POLISHED = 24
+FAR, SEEN = 3.0, 64
+_LEAST_SHARE = 2e-4
+_NUDGE = 0.2
+
+
+@dataclass(frozen=True)
+class Limits:
+    """What the painter allows: `strongest_per_L` of all dyes together in a mix [mL/L of dye as sold, g/L of powder],
+    `most_coats`, `films_um` to choose the wet film of a coat from [um], `most_film_um` of wet film in all [um],
+    `most_dyes` in one mix [1..3]."""
+
+    strongest_per_L: float = 40.0
+    most_coats: int = 8
+    films_um: tuple[float, ...] = (20.0, 40.0, 65.0)
+    most_film_um: float = 400.0
+    most_dyes: int = 3
+
+    def __post_init__(self) -> None:
+        if min(self.strongest_per_L, self.most_coats, *self.films_um, self.most_dyes) <= 0:
+            raise ValueError("limits must be above 0")
+        if min(self.films_um) > self.most_film_um:
+            raise ValueError("not one coat of the thinnest film keeps within the most film")
+
+    def coats_of(self, film_um: float) -> int:
+        """Most coats of this film that keep within both limits."""
+        return min(self.most_coats, int(self.most_film_um / film_um + 1e-9))
+
+    @property
+    def most_um(self) -> float:
+        """The most wet film that can be sprayed."""
+        return max(film * self.coats_of(film) for film in self.films_um)
+
+
+@dataclass(frozen=True, eq=False)
+class Nearest:
+    """The best loads of each choice of dyes, closest first: `load_mg_m2` (n, dyes), `de00` (n,) of the worst light."""
+
+    load_mg_m2: F64
+    de00: F64
+
+
+class Reach:
+    """All that can be reached over one base with some dyes within limits; made once, asked for many targets.
+
+    `load_of_unit` (dyes,): mg/m2 of pure dye that 1 mL/L (or g/L of a powder) puts down per um of wet film, that is its
+    pure dye in g per mL as sold. Loads are bounded by the strongest mix in the most film.
+    """
+
+    def __init__(self, patches: Patches, load_of_unit: F64, limits: Limits) -> None:
+        self.patches, self.limits = patches, limits
+        self.unit = np.asarray(load_of_unit, dtype=np.float64)
+        # In units of the strongest mix in the most film the limit is: shares >= 0, their sum <= 1.
+        self.full = self.unit * limits.strongest_per_L * limits.most_um
+        count = self.unit.size
+        self._choices = [c for k in range(1, min(limits.most_dyes, count) + 1) for c in combinations(range(count), k)]
+        self._used, self._is_dye = self._padded()
+        rng = np.random.default_rng(11)
+        drawn = np.exp(rng.uniform(np.log(5e-4), 0.0, (len(self._choices), SCATTER, self._used.shape[1])))
+        self._scatter = _within(drawn * self._is_dye[:, None, :])
+        flat = self._spread(self._scatter.reshape(-1, self._used.shape[1]), np.repeat(self._used, SCATTER, axis=0))
+        self._scatter_lab = patches.lab(flat * self.full).reshape(len(self._choices), SCATTER, -1, 3)
+
+    def nearest(self, target_lab: F64) -> Nearest:
+        """The best loads of every choice of dyes for `target_lab` (lights, 3) or (3,) for all lights alike."""
+        target = np.broadcast_to(target_lab, (len(self.patches.lights), 3))
+        away = _worst(self._scatter_lab, target)
+        start = np.argsort(away, axis=1, kind="stable")[:, :STARTS]
+        chosen = np.repeat(np.arange(len(self._choices)), STARTS)
+        share = self._scatter[chosen, start.ravel()]
+        used, real = self._used[chosen], self._is_dye[chosen]
+        share = self._descend(share, used, real, target)
+        de = _worst(self.patches.lab(self._spread(share, used) * self.full), target)
+        # The better of the starts of each choice, then the closest choices to the last hundredth.
+        order = np.lexsort((de, chosen))[::STARTS]
+        order = order[np.argsort(de[order], kind="stable")]
+        share, used, real, de = share[order], used[order], real[order], de[order]
+        best = slice(0, POLISHED)
+        share[best], de[best] = self._polished(share[best], used[best], real[best], target, de[best])
+        if de.min() > FAR:
+            # Far from a target CIEDE2000 has several valleys (hues opposite each other): start in all that were seen.
+            flat = np.argsort(away, axis=None, kind="stable")[:SEEN]
+            choice, place = np.unravel_index(flat, away.shape)
+            more = self._polished(
+                self._scatter[choice, place], self._used[choice], self._is_dye[choice], target, away[choice, place]
+            )
+            share, de = np.concatenate([share, more[0]]), np.concatenate([de, more[1]])
+            used = np.concatenate([used, self._used[choice]])
+        order = np.argsort(de, kind="stable")
+        return Nearest(self._spread(share[order], used[order]) * self.full, de[order])
+
+    def cloud(self, count: int) -> F64:
+        """L*a*b* (about count, 3) under the first light of recipes all over what can be reached."""
+        rng = np.random.default_rng(12)
+        each = max(1, count // len(self._choices))
+        wide = self._used.shape[1]
+        drawn = rng.uniform(0.0, 1.0, (len(self._choices), each, wide)) ** 3 * self._is_dye[:, None, :]
+        flat = self._spread(_within(drawn).reshape(-1, wide), np.repeat(self._used, each, axis=0))
+        return np.concatenate([self._scatter_lab[:, :, 0].reshape(-1, 3), self.patches.lab(flat * self.full)[:, 0]])
+
+    def _padded(self) -> tuple[Indices, F64]:
+        """Dye numbers of every choice, filled up to one width with dyes it does not use, and 1 where it is used."""
+        wide = max(len(c) for c in self._choices)
+        rows = [list(c) + [d for d in range(self.unit.size) if d not in c][: wide - len(c)] for c in self._choices]
+        real = [[1.0] * len(c) + [0.0] * (wide - len(c)) for c in self._choices]
+        return np.array(rows, dtype=np.intp), np.array(real)
+
+    def _spread(self, share: F64, used: Indices) -> F64:
+        out = np.zeros((len(share), self.unit.size))
+        np.put_along_axis(out, used, share, axis=1)
+        return out
+
+    def _descend(self, share: F64, used: Indices, real: F64, target: F64) -> F64:
+        """Damped Gauss-Newton on the logarithm of the shares, all rows at once; a step that does not help is halved."""
+        damp = np.full(len(share), 1e-2)
+        lab, slope = self._measured(share, used)
+        metric = _ellipsoid(lab, target)
+        error = _error(lab - target, metric)
+        for _ in range(STEPS):
+            inward = np.einsum("nlck,nlcd,nld->nk", slope, metric, lab - target)
+            curve = np.einsum("nlck,nlcd,nldj->nkj", slope, metric, slope)
+            curve[:, np.arange(used.shape[1]), np.arange(used.shape[1])] *= 1.0 + damp[:, None]
+            curve += np.eye(used.shape[1]) * (1e-6 + 1e3 * (1.0 - real))[:, None, :]
+            step = np.linalg.solve(curve, inward[:, :, None])[:, :, 0]
+            trial = share * np.exp(np.clip(-step, -1.2, 1.2))
+            trial = _within(np.maximum(trial, _LEAST_SHARE) * real)
+            new_lab, new_slope = self._measured(trial, used)
+            new_metric = _ellipsoid(new_lab, target)
+            new_error = _error(new_lab - target, new_metric)
+            better = new_error < error
+            share = np.where(better[:, None], trial, share)
+            lab, slope, metric = (
+                np.where(better.reshape(-1, *[1] * (new.ndim - 1)), new, old)
+                for new, old in ((new_lab, lab), (new_slope, slope), (new_metric, metric))
+            )
+            error = np.where(better, new_error, error)
+            damp = np.where(better, damp * 0.3, damp * 8.0)
+        return share
+
+    def _measured(self, share: F64, used: Indices) -> tuple[F64, F64]:
+        """Colours, and their slopes by the logarithm of the shares."""
+        lab, slope = self.patches.lab_and_slope(self._spread(share, used) * self.full, used)
+        return lab, slope * (share * self.full[used])[:, None, None, :]
+
+    def _polished(self, share: F64, used: Indices, real: F64, target: F64, de: F64) -> tuple[F64, F64]:
+        """Pattern search in the shares: every dye up, down or as it is; then shrink."""
+        wide = share.shape[1]
+        pattern = np.array([way for way in product((0.0, 1.0, -1.0), repeat=wide) if any(way)])
+        size = np.full(len(share), _NUDGE)
+        for _ in range(40):
+            if size.max() < 2e-5:
+                break
+            # A dye that is hardly there moves by a share of the limit, the others by a share of themselves.
+            reach = np.maximum(share, 0.02) * size[:, None]
+            trial = _within(np.maximum(share[:, None, :] + pattern * reach[:, None, :], 0.0) * real[:, None, :])
+            flat = self._spread(trial.reshape(-1, wide), np.repeat(used, len(pattern), axis=0))
+            away = _worst(self.patches.lab(flat * self.full), target).reshape(len(share), -1)
+            best = away.argmin(axis=1)
+            row = np.arange(len(share))
+            better = away[row, best] < de - 1e-9
+            share = np.where(better[:, None], trial[row, best], share)
+            de = np.where(better, away[row, best], de)
+            size = np.where(better, np.minimum(size * 1.5, 0.3), size * 0.4)
+        return share, de
+
+
+def _within(share: F64) -> F64:
+    """Shares scaled back to the strongest mix in the most film where they exceed it."""
+    return np.asarray(share / np.maximum(share.sum(axis=-1, keepdims=True), 1.0))
+
+
+def _worst(lab: F64, target: F64) -> F64:
+    """CIEDE2000 of (..., lights, 3) against (lights, 3), the worst of the lights."""
+    return np.asarray(delta_e_2000(lab, target).max(axis=-1))
+
+
+def _error(away: F64, metric: F64) -> F64:
+    return np.asarray(np.einsum("nlc,nlcd,nld->n", away, metric, away))
+
+
+def _ellipsoid(lab: F64, target: F64) -> F64:
+    """The quadratic form (..., 3, 3) that CIEDE2000 squared is close to halfway between `lab` and `target`."""
+    middle, step = 0.5 * (lab + target), 0.05
+    axes = np.eye(3) * step
+
+    def squared(move: F64) -> F64:
+        return np.square(delta_e_2000(middle - 0.5 * move, middle + 0.5 * move))
+
+    form = np.empty((*lab.shape, 3))
+    for i in range(3):
+        form[..., i, i] = squared(axes[i])
+    for i, j in combinations(range(3), 2):
+        form[..., i, j] = form[..., j, i] = 0.5 * (squared(axes[i] + axes[j]) - form[..., i, i] - form[..., j, j])
+    return form / step**2
+
+
+def units_of(concentrates_g_per_L: Sequence[float | None]) -> F64:
+    """mg/m2 per um of wet film at 1 mL/L of each dye as sold (concentrate / 1000), or at 1 g/L of a powder (None)."""
+    return np.array([1.0 if c is None else c / 1000.0 for c in concentrates_g_per_L])

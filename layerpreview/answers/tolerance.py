@@ -1,0 +1,272 @@
+"""How sure a scheme's colour is: many runs with every input drawn from its range, and which input matters most."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from layerpreview.colour import WAVELENGTHS_NM, delta_e_2000, spectrum_to_lab
+from layerpreview.film import absorbance10_of_load
+from layerpreview.finish.layers import DyeInMix, End, absorptivity_on_grid, dyes_in, layer_of, stack_of
+from layerpreview.finish.stack import DyeLayer, Layer, OpaqueLayer, Stack
+from layerpreview.finish.view import STRAIGHT_ON, View
+from layerpreview.picture.spots import Spot
+from layerpreview.scheme import Coat, DyeCoat, Scheme
+from layerpreview.spray import load_mg_m2
+from layerpreview.units import NINETY, Range
+
+F64 = NDArray[np.float64]
+
+RUNS = 4000
+BINS = 20
+ENDS = (5.0, 95.0)
+FILM_UNSAID = Range(0.85, 1.0, 1.15)
+"""A film stated as one figure still wanders by this much from job to job (assumed, common practice, no source)."""
+MEASURED = Range(0.95, 1.0, 1.05)
+"""Dye measured out by syringe or balance (assumed)."""
+LEARNT = Range(0.0, 1.0, 2.0)
+"""Of a learnt dye: 0 and 2 are the ends of its 90 % range, all wavelengths moving together (assumed: the safe side)."""
+MOST_LEARNT = 2.0
+"""How many times the range a draw may leave the best by."""
+
+
+@dataclass(frozen=True)
+class Source:
+    """One thing that is not known to a point, relative to its likely value, and what it rests on."""
+
+    name: str
+    factor: Range
+    basis: str
+
+
+@dataclass(frozen=True, eq=False)
+class DyePart:
+    """One dye of one coat entry: its absorbance (81,) at the likely amounts, and the sources it depends on.
+
+    `measured` scales it. `learnt`, where its file says how far it may be off: a factor of 2 adds `stronger10` (81,),
+    the upper end of the 90 % range less the best, a factor of 0 takes `weaker10` away.
+    """
+
+    absorbance10: F64
+    measured: int
+    learnt: int | None
+    weaker10: F64
+    stronger10: F64
+
+    def pieces(self, draws: F64) -> list[tuple[F64, F64]]:
+        """Absorbances (81,) and what each is multiplied by in the draws (runs, sources) -> (runs,)."""
+        amount = draws[:, self.measured]
+        if self.learnt is None:
+            return [(self.absorbance10, amount)]
+        away = draws[:, self.learnt] - 1.0
+        return [
+            (self.absorbance10, amount),
+            (self.stronger10, amount * np.maximum(away, 0.0)),
+            (self.weaker10, amount * np.minimum(away, 0.0)),
+        ]
+
+
+@dataclass(frozen=True, eq=False)
+class Parts:
+    """A scheme's layers taken apart: the dyes of each entry, and the `sources` in the order of a draw's columns."""
+
+    sources: tuple[Source, ...]
+    dyes: tuple[tuple[DyePart, ...], ...]
+    film_source: tuple[int, ...]
+    layers: tuple[Layer, ...]
+
+    def stack(self, whole: Stack, draw: F64) -> Stack:
+        """The scheme's stack with every source at its factor in `draw` (sources,)."""
+        layers: list[Layer] = []
+        for layer, parts, film in zip(self.layers, self.dyes, self.film_source, strict=True):
+            if isinstance(layer, OpaqueLayer):
+                layers.append(OpaqueLayer(layer.reflectance, layer.hiding * float(draw[film])))
+            else:
+                pieces = [piece for part in parts for piece in part.pieces(draw[None, :])]
+                total = sum((a * float(factor[0]) for a, factor in pieces), np.zeros(WAVELENGTHS_NM.size))
+                layers.append(DyeLayer(draw[film] * total))
+        return Stack(tuple(layers), whole.film, whole.opaque_film, whole.veil)
+
+
+@dataclass(frozen=True)
+class Share:
+    """How much of the colour's variance one source makes on its own [0..1], and the share of runs that would stay
+    within the tolerance if it were known."""
+
+    source: Source
+    variance_share: float
+    within_if_known: float
+
+
+@dataclass(frozen=True, eq=False)
+class Spread:
+    """The runs of one spot: `lab` (runs, 3), CIEDE2000 to the likely colour (runs,), the share within `within_de00`.
+
+    `low`, `high` are the draws (sources,) of the palest and the deepest usual run: 5 % of all runs are lighter or
+    darker. `shares` by importance.
+    """
+
+    spot: str
+    lab: F64
+    de00: F64
+    within_de00: float
+    share_within: float
+    median_de00: float
+    p90_de00: float
+    low: F64
+    high: F64
+    shares: tuple[Share, ...]
+
+
+def parts_of(scheme: Scheme) -> Parts:
+    """Take the scheme's layers apart into dyes and sources.
+
+    Coats with the same stated film share one source: it is the same gun, setting and hand. Transfer efficiency is no
+    source: it changes how much must be sprayed for a film, not the colour of the film.
+    """
+    sources: dict[tuple[object, ...], Source] = {}
+    for film in dict.fromkeys(coat.film_um for coat in scheme.coats):
+        sources["film", film] = _film_source(film, [coat for coat in scheme.coats if coat.film_um == film])
+    for coat in scheme.coats:
+        for part in dyes_in(scheme, scheme.mix_of(coat)) if isinstance(coat, DyeCoat) else ():
+            sources.setdefault(("mix", coat.label, part.name), _measured_source(part, coat.label))
+    for name, dye in scheme.dyes.items():
+        if dye.learnt_with_doubt and any(key[0] == "mix" and key[2] == name for key in sources):
+            sources["learnt", name] = Source(f"{name} as learnt", LEARNT, f"measured ({dye.kind}, 90 % range)")
+    at = {key: i for i, key in enumerate(sources)}
+    dyes = [
+        tuple(_dye_part(scheme, coat, part, at) for part in dyes_in(scheme, scheme.mix_of(coat)))
+        if isinstance(coat, DyeCoat)
+        else ()
+        for coat in scheme.coats
+    ]
+    films = tuple(at["film", coat.film_um] for coat in scheme.coats)
+    layers = tuple(layer_of(scheme, coat) for coat in scheme.coats)
+    return Parts(tuple(sources.values()), tuple(dyes), films, layers)
+
+
+def _film_source(film: Range, coats: Sequence[Coat]) -> Source:
+    varies = film.high > film.low
+    factor = film.scaled(1.0 / film.likely) if varies else FILM_UNSAID
+    basis = coats[0].film_basis if varies else "one figure stated; 15 % either way assumed"
+    *first, last = dict.fromkeys(coat.label for coat in coats)
+    labels = f"{', '.join(first)} and {last}" if first else last
+    return Source(f"wet film of {labels} ({film.likely:.3g} um)", factor, basis)
+
+
+def _measured_source(part: DyeInMix, mix: str) -> Source:
+    pure = part.pure_g_per_L
+    counted = pure.high > pure.low
+    factor = pure.scaled(1.0 / pure.likely) if counted else MEASURED
+    return Source(
+        f"{part.name} in {mix}", factor, f"drops, {part.drops_basis}" if counted else "5 % either way assumed"
+    )
+
+
+def _dye_part(scheme: Scheme, coat: DyeCoat, part: DyeInMix, at: Mapping[tuple[object, ...], int]) -> DyePart:
+    load = load_mg_m2(dye_g_per_L=part.pure_g_per_L.likely, wet_film_um=coat.film_um.likely) * coat.coats
+    dye = scheme.dyes[part.name]
+    ends: tuple[End, ...] = ("low", "likely", "high")
+    low, best, high = (
+        absorbance10_of_load(absorptivity_L_per_g_cm=absorptivity_on_grid(dye, end), load_mg_m2=load) for end in ends
+    )
+    return DyePart(
+        absorbance10=best,
+        measured=at["mix", coat.label, part.name],
+        learnt=at.get(("learnt", part.name)),
+        # However far below its range a draw falls, no dye lets through more than all light.
+        weaker10=np.minimum(best - low, best / MOST_LEARNT),
+        stronger10=high - best,
+    )
+
+
+def drawn(sources: Sequence[Source], *, runs: int, seed: int) -> F64:
+    """Factors (runs, sources) from triangular distributions low, likely, high; the same for the same seed.
+
+    What was learnt has a 90 % range, which one in ten draws must leave: those are normal.
+    """
+    rng = np.random.default_rng(seed)
+
+    def column(s: Source) -> F64:
+        if s.factor == LEARNT:
+            return np.asarray(1.0 + np.clip(rng.standard_normal(runs) / NINETY, -MOST_LEARNT, MOST_LEARNT))
+        if s.factor.high > s.factor.low:
+            return rng.triangular(s.factor.low, s.factor.likely, s.factor.high, runs)
+        return np.full(runs, s.factor.likely)
+
+    columns = [column(s) for s in sources]
+    return np.stack(columns, axis=1) if columns else np.ones((runs, 0))
+
+
+def spread_of(
+    scheme: Scheme,
+    spot: Spot,
+    parts: Parts,
+    *,
+    within_de00: float,
+    runs: int = RUNS,
+    seed: int = 7,
+    view: View = STRAIGHT_ON,
+) -> Spread:
+    """The runs of one spot, first light."""
+    draws = drawn(parts.sources, runs=runs, seed=seed)
+    whole = stack_of(scheme, view, base=spot.base)
+    bare, build = spot.bare, spot.build
+    lab = _lab(scheme, whole, bare, parts, build, draws)
+    likely = _lab(scheme, whole, bare, parts, build, np.ones((1, len(parts.sources))))[0]
+    de = delta_e_2000(lab, likely)
+    inside = float((de <= within_de00).mean())
+    order = np.argsort(lab[:, 0], kind="stable")
+    deep, pale = (draws[order[min(round(runs * end / 100.0), runs - 1)]] for end in ENDS)
+    shares = []
+    total = float(lab.var(axis=0).sum())
+    for i, source in enumerate(parts.sources):
+        known = draws.copy()
+        known[:, i] = 1.0
+        near = delta_e_2000(_lab(scheme, whole, bare, parts, build, known), likely)
+        explained = _explained(draws[:, i], lab) / total if total > 0.0 else 0.0
+        shares.append(Share(source, explained, float((near <= within_de00).mean())))
+    return Spread(
+        spot=spot.name,
+        lab=lab,
+        de00=de,
+        within_de00=within_de00,
+        share_within=inside,
+        median_de00=float(np.median(de)),
+        p90_de00=float(np.percentile(de, 90.0)),
+        low=pale,
+        high=deep,
+        shares=tuple(sorted(shares, key=lambda s: -s.variance_share)),
+    )
+
+
+def _explained(values: F64, lab: F64) -> float:
+    """Variance of L*a*b* that one input explains on its own: of the means over equally full bins of its values, less
+    what chance alone would give them."""
+    order = np.argsort(values, kind="stable")
+    bins = np.array_split(lab[order], BINS)
+    means = np.stack([part.mean(axis=0) for part in bins])
+    chance = np.mean([part.var(axis=0).sum() / len(part) for part in bins])
+    return max(float(means.var(axis=0).sum() - chance), 0.0)
+
+
+def _lab(scheme: Scheme, whole: Stack, bare: F64, parts: Parts, build: F64, draws: F64) -> F64:
+    """L*a*b* (runs, 3): each piece of each dye of an entry is a layer of its own, its draw is its build."""
+    layers: list[Layer] = []
+    columns: list[F64] = []
+    for i, layer in enumerate(parts.layers):
+        film = draws[:, parts.film_source[i]]
+        if isinstance(layer, OpaqueLayer):
+            layers.append(layer)
+            columns.append(build[i] * film)
+            continue
+        for absorbance10, factor in (piece for part in parts.dyes[i] for piece in part.pieces(draws)):
+            layers.append(DyeLayer(absorbance10))
+            columns.append(build[i] * film * factor)
+    stack = Stack(tuple(layers), whole.film, whole.opaque_film, whole.veil)
+    builds = np.stack(columns, axis=1) if columns else np.zeros((len(draws), 0))
+    spectra = stack.reflectance(np.broadcast_to(bare, (len(draws), bare.size)), builds)
+    return spectrum_to_lab(spectra, light=scheme.lights[0], observer_deg=scheme.observer_deg)

@@ -1,0 +1,116 @@
+"""From the scheme's words to layers: what each mix holds, what each coat absorbs."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Literal
+
+import numpy as np
+from numpy.typing import NDArray
+
+from layerpreview.colour import resample_to_grid, rgb_basis, srgb_hex_to_rgb_lin
+from layerpreview.film import Film, MetalBase, absorbance10_of_load, diffuse_film, metal_film
+from layerpreview.finish.stack import DyeLayer, Layer, OpaqueLayer, Stack, make_stack
+from layerpreview.finish.view import STRAIGHT_ON, View
+from layerpreview.scheme import Base, Dye, DyeCoat, Mix, OpaqueCoat, Scheme
+from layerpreview.spray import DROPS_PER_ML_SOLVENT, as_sold, load_mg_m2, pure_dye_g_per_L
+from layerpreview.units import Range, Strength
+
+F64 = NDArray[np.float64]
+End = Literal["low", "likely", "high"]
+"""Of a range: everything thin and weak, as is likely, or full and strong."""
+
+
+@dataclass(frozen=True)
+class DyeInMix:
+    """One dye in a litre of finished mix: as sold (mL of a liquid, g of a powder) and as pure dye [g/L]."""
+
+    name: str
+    strength: Strength
+    as_sold_per_L: Range
+    powder: bool
+    pure_g_per_L: Range
+    drops_per_mL: Range
+    drops_basis: str
+
+
+def dyes_in(scheme: Scheme, mix: Mix) -> tuple[DyeInMix, ...]:
+    """Every dye of `mix` in the order written, as amounts per litre of finished mix."""
+    found = []
+    for name, strength in mix.strengths.items():
+        dye = scheme.dyes[name]
+        powder = dye.concentrate_g_per_L is None
+        drops = dye.drops_per_mL or DROPS_PER_ML_SOLVENT
+        sold = as_sold(
+            strength,
+            drops_per_mL=drops,
+            dye_density_g_per_mL=dye.density_g_per_mL,
+            mix_density_g_per_mL=mix.density_g_per_mL,
+            powder=powder,
+        )
+        pure = pure_dye_g_per_L(
+            strength,
+            concentrate_g_per_L=dye.concentrate_g_per_L,
+            drops_per_mL=drops,
+            dye_density_g_per_mL=dye.density_g_per_mL,
+            mix_density_g_per_mL=mix.density_g_per_mL,
+        )
+        basis = "stated" if dye.drops_per_mL else "table (lacquer solvents)"
+        found.append(DyeInMix(name, strength, sold, powder, pure, drops, basis))
+    return tuple(found)
+
+
+def absorptivity_on_grid(dye: Dye, end: End = "likely") -> F64:
+    """Decadic absorptivity of the pure dye [L/(g cm)] on the 5 nm grid, (81,); at an `end` of what was learnt of it."""
+    ends = {"low": dye.low_L_per_g_cm, "high": dye.high_L_per_g_cm}
+    values = ends.get(end) or dye.absorptivity_L_per_g_cm
+    return resample_to_grid(np.asarray(dye.wavelength_nm), np.asarray(values))
+
+
+def absorbance10_per_um(scheme: Scheme, mix: Mix, end: End = "likely") -> F64:
+    """Decadic absorbance of one straight pass per micrometre of wet film of `mix`, (81,) [1/um].
+
+    At an `end` both what a counted drop holds and what was learnt of the dye are at that end.
+    """
+    total = np.zeros(rgb_basis().shape[1])
+    for part in dyes_in(scheme, mix):
+        load = load_mg_m2(dye_g_per_L=getattr(part.pure_g_per_L, end), wet_film_um=1.0)
+        total += absorbance10_of_load(
+            absorptivity_L_per_g_cm=absorptivity_on_grid(scheme.dyes[part.name], end), load_mg_m2=load
+        )
+    return total
+
+
+def layer_of(scheme: Scheme, coat: DyeCoat | OpaqueCoat, end: End = "likely") -> Layer:
+    """All coats of one entry as one layer, at the likely film and dye or at the thin or the full `end` of both."""
+    film_um = float(getattr(coat.film_um, end))
+    if isinstance(coat, OpaqueCoat):
+        return OpaqueLayer(colour_spectrum(coat.colour), coat.hiding * coat.coats * film_um / coat.film_um.likely)
+    return DyeLayer(absorbance10_per_um(scheme, scheme.mix_of(coat), end) * film_um * coat.coats)
+
+
+def colour_spectrum(colour: str) -> F64:
+    """Reflectance (81,) that shows the sRGB colour `colour` ("#rrggbb") under D65."""
+    return np.asarray(srgb_hex_to_rgb_lin(colour) @ rgb_basis())
+
+
+def base_film(base: Base, view: View = STRAIGHT_ON) -> Film:
+    """The optics of the film over a base."""
+    if base.kind == "metal":
+        metal = MetalBase(flake_spread=base.flake_spread)
+        return metal_film(metal, view_deg=view.view_deg, lamp_deg=view.lamp_deg)
+    return diffuse_film(view_deg=view.view_deg, lamp_deg=view.lamp_deg)
+
+
+def stack_of(
+    scheme: Scheme, view: View = STRAIGHT_ON, *, base: Base | None = None, bare: bool = False, end: End = "likely"
+) -> Stack:
+    """The scheme's layers over `base` (the scheme's own where not given); with `bare` none of them, only the clear."""
+    layers = () if bare else tuple(layer_of(scheme, coat, end) for coat in scheme.coats)
+    film = base_film(base or scheme.base, view)
+    return make_stack(layers, film, clear=scheme.clear.finish, view_deg=view.view_deg, lamp_deg=view.lamp_deg)
+
+
+def first_stack(scheme: Scheme, view: View = STRAIGHT_ON, *, bare: bool = False) -> Stack:
+    """The scheme's layers over the base of its first face; with `bare` none of them."""
+    return stack_of(scheme, view, base=scheme.base_for(scheme.faces[0].name), bare=bare)

@@ -1,0 +1,77 @@
+"""How much of each mix, paint, base coat and clear a job takes: the one sum behind figures, mix sheet and JSON."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+from layerpreview.job.products import Product
+from layerpreview.job.sprayed import Sprayed
+from layerpreview.scheme import Scheme
+from layerpreview.spray import to_spray_mL
+from layerpreview.spray.budget import summed
+from layerpreview.units import Range
+
+
+@dataclass(frozen=True)
+class Needed:
+    """One batch of the job [mL]: `needed_mL` = (on the part + past the edges) / transfer + what stays in the gun.
+
+    `stages` are sprayed from it; `residue_mL` is left in cup and lines, once for each time the gun is filled with it.
+    """
+
+    key: str
+    kind: str
+    title: str
+    product: Product
+    stages: tuple[Sprayed, ...]
+    on_part_mL: Range
+    past_edges_mL: Range
+    residue_mL: float
+    needed_mL: Range
+    basis: str
+
+
+def needed_of(scheme: Scheme, stages: Sequence[Sprayed]) -> tuple[Needed, ...]:
+    """Every batch in the order of first use."""
+    return tuple(_batch(scheme, stages, key) for key in dict.fromkeys(stage.key for stage in stages))
+
+
+def stage_needed_mL(scheme: Scheme, stages: Sequence[Sprayed], index: int) -> Range:
+    """The part of its batch that one stage takes [mL]: parts add up to it, residue is with the first of a run."""
+    stage, residue_mL = stages[index], scheme.gun.residue_mL if _fills_gun(stages, index) else 0.0
+    return to_spray_mL(
+        landed_mL=stage.on_part_mL,
+        past_edges_mL=stage.past_edges_mL,
+        transfer=scheme.gun.transfer,
+        residue_mL=residue_mL,
+    )
+
+
+def _fills_gun(stages: Sequence[Sprayed], index: int) -> bool:
+    """Whether the gun holds another batch, or none, before this stage."""
+    return index == 0 or stages[index - 1].key != stages[index].key
+
+
+def _batch(scheme: Scheme, stages: Sequence[Sprayed], key: str) -> Needed:
+    mine = tuple(stage for stage in stages if stage.key == key)
+    fills = sum(_fills_gun(stages, i) for i, stage in enumerate(stages) if stage.key == key)
+    on_part = summed([stage.on_part_mL for stage in mine])
+    past = summed([stage.past_edges_mL for stage in mine])
+    residue_mL = fills * scheme.gun.residue_mL
+    films = ", ".join(dict.fromkeys(stage.film_basis for stage in mine))
+    return Needed(
+        key=key,
+        kind=mine[0].kind,
+        title=" and ".join(dict.fromkeys(stage.title for stage in mine)),
+        product=next((stage.product for stage in mine if stage.product.ratio), mine[0].product),
+        stages=mine,
+        on_part_mL=on_part,
+        past_edges_mL=past,
+        residue_mL=residue_mL,
+        needed_mL=to_spray_mL(
+            landed_mL=on_part, past_edges_mL=past, transfer=scheme.gun.transfer, residue_mL=residue_mL
+        ),
+        basis=f"film {films}; transfer {scheme.gun.transfer_basis}; residue {scheme.gun.residue_basis}; strokes past "
+        "edges assumed",
+    )

@@ -1,0 +1,148 @@
+"""The colours of single places of a finish: under each light, with their range, and from face to flop."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from layerpreview.colour import delta_e_2000, display_matrix, rgb_lin_to_hex, spectrum_to_lab, xyz_weights
+from layerpreview.film import MetalBase
+from layerpreview.finish.flop import Flop, flop_of
+from layerpreview.finish.layers import End, stack_of
+from layerpreview.finish.stack import DyeLayer, OpaqueLayer, Stack
+from layerpreview.picture.spots import Spot, SpotKind
+from layerpreview.scheme import Scheme
+
+F64 = NDArray[np.float64]
+Lab = tuple[float, float, float]
+
+
+@dataclass(frozen=True)
+class ColourFigures:
+    """The colour of one place under one light: L*a*b* adapted to D65, and the swatch on a screen.
+
+    `spot` names the place, `kind` says what it stands for, `place` is its name without the face's; `at_mm` across and
+    down from the top left corner of the face's box; `build` of each coat there. `lab_thin` and `lab_full`: with film,
+    drops and learnt dyes all at the thin or all at the full end of their ranges, `thin_de00` and `full_de00` from the
+    likely colour (CIEDE2000).
+    """
+
+    light: str
+    spot: str
+    lab: Lab
+    srgb: str
+    on_screen: bool
+    kind: SpotKind
+    face: str
+    place: str
+    at_mm: tuple[float, float]
+    build: tuple[float, ...]
+    lab_thin: Lab
+    lab_full: Lab
+    thin_de00: float
+    full_de00: float
+
+
+@dataclass(frozen=True)
+class LightShift:
+    """How the colour of a place holds under another light (CIEDE2000, both adapted to D65).
+
+    `from_first`: against the same place under the scheme's first light; `from_grey`: against a neutral grey of equal
+    lightness under the same light. Solid-colour measures: standards for effect finishes ask for more (ISO 18314-4).
+    """
+
+    light: str
+    spot: str
+    from_first: float
+    from_grey: float
+
+
+def spot_colours(scheme: Scheme, spots: Sequence[Spot]) -> list[ColourFigures]:
+    """Colour of every place under every light of the scheme."""
+    ends: tuple[End, ...] = ("low", "likely", "high")
+    stacks = {spot.base: [stack_of(scheme, base=spot.base, end=end) for end in ends] for spot in spots}
+    found = []
+    for light in scheme.lights:
+        for spot in spots:
+            thin, likely, full = (spot_spectrum(stack, spot.bare, spot.build) for stack in stacks[spot.base])
+            labs = [spectrum_to_lab(s, light=light, observer_deg=scheme.observer_deg) for s in (thin, likely, full)]
+            rgb = display_matrix(light, observer_deg=scheme.observer_deg) @ likely
+            found.append(
+                ColourFigures(
+                    light=light,
+                    spot=spot.name,
+                    lab=_triple(labs[1]),
+                    srgb=rgb_lin_to_hex(np.clip(rgb, 0.0, 1.0)),
+                    on_screen=bool(np.all(rgb > -1e-3) and np.all(rgb < 1.005)),
+                    kind=spot.kind,
+                    face=spot.face,
+                    place=spot.place,
+                    at_mm=spot.at_mm,
+                    build=tuple(float(build) for build in spot.build),
+                    lab_thin=_triple(labs[0]),
+                    lab_full=_triple(labs[2]),
+                    thin_de00=float(delta_e_2000(labs[1], labs[0])),
+                    full_de00=float(delta_e_2000(labs[1], labs[2])),
+                )
+            )
+    return found
+
+
+def spot_spectrum(stack: Stack, bare: F64, build: F64) -> F64:
+    """Reflectance (81,) of one place: `bare` (81,) of the base, `build` (layers,). Full sum, no reduced wavelengths."""
+    return np.asarray(stack.reflectance(bare[None, :], build[None, :])[0])
+
+
+def spot_lab(stack: Stack, bare: F64, build: F64, *, light: str, observer_deg: int) -> F64:
+    """L*a*b* (3,) of one place under a light, adapted to D65."""
+    return spectrum_to_lab(spot_spectrum(stack, bare, build), light=light, observer_deg=observer_deg)
+
+
+def light_shifts(colours: Sequence[ColourFigures]) -> list[LightShift]:
+    """How the colour of open fields, zones and hidden bursts holds from light to light."""
+    found = []
+    firsts: dict[str, ColourFigures] = {}
+    for colour in colours:
+        if colour.kind in (SpotKind.FIELD, SpotKind.ZONE, SpotKind.BURST):
+            first = firsts.setdefault(colour.spot, colour)
+            lab, grey = np.array(colour.lab), np.array([colour.lab[0], 0.0, 0.0])
+            found.append(
+                LightShift(
+                    light=colour.light,
+                    spot=colour.spot,
+                    from_first=float(delta_e_2000(np.array(first.lab), lab)),
+                    from_grey=float(delta_e_2000(grey, lab)),
+                )
+            )
+    return found
+
+
+def flops(scheme: Scheme, spots: Sequence[Spot]) -> dict[str, Flop]:
+    """Bases and open fields at the aspecular angles; only metal has a flop, and only where no opaque coat covers it."""
+    light = scheme.lights[0]
+    luminance = xyz_weights(light, observer_deg=scheme.observer_deg)[1]
+    found = {}
+    for spot in spots:
+        if spot.base.kind != "metal" or spot.kind not in (SpotKind.BASE, SpotKind.FIELD):
+            continue
+        layers = list(zip(stack_of(scheme, base=spot.base).layers, spot.build, strict=True))
+        if any(isinstance(layer, OpaqueLayer) and build > 0.01 for layer, build in layers):
+            continue
+        dye = np.zeros_like(spot.bare)
+        for layer, build in layers:
+            if isinstance(layer, DyeLayer):
+                dye += build * layer.absorbance10
+        shown = float(luminance @ spot.bare)
+        if shown < 1e-6:
+            continue  # a black base has no colour of its own to go on
+        cast = spot.bare / shown
+        metal = MetalBase(flake_spread=spot.base.flake_spread)
+        found[spot.name] = flop_of(dye, cast, metal, light=light, observer_deg=scheme.observer_deg)
+    return found
+
+
+def _triple(values: F64) -> Lab:
+    return float(values[0]), float(values[1]), float(values[2])

@@ -1,0 +1,234 @@
+"""The order of work: what to mask, and the stages with their coats."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import shapely
+
+from layerpreview.job.batches import MixAmounts
+from layerpreview.job.cautions import (
+    CAUTION_DUST,
+    CAUTION_ISOCYANATE,
+    CAUTION_VAPOUR,
+    CAUTION_VAPOUR_SHORT,
+    CAUTION_WASTE,
+    Caution,
+    may_hold_isocyanate,
+)
+from layerpreview.job.products import Details
+from layerpreview.job.sprayed import Sprayed
+from layerpreview.picture.faces import FaceShape
+from layerpreview.scheme import Scheme
+from layerpreview.units import Range
+
+TAPE_SPARE = 1.15
+"""Tape to cut for each length of edge: overlaps at corners and starts; common practice, no source."""
+
+KEEP_OFF = "Keep off edges and peaks: the clear is thinnest there. Stop at the first trace of colour on the paper."
+FIRST_SPRAYED = 2
+FACES_FIRST = ("side", "edge", "rim", "back", "rear", "inside")
+FACES_LAST = ("front", "top")
+WHY_ORDER = (
+    "Sides first, then backs, fronts last: overspray settles on what was sprayed before it, and the face that people "
+    "look at must not collect it."
+)
+
+
+@dataclass(frozen=True)
+class Mask:
+    """An edge to tape [mm], with what to cover; `stage` is the number of the stage before which it is done."""
+
+    face: str
+    what: str
+    edge_mm: float
+    tape_mm: float
+    when: str
+    stage: int
+
+
+@dataclass(frozen=True)
+class Stage:
+    """One step of the plan; `sprayed` where paint is applied, `faces` in their order.
+
+    Times in [min], None: see the product's sheet.
+    """
+
+    number: int
+    kind: str
+    title: str
+    todo: tuple[str, ...]
+    ticks: tuple[str, ...]
+    faces: tuple[str, ...] = ()
+    flash_min: Range | None = None
+    dry_min: Range | None = None
+    sprayed: Sprayed | None = None
+    cups: tuple[str, ...] = ()
+    cautions: tuple[Caution, ...] = ()
+
+
+def masks_of(scheme: Scheme, parts: Sequence[FaceShape], sprayed: Sequence[Sprayed]) -> tuple[Mask, ...]:
+    """Every edge to tape: openings, masked zones, and zones bounded by a hard line that a coat is limited to.
+
+    Coats over the same zone that follow each other share its tape.
+    """
+    found = []
+    first = FIRST_SPRAYED + sum(1 for stage in sprayed if stage.kind == "base")
+    for part in parts:
+        face = part.face
+        for name, ring in part.outline.openings.items():
+            length = float(shapely.LinearRing(ring).length)
+            found.append(_mask(face.name, f"{name}: plug or cover it", length, "before the first coat"))
+        for zone in face.zones:
+            length = part.regions[zone.name].tape_length_mm
+            if zone.masked:
+                found.append(_mask(face.name, f"{zone.name}: cover it", length, "before the first coat"))
+                continue
+            over = [i for i, coat in enumerate(scheme.coats) if zone.hard and zone.name in coat.zones]
+            for i in (i for i in over if i - 1 not in over):
+                when = f"before stage {first + i}, {scheme.coats[i].label}"
+                what = f"{zone.name}: tape its line, cover the rest"
+                found.append(_mask(face.name, what, length, when, first + i))
+    return tuple(found)
+
+
+def _mask(face: str, what: str, edge_mm: float, when: str, stage: int = 1) -> Mask:
+    return Mask(face, what, edge_mm, TAPE_SPARE * edge_mm, when, stage)
+
+
+def faces_in_order(names: Sequence[str]) -> tuple[str, ...]:
+    """Faces as they are sprayed: sides, then backs, then others, fronts last, each as written.
+
+    >>> faces_in_order(["front", "head", "back", "left side"])
+    ('left side', 'back', 'head', 'front')
+    """
+
+    def rank(name: str) -> int:
+        first = [i for i, word in enumerate(FACES_FIRST) if word in name.lower()]
+        return min(first, default=len(FACES_FIRST) + any(word in name.lower() for word in FACES_LAST))
+
+    return tuple(sorted(names, key=rank))
+
+
+def stages_of(
+    scheme: Scheme,
+    details: Details,
+    sprayed: Sequence[Sprayed],
+    mixes: Sequence[MixAmounts],
+    masks: Sequence[Mask],
+) -> list[Stage]:
+    """The whole plan, in order."""
+    plan = [_prepare(scheme)]
+    by_key = {mix.key: mix for mix in mixes}
+    for i, stage in enumerate(sprayed):
+        first = all(other.key != stage.key for other in sprayed[:i])
+        grits, polish = sanding_of(scheme.clear.finish, details)
+        level = grits if stage.kind == "clear" and not polish and stage.coats > 1 else ()
+        number = len(plan) + 1
+        others = faces_in_order([face.name for face in scheme.faces if face.name not in stage.faces])
+        before = [f"Cover what it must not reach: {', '.join(others)}."] if others else []
+        before += [
+            f"On {mask.face}, {mask.what}; take it off again when this zone is done."
+            for mask in masks
+            if mask.stage == number
+        ]
+        plan.append(_spray(number, stage, by_key[stage.key], before, first=first, level=level))
+    if scheme.clear.finish == "gloss":
+        plan.append(_finish(len(plan) + 1, details))
+    plan.append(_record(len(plan) + 1))
+    return plan
+
+
+def _prepare(scheme: Scheme) -> Stage:
+    names = ", ".join(face.name for face in scheme.faces)
+    todo = (
+        "Read the sheet of every product: where it says otherwise, it is right.",
+        f"Faces: {names}. Base sound, clean, free of grease; temperature and humidity as the products ask.",
+        "Mask as listed. Press the tape's edge down with a nail; look along it against the light.",
+        "Make witness cards of the same base, one a stage and one to keep: they are sprayed along with the part.",
+        "Strain every mix into the gun. Spray a card with each mix before it goes on the part.",
+    )
+    return Stage(1, "prepare", "Prepare and mask", todo, ("masked", "cards ready", "gun tried on paper"))
+
+
+def _spray(
+    number: int, stage: Sprayed, mix: MixAmounts, before: Sequence[str], *, first: bool, level: Sequence[int]
+) -> Stage:
+    faces = faces_in_order(stage.faces)
+    ready = len(mix.batch.parts) == 1
+    make = f"Have {mix.title} ready to spray, as its sheet says." if ready else f"Mix {mix.title} by its table."
+    todo = [*before, make if first else f"{mix.title} as mixed before: stir it again."]
+    if len(faces) > 1:
+        todo.append(f"Faces in this order: {', '.join(faces)}. {WHY_ORDER}")
+    if stage.kind in ("dye", "opaque"):
+        todo.append("After each coat hold the witness card beside the part in the agreed light. Stop when it is right.")
+        if stage.kind == "dye":
+            todo.append("A dye coat cannot be taken off again: when in doubt wait, look again dry, then spray.")
+    if stage.kind == "clear":
+        todo.append("First coat lighter, so that the dye below is not dissolved and drawn into the clear.")
+    ticks = [f"coat {coat} of {stage.coats}" for coat in range(1, stage.coats + 1)]
+    if stage.cut_back:
+        ticks.append("cut back")
+        share = f"{100 * stage.cut_back:g} %"
+        todo.append(f"Once dry, rub it back until on average {share} of this coat is gone; compare with the picture.")
+    ticks.append("witness card kept and labelled")
+    if level:
+        ticks[-2:-2] = [f"levelled, P{grit}" for grit in level]
+        todo.append("Before the last coat: dry as its sheet says, level, clean. It is the finish: no sanding after it.")
+        todo.append(KEEP_OFF)
+    cups = tuple(
+        f"cup {i}: {float(cup.batch.batch_mL):g} mL for {cup.coats} coat{'s' if cup.coats > 1 else ''}"
+        for i, cup in enumerate(mix.cups, 1)
+    )
+    cautions = [Caution("spray", *(CAUTION_VAPOUR if number == FIRST_SPRAYED else CAUTION_VAPOUR_SHORT))]
+    if may_hold_isocyanate(stage):
+        cautions.insert(0, Caution("spray", *CAUTION_ISOCYANATE))
+    if level or stage.cut_back:
+        cautions.append(Caution("sand", *CAUTION_DUST))
+    return Stage(
+        number,
+        stage.kind,
+        f"{stage.title}: {stage.coats} coat{'s' if stage.coats > 1 else ''}",
+        tuple(todo),
+        tuple(ticks),
+        faces=faces,
+        flash_min=stage.product.flash_min,
+        dry_min=stage.product.dry_min,
+        sprayed=stage,
+        cups=cups if first else (),
+        cautions=tuple(cautions),
+    )
+
+
+def sanding_of(finish: str, details: Details) -> tuple[tuple[int, ...], bool]:
+    """The grits in order and whether it is polished: only gloss is, other finishes stay as sprayed."""
+    return (details.level_grits, True) if finish == "gloss" else (details.level_grits[:1], False)
+
+
+def _finish(number: int, details: Details) -> Stage:
+    names = [f"P{grit}" for grit in details.level_grits]
+    todo = (
+        "Wait until the clear is cured as its sheet says. Soft clear loads the paper and sinks back later.",
+        f"Level on a block, {', then '.join(names)}: each grit removes the scratches of the one before."
+        if names
+        else "No sanding is planned.",
+        KEEP_OFF,
+        "Polish to gloss; keep the pad moving and cool.",
+    )
+    ticks = (*(f"sanded {name}" for name in names), "polished", "last card kept and labelled")
+    return Stage(
+        number, "sand", "Level, sand and polish", todo, ticks, cautions=(Caution("sand", *CAUTION_DUST),)
+    )  # fmt: skip
+
+
+def _record(number: int) -> Stage:
+    todo = (
+        "Take the tape off while the last coat is still soft enough not to tear, or score its edge first.",
+        "Keep this sheet with the cards and, in labelled closed bottles, what is left of each dye mix without "
+        "catalyst: for repairs.",
+    )
+    return Stage(
+        number, "record", "Unmask, clean up, record", todo, ("unmasked", "waste dealt with", "cards and sheet filed"),
+        cautions=(Caution("waste", *CAUTION_WASTE),),
+    )  # fmt: skip

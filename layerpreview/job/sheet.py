@@ -1,0 +1,214 @@
+"""The mix sheet as one frozen object: everything that is printed, whatever the form."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from fractions import Fraction
+
+from layerpreview.job.batches import MixAmounts, mix_amounts
+from layerpreview.job.cautions import Caution, general_cautions
+from layerpreview.job.plan import Mask, Stage, masks_of, sanding_of, stages_of
+from layerpreview.job.products import RELIEF_ASSUMED_UM, SOLIDS_ASSUMED, Details, GunLines, details_of
+from layerpreview.job.sprayed import Sprayed, sprayed_stages
+from layerpreview.job.time_and_cost import Cost, Time, costs_of, times_of
+from layerpreview.picture.faces import FaceShape, shapes_of
+from layerpreview.picture.survey import Survey
+from layerpreview.scheme import Scheme
+from layerpreview.spray.batch import Tools
+from layerpreview.spray.budget import RULE_OF_THUMB, Burial, FilmLayer, burial, dry_um_of, removed_by_um, summed
+from layerpreview.units import Range
+
+
+@dataclass(frozen=True)
+class FaceSize:
+    """One face: painted area [m2], length of all its edges [mm]."""
+
+    name: str
+    area_m2: float
+    edge_mm: float
+
+
+@dataclass(frozen=True)
+class Basis:
+    """What a figure of the sheet rests on: "published", "stated", "computed" or "common practice"."""
+
+    what: str
+    rests_on: str
+    source: str
+
+
+@dataclass(frozen=True)
+class MixSheet:
+    """Everything on the sheet. Amounts are exact fractions of a millilitre or gram that can be measured.
+
+    `total_dry_um` is by face, with everything that reaches it; the section is drawn of the face `section_of`.
+    """
+
+    name: str
+    units: str
+    tools: Tools
+    lights: tuple[str, ...]
+    faces: tuple[FaceSize, ...]
+    mixes: tuple[MixAmounts, ...]
+    layers: tuple[FilmLayer, ...]
+    total_dry_um: dict[str, Range]
+    section_of: str
+    relief_basis: str
+    burial: Burial | None
+    level_grits: tuple[int, ...]
+    polished: bool
+    masks: tuple[Mask, ...]
+    stages: tuple[Stage, ...]
+    gun: GunLines
+    times: tuple[Time, ...]
+    costs: tuple[Cost, ...]
+    cost_total: Fraction | None
+    currency: str
+    cautions: tuple[Caution, ...]
+    rests_on: tuple[Basis, ...]
+
+
+def make_sheet(
+    scheme: Scheme,
+    details: Details | None = None,
+    *,
+    parts: Sequence[FaceShape] | None = None,
+) -> MixSheet:
+    """Assemble the sheet of a scheme. `details` instead of what the scheme says about products, gun and shop.
+
+    `parts`: the shapes of its faces, where they were made already.
+
+    Raises InputError with all that is wrong: densities that lack, a batch that is too small, solids that cannot be.
+    """
+    details = details_of(scheme) if details is None else details
+    parts = shapes_of(scheme) if parts is None else parts
+    shapes = [part.outline for part in parts]
+    builds = [Survey(scheme, part).mean_builds for part in parts]
+    sprayed = sprayed_stages(scheme, details, parts, builds)
+    mixes = mix_amounts(scheme, details, sprayed)
+    layers = tuple(_layer(stage) for stage in sprayed)
+    masks = masks_of(scheme, parts, sprayed)
+    area = sum(shape.area_m2 for shape in shapes)
+    times = times_of(details, masks, mixes, sprayed, area, len(shapes), scheme.clear.finish)
+    costs = costs_of(details, mixes, times)
+    priced = [cost.price for cost in costs if cost.price is not None]
+    relief_face, relief, relief_basis = _relief(scheme)
+    totals = {part.face.name: _total_dry(layers, part.face.name) for part in parts}
+    return MixSheet(
+        name=scheme.name,
+        units=details.units,
+        tools=details.tools,
+        lights=scheme.lights,
+        faces=tuple(
+            FaceSize(face.name, shape.area_m2, shape.edge_length_mm)
+            for face, shape in zip(scheme.faces, shapes, strict=True)
+        ),
+        mixes=mixes,
+        layers=layers,
+        total_dry_um=totals,
+        section_of=relief_face or max(totals, key=lambda name: totals[name].likely),
+        relief_basis=relief_basis,
+        burial=None if relief is None else _burial(scheme, sprayed[-1], relief, details),
+        level_grits=sanding_of(scheme.clear.finish, details)[0],
+        polished=sanding_of(scheme.clear.finish, details)[1],
+        masks=masks,
+        stages=tuple(stages_of(scheme, details, sprayed, mixes, masks)),
+        gun=details.gun,
+        times=times,
+        costs=costs,
+        cost_total=sum(priced, Fraction(0)) if priced else None,
+        currency=details.currency,
+        cautions=general_cautions(),
+        rests_on=_rests_on(scheme, details, relief_basis),
+    )
+
+
+def _solids(stage: Sprayed) -> tuple[Range, str]:
+    if stage.product.solids is not None:
+        return stage.product.solids, "stated"
+    usual = SOLIDS_ASSUMED[stage.kind]
+    return usual, f"assumed ({100 * usual.low:g} to {100 * usual.high:g} %)"
+
+
+def _layer(stage: Sprayed) -> FilmLayer:
+    solids, basis = _solids(stage)
+    wet = stage.film_um.scaled(stage.coats)
+    return FilmLayer(
+        stage.title,
+        stage.kind,
+        stage.coats,
+        wet,
+        dry_um_of(wet, solids),
+        f"film {stage.film_basis}, solids {basis}",
+        stage.faces,
+    )
+
+
+def _total_dry(layers: Sequence[FilmLayer], face: str) -> Range:
+    return summed([layer.dry_um for layer in layers if face in layer.faces])
+
+
+def _relief(scheme: Scheme) -> tuple[str, Range | None, str]:
+    """The first face that has a relief, its height [um] and what that rests on; no face where none is known."""
+    for face in scheme.faces:
+        base = scheme.base_for(face.name)
+        if base.relief_um is not None:
+            return face.name, base.relief_um, "stated"
+        if base.relief in RELIEF_ASSUMED_UM:
+            usual = RELIEF_ASSUMED_UM[str(base.relief)].scaled(base.relief_options.height)
+            return face.name, usual, f"assumed ({base.relief}): measure yours, state it as relief_height"
+    return "", None, "the base has no relief that is stated"
+
+
+def _burial(scheme: Scheme, clear: Sprayed, relief: Range, details: Details) -> Burial:
+    solids = clear.product.solids or SOLIDS_ASSUMED["clear"]
+    grits, polish = sanding_of(scheme.clear.finish, details)
+    return burial(
+        relief_um=relief,
+        coats=clear.coats,
+        wet_um_per_coat=clear.film_um,
+        solids=solids,
+        removed_um=removed_by_um(grits, polish=polish),
+        keep_um=details.keep_um,
+    )
+
+
+def _rests_on(scheme: Scheme, details: Details, relief_basis: str) -> tuple[Basis, ...]:
+    films = ", ".join(dict.fromkeys(coat.film_basis for coat in scheme.coats))
+    stated = scheme.gun.stated_transfer is not None
+    return (
+        Basis("1 µm of wet film over 1 m2 is 1 mL", "computed", "definition of the units"),
+        Basis(
+            "transfer efficiency",
+            "stated" if stated else "published",
+            "scheme"
+            if stated
+            else "conventional 25 to 40 % (40 CFR 60.313 and 60.723: air-atomised 25 %, air-assisted 40 %); HVLP 40 to "
+            "65 % (South Coast AQMD asks 65 %); the middle is a judgement for small parts",
+        ),
+        Basis(
+            "drops per mL",
+            "published",
+            "water 18 to 22 (USP 1101); solvents 44 to 53 by Tate's law from surface tensions",
+        ),
+        Basis(
+            "gun distance 150 to 250 mm (6 to 10 in), half overlap",
+            "published",
+            "TM 1-1500-344-23-2 / NAVAIR 01-1A-509-2 (2009), A-8",
+        ),
+        Basis("wet film of a coat", films or "not used", "light, medium and wet are common practice, no source"),
+        Basis(
+            "what stays in cup and lines",
+            scheme.gun.residue_basis,
+            "15 mL where not stated: common practice, no source",
+        ),
+        Basis("strokes past the edges", "common practice", "10 to 50 mm; no source"),
+        Basis("spare", details.spare_basis, "25 % where not stated: common practice, no source"),
+        Basis("solids where not stated", "common practice", "no source; the product's sheet has the figure"),
+        Basis("what sanding removes, what stays on edges, clear to keep", "common practice", "no source"),
+        Basis("how a relief shows through", "computed", "a coat that levels while wet leaves 1 - solids of the relief"),
+        Basis("relief", relief_basis.partition(" (")[0], "measure your own with a depth gauge or sections"),
+        Basis("working times", "common practice", RULE_OF_THUMB.split(", ")[1]),
+        Basis("volumes of dye, carrier, thinner and catalyst add up", "assumed", "no source"),
+    )

@@ -1,0 +1,177 @@
+"""What is sprayed in each stage of the plan: where, how much lands, how much is aimed past the edges."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+
+import shapely
+
+from layerpreview.job.products import Details, PlainCoats, Product
+from layerpreview.picture.faces import FaceShape
+from layerpreview.scheme import DyeCoat, OpaqueCoat, Scheme
+from layerpreview.scheme.part import WHOLE_FACE
+from layerpreview.spray import landed_mL
+from layerpreview.spray.budget import summed
+from layerpreview.surface.outline import Outline
+from layerpreview.units import Range
+
+EDGE_OVERRUN_MM = Range(10.0, 25.0, 50.0)
+"""How far strokes run past an edge before the trigger is let go: common practice, no source."""
+SPRAY_MIN_PER_M2 = Range(4.0, 8.0, 15.0)
+SPRAY_MIN_PER_FACE = Range(1.0, 2.0, 4.0)
+"""Time to spray one coat [min], by area and by face: common practice, no source."""
+
+
+@dataclass(frozen=True)
+class Sprayed:
+    """One stage's paint: over `zone` ("face": all), as bursts from edges, each gone at a width [mm], on `faces`.
+
+    `area_m2` is counted at full build, amounts of ready mix [mL] before anything is lost; `past_edges_mL` is aimed past
+    the edges and into masked openings.
+    """
+
+    key: str
+    kind: str
+    title: str
+    zone: str
+    bursts: tuple[tuple[str, float], ...]
+    faces: tuple[str, ...]
+    coats: int
+    film_um: Range
+    film_basis: str
+    area_m2: float
+    on_part_mL: Range
+    past_edges_mL: Range
+    product: Product
+    coats_basis: str = "stated"
+    cut_back: float = 0.0
+
+
+def sprayed_stages(
+    scheme: Scheme, details: Details, parts: Sequence[FaceShape], builds: Sequence[Sequence[float]]
+) -> tuple[Sprayed, ...]:
+    """Every stage in the order it is sprayed; `builds[face][coat]` is the mean build over the face's painted area."""
+    found = []
+    own = {part.face.name for part in parts if part.face.name in scheme.bases_of}
+    others = [part for part in parts if part.face.name not in own]
+    if details.base and others:
+        zone = " and ".join(part.face.name for part in others) if own else WHOLE_FACE
+        found.append(_plain("base", "base coat", details.base, others, zone))
+    for name, coats in details.bases_of.items():
+        mine = [part for part in parts if part.face.name == name]
+        found.append(_plain(f"base_of {name}", f"base coat of {name}", coats, mine, name))
+    paints: dict[str, list[Product]] = {}
+    for i, coat in enumerate(scheme.coats):
+        stage = _coat(scheme, details, coat, parts, [of_face[i] for of_face in builds])
+        key = f"mix {coat.mix}" if isinstance(coat, DyeCoat) else _paint_key(coat.colour, stage.product, paints)
+        found.append(replace(stage, key=key))
+    found.append(_plain("clear", "clear coat", details.clear, parts, WHOLE_FACE))
+    return tuple(found)
+
+
+def _paint_key(colour: str, product: Product, known: dict[str, list[Product]]) -> str:
+    """The batch an opaque coat comes from: paint of one colour is one batch, unless what is stated of it differs."""
+    batches = known.setdefault(colour, [])
+    at = next((i for i, other in enumerate(batches) if _same_paint(product, other)), len(batches))
+    if at == len(batches):
+        batches.append(product)
+    elif product.ratio:
+        batches[at] = product
+    return f"paint {colour}" + (f" {at + 1}" if at else "")
+
+
+def _same_paint(one: Product, other: Product) -> bool:
+    """Whether nothing that is stated of two paints tells them apart; drying times are the stage's, not the paint's."""
+    names = ("ratio", "densities_g_per_mL", "solids", "pot_life_min", "isocyanate", "prices")
+    pairs = [(getattr(one, name), getattr(other, name)) for name in names]
+    return all(a == b or a in (None, {}) or b in (None, {}) for a, b in pairs)
+
+
+def minutes_per_coat(area_m2: float, n_faces: int) -> Range:
+    """Time at the gun for one coat [min]."""
+    return summed([SPRAY_MIN_PER_M2.scaled(area_m2), SPRAY_MIN_PER_FACE.scaled(n_faces)])
+
+
+def _plain(key: str, title: str, coats: PlainCoats, parts: Sequence[FaceShape], zone: str) -> Sprayed:
+    kind = "clear" if key == "clear" else "base"
+    area = sum(part.outline.area_m2 for part in parts)
+    past = _past_edges_m2([(part.outline, (), 1.0) for part in parts])
+    film = coats.film_um.scaled(coats.coats)
+    return Sprayed(
+        key=key,
+        kind=kind,
+        title=coats.product.name or title,
+        zone=zone,
+        bursts=(),
+        faces=tuple(part.face.name for part in parts),
+        coats=coats.coats,
+        film_um=coats.film_um,
+        film_basis=coats.basis,
+        area_m2=area,
+        on_part_mL=landed_mL(area_m2=area, wet_film_um=coats.film_um, coats=coats.coats),
+        past_edges_mL=past.times(film),
+        product=coats.product,
+        coats_basis=coats.coats_basis,
+    )
+
+
+def _coat(
+    scheme: Scheme,
+    details: Details,
+    coat: DyeCoat | OpaqueCoat,
+    parts: Sequence[FaceShape],
+    builds: Sequence[float],
+) -> Sprayed:
+    area = math.fsum(part.outline.area_m2 * build for part, build in zip(parts, builds, strict=True))
+    reached = [
+        (part.outline, tuple(burst.source for burst in part.bursts_of(scheme, coat)), min(1.0, build))
+        for part, build in zip(parts, builds, strict=True)
+        if build > 0.0
+    ]
+    film = coat.film_um.scaled(coat.coats)
+    dye = isinstance(coat, DyeCoat)
+    label = coat.label
+    return Sprayed(
+        key=label,
+        kind="dye" if dye else "opaque",
+        title=label,
+        zone=coat.zone,
+        bursts=tuple((burst.source, burst.width_mm) for burst in coat.bursts),
+        faces=tuple(part.face.name for part, build in zip(parts, builds, strict=True) if build > 0.0),
+        coats=coat.coats,
+        film_um=coat.film_um,
+        film_basis=coat.film_basis,
+        area_m2=area,
+        on_part_mL=landed_mL(area_m2=area, wet_film_um=coat.film_um, coats=coat.coats),
+        past_edges_mL=_past_edges_m2(reached).times(film),
+        product=(details.mixes if dye else details.paints).get(label, Product()),
+        cut_back=coat.cut_back,
+    )
+
+
+def _past_edges_m2(reached: Sequence[tuple[Outline, tuple[str, ...], float]]) -> Range:
+    """Area beside the part that gets paint [m2]: strokes run past outer edges and into openings, which are masked.
+
+    A coat without bursts runs past the outer edge as far as it covers the face; a burst past the edges it starts from.
+    """
+    parts = []
+    for outline, sources, build in reached:
+        openings_mm = {name: float(shapely.LinearRing(ring).length) for name, ring in outline.openings.items()}
+        outer_mm = outline.edge_length_mm - sum(openings_mm.values())
+        if not sources:
+            parts.append(EDGE_OVERRUN_MM.scaled(build * outer_mm * 1e-6))
+            hole_m2 = build * (_filled_m2(outline) - outline.area_m2)
+            parts.append(Range.point(max(hole_m2, 0.0)))
+            continue
+        edge_mm = 0.0
+        for source in dict.fromkeys(sources):
+            edge_mm += outer_mm if source == "outline" else 0.0
+            edge_mm += sum(openings_mm.values()) if source == "openings" else openings_mm.get(source, 0.0)
+        parts.append(EDGE_OVERRUN_MM.scaled(edge_mm * 1e-6))
+    return summed(parts)
+
+
+def _filled_m2(outline: Outline) -> float:
+    return float(shapely.Polygon(outline.outer).area) * 1e-6

@@ -1,0 +1,125 @@
+"""How long the work takes and what it costs, as far as the scheme says."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+from fractions import Fraction
+
+from layerpreview.job.batches import MixAmounts
+from layerpreview.job.plan import Mask, sanding_of
+from layerpreview.job.products import Details
+from layerpreview.job.sprayed import Sprayed, minutes_per_coat
+from layerpreview.spray.batch import Part
+from layerpreview.spray.budget import summed
+from layerpreview.spray.cups import rounded
+from layerpreview.spray.ingredients import exact
+from layerpreview.units import Range
+
+CENT = Fraction(1, 100)
+MASK_MIN_PER_M = Range(1.0, 2.0, 4.0)
+MIX_MIN_PER_CUP = Range(5.0, 10.0, 20.0)
+SAND_MIN_PER_M2 = Range(20.0, 40.0, 90.0)
+"""Hands-on time to mask a metre of edge, to mix and strain a cup, to sand or polish a square metre once [min]: common
+practice, no source."""
+
+
+@dataclass(frozen=True)
+class Time:
+    """How long a kind of work takes [min]; `minutes` None where the scheme does not say. `hands_on` or waiting."""
+
+    what: str
+    minutes: Range | None
+    hands_on: bool
+    basis: str
+
+
+@dataclass(frozen=True)
+class Cost:
+    """What something costs, in the scheme's currency; `price` None where none is given."""
+
+    what: str
+    amount: str
+    price: Fraction | None
+
+
+def times_of(
+    details: Details,
+    masks: Sequence[Mask],
+    mixes: Sequence[MixAmounts],
+    sprayed: Sequence[Sprayed],
+    area_m2: float,
+    n: int,
+    finish: str,
+) -> tuple[Time, ...]:
+    """Hands-on time and waiting, as far as the scheme says; `n` faces of `area_m2` [m2] in all."""
+    rule = "common practice, no source"
+    metres = sum(mask.edge_mm for mask in masks) / 1000.0
+    cups = sum(max(1, len(mix.cups)) for mix in mixes)
+    coats = summed([minutes_per_coat(stage.area_m2, n).scaled(stage.coats) for stage in sprayed])
+    flashes = [stage.product.flash_min for stage in sprayed if stage.coats > 1]
+    dries = [stage.product.dry_min for stage in sprayed]
+    waits = [
+        flash.scaled(stage.coats - 1)
+        for stage, flash in zip([s for s in sprayed if s.coats > 1], flashes, strict=True)
+        if flash is not None
+    ]
+    dry = [time for time in dries if time is not None]
+    grits, polish = sanding_of(finish, details)
+    steps = len(grits) + (1 if polish else 0)
+    return (
+        Time("mask", MASK_MIN_PER_M.scaled(metres), True, rule),
+        Time(f"mix and strain, {cups} cup{'s' if cups > 1 else ''}", MIX_MIN_PER_CUP.scaled(cups), True, rule),
+        Time("spray", coats, True, rule),
+        Time(
+            f"sand{' and polish' if polish else ''}, {steps} step{'s' if steps > 1 else ''}",
+            SAND_MIN_PER_M2.scaled(area_m2 * steps),
+            True,
+            rule,
+        ),
+        Time(
+            "flash between coats", summed(waits) if len(waits) == len(flashes) else None, False, _stated(waits, flashes)
+        ),
+        Time("dry between stages", summed(dry) if len(dry) == len(dries) else None, False, _stated(dry, dries)),
+    )
+
+
+def costs_of(details: Details, mixes: Sequence[MixAmounts], times: Sequence[Time]) -> tuple[Cost, ...]:
+    """Materials that go into the batches, and the hands-on time, each with its price where one is given.
+
+    Prices are in whole cents, so that their sum is the sum of what is printed.
+    """
+    costs = []
+    for mix in mixes:
+        prices = mix.product.prices
+        for part in _poured(mix):
+            price = details.dye_prices.get(part.name) if part.kind in ("dye", "powder") else prices.get(part.kind)
+            grams = part.exact_g if part.kind == "powder" or (price and price.per == "g") else None
+            amount = grams if grams is not None else part.mL
+            usable = price is not None and (price.per == "mL" or grams is not None)
+            shown = f"{float(amount):.2f}".rstrip("0").rstrip(".") + (" g" if grams is not None else " mL")
+            cost = rounded(amount * price.amount, CENT) if usable and price else None
+            costs.append(Cost(f"{mix.title}: {part.name}", shown, cost))
+    hands_on = summed([time.minutes for time in times if time.hands_on and time.minutes is not None])
+    if details.hour_price is not None:
+        hours = exact(round(hands_on.likely / 60.0, 1))
+        costs.append(Cost("hands-on time", f"{float(hours):.1f} h", rounded(hours * details.hour_price, CENT)))
+    return tuple(costs)
+
+
+def _poured(mix: MixAmounts) -> list[Part]:
+    """What goes into all cups of a mix together, part by part."""
+    if not mix.cups:
+        return list(mix.batch.parts)
+    poured: dict[str, Part] = {}
+    for part in (part for cup in mix.cups for part in cup.batch.parts):
+        before = poured.get(part.name)
+        if before is not None:
+            grams = None if before.exact_g is None or part.exact_g is None else before.exact_g + part.exact_g
+            part = replace(part, mL=before.mL + part.mL, exact_g=grams)
+        poured[part.name] = part
+    return list(poured.values())
+
+
+def _stated(known: Sequence[Range], wanted: Sequence[Range | None]) -> str:
+    return "stated" if len(known) == len(wanted) else "not stated"

@@ -1,0 +1,172 @@
+"""From readings to a card: which film lies over which background, and how far each number is trusted."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass, replace
+
+import numpy as np
+from numpy.typing import NDArray
+
+from layerpreview.colour import (
+    DISPLAY_WHITE_XYZ,
+    RGB_LIN_TO_XYZ,
+    WAVELENGTHS_NM,
+    XYZ_TO_RGB_LIN,
+    bradford,
+    decode_srgb,
+    lab_to_xyz,
+    white_xyz,
+    xyz_to_lab,
+)
+from layerpreview.errors import InputError, Problem
+from layerpreview.film import Film, MetalBase, diffuse_film, metal_film
+from layerpreview.learn.fit import DyeFit, fit_dye
+from layerpreview.learn.frame_read import CardPhoto
+from layerpreview.learn.model import (
+    Card,
+    Eye,
+    Ground,
+    Window,
+    ground_of_rgb,
+    ground_of_spectrum,
+    lab_eye,
+    lightness_root,
+    lightness_root_back,
+    photo_eye,
+    spectrum_eye,
+)
+from layerpreview.learn.readings import Reading, Readings
+
+F64 = NDArray[np.float64]
+
+FLAKE_SPREADS = (0.1, 0.2, 0.3, 0.4, 0.5)
+GEOMETRIES = ("even", "45/0", "d/8 excluded", "d/8 included")
+_MIRROR = 0.04  # what the film's face sends back straight on, n = 1.5: in a reading with the mirror included
+_NOISE = {"lab": 0.35, "xyz": 0.35, "srgb": 0.6, "spectrum": 1.2}
+"""Standard deviation of one number, in L* steps: assumed. For spectra more, since neighbours err together."""
+_PHOTO_NOISE = 0.35
+_BASE_ROUGHER = 2.0  # a textured base is seen from a different side in each window
+_TONE_SPREAD = 0.12  # of the logarithm of a camera's contrast over sRGB: assumed
+ASSUMED_BARE = {"white": 0.85, "base": 0.65}
+
+
+@dataclass(frozen=True)
+class CardSetting:
+    """What a card was sprayed and read on: base kind, flake spread, light, observer, geometry, and how masked."""
+
+    base_kind: str = "metal"
+    flake_spread: float = 0.3
+    light: str = "D65"
+    observer_deg: int = 2
+    geometry: str = "even"
+    masked: bool = True
+
+    def film(self, background: str) -> Film:
+        """The film over one of the card's backgrounds, seen as the instrument sees it."""
+        lamp, view = {"even": (None, 0.0), "45/0": (45.0, 0.0)}.get(self.geometry, (None, 8.0))
+        if background == "white" or self.base_kind != "metal":
+            return diffuse_film(view_deg=view, lamp_deg=lamp)
+        return metal_film(MetalBase(flake_spread=self.flake_spread), view_deg=view, lamp_deg=lamp)
+
+
+def card_of_readings(readings: Readings, setting: CardSetting) -> Card:
+    """Put a file of readings together as a card for the fit.
+
+    Raises InputError where a reading makes no sense. Bare windows (0 coats) that are missing are assumed, and `notes`
+    say so.
+    """
+    eye = spectrum_eye() if readings.kind == "spectrum" else lab_eye(setting.light, setting.observer_deg)
+    noise = _NOISE[readings.kind]
+    windows = []
+    steps: dict[tuple[float, float], int] = {}
+    for row in readings.rows:
+        step = steps.setdefault((row.coats, row.strength), len(steps) + 1) if row.coats else 0
+        read = _in_eye(row, readings, setting)
+        trusted = np.full(read.shape, True)
+        windows.append(Window(row.background, step, row.coats * row.strength, read, trusted, row.line))
+    grounds, notes = [], []
+    for name in dict.fromkeys(row.background for row in readings.rows):
+        bare = [window.read for window in windows if window.ground == name and window.load == 0]
+        ground, note = _ground(name, bare, eye, setting)
+        grounds.append(ground)
+        notes += note
+    if len(grounds) == 1:
+        notes.append(f"only the {grounds[0].name} was read: over the other kind of background the dye is less sure")
+    return Card(eye, tuple(grounds), tuple(windows), noise, masked=setting.masked, notes=tuple(notes))
+
+
+def card_of_photo(photo: CardPhoto, setting: CardSetting, coats: Sequence[float]) -> Card:
+    """Put a photo of the frame together as a card; `coats` says what each column got, from the left.
+
+    Columns are read up to the number of `coats`. Without a grey card the tone curve's exponent is one more unknown.
+    """
+    eye = photo_eye(setting.light)
+    windows = []
+    for patch in photo.windows:
+        if patch.box.column < len(coats):
+            load = float(coats[patch.box.column])
+            read = 116.0 * lightness_root(patch.rgb_lin)
+            step = patch.box.column if load else 0
+            rough = _BASE_ROUGHER if patch.box.what == "base" else 1.0
+            windows.append(
+                Window(patch.box.what, step, load, read, ~patch.clipped, at_most=patch.buried, noise_factor=rough)
+            )
+    grounds, notes = [], list(photo.notes)
+    for name in ("white", "base"):
+        bare = [w.read for w in windows if w.ground == name and w.load == 0 and w.sure]
+        ground, note = _ground(name, bare, eye, setting)
+        grounds.append(ground)
+        notes += note
+    noise, tone = (_PHOTO_NOISE, 0.0) if photo.tone_known else (1.5 * _PHOTO_NOISE, _TONE_SPREAD)
+    return Card(eye, tuple(grounds), tuple(windows), noise, masked=setting.masked, tone_spread=tone, notes=tuple(notes))
+
+
+def _in_eye(row: Reading, readings: Readings, setting: CardSetting) -> F64:
+    """One reading as the fit's numbers: L*a*b* under the card's light, or roots of reflectance on the grid."""
+    values = np.array(row.values)
+    mirror = _MIRROR if setting.geometry == "d/8 included" else 0.0
+    if readings.kind == "spectrum":
+        nm = np.array(readings.wavelength_nm)
+        on_grid = np.interp(WAVELENGTHS_NM, nm, values) - mirror
+        return np.asarray(116.0 * (np.cbrt(np.maximum(on_grid, (6 / 29) ** 3)) - 4 / 29))
+    white = white_xyz(setting.light, observer_deg=setting.observer_deg)
+    if readings.kind == "srgb":
+        xyz = RGB_LIN_TO_XYZ @ decode_srgb(values)
+        return xyz_to_lab(xyz - mirror * DISPLAY_WHITE_XYZ, white_xyz=DISPLAY_WHITE_XYZ)
+    xyz = values if readings.kind == "xyz" else lab_to_xyz(values, white_xyz=white)
+    if xyz[1] - mirror < -0.01:
+        rule = "darker than its own mirror reflection: was the mirror included?"
+        raise InputError(Problem(rule, "set geometry to d/8 excluded", readings.file, row.line))
+    return xyz_to_lab(xyz - mirror * white, white_xyz=white)
+
+
+def _ground(name: str, bare: list[F64], eye: Eye, setting: CardSetting) -> tuple[Ground, list[str]]:
+    film = setting.film(name)
+    if not bare:
+        assumed = ASSUMED_BARE[name]
+        note = f"the bare {name} (0 coats) was not read: assumed a grey of {assumed:g}; the strength is less sure"
+        return ground_of_rgb(name, film, np.full(3, assumed), spread=0.1, words="assumed"), [note]
+    read = np.mean(bare, axis=0)
+    if eye.tone:
+        rgb = np.asarray(lightness_root_back(read / 116.0))
+        return ground_of_rgb(name, film, rgb, spread=0.05, words="measured in the photo"), []
+    if eye.count == 3:
+        white = white_xyz(setting.light, observer_deg=setting.observer_deg)
+        adapt = bradford(white, DISPLAY_WHITE_XYZ)
+        rgb = XYZ_TO_RGB_LIN @ adapt @ lab_to_xyz(read, white_xyz=white)
+        return ground_of_rgb(name, film, rgb, spread=0.02, words="measured"), []
+    reflectance = (read / 116.0 + 4 / 29) ** 3
+    return ground_of_spectrum(name, film, reflectance, spread=0.01, words="measured"), []
+
+
+def fit_with_flake_spread(card_of: Callable[[CardSetting], Card], setting: CardSetting) -> tuple[CardSetting, DyeFit]:
+    """Fit with several flake spreads and keep the one that explains both backgrounds best: the white anchors it."""
+    first = fit_dye(card_of(setting))
+    best = (first.cost, setting, first)
+    for spread in FLAKE_SPREADS:
+        if spread != setting.flake_spread:
+            tried = replace(setting, flake_spread=spread)
+            fit = fit_dye(card_of(tried), near=first)
+            best = min(best, (fit.cost, tried, fit), key=lambda item: item[0])
+    return best[1], best[2] if best[1] is setting else fit_dye(card_of(best[1]))

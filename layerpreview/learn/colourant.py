@@ -1,0 +1,92 @@
+"""What is unknown about the dye on a card: one dye of which nothing is known, or known dyes in unknown strengths."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from typing import Protocol
+
+import numpy as np
+from numpy.typing import NDArray
+
+from layerpreview.learn.prior import dye_prior, hues
+
+F64 = NDArray[np.float64]
+
+
+class Colourant(Protocol):
+    """Absorbance of one coat as a function of `size` unknowns, each of mean 0 and variance 1 beforehand."""
+
+    @property
+    def size(self) -> int: ...
+
+    def absorbance10(self, state: F64) -> tuple[F64, F64]:
+        """Absorbance (81,) of a straight pass of one coat, and its slopes (81, size)."""
+        ...
+
+    def starts(self) -> list[F64]:
+        """Where to try beginning."""
+        ...
+
+
+@dataclass(frozen=True)
+class UnknownDye:
+    """Any dye: log absorbance by the prior's mean and shapes."""
+
+    @property
+    def size(self) -> int:
+        return int(dye_prior().shapes.shape[1])
+
+    def absorbance10(self, state: F64) -> tuple[F64, F64]:
+        prior = dye_prior()
+        absorbance = np.exp(prior.mean + prior.shapes @ state)
+        return absorbance, absorbance[:, None] * prior.shapes
+
+    def starts(self) -> list[F64]:
+        """The mean dye and a number of made-up ones of every hue, from a hint of colour to dark in one coat."""
+        return [
+            np.concatenate([[strength + hue[0]], hue[1:]])
+            for hue in hues()
+            for strength in np.linspace(-3.0, 0.6, 4) / dye_prior().shapes[0, 0]
+        ]
+
+
+@dataclass(frozen=True, eq=False)
+class KnownDye:
+    """A dye learnt before: `absorbance10` (81,) of its nominal amount in a coat; `doubt` (81, K): roots, of its log."""
+
+    name: str
+    absorbance10: F64
+    doubt: F64
+
+
+@dataclass(frozen=True, eq=False)
+class KnownDyes:
+    """Known dyes, each in its nominal strength times exp(`spread` z); their own doubts are unknowns as well."""
+
+    dyes: Sequence[KnownDye]
+    spread: float = 1.2
+
+    @property
+    def size(self) -> int:
+        return len(self.dyes) + sum(int(dye.doubt.shape[1]) for dye in self.dyes)
+
+    def strengths(self, state: F64) -> F64:
+        """Strength of each dye over its nominal one (D,)."""
+        return np.exp(self.spread * state[: len(self.dyes)])
+
+    def absorbance10(self, state: F64) -> tuple[F64, F64]:
+        total = np.zeros(self.dyes[0].absorbance10.size)
+        slopes = np.zeros((total.size, self.size))
+        at = len(self.dyes)
+        for d, (dye, strength) in enumerate(zip(self.dyes, self.strengths(state), strict=True)):
+            to = at + dye.doubt.shape[1]
+            part = strength * dye.absorbance10 * np.exp(dye.doubt @ state[at:to])
+            total += part
+            slopes[:, d] = self.spread * part
+            slopes[:, at:to] = part[:, None] * dye.doubt
+            at = to
+        return total, slopes
+
+    def starts(self) -> list[F64]:
+        return [np.full(self.size, 0.0)]

@@ -1,0 +1,202 @@
+"""Reading a photo of a spray-out: each window's colour as linear light, evened out and balanced on the bare paper."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from layerpreview.errors import PictureError, Problem
+from layerpreview.learn.frame import COLUMNS, Box, Placement, grey_box, paper_boxes, windows
+from layerpreview.surface.photo import srgb_table
+from layerpreview.surface.picture_file import PictureData
+
+F64 = NDArray[np.float64]
+
+PAPER_REFLECTANCE = 0.86
+"""Of plain printing paper: assumed. Only ratios count, the fit learns the bare windows themselves."""
+_CLIPPED_SHARE = 0.02
+_MOST_POINTS = 4096
+_CAST = 1.25
+
+
+@dataclass(frozen=True, eq=False)
+class Patch:
+    """One area read: `rgb_lin` (3,) robust mean of linear light, and which channels (3,) may be believed.
+
+    `clipped` ones are at the top of the scale and say nothing; `buried` ones at its bottom say only "no more than".
+    """
+
+    box: Box
+    rgb_lin: F64
+    buried: NDArray[np.bool_]
+    clipped: NDArray[np.bool_]
+
+
+@dataclass(frozen=True, eq=False)
+class CardPhoto:
+    """All windows of a photo, in linear light with the paper at its reflectance.
+
+    `tone_power` is the exponent that was taken out of the camera's curve, `tone_known` whether a grey card gave it.
+    `notes` say what was found and what it costs in trust.
+    """
+
+    windows: tuple[Patch, ...]
+    placement: Placement
+    tone_power: float
+    tone_known: bool
+    notes: tuple[str, ...]
+
+
+def read_card_photo(
+    picture: PictureData,
+    placement: Placement,
+    *,
+    grey_reflectance: float | None = None,
+    chart: ChartFit | None = None,
+) -> CardPhoto:
+    """Read every window of the frame at `placement`.
+
+    `grey_reflectance` [0.02..0.6]: of the grey card that lies in its place; None when there is none. `chart`: tone and
+    colour learnt from a 24-patch chart in the same photo. Slow uneven light is taken out by a surface of second order
+    through the bare paper. Raises PictureError when the frame is not whole in the picture or its paper is overexposed.
+    """
+    _check_inside(picture, placement)
+    paper = [_patch(picture, placement, box) for box in paper_boxes()]
+    _check_paper(picture, paper)
+    even = _evenness(paper)
+    read = [_patch(picture, placement, box.inside()) for box in windows()]
+    notes = [*placement.notes, *_clip_notes(read)]
+    balance = np.mean([patch.rgb_lin / even(patch.box) for patch in paper], axis=0)
+    notes += _cast_notes(balance)
+    power, known = 1.0, False
+    if chart is not None:
+        power, known = chart.power, True
+        notes.append(f"tone and colour from the 24-patch chart (it fits to {chart.error_de00:.1f} CIEDE2000)")
+    elif grey_reflectance is not None:
+        grey = _patch(picture, placement, grey_box().inside(0.2))
+        power = _power_of_grey(picture, grey.rgb_lin / even(grey.box) / balance, grey_reflectance)
+        known = True
+        notes.append(f"tone from the grey card: contrast {power:.2f} of sRGB")
+    else:
+        notes.append("no grey card or chart: the tone curve is guessed from the steps, so trust the strength less")
+    out = []
+    for patch in read:
+        share = np.maximum(patch.rgb_lin / even(patch.box) / balance, 1e-6)
+        light = PAPER_REFLECTANCE * share ** (1.0 / power)
+        out.append(Patch(patch.box, light if chart is None else chart.matrix @ light, patch.buried, patch.clipped))
+    return CardPhoto(tuple(out), placement, power, known, tuple(notes))
+
+
+@dataclass(frozen=True, eq=False)
+class ChartFit:
+    """What a chart of known patches says about a camera: contrast `power`, colour `matrix` (3, 3), and how well."""
+
+    power: float
+    matrix: F64
+    error_de00: float
+
+
+def patch_means(picture: PictureData, boxes_px: Sequence[tuple[float, float, float, float]]) -> list[Patch]:
+    """Robust means of rectangles (x, y, width, height) in pixels."""
+    plain = Placement(np.eye(3))
+    return [_patch(picture, plain, Box("patch", i, *box).inside(0.2)) for i, box in enumerate(boxes_px)]
+
+
+def _check_inside(picture: PictureData, placement: Placement) -> None:
+    corners = placement.to_px(np.concatenate([box.corners_mm() for box in windows()]))
+    size = np.array([picture.width_px, picture.height_px])
+    if np.any(corners < 0) or np.any(corners > size - 1):
+        rule = "part of the frame lies outside the picture"
+        raise PictureError(Problem(rule, "photograph the whole frame, or check --corners", picture.file))
+
+
+def _check_paper(picture: PictureData, paper: Sequence[Patch]) -> None:
+    blown = float(np.mean([patch.clipped.any() for patch in paper]))
+    if blown > 0.25:
+        rule = f"overexposed: {100 * blown:.0f} % of the bare paper is at the top of the scale"
+        raise PictureError(Problem(rule, "expose less: the paper should read about 220 of 255", picture.file))
+
+
+def _patch(picture: PictureData, placement: Placement, box: Box) -> Patch:
+    """Sample a box on a grid of points and average what is neither clipped nor far from the middle (glare, dirt)."""
+    side = int(np.sqrt(_MOST_POINTS))
+    x, y = (low + (np.arange(side) + 0.5) / side * size for low, size in ((box.left, box.width), (box.top, box.height)))
+    points = placement.to_px(np.stack(np.meshgrid(x, y), axis=-1).reshape(-1, 2))
+    col = np.clip(points[:, 0].astype(np.intp), 0, picture.width_px - 1)
+    row = np.clip(points[:, 1].astype(np.intp), 0, picture.height_px - 1)
+    codes = picture.pixels[row, col]
+    codes = np.repeat(codes[:, None], 3, axis=1) if codes.ndim == 1 else codes
+    top = np.iinfo(codes.dtype).max
+    light = srgb_table(int(top) + 1)[codes].astype(np.float64)
+    clipped = (codes >= top).mean(axis=0) > _CLIPPED_SHARE
+    buried = (codes <= top // 85).mean(axis=0) > 0.1
+    grey = light.mean(axis=1)
+    middle = np.median(grey)
+    spread = 1.4826 * np.median(np.abs(grey - middle)) + 1e-6
+    kept = np.abs(grey - middle) < 3.0 * spread
+    return Patch(box, light[kept].mean(axis=0), buried, clipped)
+
+
+class _Even:
+    """A slow surface of light over the frame, per channel, 1 on average."""
+
+    def __init__(self, terms: F64) -> None:
+        self._terms = terms
+
+    def __call__(self, box: Box) -> F64:
+        return np.asarray(
+            np.exp(_monomials(np.array([[box.left + box.width / 2, box.top + box.height / 2]]))[0] @ self._terms)
+        )
+
+
+def _evenness(paper: Sequence[Patch]) -> _Even:
+    """Second order in x and y through the logarithm of the bare paper; one bad piece (a shadow) is left out."""
+    middles = np.array([[p.box.left + p.box.width / 2, p.box.top + p.box.height / 2] for p in paper])
+    logs = np.log(np.maximum(np.stack([p.rgb_lin for p in paper]), 1e-4))
+    terms = _monomials(middles)
+    good = np.ones(len(paper), dtype=bool)
+    for _ in range(3):
+        found = np.linalg.lstsq(terms[good], logs[good], rcond=None)[0]
+        away = np.abs(logs - terms @ found).max(axis=1)
+        good = away <= max(3.0 * float(np.median(away[good])), 0.01)
+    found[0] -= (terms @ found).mean(axis=0)
+    return _Even(np.asarray(found, dtype=np.float64))
+
+
+def _monomials(points_mm: F64) -> F64:
+    x, y = points_mm[:, 0] / 88.0 - 1.0, points_mm[:, 1] / 58.0 - 1.0
+    return np.stack([np.ones_like(x), x, y, x * x, x * y, y * y], axis=1)
+
+
+def _power_of_grey(picture: PictureData, share: F64, reflectance: float) -> float:
+    """Contrast of the camera's curve over sRGB: log of the grey's share of the paper, over what it should be."""
+    expected = np.log(reflectance / PAPER_REFLECTANCE)
+    power = float(np.median(np.log(np.maximum(share, 1e-5))) / expected)
+    if not 0.6 <= power <= 1.8:
+        rule = f"the grey card reads {100 * float(np.median(share)):.0f} % of the paper, which no camera makes of it"
+        remedy = f"lay a card of {100 * reflectance:g} % in its place, or leave --grey out"
+        raise PictureError(Problem(rule, remedy, picture.file))
+    return power
+
+
+def _clip_notes(read: Sequence[Patch]) -> list[str]:
+    names = ("red", "green", "blue")
+    said = []
+    for patch in read:
+        lost = " and ".join(name for name, clipped in zip(names, patch.clipped, strict=True) if clipped)
+        if lost:
+            said.append(f"column {patch.box.column} over {patch.box.what}: {lost} overexposed, left out")
+    return said
+
+
+def _cast_notes(balance: F64) -> list[str]:
+    if balance.max() / balance.min() < _CAST:
+        return []
+    shown = ", ".join(f"{100 * v / balance[1]:.0f}" for v in balance)
+    return [f"the light is coloured (the paper reads {shown} % of its green): balanced on the paper; name the light"]
+
+
+__all__ = ["COLUMNS", "CardPhoto", "ChartFit", "Patch", "patch_means", "read_card_photo"]

@@ -1,0 +1,239 @@
+"""One card as a least-squares problem: every unknown, what the film model makes of it, and the slopes."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from layerpreview.errors import NoAnswerError
+from layerpreview.learn.colourant import Colourant
+from layerpreview.learn.model import (
+    Card,
+    build_covariance,
+    film_and_slope,
+    lightness_root,
+    lightness_root_slope,
+)
+
+F64 = NDArray[np.float64]
+
+_FAR = 3.0  # standard deviations at which an assumption counts as strained
+_ROUGH = 1.3  # misfit over the stated noise above which the noise is taken as larger
+_STARTS = 6
+_TINY = 1e-9
+
+
+class CardProblem:
+    """The unknowns of one card in a row, all scaled to mean 0 and variance 1.
+
+    The colourant's own; the build of each step; a local factor of each window; three parts of each bare ground; and,
+    for a photo whose tone curve is not known, its exponent.
+    """
+
+    def __init__(self, card: Card, colourant: Colourant) -> None:
+        self.card, self.colourant = card, colourant
+        loads = {window.step: window.load for window in card.windows if window.load > 0}
+        self.steps = sorted(loads, key=lambda step: loads[step])
+        self.loads = np.array([loads[step] for step in self.steps])
+        spread = build_covariance(self.loads, scatter=card.coat_scatter, masked=card.masked)
+        self.build_root = np.linalg.cholesky(spread) / self.loads[:, None]
+        names = [ground.name for ground in card.grounds]
+        self.ground_of = np.array([names.index(window.ground) for window in card.windows])
+        self.step_of = np.array([self.steps.index(window.step) if window.load > 0 else -1 for window in card.windows])
+        self.nominal = np.array([window.load for window in card.windows])
+        self.first_build = colourant.size
+        self.first_local = self.first_build + len(self.steps)
+        self.first_gain = self.first_local + len(card.windows)
+        self.tone_at = self.first_gain + 3 * len(card.grounds)
+        self.size = self.tone_at + (1 if card.tone_spread else 0)
+        self.read = np.stack([window.read for window in card.windows])
+        self.trusted = np.stack([window.trusted for window in card.windows])
+        self.noise = np.array([[window.noise_factor] for window in card.windows])
+        none = np.zeros(card.eye.count, dtype=bool)
+        self.at_most = np.stack([none if window.at_most is None else window.at_most for window in card.windows])
+
+    def builds(self, state: F64) -> F64:
+        """Load of each step over its nominal load (S,)."""
+        return np.asarray(np.exp(self.build_root @ state[self.first_build : self.first_local]))
+
+    def gain(self, state: F64, ground: int) -> F64:
+        """Factors (3,) on the parts of a bare ground."""
+        at = self.first_gain + 3 * ground
+        return np.asarray(np.exp(self.card.grounds[ground].spread * state[at : at + 3]))
+
+    def power(self, state: F64) -> float:
+        """Exponent left in the photo's tone curve."""
+        return float(np.exp(self.card.tone_spread * state[self.tone_at])) if self.card.tone_spread else 1.0
+
+    def predict(self, state: F64, *, slopes: bool = False) -> tuple[F64, F64]:
+        """What every window should read (N, m), and its slopes over the unknowns (N, m, P) where asked for."""
+        dye, dye_slopes = self.colourant.absorbance10(state[: self.first_build])
+        local = np.exp(self.card.local_scatter * state[self.first_local : self.first_gain])
+        builds = np.append(self.builds(state), 0.0)  # bare windows have step -1
+        loads = self.nominal * builds[self.step_of] * local
+        out = np.zeros(self.read.shape)
+        jac = np.zeros((*self.read.shape, self.size if slopes else 0))
+        for g in range(len(self.card.grounds)):
+            rows = np.flatnonzero(self.ground_of == g)
+            out[rows] = self._over(g, rows, state, loads[rows], dye, dye_slopes, jac if slopes else None)
+        return out, jac
+
+    def _over(
+        self, g: int, rows: NDArray[np.intp], state: F64, loads: F64, dye: F64, dye_slopes: F64, jac: F64 | None
+    ) -> F64:
+        """The windows `rows` (n,), all over ground `g`: what they should read (n, m); fills their rows of `jac`."""
+        eye, ground, power = self.card.eye, self.card.grounds[g], self.power(state)
+        gain = self.gain(state, g)
+        laid = loads[:, None] * dye
+        seen, over_dye, over_bare = film_and_slope(ground.film, laid, ground.bare(gain))
+        light = seen @ eye.take.T
+        bright = np.maximum(light, _TINY)
+        toned = np.where(light > 0, bright**power, light)
+        if jac is not None:
+            root_slope = lightness_root_slope(toned)
+            steep = root_slope * np.where(light > 0, power * bright ** (power - 1.0), 1.0)
+            to_read = (eye.mix * steep[:, None, :]) @ eye.take  # (n, m, 81): of the reading over the spectrum
+            jac[rows, :, : self.first_build] = (to_read * (over_dye * loads[:, None])[:, None, :]) @ dye_slopes
+            by_load = (to_read * (over_dye * laid)[:, None, :]).sum(axis=2)  # over the logarithm of the load
+            roots = np.vstack([self.build_root, np.zeros(len(self.steps))])[self.step_of[rows]]
+            jac[rows, :, self.first_build : self.first_local] = by_load[:, :, None] * roots[:, None, :]
+            jac[rows, :, self.first_local + rows] = by_load * self.card.local_scatter
+            at = self.first_gain + 3 * g
+            parts = (ground.weights * gain * ground.spread)[:, None] * ground.spectra
+            jac[rows, :, at : at + 3] = (to_read * over_bare[:, None, :]) @ parts.T
+            if self.card.tone_spread:
+                logs = np.where(light > 0, toned * power * np.log(bright), 0.0)
+                jac[rows, :, self.tone_at] = (root_slope * logs) @ eye.mix.T * self.card.tone_spread
+        return np.asarray(lightness_root(toned) @ eye.mix.T)
+
+    def residuals(self, state: F64, noise: float) -> F64:
+        """Every trusted number over its noise, then every unknown over its spread."""
+        away = (self._away(self.predict(state)[0]) / self.noise)[self.trusted] / noise
+        return np.concatenate([away, state])
+
+    def _away(self, predicted: F64) -> F64:
+        """Predicted minus read; nothing where the reading is only a limit and is kept."""
+        away = predicted - self.read
+        return np.where(self.at_most & (away < 0.0), 0.0, away)
+
+    def jacobian(self, state: F64, noise: float) -> F64:
+        """Slopes of the residuals."""
+        predicted, slopes = self.predict(state, slopes=True)
+        free = self.at_most & (predicted < self.read)
+        slopes[free] = 0.0
+        slopes /= self.noise[:, :, None]
+        return np.concatenate([slopes[self.trusted] / noise, np.eye(self.size)])
+
+    def strained(self, state: F64, misfit: float) -> tuple[str, ...]:
+        """Which assumptions lie beyond three standard deviations, in words."""
+        said = []
+        if np.abs(state[: self.first_build]).max() > _FAR:
+            said.append("the dye is unlike what the fit expects; trust it only near what was sprayed")
+        usual = self.card.coat_scatter / np.sqrt(self.loads)
+        said += [
+            f"step {step} holds {100 * (build - 1):+.0f} % of its coats' dye"
+            for step, build, spread in zip(self.steps, self.builds(state), usual, strict=True)
+            if abs(np.log(build)) > _FAR * spread
+        ]
+        for i, ground in enumerate(self.card.grounds):
+            at = self.first_gain + 3 * i
+            if np.abs(state[at : at + 3]).max() > _FAR:
+                said.append(f"the bare {ground.name} does not agree with its windows: another light, or another piece?")
+        if self.card.tone_spread and abs(state[self.tone_at]) > _FAR:
+            said.append("the photo's tone curve is unlike a camera's; put a grey card in the picture")
+        if misfit > 2.0:
+            said.append(f"the steps scatter {misfit:.1f} times as much as readings of this kind should")
+        return tuple(said)
+
+
+@dataclass(frozen=True, eq=False)
+class Solution:
+    """The most likely `state`, its `covariance`, other states with their `share` of the belief, misfit and noise used.
+
+    The noise is the stated one, or more where the residuals say so.
+    """
+
+    state: F64
+    covariance: F64
+    others: tuple[tuple[float, F64], ...]
+    misfit: float
+    noise: float
+
+
+def solve(problem: CardProblem, near: F64 | None = None) -> Solution:
+    """Find the most likely unknowns from several beginnings, by Levenberg-Marquardt with the model's own slopes.
+
+    Three numbers a step may be explained by two unlike spectra: every other minimum nearly as good is kept, with the
+    share of belief exp(-half its extra cost). With `near` only that beginning is tried. Raises NoAnswerError when
+    nothing settles.
+    """
+    noise = problem.card.noise
+    starts = _beginnings(problem) if near is None else [near]
+    settled = [_least_squares(problem, noise, start, gently=near is None) for start in starts]
+    costs = np.array([_cost(problem, state, noise) for state in settled])
+    best = settled[int(np.argmin(costs))]
+    misfit = _misfit(problem, best, noise)
+    if misfit > _ROUGH:
+        noise *= misfit
+        settled = [_least_squares(problem, noise, state, gently=False) for state in settled]
+        costs = np.array([_cost(problem, state, noise) for state in settled])
+        best = settled[int(np.argmin(costs))]
+    jacobian = problem.jacobian(best, noise)
+    covariance = np.asarray(np.linalg.inv(jacobian.T @ jacobian))
+    return Solution(best, covariance, _others(settled, costs, best), misfit, noise)
+
+
+def _others(settled: list[F64], costs: F64, best: F64) -> tuple[tuple[float, F64], ...]:
+    kept: list[tuple[float, F64]] = []
+    for i in np.argsort(costs):
+        weight = float(np.exp(-0.5 * (costs[i] - costs.min())))
+        known = [best, *(state for _, state in kept)]
+        if weight > 0.02 and all(np.abs(settled[i] - state).max() > 0.2 for state in known):
+            kept.append((weight, settled[i]))
+    total = 1.0 + sum(weight for weight, _ in kept)
+    return tuple((weight / total, state) for weight, state in kept)
+
+
+def _beginnings(problem: CardProblem) -> list[F64]:
+    """The most promising starts, judged with a coarse noise so that a wrong strength does not hide a right hue."""
+    rest = np.zeros(problem.size - problem.colourant.size)
+    states = [np.concatenate([start, rest]) for start in problem.colourant.starts()]
+    costs = np.array([_cost(problem, state, 10.0 * problem.card.noise) for state in states])
+    return [states[i] for i in np.argsort(costs)[:_STARTS]]
+
+
+def _cost(problem: CardProblem, state: F64, noise: float) -> float:
+    return float(np.square(problem.residuals(state, noise)).sum())
+
+
+def _least_squares(problem: CardProblem, noise: float, start: F64, *, gently: bool) -> F64:
+    from scipy.optimize import least_squares
+
+    state = start
+    for level in (10.0 * noise, noise) if gently else (noise,):
+        found = least_squares(
+            problem.residuals,
+            state,
+            jac=problem.jacobian,
+            args=(level,),
+            method="lm",
+            ftol=1e-7,
+            xtol=1e-7,
+            max_nfev=60,
+        )
+        state = np.asarray(found.x, dtype=np.float64)
+    if not np.isfinite(state).all():
+        raise NoAnswerError("the fit did not settle: check the readings and the coats of each step")
+    return state
+
+
+def _misfit(problem: CardProblem, state: F64, noise: float) -> float:
+    """Residuals over the noise, root mean square, with the unknowns they pay for taken off."""
+    jacobian = problem.jacobian(state, noise)
+    count = int(problem.trusted.sum())
+    covariance = np.linalg.inv(jacobian.T @ jacobian)
+    paid = float(np.einsum("ni,ij,nj->", jacobian[:count], covariance, jacobian[:count]))
+    away = problem.residuals(state, noise)[:count]
+    return float(np.sqrt(np.square(away).sum() / max(count - paid, 4.0)))

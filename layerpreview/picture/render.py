@@ -1,0 +1,85 @@
+"""The public way in: a scheme to a linear picture in memory."""
+
+from __future__ import annotations
+
+from concurrent.futures import ThreadPoolExecutor
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from layerpreview.colour import LIGHT_NAMES, encode_srgb
+from layerpreview.finish.view import View
+from layerpreview.picture.scene import STRIP_PX, appearances_of, make_scene
+from layerpreview.scheme import Scheme
+
+F32 = NDArray[np.float32]
+
+DEFAULT_WIDTH_PX = 1600
+
+
+@dataclass(frozen=True, eq=False)
+class Preview:
+    """A rendered finish.
+
+    `rgb_lin` (rows, cols, 3): linear sRGB adapted to the display's white, unclipped, on a neutral ground; `cover`
+    (rows, cols): share of each pixel on the part; `pixel_mm` [mm]; `light`; `view`; `out_of_gamut`: share of the part's
+    pixels that the display cannot show as they are.
+    """
+
+    rgb_lin: F32
+    cover: F32
+    pixel_mm: float
+    light: str
+    view: View
+    out_of_gamut: float
+
+    @property
+    def srgb8(self) -> NDArray[np.uint8]:
+        """The picture as 8-bit sRGB (rows, cols, 3), clipped to the display's gamut."""
+        return np.asarray(np.rint(255.0 * encode_srgb(np.clip(self.rgb_lin, 0.0, 1.0))), dtype=np.uint8)
+
+
+def render(
+    scheme: Scheme,
+    *,
+    light: str = "D65",
+    view_deg: float = 0.0,
+    lamp_deg: float | None = None,
+    width_px: int | None = None,
+    threads: int = 2,
+    strip_px: int = STRIP_PX,
+) -> Preview:
+    """Render the finish of `scheme` as one picture in memory, faces side by side with no margin.
+
+    `light`: one of `colour.LIGHT_NAMES`; `view_deg` [deg, -85..85] from straight on and `lamp_deg` [deg, 0..80] as in
+    `View`; `width_px` [px]: width of the picture, 1600 where not given. `threads` and `strip_px` change speed and
+    memory, not a bit of the result. With no dye the picture is the base as photographed (under D65).
+
+    Raises ValueError for an unknown light, an angle or a width out of range; PictureError for pictures that cannot be
+    used.
+    """
+    if light not in LIGHT_NAMES:
+        raise ValueError(f"light is {light!r}: it must be one of {', '.join(LIGHT_NAMES)}")
+    width = DEFAULT_WIDTH_PX if width_px is None else width_px
+    if not 16 <= width <= 30_000:
+        raise ValueError(f"width_px is {width}: it must lie between 16 and 30000")
+    view = View(view_deg, lamp_deg)
+    scene = make_scene(scheme, width_px=width, view=view)
+    appearances = appearances_of(scheme, scene, [light], view=view)
+    rgb_lin = np.empty((scene.height_px, scene.width_px, 3), dtype=np.float32)
+    cover = np.empty(rgb_lin.shape[:2], dtype=np.float32)
+
+    def work(strip: tuple[int, int]) -> None:
+        pictures, cover[slice(*strip)] = scene.render_strip(appearances, *strip)
+        rgb_lin[slice(*strip)] = pictures[0]
+
+    with ThreadPoolExecutor(threads) as pool:
+        list(pool.map(work, scene.strips(strip_px)))
+    return Preview(rgb_lin, cover, scene.pixel_mm, light, view, share_out_of_gamut(rgb_lin, cover))
+
+
+def share_out_of_gamut(rgb_lin: F32, cover: F32) -> float:
+    """Share of the part's area whose colour lies outside the display's gamut by more than half an 8-bit step."""
+    outside = ((rgb_lin < -1e-3) | (rgb_lin > 1.005)).any(axis=2)
+    return float((outside * cover).sum() / max(float(cover.sum()), 1e-9))

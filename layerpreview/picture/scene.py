@@ -1,0 +1,183 @@
+"""The picture of a whole part: faces laid out to scale on a neutral ground, rendered in strips."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+
+import numpy as np
+from numpy.typing import NDArray
+
+from layerpreview.errors import InputError, Problem
+from layerpreview.finish.engine import Engine
+from layerpreview.finish.layers import stack_of
+from layerpreview.finish.look import Appearance, make_look
+from layerpreview.finish.view import STRAIGHT_ON, View
+from layerpreview.picture.bare import bare_of
+from layerpreview.picture.faces import FaceShape, shapes_of
+from layerpreview.picture.layout import laid_out
+from layerpreview.picture.maps import BuildMaps, FacePicture, pixel_grid, solid_form
+from layerpreview.picture.shadow import Ground, ground_of
+from layerpreview.picture.sheen import window_sheen
+from layerpreview.scheme import Scheme
+
+F32 = NDArray[np.float32]
+
+SURROUND_LIN = 0.1842
+"""Neutral ground of L* 50: neither dark bursts nor bright metal drown in it."""
+BAND_PX = 16_384
+STRIP_PX = 200_000
+MOST_HEIGHT_PX = 30_000
+USUAL_EDGE_MM, USUAL_BELLY_MM = 6.0, 10.0
+
+
+@dataclass(frozen=True, eq=False)
+class PlacedFace:
+    """A face and where its top left pixel lies on the picture; `ground` is the shadow it casts, if any."""
+
+    name: str
+    picture: FacePicture
+    left_px: int
+    top_px: int
+    ground: Ground | None = None
+
+
+@dataclass(frozen=True, eq=False)
+class Scene:
+    """Faces on a picture of `width_px` by `height_px` pixels of `pixel_mm` each; `sheen` mirrors a window in them."""
+
+    faces: tuple[PlacedFace, ...]
+    width_px: int
+    height_px: int
+    pixel_mm: float
+    sheen: bool = False
+
+    @property
+    def band_rows(self) -> int:
+        """Rows of one block of work: the grid on which every picture is cut, however many strips or threads."""
+        return max(1, BAND_PX // max(face.picture.grid.n_cols for face in self.faces))
+
+    def strips(self, strip_px: int = STRIP_PX, *, multiple: int = 1) -> list[tuple[int, int]]:
+        """Row ranges of about `strip_px` pixels that cover the picture, each of whole bands and of `multiple` rows."""
+        unit = self.band_rows * multiple
+        rows = unit * max(1, strip_px // (unit * self.width_px))
+        return [(y, min(y + rows, self.height_px)) for y in range(0, self.height_px, rows)]
+
+    def render_strip(self, appearances: Sequence[Appearance], y0: int, y1: int) -> tuple[list[F32], F32]:
+        """Linear RGB (rows, width, 3) of one strip under each light, on neutral ground, and its cover (rows, width).
+
+        `y0` must be a multiple of `band_rows`.
+        """
+        engines = [[Engine(look) for look in appearance.looks] for appearance in appearances]
+        ground = np.full((y1 - y0, self.width_px), SURROUND_LIN, dtype=np.float32)
+        for face in self.faces:
+            if face.ground is not None:
+                face.ground.darken(ground, y0)
+        out = [np.repeat(ground[:, :, None], 3, axis=2) for _ in appearances]
+        covered = np.zeros((y1 - y0, self.width_px), dtype=np.float32)
+        for top in range(y0, y1, self.band_rows):
+            bottom = min(top + self.band_rows, y1)
+            for i, face in enumerate(self.faces):
+                self._render_band(face, [engine[i] for engine in engines], out, covered, top, bottom, y0)
+        return out, covered
+
+    def _render_band(
+        self, face: PlacedFace, engines: list[Engine], out: list[F32], covered: F32, top: int, bottom: int, y0: int
+    ) -> None:
+        grid = face.picture.grid
+        first, last = max(top - face.top_px, 0), min(bottom - face.top_px, grid.n_rows)
+        if first >= last:
+            return
+        strip = face.picture.rows(first, last)
+        here = np.flatnonzero(strip.cover)
+        if not here.size:
+            return
+        rows = slice(first + face.top_px - y0, last + face.top_px - y0)
+        cols = slice(face.left_px, face.left_px + grid.n_cols)
+        covered[rows, cols] = np.maximum(covered[rows, cols], strip.cover.reshape(last - first, grid.n_cols))
+        bare, builds = np.take(strip.bare, here, axis=1), np.take(strip.builds, here, axis=1)
+        outline = face.picture.outline
+        mirrored = (
+            window_sheen(grid, first, last, width_mm=outline.width_mm, height_mm=outline.height_mm)[here]
+            if self.sheen
+            else np.float32(0.0)
+        )
+        cover = strip.cover[here]
+        for engine, picture in zip(engines, out, strict=True):
+            rgb = picture[rows, cols].reshape(-1, 3).T.copy()
+            below = rgb[:, here]
+            rgb[:, here] = below + cover * (engine.pixels(bare, builds) + mirrored - below)
+            picture[rows, cols] = rgb.T.reshape(last - first, grid.n_cols, 3)
+
+
+def make_scene(
+    scheme: Scheme,
+    *,
+    width_px: int,
+    margin: float = 0.0,
+    view: View = STRAIGHT_ON,
+    form: bool = False,
+    shapes: Sequence[FaceShape] | None = None,
+) -> Scene:
+    """Lay the scheme's faces out to scale and prepare their maps.
+
+    `width_px` [px]: width of the whole picture; `margin`: neutral ground around it, as a share of the widest face;
+    `form`: shade the faces as a solid body with a shadow (for presentation; it is no part of any figure); `shapes`: the
+    faces' shapes where they were made already. Raises InputError and PictureError.
+    """
+    shapes = shapes_of(scheme) if shapes is None else list(shapes)
+    layout = laid_out([(shape.outline.width_mm, shape.outline.height_mm) for shape in shapes], margin=margin)
+    pixel_mm = layout.width_mm / width_px
+    highest_px = max(shape.outline.height_mm for shape in shapes) / pixel_mm
+    if highest_px > MOST_HEIGHT_PX:
+        rule = f"the picture would be {width_px} pixels wide and over {highest_px:.0f} high"
+        raise InputError(Problem(rule, "check the sizes of the faces, or ask for a smaller width", str(scheme.file)))
+    placed = []
+    for shape, (left_mm, top_mm) in zip(shapes, layout.corners_mm, strict=True):
+        grid = pixel_grid(shape.outline, pixel_mm)
+        bare = bare_of(scheme.base_for(shape.face.name), shape.outline, grid, view)
+        maps = BuildMaps(scheme, shape, grid, openness=bare.openness)
+        left_px, top_px = (math.floor(mm / pixel_mm + 1e-6) for mm in (left_mm, top_mm))
+        body, ground = None, None
+        if form:
+            edge_mm, belly_mm = scheme.form.edge_radius_mm, scheme.form.belly_mm
+            body = solid_form(
+                maps,
+                edge_mm=USUAL_EDGE_MM if edge_mm is None else edge_mm,
+                belly_mm=USUAL_BELLY_MM if belly_mm is None else belly_mm,
+            )
+            ground = ground_of(shape.outline, grid, left_px=left_px, top_px=top_px)
+        placed.append(PlacedFace(shape.face.name, FacePicture(bare, maps, body), left_px, top_px, ground))
+    border_px = round(layout.border_mm / pixel_mm)
+    height_px = max(face.top_px + face.picture.grid.n_rows for face in placed) + border_px
+    width = max(width_px, max(face.left_px + face.picture.grid.n_cols for face in placed))
+    return Scene(tuple(placed), width, height_px, pixel_mm)
+
+
+def turned(scheme: Scheme, scene: Scene, view: View) -> Scene:
+    """The same scene from another view: only the base's brightness changes, maps and layout are shared."""
+    faces = []
+    for face in scene.faces:
+        bare = bare_of(scheme.base_for(face.name), face.picture.outline, face.picture.grid, view)
+        faces.append(replace(face, picture=face.picture.lit_anew(bare)))
+    return replace(scene, faces=tuple(faces))
+
+
+def appearances_of(
+    scheme: Scheme, scene: Scene, lights: Sequence[str], *, view: View = STRAIGHT_ON, bare: bool = False
+) -> list[Appearance]:
+    """The finish (or with `bare` the bases alone) under each light, ready for `Scene.render_strip`."""
+    found = []
+    for light in lights:
+        looks = {}
+        for face in scene.faces:
+            base = scheme.base_for(face.name)
+            key = (base, face.picture.bare.tint_rgb)
+            if key not in looks:
+                stack = stack_of(scheme, view, base=base, bare=bare)
+                tint = face.picture.bare.tint_rgb
+                looks[key] = make_look(stack, light=light, observer_deg=scheme.observer_deg, tint_rgb=tint)
+        chosen = (looks[scheme.base_for(face.name), face.picture.bare.tint_rgb] for face in scene.faces)
+        found.append(Appearance(light, tuple(chosen)))
+    return found

@@ -1,0 +1,146 @@
+"""On the day: the build from a reading, the coats left, and what is said when it has gone past.
+
+The mistakes these exist for: a coat too many called for (that is a strip-down), a range that leaves the truth out, and
+a reading of something else taken at its word.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from pathlib import Path
+from types import ModuleType
+
+import numpy as np
+import pytest
+
+from layerpreview.answers.progress import Standing, entry_to_judge, standing
+from layerpreview.errors import InputError
+from layerpreview.finish.layers import stack_of
+from layerpreview.picture.scene import make_scene
+from layerpreview.picture.spots import Spot, main_spot, spots_of
+from layerpreview.scheme import Scheme, load_scheme
+
+from ..literal import lab_of_spectrum
+from ..schemes import DYES, GUN, HEAD, HONEY, MIXES, PANEL, SILVER
+
+SEA = '[[coat]]\nmix = "sea"\ncoats = 2\nfilm = "20 um"\n'
+
+
+@pytest.fixture
+def job(save_scheme: Callable[..., Path]) -> tuple[Scheme, Spot]:
+    scheme = load_scheme(
+        save_scheme(HEAD + PANEL + SILVER + DYES + MIXES + HONEY.replace("coats = 3", "coats = 5") + SEA + GUN)
+    )
+    return scheme, main_spot(spots_of(scheme, make_scene(scheme, width_px=64)))
+
+
+def lab_after(scheme: Scheme, spot: Spot, honey: float, sea: float = 0.0) -> np.ndarray:  # type: ignore[type-arg]
+    build = np.array([[honey / 5.0, sea / 2.0]])
+    spectrum = stack_of(scheme, base=spot.base).reflectance(spot.bare[None], build)[0]
+    return lab_of_spectrum(spectrum)
+
+
+def judge(job: tuple[Scheme, Spot], lab: np.ndarray, coats: int, mix: str = "honey") -> Standing:  # type: ignore[type-arg]
+    scheme, spot = job
+    return standing(scheme, spot, lab, entry=entry_to_judge(scheme, mix), coats_done=coats)
+
+
+@pytest.mark.parametrize(("done", "true"), [(2, 1.7), (3, 3.0), (3, 3.6), (4, 4.3)])
+def test_the_build_is_found_within_its_range(job, done: int, true: float) -> None:  # type: ignore[no-untyped-def]
+    found = judge(job, lab_after(*job, true), done)
+    assert found.build.low < true < found.build.high
+    assert found.build.likely == pytest.approx(true, abs=0.35)
+    assert found.off_ladder < 1.0
+    assert not found.gone_past
+    left = (5.0 - true) / (true / done)
+    assert found.coats_left.low <= left + 0.5
+    assert found.coats_left.likely == pytest.approx(left, abs=0.8)
+    assert found.coats_left.high >= left - 0.5
+
+
+def test_the_ladder_runs_from_the_bare_base_to_the_agreed_colour(job) -> None:  # type: ignore[no-untyped-def]
+    found = judge(job, lab_after(*job, 3.0), 3)
+    assert [rung.coats for rung in found.ladder] == [0, 1, 2, 3, 4, 5, 6, 7]
+    assert found.ladder[5].to_agreed == 0.0
+    apart = [rung.to_agreed for rung in found.ladder[:6]]
+    assert apart == sorted(apart, reverse=True)
+    np.testing.assert_allclose(found.ladder[2].lab, lab_after(*job, 2.0), atol=1e-6)
+
+
+def test_there_already(job) -> None:  # type: ignore[no-untyped-def]
+    found = judge(job, lab_after(*job, 5.0), 4)  # four coats that left as much as five
+    assert found.coats_left.likely == 0
+    assert any("stop here" in line for line in found.advice)
+
+
+def test_gone_past_is_said_and_what_the_later_coats_can_mend(job) -> None:  # type: ignore[no-untyped-def]
+    found = judge(job, lab_after(*job, 7.5), 5)
+    assert found.gone_past
+    assert found.coats_left.likely == 0
+    assert found.advice[0].startswith("gone past by")
+    assert any("later dye coats" in line for line in found.advice)
+    assert any(word in found.advice[-1] for word in ("leave it", "side by side", "strip"))
+
+
+def test_the_entry_below_counts_when_a_later_mix_is_judged(job) -> None:  # type: ignore[no-untyped-def]
+    found = judge(job, lab_after(*job, 5.0, 1.0), 1, mix="sea")
+    assert found.build.likely == pytest.approx(1.0, abs=0.3)
+    assert found.coats_planned == 2
+
+
+def test_a_reading_of_something_else_is_not_believed(job) -> None:  # type: ignore[no-untyped-def]
+    found = judge(job, np.array([60.0, -45.0, -30.0]), 3)
+    assert found.off_ladder > 4.0
+    assert "check the light" in found.advice[0]
+    assert not found.believed
+    assert f"{found.off_ladder:.1f} CIEDE2000 from what 3 coats of honey should look like" in found.advice[0]
+
+
+@pytest.mark.parametrize(
+    ("lab", "done"), [((60.0, -45.0, -30.0), 3), ((70.0, -12.0, 38.0), 2), ((63.0, -20.0, 70.0), 6)]
+)
+def test_the_distance_told_is_that_of_the_reading_itself(
+    job: tuple[Scheme, Spot], colour_science: ModuleType, lab: tuple[float, float, float], done: int
+) -> None:
+    """CIEDE2000 by another library, colour-science; not the distance of the computed colour that is taken for it."""
+    found = judge(job, np.array(lab), done)
+    agreed = found.ladder[found.coats_planned].lab
+    assert found.to_agreed == pytest.approx(float(colour_science.delta_E(lab, agreed, method="CIE 2000")), abs=1e-4)
+    assert found.rung_to_agreed == pytest.approx(
+        float(colour_science.delta_E(lab_after(*job, round(found.build.likely, 2)), agreed, method="CIE 2000")),
+        abs=0.1,
+    )
+    for line in found.advice:
+        if "from the agreed colour" in line:
+            assert f"{found.to_agreed:.1f} CIEDE2000 from the agreed colour" in line
+
+
+@pytest.mark.parametrize(("true", "done", "words"), [(5.0, 4, "stop here"), (7.5, 5, "gone past")])
+def test_advice_tells_the_distance_of_the_reading(
+    job: tuple[Scheme, Spot], colour_science: ModuleType, true: float, done: int, words: str
+) -> None:
+    """Read a little beside the ladder, the distance is larger than the ladder's own."""
+    lab = lab_after(*job, true) + np.array([1.0, 2.5, 0.0])
+    found = judge(job, lab, done)
+    assert found.believed
+    (line,) = [line for line in found.advice if line.startswith(words)]
+    apart = float(colour_science.delta_E(lab, found.ladder[5].lab, method="CIE 2000"))
+    assert f"{apart:.1f} CIEDE2000 from the agreed colour" in line
+    assert abs(apart - found.rung_to_agreed) > 0.2
+
+
+def test_what_it_rests_on_is_said(job) -> None:  # type: ignore[no-untyped-def]
+    found = judge(job, lab_after(*job, 3.0), 3)
+    assert "measured" in found.rests_on
+    assert "stated" in found.rests_on
+
+
+def test_before_the_first_coat_nothing_is_on_it(job) -> None:  # type: ignore[no-untyped-def]
+    found = judge(job, lab_after(*job, 0.0), 0)
+    assert found.build.likely < 0.1
+    assert found.coats_left.likely == 5
+
+
+def test_an_unknown_mix_is_told_with_those_there_are(job) -> None:  # type: ignore[no-untyped-def]
+    with pytest.raises(InputError, match="honey, sea"):
+        entry_to_judge(job[0], "plum")

@@ -1,0 +1,123 @@
+"""Tolerance: exists for ranges read as something else than factors, inputs that should move together and do not,
+shares of variance that do not add up, and runs that differ from one day to the next."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from pathlib import Path
+
+import numpy as np
+import pytest
+
+from layerpreview.answers.tolerance import FILM_UNSAID, MEASURED, Source, drawn, parts_of, spread_of
+from layerpreview.colour import delta_e_2000
+from layerpreview.finish.layers import stack_of
+from layerpreview.finish.stack import DyeLayer, OpaqueLayer
+from layerpreview.job.colours import spot_lab
+from layerpreview.picture.scene import make_scene
+from layerpreview.picture.spots import main_spot, spots_of
+from layerpreview.scheme import load_scheme
+from layerpreview.units import Range
+
+from ..schemes import FULL
+
+Save = Callable[..., Path]
+DROPS = FULL.replace('blue = "2 mL/L"', 'blue = "90 drops/L"').replace(
+    'concentrate = "25 g/L"', 'concentrate = "25 g/L"\ndrops_per_mL = "40 to 60"'
+)
+
+
+def test_sources_and_their_ranges(save_scheme: Save) -> None:
+    parts = parts_of(load_scheme(save_scheme(DROPS)))
+    found = {source.name: source for source in parts.sources}
+    assert found["wet film of honey (40 um)"].factor == Range(35 / 40, 1.0, 45 / 40)
+    assert found["wet film of sea (30 um)"].factor == FILM_UNSAID
+    assert "assumed" in found["wet film of sea (30 um)"].basis
+    assert found["yellow in honey"].factor == MEASURED
+    # 90 drops at 40 to 60 a millilitre, likely 50: fewer a millilitre means bigger drops, more dye.
+    factor = found["blue in honey"].factor
+    assert (factor.low, factor.likely, factor.high) == pytest.approx((50 / 60, 1.0, 50 / 40))
+
+
+def test_the_likely_draw_is_the_scheme(save_scheme: Save) -> None:
+    scheme = load_scheme(save_scheme(FULL))
+    parts, whole = parts_of(scheme), stack_of(scheme)
+    same = parts.stack(whole, np.ones(len(parts.sources)))
+    for one, other in zip(whole.layers, same.layers, strict=True):
+        if isinstance(one, DyeLayer) and isinstance(other, DyeLayer):
+            assert other.absorbance10 == pytest.approx(one.absorbance10)
+        elif isinstance(one, OpaqueLayer) and isinstance(other, OpaqueLayer):
+            assert other.hiding == one.hiding
+        else:
+            pytest.fail("a layer changed its kind")
+
+
+def test_a_draw_scales_its_own_layer(save_scheme: Save) -> None:
+    scheme = load_scheme(save_scheme(FULL))
+    parts, whole = parts_of(scheme), stack_of(scheme)
+    draw = np.ones(len(parts.sources))
+    draw[[s.name for s in parts.sources].index("wet film of sea (30 um)")] = 1.1
+    layers = parts.stack(whole, draw).layers
+    assert layers[0].absorbance10 == pytest.approx(whole.layers[0].absorbance10)
+    assert layers[1].absorbance10 == pytest.approx(1.1 * whole.layers[1].absorbance10)
+
+
+def test_draws_keep_to_their_ranges() -> None:
+    sources = [Source("a", Range(0.7, 1.0, 1.4), ""), Source("b", Range.point(1.0), "")]
+    draws = drawn(sources, runs=20_000, seed=3)
+    assert 0.7 <= draws[:, 0].min() < 0.72
+    assert 1.37 < draws[:, 0].max() <= 1.4
+    # Mean of a triangle: a third of its corners.
+    assert draws[:, 0].mean() == pytest.approx((0.7 + 1.0 + 1.4) / 3.0, abs=0.004)
+    assert np.all(draws[:, 1] == 1.0)
+    assert np.array_equal(draws, drawn(sources, runs=20_000, seed=3))
+    assert not np.array_equal(draws, drawn(sources, runs=20_000, seed=4))
+
+
+def _spread(save_scheme: Save, text: str = FULL, *, within: float = 1.8, runs: int = 1500):
+    scheme = load_scheme(save_scheme(text))
+    parts = parts_of(scheme)
+    field = main_spot(spots_of(scheme, make_scene(scheme, width_px=80)))
+    return scheme, field, parts, spread_of(scheme, field, parts, within_de00=within, runs=runs)
+
+
+def test_runs_are_the_schemes_colours(save_scheme: Save) -> None:
+    """The pale and the deep run, computed as schemes of their own."""
+    scheme, field, parts, spread = _spread(save_scheme)
+    for draw, end in ((spread.low, 95.0), (spread.high, 5.0)):
+        stack = parts.stack(stack_of(scheme), draw)
+        own = spot_lab(stack, field.bare, field.build, light="D65", observer_deg=2)
+        assert own[0] == pytest.approx(np.percentile(spread.lab[:, 0], end), abs=0.1)
+        assert np.abs(spread.lab - np.array(own)).sum(axis=1).min() < 1e-6
+
+
+def test_shares(save_scheme: Save) -> None:
+    _, _, _, spread = _spread(save_scheme)
+    assert spread.share_within == pytest.approx(float((spread.de00 <= 1.8).mean()))
+    shares = [s.variance_share for s in spread.shares]
+    assert shares == sorted(shares, reverse=True)
+    assert all(s >= 0.0 for s in shares)
+    # Inputs act nearly independently here, so the shares add up to the whole.
+    assert sum(shares) == pytest.approx(1.0, abs=0.08)
+    assert spread.shares[0].source.name == "wet film of honey (40 um)"
+    assert spread.shares[0].within_if_known >= spread.share_within
+
+
+def test_nothing_that_lies_elsewhere_matters(save_scheme: Save) -> None:
+    """The black rim's film has no part in the open field."""
+    _, _, _, spread = _spread(save_scheme)
+    rim = next(s for s in spread.shares if s.source.name == "wet film of opaque #221814 (20 um)")
+    assert rim.variance_share < 0.01
+    assert rim.within_if_known == pytest.approx(spread.share_within)
+
+
+def test_a_wider_tolerance_holds_more(save_scheme: Save) -> None:
+    shares = [_spread(save_scheme, within=within)[3].share_within for within in (0.3, 1.0, 3.0, 30.0)]
+    assert shares == sorted(shares)
+    assert shares[-1] == 1.0
+
+
+def test_the_likely_colour_is_the_one_compared_with(save_scheme: Save) -> None:
+    scheme, field, _, spread = _spread(save_scheme)
+    own = spot_lab(stack_of(scheme), field.bare, field.build, light="D65", observer_deg=2)
+    assert spread.de00 == pytest.approx(delta_e_2000(spread.lab, np.array(own)), abs=1e-9)

@@ -1,0 +1,131 @@
+"""The pixel loop against the literal sum over all wavelengths: exists for everything that speed can break, from a sign
+in a binary logarithm to scratch space that one surface leaves dirty for the next."""
+
+from __future__ import annotations
+
+import numpy as np
+import pytest
+
+from layerpreview.colour import (
+    DISPLAY_WHITE_XYZ,
+    LIGHT_NAMES,
+    RGB_LIN_TO_XYZ,
+    delta_e_2000,
+    display_matrix,
+    rgb_basis,
+    xyz_to_lab,
+)
+from layerpreview.film import MetalBase, diffuse_film, metal_film, transmittance
+from layerpreview.finish.engine import Engine
+from layerpreview.finish.layers import absorptivity_on_grid, colour_spectrum
+from layerpreview.finish.look import make_look
+from layerpreview.finish.stack import DyeLayer, OpaqueLayer, Stack, make_stack
+from layerpreview.scheme import load_library_dye
+
+METAL = metal_film(MetalBase(flake_spread=0.3))
+TINT = (0.47, 0.51, 0.56)
+
+
+def _dye(name: str, absorbance_at_peak: float) -> DyeLayer:
+    spectrum = absorptivity_on_grid(load_library_dye(name))
+    return DyeLayer(absorbance_at_peak * spectrum / spectrum.max())
+
+
+AMBER, CHERRY, BLUE = _dye("amber", 0.35), _dye("cherry", 0.8), _dye("blue", 1.1)
+BLACK, CREAM = OpaqueLayer(colour_spectrum("#140d0e"), 2.6), OpaqueLayer(colour_spectrum("#e8dcc0"), 0.9)
+STACKS = {
+    "metal": make_stack((AMBER, CHERRY), METAL, clear="gloss", view_deg=0.0, lamp_deg=None),
+    "rim": make_stack((AMBER, BLACK), METAL, clear="satin", view_deg=0.0, lamp_deg=None),
+    "buried": make_stack((BLUE, CREAM, AMBER, BLACK), METAL, clear="matt", view_deg=0.0, lamp_deg=None),
+    "white": make_stack((AMBER, BLUE), diffuse_film(), clear="gloss", view_deg=0.0, lamp_deg=None),
+    "white rim": make_stack((CREAM, CHERRY), diffuse_film(view_deg=40.0), clear="gloss", view_deg=40.0, lamp_deg=None),
+    "bare": make_stack((), METAL, clear="satin", view_deg=0.0, lamp_deg=None),
+}
+
+
+def _lab(rgb_lin: np.ndarray) -> np.ndarray:
+    return xyz_to_lab(rgb_lin @ RGB_LIN_TO_XYZ.T, white_xyz=DISPLAY_WHITE_XYZ)
+
+
+def _errors(stack: Stack, light: str, *, most_build: float, tint: bool, observer_deg: int = 2) -> np.ndarray:
+    """CIEDE2000 of engine against literal sum at 500 random points."""
+    rng = np.random.default_rng(77)
+    builds = rng.uniform(0.0, most_build, (500, len(stack.layers)))
+    if tint:
+        gain = rng.uniform(0.05, 1.3, (500, 1))
+        bare, seen_bare, look_tint = gain * (np.asarray(TINT) @ rgb_basis()), gain, TINT
+    else:
+        rgb = rng.uniform(0.05, 0.95, (500, 1)) * rng.uniform(0.85, 1.0, (500, 3))
+        bare, seen_bare, look_tint = rgb @ rgb_basis(), rgb, None
+    look = make_look(stack, light=light, observer_deg=observer_deg, tint_rgb=look_tint)
+    ours = Engine(look).pixels(seen_bare.T.astype(np.float32), builds.T.astype(np.float32)).T
+    literal = stack.reflectance(bare, builds) @ display_matrix(light, observer_deg=observer_deg).T
+    return delta_e_2000(_lab(ours.astype(float)), _lab(literal))
+
+
+@pytest.mark.parametrize("name", STACKS)
+@pytest.mark.parametrize("tint", [False, True], ids=["picture", "tint"])
+def test_literal_sum(name: str, tint: bool) -> None:
+    error = _errors(STACKS[name], "D65", most_build=1.3, tint=tint)
+    assert error.max() < 0.3
+    assert error.mean() < 0.06
+
+
+@pytest.mark.parametrize("light", LIGHT_NAMES)
+def test_every_light(light: str) -> None:
+    assert _errors(STACKS["metal"], light, most_build=1.0, tint=False, observer_deg=10).max() < 0.3
+
+
+def test_two_bursts_on_top_of_each_other() -> None:
+    """Near an opening close to the outline the build reaches 2, more than the wavelengths are chosen for."""
+    assert _errors(STACKS["metal"], "D65", most_build=2.0, tint=False).max() < 0.5
+
+
+def test_pixels_do_not_depend_on_their_neighbours_or_on_what_came_before() -> None:
+    rng = np.random.default_rng(5)
+    bare, builds = rng.random((3, 700), dtype=np.float32), rng.random((4, 700), dtype=np.float32)
+    look = make_look(STACKS["buried"], light="A")
+    engine = Engine(look)
+    whole = engine.pixels(bare, builds)
+    engine.pixels(1.0 - bare[:, :50], builds[:, :50])
+    again = engine.pixels(bare, builds)
+    assert np.array_equal(whole, again)
+    part = Engine(look).pixels(bare[:, 100:300], builds[:, 100:300])
+    assert part == pytest.approx(whole[:, 100:300], abs=2e-6)
+
+
+def test_no_dye_is_the_picture() -> None:
+    rng = np.random.default_rng(6)
+    bare = rng.random((3, 300), dtype=np.float32)
+    for name in ("metal", "white"):
+        shown = Engine(make_look(STACKS[name], light="D65")).pixels(bare, np.zeros((2, 300), dtype=np.float32))
+        assert shown == pytest.approx(bare, abs=2e-5)
+
+
+def test_more_dye_is_never_brighter() -> None:
+    bare = np.full((3, 200), 0.6, dtype=np.float32)
+    build = np.linspace(0.0, 1.3, 200, dtype=np.float32)
+    for name in ("metal", "white"):
+        shown = Engine(make_look(STACKS[name], light="D65")).pixels(bare, np.stack([build, build])).astype(float)
+        luminance = shown.T @ RGB_LIN_TO_XYZ[1]
+        assert np.diff(luminance).max() < 2e-5
+
+
+def test_full_hiding_leaves_the_opaque_colour() -> None:
+    """Sprayed far beyond need, an opaque coat shows its own sRGB colour, whatever is below."""
+    stack = make_stack((CHERRY, CREAM), METAL, clear="gloss", view_deg=0.0, lamp_deg=None)
+    bare = np.array([[0.1, 0.9], [0.5, 0.2], [0.3, 0.3]], dtype=np.float32)
+    shown = Engine(make_look(stack, light="D65")).pixels(bare, np.full((2, 2), 9.0, dtype=np.float32))
+    cream = display_matrix("D65") @ colour_spectrum("#e8dcc0")
+    assert pytest.approx(np.stack([cream, cream]), abs=2e-3) == shown.T
+
+
+def test_look_says_where_and_how_well() -> None:
+    look = make_look(STACKS["metal"], light="FL11")
+    assert look.light == "FL11"
+    assert look.nodes.within_limits
+    assert look.wavelength_nm.size == look.to_display.shape[1] == look.basis.shape[0]
+    assert look.seen[0].density2.shape == (look.wavelength_nm.size, 2)
+    # Binary logarithms: 2^-density2 is the transmittance of one build.
+    expected = transmittance(AMBER.absorbance10[look.nodes.index])
+    assert np.exp2(-look.seen[0].density2[:, 0]) == pytest.approx(expected, abs=1e-6)

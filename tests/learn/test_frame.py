@@ -1,0 +1,186 @@
+"""The frame must be found and read whichever way it lies, and refused in one line when it cannot be.
+
+The mistakes these exist for: a card read upside down (steps in the wrong order), glare and the paper's shadow averaged
+in, light fall-off taken for dye, and a clipped channel believed.
+"""
+
+from __future__ import annotations
+
+from typing import Any
+
+import numpy as np
+import pytest
+
+from layerpreview.errors import PictureError
+from layerpreview.learn.frame import (
+    COLUMNS,
+    CORNERS_MM,
+    FRAME_HEIGHT_MM,
+    FRAME_WIDTH_MM,
+    grey_box,
+    mark_box,
+    paper_boxes,
+    placement_of,
+    windows,
+)
+from layerpreview.learn.frame_find import find_card
+from layerpreview.learn.frame_read import CardPhoto, read_card_photo
+from layerpreview.surface.picture_file import PictureData
+
+from .card_pictures import SLANTED_PX, frame_photo
+
+# Every window its own colour, so that one read in another's place shows.
+COLOURS = {
+    (row, column): np.array([0.80 - 0.1 * column, 0.75 - 0.06 * column, 0.70 - 0.03 * column])
+    * (1.0 if row == "white" else 0.6)
+    for row in ("white", "base")
+    for column in range(COLUMNS)
+}
+
+
+def photo(**how: Any) -> PictureData:
+    return frame_photo(COLOURS, np.random.default_rng(3), **how)
+
+
+def colours_of(found: CardPhoto) -> dict[tuple[str, int], Any]:
+    return {(patch.box.what, patch.box.column): patch.rgb_lin for patch in found.windows}
+
+
+def turned(picture: PictureData, quarters: int) -> PictureData:
+    return PictureData(np.ascontiguousarray(np.rot90(picture.pixels, quarters)), file="turned.jpg")
+
+
+def test_the_layout_has_no_overlaps() -> None:
+    boxes = [*windows(), grey_box(), *(mark_box(n) for n in range(4)), *paper_boxes()]
+    for i, one in enumerate(boxes):
+        assert one.left > -6
+        assert one.left + one.width < FRAME_WIDTH_MM + 6
+        assert one.top + one.height < FRAME_HEIGHT_MM + 6
+        for other in boxes[i + 1 :]:
+            apart = (
+                one.left + one.width <= other.left
+                or other.left + other.width <= one.left
+                or one.top + one.height <= other.top
+                or other.top + other.height <= one.top
+            )
+            assert apart, (one, other)
+
+
+def test_a_placement_takes_millimetres_to_the_corners_it_was_made_of() -> None:
+    np.testing.assert_allclose(placement_of(SLANTED_PX).to_px(CORNERS_MM), SLANTED_PX, atol=1e-6)
+
+
+@pytest.mark.parametrize("quarters", [0, 1, 2, 3])
+def test_the_card_is_found_and_put_upright(quarters: int) -> None:
+    picture = turned(photo(), quarters)
+    found = find_card(picture)
+    said = {0: (), 2: ("the card lies upside down: put upright",)}.get(
+        quarters, ("the card lies on its side: put upright",)
+    )
+    assert found.notes == said
+    read = colours_of(read_card_photo(picture, found, grey_reflectance=0.18))
+    for place, true in COLOURS.items():
+        np.testing.assert_allclose(read[place], true, rtol=0.06, err_msg=str(place))
+
+
+def test_marks_are_found_to_a_pixel() -> None:
+    np.testing.assert_allclose(find_card(photo()).to_px(CORNERS_MM), SLANTED_PX, atol=1.0)
+
+
+def test_corners_may_be_given_as_numbers() -> None:
+    read = colours_of(read_card_photo(photo(), placement_of(SLANTED_PX), grey_reflectance=0.18))
+    np.testing.assert_allclose(read["white", 4], COLOURS["white", 4], rtol=0.05)
+
+
+@pytest.mark.parametrize("power", [0.88, 1.0, 1.15])
+def test_a_grey_card_undoes_the_tone_curve(power: float) -> None:
+    picture = photo(power=power, vignette=0.3)
+    found = read_card_photo(picture, find_card(picture), grey_reflectance=0.18)
+    assert found.tone_power == pytest.approx(power, abs=0.03)
+    assert found.tone_known
+    for place, true in COLOURS.items():
+        np.testing.assert_allclose(colours_of(found)[place], true, rtol=0.07, err_msg=str(place))
+
+
+def test_without_a_grey_card_the_loss_of_trust_is_said() -> None:
+    picture = photo(grey=None)
+    found = read_card_photo(picture, find_card(picture))
+    assert not found.tone_known
+    assert any("trust the strength less" in note for note in found.notes)
+
+
+def test_a_coloured_light_is_balanced_on_the_paper_and_said() -> None:
+    picture = photo(cast=(1.15, 1.0, 0.6), exposure=0.7)
+    found = read_card_photo(picture, find_card(picture), grey_reflectance=0.18)
+    assert any("light is coloured" in note for note in found.notes)
+    np.testing.assert_allclose(colours_of(found)["white", 2], COLOURS["white", 2], rtol=0.06)
+
+
+def test_uneven_light_is_evened_out() -> None:
+    even, uneven = (photo(vignette=amount, texture=0.0) for amount in (0.0, 0.5))
+    reads = [colours_of(read_card_photo(p, find_card(p), grey_reflectance=0.18)) for p in (even, uneven)]
+    for place in COLOURS:
+        np.testing.assert_allclose(reads[1][place], reads[0][place], rtol=0.05)
+
+
+def test_glare_and_dirt_in_a_window_are_left_out() -> None:
+    picture = photo(texture=0.0)
+    clean = colours_of(read_card_photo(picture, find_card(picture), grey_reflectance=0.18))
+    pixels = picture.pixels.copy()
+    box = next(box for box in windows() if (box.what, box.column) == ("base", 3))
+    middle = find_card(picture).to_px(box.inside(0.3).corners_mm()).mean(axis=0).astype(int)
+    pixels[middle[1] - 12 : middle[1] + 12, middle[0] - 10 : middle[0] + 10] = 250  # a lamp's reflection
+    dirty = PictureData(pixels, file="glare.jpg")
+    read = colours_of(read_card_photo(dirty, find_card(dirty), grey_reflectance=0.18))
+    np.testing.assert_allclose(read["base", 3], clean["base", 3], rtol=0.03)
+
+
+def test_an_overexposed_photo_is_refused() -> None:
+    picture = photo(exposure=2.5)
+    with pytest.raises(PictureError, match="overexposed"):
+        read_card_photo(picture, placement_of(SLANTED_PX))
+
+
+def test_a_window_at_the_top_of_the_scale_is_not_trusted() -> None:
+    bright = {**COLOURS, ("white", 1): np.array([1.4, 0.5, 0.4])}
+    picture = frame_photo(bright, np.random.default_rng(3), exposure=0.9)
+    found = read_card_photo(picture, find_card(picture), grey_reflectance=0.18)
+    patch = next(p for p in found.windows if (p.box.what, p.box.column) == ("white", 1))
+    assert patch.clipped.tolist() == [True, False, False]
+    assert "column 1 over white: red overexposed, left out" in found.notes
+
+
+def test_a_window_at_the_bottom_of_the_scale_is_only_a_limit() -> None:
+    dark = {**COLOURS, ("white", 6): np.array([0.4, 0.2, -0.05])}
+    picture = frame_photo(dark, np.random.default_rng(3))
+    found = read_card_photo(picture, find_card(picture), grey_reflectance=0.18)
+    patch = next(p for p in found.windows if (p.box.what, p.box.column) == ("white", 6))
+    assert patch.buried.tolist() == [False, False, True]
+
+
+def test_a_photo_without_the_frame_is_refused_in_one_line() -> None:
+    noise = np.random.default_rng(1).integers(0, 255, (400, 600, 3)).astype(np.uint8)
+    with pytest.raises(PictureError, match="corner squares were not found") as caught:
+        find_card(PictureData(noise, file="noise.png"))
+    assert "\n" not in str(caught.value)
+
+
+def test_a_hidden_corner_is_refused() -> None:
+    picture = photo()
+    pixels = picture.pixels.copy()
+    pixels[60:220, 60:240] = 200
+    with pytest.raises(PictureError, match="--corners"):
+        find_card(PictureData(pixels, file="thumb.jpg"))
+
+
+def test_a_frame_half_outside_the_picture_is_refused() -> None:
+    picture = photo()
+    outside = [(x + 700, y) for x, y in SLANTED_PX]
+    with pytest.raises(PictureError, match="outside the picture"):
+        read_card_photo(picture, placement_of(outside))
+
+
+def test_a_grey_card_that_is_none_is_refused() -> None:
+    picture = photo(grey=0.8)
+    with pytest.raises(PictureError, match="grey card reads"):
+        read_card_photo(picture, find_card(picture), grey_reflectance=0.18)

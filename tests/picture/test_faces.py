@@ -1,0 +1,325 @@
+"""Faces, zones, masks, rings, soak and cut back on a whole part: exists for a coat on the wrong face, paint under tape,
+areas that do not add up, and presentation that gets into figures."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Callable
+from pathlib import Path
+
+import numpy as np
+import pytest
+
+from layerpreview import load_scheme, render
+from layerpreview.errors import InputError
+from layerpreview.job.figures import figures_of
+from layerpreview.picture.faces import shape_of, shapes_of
+from layerpreview.picture.layout import laid_out
+from layerpreview.picture.maps import BuildMaps, pixel_grid
+from layerpreview.picture.scene import make_scene
+from layerpreview.picture.survey import Survey
+from layerpreview.scheme import Scheme
+from layerpreview.workflows.check import check_scheme
+
+from ..schemes import DYES, HEAD, HOLE, MAPLE, MIXES, PANEL, WHITE, bare_scheme
+
+FRONT = """\
+[[face]]
+name = "front"
+shape = "panel"
+width = "90 mm"
+height = "60 mm"
+  [[face.zone]]
+  name = "left"
+  side = { at = ["30 mm", "0 mm"], angle = 180 }
+  [[face.zone]]
+  name = "right"
+  side = { at = ["30 mm", "0 mm"], angle = 0 }
+  edge = "10 mm"
+  [[face.zone]]
+  name = "seat"
+  shape = "panel"
+  width = "20 mm"
+  height = "12 mm"
+  centre = ["70 mm", "30 mm"]
+  masked = true
+"""
+BACK = '[[face]]\nname = "back"\nshape = "disc"\ndiameter = "40 mm"\n'
+
+
+def coat(mix: str, extra: str = "") -> str:
+    return f'[[coat]]\nmix = "{mix}"\nfilm = "40 um"\n{extra}'
+
+
+@pytest.fixture
+def scheme(save_scheme: Callable[..., Path]) -> Scheme:
+    coats = coat("honey", 'zone = "left"\n') + coat("sea", 'zone = ["right", "back"]\n') + coat("honey")
+    return load_scheme(save_scheme(HEAD + FRONT + BACK + WHITE + DYES + MIXES + coats))
+
+
+def builds_at(scheme: Scheme, face: int, x_mm: float, y_mm: float, *, pixel_mm: float = 1.0) -> list[float]:
+    shape = shape_of(scheme.faces[face])
+    grid = pixel_grid(shape.outline, pixel_mm)
+    row, col = int(y_mm / pixel_mm), int(x_mm / pixel_mm)
+    builds, _ = BuildMaps(scheme, shape, grid).rows(row, row + 1)
+    return [round(float(value), 3) for value in builds[:, col]]
+
+
+def test_each_coat_lands_where_it_was_sent(scheme: Scheme) -> None:
+    assert builds_at(scheme, 0, 10.5, 40.5) == [1.0, 0.0, 1.0]
+    assert builds_at(scheme, 0, 50.5, 50.5) == [0.0, 1.0, 1.0]
+    assert builds_at(scheme, 0, 70.5, 30.5) == [0.0, 0.0, 0.0]  # under tape
+    assert builds_at(scheme, 1, 20.5, 20.5) == [0.0, 1.0, 1.0]
+
+
+def test_a_soft_line_goes_by_distance_at_any_size(scheme: Scheme) -> None:
+    """10 mm wide, half on either side of x = 30: smoothstep of (d + 5) / 10."""
+    for pixel_mm in (1.0, 0.5):
+        x = 31.75
+        d = (math.floor(x / pixel_mm) + 0.5) * pixel_mm - 30.0
+        s = (d + 5.0) / 10.0
+        assert builds_at(scheme, 0, x, 50.5, pixel_mm=pixel_mm)[1] == pytest.approx(s * s * (3 - 2 * s), abs=2e-3)
+
+
+def test_areas_add_up(scheme: Scheme) -> None:
+    """90 x 60 less 20 x 12 of tape; left of x = 30 is 30 x 60; the disc is pi 20^2."""
+    shapes = shapes_of(scheme)
+    front, back = (Survey(scheme, shape).sprayed_m2 for shape in shapes)
+    assert front == pytest.approx([1800e-6, 3600e-6 - 240e-6, 5400e-6 - 240e-6], rel=1e-6)
+    assert back == pytest.approx([0.0, math.pi * 400e-6, math.pi * 400e-6], rel=3e-4)
+    figures = figures_of(scheme, make_scene(scheme, width_px=200))
+    assert figures.coats[1].area_m2 == pytest.approx(3360e-6 + math.pi * 400e-6, rel=3e-4)
+    assert figures.coats[1].mix_landed_mL.likely == pytest.approx(figures.coats[1].area_m2 * 40, rel=1e-3)
+    zones = {zone.name: zone for zone in figures.zones}
+    assert zones["left"].area_m2 + zones["right"].area_m2 == pytest.approx(5400e-6)
+    assert zones["seat"].masked
+    assert zones["seat"].tape_mm == pytest.approx(64.0)
+    assert zones["right"].tape_mm == 0.0  # a soft line takes no tape
+
+
+def test_ridge_of_tape_is_on_the_painted_side(save_scheme: Callable[..., Path]) -> None:
+    text = FRONT.replace("angle = 180 }", 'angle = 180 }\n  ridge = "2 mm"')
+    scheme = load_scheme(save_scheme(HEAD + text + WHITE + DYES + MIXES + coat("honey", 'zone = "left"\n')))
+    inside, outside = (builds_at(scheme, 0, x, 50.5, pixel_mm=0.25)[0] for x in (29.0, 31.0))
+    assert inside > 1.3
+    assert outside == 0.0
+
+
+def test_a_burst_from_nothing_here_is_no_coat_here(save_scheme: Callable[..., Path]) -> None:
+    """A coat that bursts from the front's zone must not become a whole coat on the back."""
+    burst = 'burst = { from = "left", width = "12 mm", fall_off = "linear" }\n'
+    scheme = load_scheme(save_scheme(HEAD + FRONT + BACK + WHITE + DYES + MIXES + coat("sea", burst)))
+    assert builds_at(scheme, 1, 20.5, 20.5) == [0.0]
+    assert builds_at(scheme, 0, 26.5, 40.5)[0] == pytest.approx(1.0 - 3.5 / 12.0, abs=3e-3)
+
+
+def test_a_burst_from_nothing_here_is_no_coat_on_a_zone_here(save_scheme: Callable[..., Path]) -> None:
+    """A coat over a zone of each face that bursts from the front's: the back's zone gets none of it, not all."""
+    top = '  [[face.zone]]\n  name = "top"\n  side = { at = ["0 mm", "13 mm"], angle = 270 }\n'
+    burst = 'zone = ["left", "top"]\nburst = { from = "left", width = "12 mm", fall_off = "linear" }\n'
+    scheme = load_scheme(save_scheme(HEAD + FRONT + BACK + top + WHITE + DYES + MIXES + coat("sea", burst)))
+    front, back = shapes_of(scheme)
+    assert back.zones_of(scheme, scheme.coats[0]) == ()
+    assert builds_at(scheme, 1, 20.5, 6.5) == [0.0]
+    assert Survey(scheme, back).sprayed_m2 == (0.0,)
+    assert front.zones_of(scheme, scheme.coats[0]) == ("left",)
+    assert builds_at(scheme, 0, 26.5, 40.5)[0] == pytest.approx(1.0 - 3.5 / 12.0, abs=3e-3)
+
+
+def test_a_coat_has_no_bursts_where_it_does_not_go(save_scheme: Callable[..., Path]) -> None:
+    burst = 'zone = "left"\nburst = { from = "outline", width = "12 mm", fall_off = "linear" }\n'
+    scheme = load_scheme(save_scheme(HEAD + FRONT + BACK + WHITE + DYES + MIXES + coat("sea", burst)))
+    front, back = shapes_of(scheme)
+    assert [each.width_mm for each in front.bursts_of(scheme, scheme.coats[0])] == [12.0]
+    assert back.bursts_of(scheme, scheme.coats[0]) == ()
+
+
+DRAWN = """\
+[[face]]
+name = "front"
+shape = "drawing"
+drawing = "front.svg"
+  [[face.zone]]
+  name = "plate"
+  id = "guard"
+"""
+DRAWING = """\
+<svg xmlns="http://www.w3.org/2000/svg" width="200mm" viewBox="0 0 200 100">
+<path id="rim" d="M5 6H155V86H5Z"/><rect id="guard" x="25" y="16" width="40" height="22"/>
+<circle id="screw" cx="40" cy="27" r="3"/><circle id="hole" cx="110" cy="46" r="12"/></svg>
+"""
+
+
+def test_a_zone_is_a_line_of_the_drawing(save_scheme: Callable[..., Path], tmp_path: Path) -> None:
+    """150 x 80 less a hole of 12 mm radius and the screw's of 3 mm, which lies in the zone of 40 x 22."""
+    (tmp_path / "front.svg").write_text(DRAWING, encoding="utf-8")
+    file = save_scheme(HEAD + DRAWN + WHITE + DYES + MIXES + coat("honey") + coat("sea", 'zone = "plate"\n'))
+    scheme = load_scheme(file)
+    (front,) = shapes_of(scheme)
+    assert sorted(front.outline.openings) == ["hole", "screw"]
+    face, plate = 150 * 80 - math.pi * (144 + 9), 40 * 22 - math.pi * 9
+    assert front.outline.area_m2 * 1e6 == pytest.approx(face, rel=1e-3)
+    assert front.regions["plate"].area_m2 * 1e6 == pytest.approx(plate, rel=1e-3)
+    assert front.regions["plate"].tape_length_mm == pytest.approx(124.0)
+    assert [area * 1e6 for area in Survey(scheme, front).sprayed_m2] == pytest.approx([face, plate], rel=1e-3)
+    assert builds_at(scheme, 0, 25.5, 15.5) == [1.0, 1.0]
+    assert builds_at(scheme, 0, 80.5, 15.5) == [1.0, 0.0]
+    assert builds_at(scheme, 0, 105.5, 40.5)[1] == 0.0
+    assert any("line guard of the drawing" in line for line in check_scheme(file).lines)
+
+
+def test_a_line_no_zone_claims_stays_an_opening(save_scheme: Callable[..., Path], tmp_path: Path) -> None:
+    (tmp_path / "front.svg").write_text(DRAWING, encoding="utf-8")
+    scheme = load_scheme(save_scheme(HEAD + DRAWN.partition("  [[face.zone]]")[0] + WHITE))
+    (front,) = shapes_of(scheme)
+    assert sorted(front.outline.openings) == ["guard", "hole"]
+
+
+@pytest.mark.parametrize(
+    ("source", "distance_mm"),
+    [('from = "line", at = ["20 mm", "0 mm"], angle = 0', 15.5), ('from = "centre", at = ["20 mm", "26.5 mm"]', 15.5)],
+)
+def test_bursts_from_a_line_and_a_centre(save_scheme: Callable[..., Path], source: str, distance_mm: float) -> None:
+    burst = f'burst = {{ {source}, width = "40 mm", fall_off = "linear" }}\n'
+    scheme = load_scheme(save_scheme(HEAD + FRONT + WHITE + DYES + MIXES + coat("sea", burst)))
+    assert builds_at(scheme, 0, 35.5, 26.5)[0] == pytest.approx(1.0 - distance_mm / 40.0, abs=3e-3)
+
+
+def test_rings_in_one_line_are_the_coats_they_stand_for(save_scheme: Callable[..., Path]) -> None:
+    rings = '[[coat]]\nrings = "honey x3 | sea x2 20 mm soft | #140d0e x2 6 mm fan"\nfilm = "40 um"\n'
+    long = (
+        coat("honey", "coats = 3\n")
+        + coat("sea", 'coats = 2\nburst = { from = "outline", width = "20 mm", fall_off = "soft" }\n')
+        + '[[coat]]\nopaque = "#140d0e"\nhiding = 1.2\ncoats = 2\nfilm = "40 um"\n'
+        + 'burst = { from = "outline", width = "6 mm", fall_off = "fan" }\n'
+    )
+    head = HEAD + BACK + WHITE + DYES + MIXES
+    short_one, long_one = (render(load_scheme(save_scheme(head + text)), width_px=60) for text in (rings, long))
+    assert np.array_equal(short_one.rgb_lin, long_one.rgb_lin)
+
+
+def test_each_face_has_its_own_base(save_scheme: Callable[..., Path]) -> None:
+    text = HEAD + FRONT + BACK + WHITE + '[base_of.back]\nkind = "wood"\ncolour = "#804020"\n'
+    scheme = load_scheme(save_scheme(text))
+    shown = render(scheme, width_px=300).srgb8
+    assert [int(v) for v in shown[shown.shape[0] // 2, 40]] == [0xF2, 0xF0, 0xEC]
+    assert [int(v) for v in shown[shown.shape[0] // 2, 250]] == [0x80, 0x40, 0x20]
+
+
+def test_open_grain_takes_more(save_scheme: Callable[..., Path]) -> None:
+    grain = '[base]\nkind = "wood"\ngrain = "plain"\nsoak = {soak}\n'
+    spread = []
+    for soak in ("0", "1"):
+        scheme = load_scheme(save_scheme(HEAD + BACK + grain.replace("{soak}", soak) + DYES + MIXES + coat("honey")))
+        scene = make_scene(scheme, width_px=160)
+        strip = scene.faces[0].picture.rows(0, 160)
+        inside = strip.builds[0][strip.cover == 1.0]
+        spread.append(float(inside.std()))
+        assert inside.mean() == pytest.approx(1.0, abs=0.12)
+    assert spread[0] == 0.0
+    assert spread[1] > 0.1
+
+
+def test_cut_back_leaves_what_it_says_and_the_edge_least(save_scheme: Callable[..., Path]) -> None:
+    scheme = load_scheme(
+        save_scheme(HEAD + FRONT + MAPLE + DYES + MIXES + coat("honey", 'cut_back = "30 %"\ncut_back_seed = 4\n'))
+    )
+    shape = shape_of(scheme.faces[0])
+    maps = BuildMaps(scheme, shape, pixel_grid(shape.outline, 0.5))
+    builds, cover = maps.rows(0, maps.grid.n_rows)
+    painted = maps.sprayed(0, maps.grid.n_rows)[0] == 1.0
+    left = builds[0].reshape(120, 180)
+    assert builds[0][painted & (cover > 0)].mean() == pytest.approx(0.70, abs=0.03)
+    assert left[:2].mean() < left[50:70, 80:110].mean() - 0.2
+    # What is sprayed, and so what must be mixed, knows nothing of the sanding.
+    assert Survey(scheme, shape).sprayed_m2[0] == pytest.approx(shape.painted_m2(scheme, scheme.coats[0]))
+
+
+def test_form_is_for_show(save_scheme: Callable[..., Path], scheme: Scheme) -> None:
+    """The body's shade and shadow change pictures, never figures; the middle of a face keeps its colour."""
+    flat, solid = (make_scene(scheme, width_px=220, margin=0.2, form=form) for form in (False, True))
+    assert figures_of(scheme, flat) == figures_of(scheme, solid)
+    from layerpreview.picture.scene import appearances_of
+
+    looks = appearances_of(scheme, flat, ["D65"])
+    (before,), cover = flat.render_strip(looks, 0, flat.height_px)
+    (after,), _ = solid.render_strip(looks, 0, solid.height_px)
+    ground = cover == 0.0
+    assert after[ground].min() < 0.8 * before[ground].min()
+    face = solid.faces[1]
+    rows, cols = face.top_px + face.picture.grid.n_rows // 2, face.left_px + face.picture.grid.n_cols // 2
+    assert after[rows, cols] == pytest.approx(before[rows, cols], rel=0.2)
+
+
+def test_a_zone_off_its_face_is_told_with_the_others(save_scheme: Callable[..., Path]) -> None:
+    text = HEAD + FRONT.replace('["70 mm", "30 mm"]', '["170 mm", "30 mm"]').replace(
+        'at = ["30 mm", "0 mm"], angle = 0 }', 'at = ["130 mm", "0 mm"], angle = 0 }'
+    )
+    scheme = load_scheme(save_scheme(text + WHITE))
+    with pytest.raises(InputError) as caught:
+        shapes_of(scheme)
+    assert len(caught.value.problems) == 2
+    assert all(problem.file for problem in caught.value.problems)
+
+
+@pytest.mark.parametrize(
+    "sizes", [[(300.0, 400.0)], [(320.0, 400.0), (320.0, 400.0), (90.0, 190.0)], [(1100.0, 165.0)] * 4]
+)
+def test_layout_keeps_faces_apart_and_inside(sizes: list[tuple[float, float]]) -> None:
+    layout = laid_out(sizes, margin=0.05)
+    boxes = [(x, y, x + w, y + h) for (x, y), (w, h) in zip(layout.corners_mm, sizes, strict=True)]
+    for i, a in enumerate(boxes):
+        assert a[0] >= layout.border_mm - 1e-9
+        assert a[2] <= layout.width_mm - layout.border_mm + 1e-9
+        for b in boxes[:i]:
+            assert a[0] >= b[2] or b[0] >= a[2] or a[1] >= b[3] or b[1] >= a[3]
+
+
+def test_problems_of_openings_name_their_face(save_scheme: Callable[..., Path]) -> None:
+    """Both faces have a hole of the same name, and only the second's lies outside."""
+    back = PANEL.replace('"front"', '"back"') + HOLE.replace('"20 mm"', '"60 mm"')
+    scheme = load_scheme(save_scheme(bare_scheme(WHITE, face=PANEL + HOLE + back)))
+    with pytest.raises(InputError, match="face 'back', opening 'hole'"):
+        shapes_of(scheme)
+
+
+SIDE = '[[face]]\nname = "side"\nshape = "side"\nof = "{of}"\ndepth = "25 mm"\n'
+
+
+def test_a_side_is_as_long_as_the_edge_it_goes_round(save_scheme: Callable[..., Path]) -> None:
+    """Round a disc of 40 mm: pi x 40 mm long, 25 mm deep, no seam: a burst from its edge starts at top and bottom."""
+    burst = 'zone = "side"\nburst = { from = "outline", width = "10 mm", fall_off = "linear" }\n'
+    text = HEAD + BACK + SIDE.replace("{of}", "back") + WHITE + DYES + MIXES + coat("sea", burst)
+    scheme = load_scheme(save_scheme(text))
+    _, side = shapes_of(scheme)
+    assert side.outline.width_mm == pytest.approx(math.pi * 40.0, rel=1e-4)
+    assert side.outline.area_m2 == pytest.approx(math.pi * 40e-3 * 25e-3, rel=1e-4)
+    grid = pixel_grid(side.outline, 1.0)
+    builds, _ = BuildMaps(scheme, side, grid).rows(0, 25)
+    column = builds.reshape(25, grid.n_cols)[:, 0]
+    assert column[0] == pytest.approx(0.95, abs=0.01)
+    assert column[12] == 0.0
+    assert figures_of(scheme, make_scene(scheme, width_px=200)).coats[0].mix_landed_mL.likely > 0.0
+
+
+@pytest.mark.parametrize(
+    ("face", "told"),
+    [
+        (SIDE.replace("{of}", "bakc"), 'did you mean "back"'),
+        (SIDE.replace('of = "{of}"\n', ""), "a side goes round a face"),
+        (BACK.replace('"back"', '"lid"') + 'of = "back"\n', 'only the shape "side" has this'),
+    ],
+)
+def test_a_side_of_nothing(save_scheme: Callable[..., Path], face: str, told: str) -> None:
+    with pytest.raises(InputError) as caught:
+        load_scheme(save_scheme(HEAD + BACK + face + WHITE))
+    assert told in str(caught.value)
+
+
+def test_a_side_of_a_face_that_cannot_be_made(save_scheme: Callable[..., Path]) -> None:
+    """Only the face's own problem is told."""
+    hole = '[[face.opening]]\nname = "hole"\nshape = "disc"\ndiameter = "16 mm"\ncentre = ["90 mm", "24 mm"]\n'
+    scheme = load_scheme(save_scheme(HEAD + BACK + hole + SIDE.replace("{of}", "back") + WHITE))
+    with pytest.raises(InputError) as caught:
+        shapes_of(scheme)
+    assert len(caught.value.problems) == 1

@@ -1,0 +1,63 @@
+"""Views, lamps and sheen: exists for a picture that turns the wrong way, and a mirror image that gets into figures."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import replace
+from pathlib import Path
+
+import numpy as np
+import pytest
+
+from layerpreview import load_scheme, render
+from layerpreview.errors import InputError
+from layerpreview.finish.view import View
+from layerpreview.job.figures import figures_of
+from layerpreview.picture.scene import appearances_of, make_scene, turned
+from layerpreview.workflows.views import views_from
+
+from ..schemes import FULL, RELIEF, SILVER
+
+
+@pytest.mark.parametrize(("view", "lamp"), [(86.0, None), (-90.0, 45.0), (0.0, 81.0), (0.0, -1.0)])
+def test_views_out_of_range(view: float, lamp: float | None) -> None:
+    with pytest.raises(ValueError, match="must lie between"):
+        View(view, lamp)
+
+
+def test_every_bad_angle_is_told_at_once() -> None:
+    with pytest.raises(InputError) as caught:
+        views_from("0,steep,95", None)
+    assert [problem.value for problem in caught.value.problems] == ["steep", "95"]
+
+
+def test_flop_is_darker_and_the_candy_deeper(save_scheme: Callable[..., Path]) -> None:
+    """Away from straight on the flakes send less back and the dye's path is longer (Snell: 1 / cos inside)."""
+    scheme = load_scheme(save_scheme(FULL.replace(SILVER, RELIEF)))
+    face, flop = (render(scheme, view_deg=view, width_px=80) for view in (0.0, 70.0))
+    part = face.cover > 0.99
+    assert flop.rgb_lin[part].mean() < 0.75 * face.rgb_lin[part].mean()
+
+
+def test_a_turned_scene_is_a_new_scene_from_that_view(save_scheme: Callable[..., Path]) -> None:
+    scheme = load_scheme(save_scheme(FULL))
+    view = View(-30.0, 45.0)
+    straight = make_scene(scheme, width_px=70)
+    turned_scene, fresh = turned(scheme, straight, view), make_scene(scheme, width_px=70, view=view)
+    looks = appearances_of(scheme, fresh, ["D65"], view=view)
+    for strip in fresh.strips():
+        assert np.array_equal(turned_scene.render_strip(looks, *strip)[0], fresh.render_strip(looks, *strip)[0])
+
+
+def test_sheen_only_adds_light_and_leaves_the_figures(save_scheme: Callable[..., Path]) -> None:
+    scheme = load_scheme(save_scheme(FULL))
+    plain = make_scene(scheme, width_px=70)
+    shiny = replace(plain, sheen=True)
+    looks = appearances_of(scheme, plain, ["D65"])
+    strip = (0, plain.height_px)
+    (without,), cover = plain.render_strip(looks, *strip)
+    (with_sheen,), _ = shiny.render_strip(looks, *strip)
+    assert (with_sheen >= without - 1e-6).all()
+    assert with_sheen[cover > 0.5].max() > without[cover > 0.5].max() * 0.5
+    assert np.array_equal(with_sheen[cover == 0.0], without[cover == 0.0])
+    assert figures_of(scheme, shiny) == figures_of(scheme, plain)
