@@ -116,7 +116,7 @@ def ladder_of(
         )
         for s, strength in enumerate(strengths)
     )
-    return Ladder(model.coat.mix, model.over, film, model.coat.film_basis, scheme.lights, rows)
+    return Ladder(model.coat.mix, model.over, film, model.coat.film_um.basis, scheme.lights, rows)
 
 
 def _triple(values: F64) -> tuple[float, float, float]:

@@ -223,7 +223,7 @@ def _rungs(coats: F64, colours: F64, to_agreed: F64, count: int) -> tuple[Rung, 
 def _rests_on(scheme: Scheme, coat: DyeCoat, doubt: float) -> str:
     kinds = sorted({scheme.dyes[name].kind for name in scheme.mix_of(coat).strengths})
     dyes = f"the dye ({' and '.join(kinds)}: a coat to {100 * doubt:.0f} %)"
-    return f"one reading (measured), {dyes}, film {coat.film_basis}"
+    return f"one reading (measured), {dyes}, film {coat.film_um.basis}"
 
 
 def _advice(found: Standing, scheme: Scheme, stack: Stack, bare: F64, place: F64, light: str) -> list[str]:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
+from typing import ClassVar, Literal
 
 import numpy as np
 from numpy.typing import NDArray
@@ -16,6 +17,7 @@ from layerpreview.finish.view import STRAIGHT_ON, View
 from layerpreview.picture.spots import Spot
 from layerpreview.scheme import Coat, DyeCoat, Scheme
 from layerpreview.spray import load_mg_m2
+from layerpreview.told import Basis, Rest, Told
 from layerpreview.units import NINETY, Range
 
 F64 = NDArray[np.float64]
@@ -38,8 +40,14 @@ class Source:
     """One thing that is not known to a point, relative to its likely value, and what it rests on."""
 
     name: str
-    factor: Range
-    basis: str
+    factor: Told
+    kind: Literal["film", "measured", "learnt"]
+    also_in_json: ClassVar = ("basis",)
+
+    @property
+    def basis(self) -> str:
+        """What it rests on, in words."""
+        return self.factor.basis
 
 
 @dataclass(frozen=True, eq=False)
@@ -128,14 +136,15 @@ def parts_of(scheme: Scheme) -> Parts:
     source: it changes how much must be sprayed for a film, not the colour of the film.
     """
     sources: dict[tuple[object, ...], Source] = {}
-    for film in dict.fromkeys(coat.film_um for coat in scheme.coats):
-        sources["film", film] = _film_source(film, [coat for coat in scheme.coats if coat.film_um == film])
+    for film in dict.fromkeys(coat.film_um.range for coat in scheme.coats):
+        sources["film", film] = _film_source([coat for coat in scheme.coats if coat.film_um.range == film])
     for coat in scheme.coats:
         for part in dyes_in(scheme, scheme.mix_of(coat)) if isinstance(coat, DyeCoat) else ():
             sources.setdefault(("mix", coat.label, part.name), _measured_source(part, coat.label))
     for name, dye in scheme.dyes.items():
         if dye.learnt_with_doubt and any(key[0] == "mix" and key[2] == name for key in sources):
-            sources["learnt", name] = Source(f"{name} as learnt", LEARNT, f"measured ({dye.kind}, 90 % range)")
+            doubt = Told.of(LEARNT, "", Rest(Basis.MEASURED, f"{dye.kind}, 90 % range"))
+            sources["learnt", name] = Source(f"{name} as learnt", doubt, "learnt")
     at = {key: i for i, key in enumerate(sources)}
     dyes = [
         tuple(_dye_part(scheme, coat, part, at) for part in dyes_in(scheme, scheme.mix_of(coat)))
@@ -143,27 +152,28 @@ def parts_of(scheme: Scheme) -> Parts:
         else ()
         for coat in scheme.coats
     ]
-    films = tuple(at["film", coat.film_um] for coat in scheme.coats)
+    films = tuple(at["film", coat.film_um.range] for coat in scheme.coats)
     layers = tuple(layer_of(scheme, coat) for coat in scheme.coats)
     return Parts(tuple(sources.values()), tuple(dyes), films, layers)
 
 
-def _film_source(film: Range, coats: Sequence[Coat]) -> Source:
-    varies = film.high > film.low
-    factor = film.scaled(1.0 / film.likely) if varies else FILM_UNSAID
-    basis = coats[0].film_basis if varies else "one figure stated; 15 % either way assumed"
+def _film_source(coats: Sequence[Coat]) -> Source:
+    film = coats[0].film_um
+    unsaid = Told.of(FILM_UNSAID, "", Rest(Basis.ASSUMED, "one figure stated, 15 % either way"))
+    factor = film.scaled(1.0 / film.likely, "") if film.high > film.low else unsaid
     *first, last = dict.fromkeys(coat.label for coat in coats)
     labels = f"{', '.join(first)} and {last}" if first else last
-    return Source(f"wet film of {labels} ({film.likely:.3g} um)", factor, basis)
+    return Source(f"wet film of {labels} ({film.likely:.3g} um)", factor, "film")
 
 
 def _measured_source(part: DyeInMix, mix: str) -> Source:
     pure = part.pure_g_per_L
     counted = pure.high > pure.low
-    factor = pure.scaled(1.0 / pure.likely) if counted else MEASURED
-    return Source(
-        f"{part.name} in {mix}", factor, f"drops, {part.drops_basis}" if counted else "5 % either way assumed"
-    )
+    if counted:
+        factor = Told.from_inputs(pure.range.scaled(1.0 / pure.likely), "", drops=part.drops_per_mL)
+    else:
+        factor = Told.of(MEASURED, "", Rest(Basis.ASSUMED, "5 % either way"))
+    return Source(f"{part.name} in {mix}", factor, "measured")
 
 
 def _dye_part(scheme: Scheme, coat: DyeCoat, part: DyeInMix, at: Mapping[tuple[object, ...], int]) -> DyePart:
@@ -191,7 +201,7 @@ def drawn(sources: Sequence[Source], *, runs: int, seed: int) -> F64:
     rng = np.random.default_rng(seed)
 
     def column(s: Source) -> F64:
-        if s.factor == LEARNT:
+        if s.kind == "learnt":
             return np.asarray(1.0 + np.clip(rng.standard_normal(runs) / NINETY, -MOST_LEARNT, MOST_LEARNT))
         if s.factor.high > s.factor.low:
             return rng.triangular(s.factor.low, s.factor.likely, s.factor.high, runs)

@@ -14,7 +14,8 @@ from layerpreview.finish.stack import DyeLayer, Layer, OpaqueLayer, Stack, make_
 from layerpreview.finish.view import STRAIGHT_ON, View
 from layerpreview.scheme import Base, Dye, DyeCoat, Mix, OpaqueCoat, Scheme
 from layerpreview.spray import DROPS_PER_ML_SOLVENT, as_sold, load_mg_m2, pure_dye_g_per_L
-from layerpreview.units import Range, Strength
+from layerpreview.told import Basis, Rest, Told
+from layerpreview.units import Strength
 
 F64 = NDArray[np.float64]
 End = Literal["low", "likely", "high"]
@@ -27,11 +28,10 @@ class DyeInMix:
 
     name: str
     strength: Strength
-    as_sold_per_L: Range
+    as_sold_per_L: Told
     powder: bool
-    pure_g_per_L: Range
-    drops_per_mL: Range
-    drops_basis: str
+    pure_g_per_L: Told
+    drops_per_mL: Told
 
 
 def dyes_in(scheme: Scheme, mix: Mix) -> tuple[DyeInMix, ...]:
@@ -40,7 +40,9 @@ def dyes_in(scheme: Scheme, mix: Mix) -> tuple[DyeInMix, ...]:
     for name, strength in mix.strengths.items():
         dye = scheme.dyes[name]
         powder = dye.concentrate_g_per_L is None
-        drops = dye.drops_per_mL or DROPS_PER_ML_SOLVENT
+        said = Rest(Basis.STATED) if dye.drops_per_mL else Rest(Basis.TABLE, "lacquer solvents")
+        drops = Told.of(dye.drops_per_mL or DROPS_PER_ML_SOLVENT, "drops/mL", said)
+        amount = drops.called("drops") if strength.unit == "drops/L" else Rest(Basis.STATED, about="strength")
         sold = as_sold(
             strength,
             drops_per_mL=drops,
@@ -55,9 +57,27 @@ def dyes_in(scheme: Scheme, mix: Mix) -> tuple[DyeInMix, ...]:
             dye_density_g_per_mL=dye.density_g_per_mL,
             mix_density_g_per_mL=mix.density_g_per_mL,
         )
-        basis = "stated" if dye.drops_per_mL else "table (lacquer solvents)"
-        found.append(DyeInMix(name, strength, sold, powder, pure, drops, basis))
+        found.append(
+            DyeInMix(
+                name=name,
+                strength=strength,
+                as_sold_per_L=Told.from_inputs(sold, "g/L" if powder else "mL/L", strength=amount),
+                powder=powder,
+                pure_g_per_L=Told.from_inputs(pure, "g/L", strength=amount, concentrate=dye_rests_on(dye)),
+                drops_per_mL=drops,
+            )
+        )
     return tuple(found)
+
+
+def dye_rests_on(dye: Dye) -> Rest:
+    """What the strength and the colour of the dye as sold rest on."""
+    known = {
+        "generic": Rest(Basis.ASSUMED, "generic dye"),
+        "fitted": Rest(Basis.MEASURED, "fitted, with its range" if dye.learnt_with_doubt else "fitted"),
+        "table": Rest(Basis.TABLE),
+    }
+    return known.get(dye.kind, Rest(Basis.STATED))
 
 
 def absorptivity_on_grid(dye: Dye, end: End = "likely") -> F64:

@@ -9,8 +9,7 @@ from layerpreview.job.products import Product
 from layerpreview.job.sprayed import Sprayed
 from layerpreview.scheme import Scheme
 from layerpreview.spray import to_spray_mL
-from layerpreview.spray.budget import summed
-from layerpreview.units import Range
+from layerpreview.told import Told
 
 
 @dataclass(frozen=True)
@@ -25,11 +24,10 @@ class Needed:
     title: str
     product: Product
     stages: tuple[Sprayed, ...]
-    on_part_mL: Range
-    past_edges_mL: Range
+    on_part_mL: Told
+    past_edges_mL: Told
     residue_mL: float
-    needed_mL: Range
-    basis: str
+    needed_mL: Told
 
 
 def needed_of(scheme: Scheme, stages: Sequence[Sprayed]) -> tuple[Needed, ...]:
@@ -37,15 +35,23 @@ def needed_of(scheme: Scheme, stages: Sequence[Sprayed]) -> tuple[Needed, ...]:
     return tuple(_batch(scheme, stages, key) for key in dict.fromkeys(stage.key for stage in stages))
 
 
-def stage_needed_mL(scheme: Scheme, stages: Sequence[Sprayed], index: int) -> Range:
+def stage_needed_mL(scheme: Scheme, stages: Sequence[Sprayed], index: int) -> Told:
     """The part of its batch that one stage takes [mL]: parts add up to it, residue is with the first of a run."""
-    stage, residue_mL = stages[index], scheme.gun.residue_mL if _fills_gun(stages, index) else 0.0
-    return to_spray_mL(
-        landed_mL=stage.on_part_mL,
-        past_edges_mL=stage.past_edges_mL,
-        transfer=scheme.gun.transfer,
-        residue_mL=residue_mL,
+    stage = stages[index]
+    return _needed_mL(scheme, stage.on_part_mL, stage.past_edges_mL, fills=int(_fills_gun(stages, index)))
+
+
+def _needed_mL(scheme: Scheme, on_part_mL: Told, past_edges_mL: Told, *, fills: int) -> Told:
+    """All a batch or a stage takes [mL], for a gun that is filled `fills` times."""
+    gun = scheme.gun
+    needed_mL = to_spray_mL(
+        landed_mL=on_part_mL,
+        past_edges_mL=past_edges_mL,
+        transfer=gun.transfer,
+        residue_mL=fills * gun.residue_mL.likely,
     )
+    inputs = {"film": on_part_mL, "transfer": gun.transfer, "residue": gun.residue_mL, "past edges": past_edges_mL}
+    return Told.from_inputs(needed_mL, "mL", **inputs)
 
 
 def _fills_gun(stages: Sequence[Sprayed], index: int) -> bool:
@@ -56,10 +62,8 @@ def _fills_gun(stages: Sequence[Sprayed], index: int) -> bool:
 def _batch(scheme: Scheme, stages: Sequence[Sprayed], key: str) -> Needed:
     mine = tuple(stage for stage in stages if stage.key == key)
     fills = sum(_fills_gun(stages, i) for i, stage in enumerate(stages) if stage.key == key)
-    on_part = summed([stage.on_part_mL for stage in mine])
-    past = summed([stage.past_edges_mL for stage in mine])
-    residue_mL = fills * scheme.gun.residue_mL
-    films = ", ".join(dict.fromkeys(stage.film_basis for stage in mine))
+    on_part = Told.total([stage.on_part_mL for stage in mine])
+    past = Told.total([stage.past_edges_mL for stage in mine])
     return Needed(
         key=key,
         kind=mine[0].kind,
@@ -68,10 +72,6 @@ def _batch(scheme: Scheme, stages: Sequence[Sprayed], key: str) -> Needed:
         stages=mine,
         on_part_mL=on_part,
         past_edges_mL=past,
-        residue_mL=residue_mL,
-        needed_mL=to_spray_mL(
-            landed_mL=on_part, past_edges_mL=past, transfer=scheme.gun.transfer, residue_mL=residue_mL
-        ),
-        basis=f"film {films}; transfer {scheme.gun.transfer_basis}; residue {scheme.gun.residue_basis}; strokes past "
-        "edges assumed",
+        residue_mL=fills * scheme.gun.residue_mL.likely,
+        needed_mL=_needed_mL(scheme, on_part, past, fills=fills),
     )

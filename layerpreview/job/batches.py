@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from fractions import Fraction
+from typing import ClassVar
 
 from layerpreview.errors import InputError, Problem
 from layerpreview.finish.layers import dyes_in
@@ -15,9 +16,9 @@ from layerpreview.scheme import Scheme
 from layerpreview.scheme.work import TRANSFER_OF_GUN
 from layerpreview.spray import to_spray_mL
 from layerpreview.spray.batch import Batch, Tools, smallest_batch_mL, split_batch
-from layerpreview.spray.budget import summed
 from layerpreview.spray.cups import coats_per_cup, rounded_up, split_cups
 from layerpreview.spray.ingredients import Ingredient, exact, ingredients_of
+from layerpreview.told import Told, summed
 from layerpreview.units import Range
 
 LARGER_FOR_MEASURING = 3
@@ -44,13 +45,12 @@ class MixAmounts:
     title: str
     stages: tuple[Sprayed, ...]
     product: Product
-    on_part_mL: Range
-    past_edges_mL: Range
+    on_part_mL: Told
+    past_edges_mL: Told
     residue_mL: float
-    transfer: Range
-    needed_mL: Range
+    transfer: Told
+    needed_mL: Told
     needed_by_gun_mL: dict[str, Range]
-    basis: str
     spare: float
     make_mL: Fraction
     make_basis: str
@@ -62,6 +62,12 @@ class MixAmounts:
     one_coat_fits: bool | None
     warnings: tuple[str, ...]
     ratio: str
+    also_in_json: ClassVar = ("basis",)
+
+    @property
+    def basis(self) -> str:
+        """What the amount that the job takes rests on, in words."""
+        return self.needed_mL.basis
 
 
 def mix_amounts(scheme: Scheme, details: Details, stages: Sequence[Sprayed]) -> tuple[MixAmounts, ...]:
@@ -108,8 +114,7 @@ def _mix(scheme: Scheme, details: Details, needed: Needed) -> MixAmounts:
             )
             for kind, transfer in TRANSFER_OF_GUN.items()
         },
-        basis=needed.basis,
-        spare=details.spare,
+        spare=details.spare.likely,
         make_mL=make,
         make_basis=basis,
         ingredients=ingredients,
@@ -128,14 +133,15 @@ def _make(details: Details, stated: Fraction | None, needed: Range, smallest: Fr
     if stated is not None:
         made = rounded_up(stated, details.tools.cup_step_mL(stated))
         return made, "as stated" if made == stated else "as stated, up to the next mark of the cup", False
-    wanted = exact(round(needed.likely * (1.0 + details.spare), 3))
+    wanted = exact(round(needed.likely * (1.0 + details.spare.likely), 3))
     make = _handy(wanted, details.tools)
+    usual = f"likely amount and {100 * details.spare.likely:g} % spare ({details.spare.basis}), rounded up"
     if make >= smallest:
-        return make, f"likely amount and {100 * details.spare:g} % spare ({details.spare_basis}), rounded up", False
+        return make, usual, False
     if smallest <= LARGER_FOR_MEASURING * make:
         reason = "more than the job takes, so that the smallest part can be measured within 5 %"
         return _handy(smallest, details.tools), reason, False
-    return make, f"likely amount and {100 * details.spare:g} % spare ({details.spare_basis}), rounded up", True
+    return make, usual, True
 
 
 def _easiest(ingredients: Sequence[Ingredient], make_mL: Fraction, details: Details) -> Fraction:

@@ -7,27 +7,13 @@ from dataclasses import dataclass
 import numpy as np
 
 from layerpreview.colour import WAVELENGTHS_NM
-from layerpreview.finish.layers import DyeInMix, End, absorbance10_per_um, dyes_in
+from layerpreview.finish.layers import DyeInMix, End, absorbance10_per_um, dye_rests_on, dyes_in
 from layerpreview.scheme import Coat, DyeCoat, OpaqueCoat, Scheme
 from layerpreview.spray import dry_film_um
+from layerpreview.told import Basis, Rest, Told, merged
 from layerpreview.units import Range
 
 _OUTER: tuple[End, End] = ("low", "high")
-
-
-@dataclass(frozen=True)
-class Figure:
-    """One number with its range, unit and basis: "stated", "table (...)", "assumed (...)", "measured (...)"."""
-
-    low: float
-    likely: float
-    high: float
-    unit: str
-    basis: str
-
-    @classmethod
-    def of(cls, value: Range, unit: str, basis: str) -> Figure:
-        return cls(value.low, value.likely, value.high, unit, basis)
 
 
 @dataclass(frozen=True)
@@ -37,11 +23,11 @@ class DyeFigures:
     name: str
     kind: str
     strength: str
-    pure_g_per_L: Figure
-    load_per_coat_mg_m2: Figure
-    as_sold_per_coat: Figure
-    needed: Figure
-    needed_drops: Figure | None
+    pure_g_per_L: Told
+    load_per_coat_mg_m2: Told
+    as_sold_per_coat: Told
+    needed: Told
+    needed_drops: Told | None
 
 
 @dataclass(frozen=True)
@@ -54,24 +40,21 @@ class CoatFigures:
     where: str
     mean_build: float
     area_m2: float
-    wet_um_per_coat: Figure
-    dry_um_all_coats: Figure | None
-    peak_absorbance10: Figure | None
+    wet_um_per_coat: Told
+    dry_um_all_coats: Told | None
+    peak_absorbance10: Told | None
     peak_nm: float | None
     hidden_at_edge: float | None
-    mix_landed_mL: Figure
-    mix_needed_mL: Figure
+    mix_landed_mL: Told
+    mix_needed_mL: Told
     dyes: tuple[DyeFigures, ...]
 
 
-def coat_figures(
-    scheme: Scheme, index: int, *, area_m2: float, on_part_mL: Range, needed_mL: Range, basis: str
-) -> CoatFigures:
+def coat_figures(scheme: Scheme, index: int, *, area_m2: float, on_part_mL: Told, needed_mL: Told) -> CoatFigures:
     """Figures of the coat at `index` over `area_m2` [m2], of which `on_part_mL` lands and `needed_mL` is mixed [mL]."""
     coat = scheme.coats[index]
     full_mL = area_m2 * coat.coats * coat.film_um.likely
     build = on_part_mL.likely / full_mL if full_mL > 0.0 else 0.0
-    needed = Figure.of(needed_mL, "mL", basis)
     peak, peak_nm, dry = None, None, None
     dyes: tuple[DyeFigures, ...] = ()
     if isinstance(coat, DyeCoat):
@@ -80,17 +63,18 @@ def coat_figures(
         at = int(np.argmax(per_um))
         weak, strong = (absorbance10_per_um(scheme, mix, end) for end in _OUTER)
         per_um_at_peak = Range(float(weak[at]), float(per_um[at]), float(strong[at]))
-        peak = Figure.of(
+        peak = Told.from_inputs(
             per_um_at_peak.times(coat.film_um).scaled(coat.coats),
             "absorbance (decadic, one straight pass)",
-            f"film {coat.film_basis}, dyes {_kinds(scheme, coat)}",
+            film=coat.film_um,
+            dyes=_dyes(scheme, coat),
         )
         peak_nm = float(WAVELENGTHS_NM[at])
-        dyes = tuple(_dye(scheme, coat, part, needed) for part in dyes_in(scheme, mix))
+        dyes = tuple(_dye(scheme, coat, part, needed_mL) for part in dyes_in(scheme, mix))
         if mix.solids is not None:
             films = zip(_ends(coat.film_um), _ends(mix.solids), strict=True)
             thin = Range(*(dry_film_um(wet_film_um=wet, solids=solids) for wet, solids in films))
-            dry = Figure.of(thin.scaled(coat.coats), "um", f"film {coat.film_basis}, solids stated")
+            dry = Told.from_inputs(thin.scaled(coat.coats), "um", film=coat.film_um, solids=Rest(Basis.STATED))
     return CoatFigures(
         order=index + 1,
         what=coat.label,
@@ -98,13 +82,13 @@ def coat_figures(
         where=_where(coat),
         mean_build=build,
         area_m2=area_m2,
-        wet_um_per_coat=Figure.of(coat.film_um, "um", coat.film_basis),
+        wet_um_per_coat=coat.film_um,
         dry_um_all_coats=dry,
         peak_absorbance10=peak,
         peak_nm=peak_nm,
         hidden_at_edge=1.0 - 10.0 ** (-coat.hiding * coat.coats) if isinstance(coat, OpaqueCoat) else None,
-        mix_landed_mL=Figure.of(on_part_mL, "mL", f"film {coat.film_basis}"),
-        mix_needed_mL=needed,
+        mix_landed_mL=on_part_mL,
+        mix_needed_mL=needed_mL,
         dyes=dyes,
     )
 
@@ -113,9 +97,9 @@ def _ends(value: Range) -> tuple[float, float, float]:
     return value.low, value.likely, value.high
 
 
-def _kinds(scheme: Scheme, coat: DyeCoat) -> str:
-    dyes = [scheme.dyes[name] for name in scheme.mix_of(coat).strengths]
-    return ", ".join(sorted({dye.kind + (" with its range" if dye.learnt_with_doubt else "") for dye in dyes}))
+def _dyes(scheme: Scheme, coat: DyeCoat) -> Told:
+    """What the absorption of a coat's dyes rests on."""
+    return Told.of(1.0, "", *merged([dye_rests_on(scheme.dyes[name])] for name in scheme.mix_of(coat).strengths))
 
 
 def _where(coat: Coat) -> str:
@@ -126,36 +110,24 @@ def _where(coat: Coat) -> str:
     return rings if coat.everywhere else f"{rings}, on {place}"
 
 
-def _dye(scheme: Scheme, coat: DyeCoat, part: DyeInMix, mix_needed: Figure) -> DyeFigures:
+def _dye(scheme: Scheme, coat: DyeCoat, part: DyeInMix, mix_needed_mL: Told) -> DyeFigures:
     """Figures of one dye. 1 g/L over 1 um is 1 mg/m2; 1 mL/L over 1 um is 0.001 mL/m2."""
-    needed_mL = Range(mix_needed.low, mix_needed.likely, mix_needed.high)
-    kind = scheme.dyes[part.name].kind
-    strength_basis = "stated" if part.strength.unit != "drops/L" else f"drops {part.drops_basis}"
-    film_basis = f"film {coat.film_basis}"
-    sold = part.as_sold_per_L.times(needed_mL).scaled(0.001)
-    drops = None
-    if not part.powder:
-        if part.strength.unit == "drops/L":
-            # Counted, not measured: how large a drop is does not matter.
-            count, drops_basis = needed_mL.scaled(part.strength.amount / 1000.0), "stated"
-        else:
-            per_mL = part.drops_per_mL
-            count = Range(sold.low * per_mL.low, sold.likely * per_mL.likely, sold.high * per_mL.high)
-            drops_basis = part.drops_basis
-        drops = Figure.of(count, "drops", drops_basis)
+    film_um = coat.film_um.called("film")
+    needed = part.as_sold_per_L.times(mix_needed_mL, "g" if part.powder else "mL").scaled(0.001)
     return DyeFigures(
         name=part.name,
-        kind=kind,
+        kind=scheme.dyes[part.name].kind,
         strength=part.strength.written or f"{part.strength.amount:g} {part.strength.unit}",
-        pure_g_per_L=Figure.of(part.pure_g_per_L, "g/L", f"{strength_basis}; concentrate {_concentrate(kind)}"),
-        load_per_coat_mg_m2=Figure.of(part.pure_g_per_L.times(coat.film_um), "mg/m2", film_basis),
-        as_sold_per_coat=Figure.of(
-            part.as_sold_per_L.times(coat.film_um).scaled(0.001), "g/m2" if part.powder else "mL/m2", film_basis
-        ),
-        needed=Figure.of(sold, "g" if part.powder else "mL", mix_needed.basis),
-        needed_drops=drops,
+        pure_g_per_L=part.pure_g_per_L,
+        load_per_coat_mg_m2=part.pure_g_per_L.times(film_um, "mg/m2"),
+        as_sold_per_coat=part.as_sold_per_L.times(film_um, "g/m2" if part.powder else "mL/m2").scaled(0.001),
+        needed=needed,
+        needed_drops=None if part.powder else _drops(part, mix_needed_mL, needed),
     )
 
 
-def _concentrate(kind: str) -> str:
-    return {"generic": "assumed (generic dye)", "fitted": "measured (fitted)", "table": "table"}.get(kind, "stated")
+def _drops(part: DyeInMix, mix_needed_mL: Told, needed_mL: Told) -> Told:
+    """The same in whole drops; of a dye that is counted, not measured, how large a drop is does not matter."""
+    if part.strength.unit == "drops/L":
+        return mix_needed_mL.scaled(part.strength.amount / 1000.0, "drops")
+    return needed_mL.times(part.drops_per_mL.called("drops"), "drops")

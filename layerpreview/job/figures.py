@@ -6,7 +6,7 @@ from dataclasses import dataclass
 
 from layerpreview.finish.flop import Flop
 from layerpreview.job.amounts import needed_of, stage_needed_mL
-from layerpreview.job.coat_figures import CoatFigures, DyeFigures, Figure, coat_figures
+from layerpreview.job.coat_figures import CoatFigures, DyeFigures, coat_figures
 from layerpreview.job.colours import ColourFigures, LightShift, flops, light_shifts, spot_colours
 from layerpreview.job.products import details_of
 from layerpreview.job.sprayed import Sprayed, sprayed_stages
@@ -16,8 +16,9 @@ from layerpreview.picture.scene import Scene
 from layerpreview.picture.spots import spots_of
 from layerpreview.picture.survey import Survey
 from layerpreview.scheme import Scheme
+from layerpreview.told import Told
 
-__all__ = ["CoatFigures", "ColourFigures", "DyeFigures", "Figure", "Figures", "LightShift", "figures_of"]
+__all__ = ["CoatFigures", "ColourFigures", "DyeFigures", "Figures", "LightShift", "figures_of"]
 
 
 @dataclass(frozen=True)
@@ -33,7 +34,7 @@ class ZoneFigures:
 
 @dataclass(frozen=True)
 class Figures:
-    """Everything the table prints; `dataclasses.asdict` of it is the JSON.
+    """Everything the table prints; its fields are the JSON.
 
     `cautions` say where a dye is trusted beyond what was tested of it.
     `mixes` by the name of the dye mix, `paints` by title for all else that is sprayed: what the job takes of each, the
@@ -46,8 +47,8 @@ class Figures:
     faces: dict[str, float]
     zones: tuple[ZoneFigures, ...]
     coats: tuple[CoatFigures, ...]
-    mixes: dict[str, Figure]
-    paints: dict[str, Figure]
+    mixes: dict[str, Told]
+    paints: dict[str, Told]
     colours: tuple[ColourFigures, ...]
     lights: tuple[LightShift, ...]
     flop: dict[str, Flop]
@@ -70,8 +71,8 @@ def figures_of(scheme: Scheme, scene: Scene) -> Figures:
         faces={shape.face.name: shape.outline.area_m2 for shape in shapes},
         zones=tuple(_zone(shape, name) for shape in shapes for name in shape.regions),
         coats=tuple(_coats(scheme, shapes, stages)),
-        mixes={b.title: Figure.of(b.needed_mL, "mL", b.basis) for b in batches if b.kind == "dye"},
-        paints={b.title: Figure.of(b.needed_mL, "mL", b.basis) for b in batches if b.kind != "dye"},
+        mixes={b.title: b.needed_mL for b in batches if b.kind == "dye"},
+        paints={b.title: b.needed_mL for b in batches if b.kind != "dye"},
         colours=colours,
         lights=tuple(light_shifts(colours)),
         flop=flops(scheme, spots),
@@ -82,7 +83,6 @@ def figures_of(scheme: Scheme, scene: Scene) -> Figures:
 
 def _coats(scheme: Scheme, shapes: list[FaceShape], stages: tuple[Sprayed, ...]) -> list[CoatFigures]:
     first = sum(stage.kind == "base" for stage in stages)
-    bases = {stage.key: needed.basis for needed in needed_of(scheme, stages) for stage in needed.stages}
     return [
         coat_figures(
             scheme,
@@ -90,7 +90,6 @@ def _coats(scheme: Scheme, shapes: list[FaceShape], stages: tuple[Sprayed, ...])
             area_m2=sum(shape.painted_m2(scheme, coat) for shape in shapes),
             on_part_mL=stages[first + i].on_part_mL,
             needed_mL=stage_needed_mL(scheme, stages, first + i),
-            basis=bases[stages[first + i].key],
         )
         for i, coat in enumerate(scheme.coats)
     ]

@@ -8,11 +8,12 @@ from fractions import Fraction
 from typing import Literal
 
 from layerpreview.scheme import PlainEntry, ProductEntry, Scheme
-from layerpreview.scheme.fields import FILM_WORDS_UM, Film
+from layerpreview.scheme.fields import film_of_word
 from layerpreview.scheme.written import Price
 from layerpreview.spray.batch import Tools
 from layerpreview.spray.budget import KEEP_OVER_PEAKS_UM
 from layerpreview.spray.ingredients import Ratio
+from layerpreview.told import Basis, Rest, Told
 from layerpreview.units import Range
 
 SOLIDS_ASSUMED = {  # by volume, ready to spray: common practice, no source
@@ -21,11 +22,11 @@ SOLIDS_ASSUMED = {  # by volume, ready to spray: common practice, no source
     "opaque": Range(0.12, 0.20, 0.30),
     "clear": Range(0.35, 0.45, 0.55),
 }
-CLEAR_ASSUMED = (3, Film(FILM_WORDS_UM["wet"], "assumed (wet)"))
-BASE_ASSUMED = (2, Film(FILM_WORDS_UM["medium"], "assumed (medium)"))
+CLEAR_ASSUMED = (3, film_of_word("wet"))
+BASE_ASSUMED = (2, film_of_word("medium"))
 """Coats and wet film of each: common practice, no source."""
 USUAL_TOOLS = Tools()
-SPARE_ASSUMED = 0.25
+SPARE_ASSUMED = Told.of(0.25, "", Rest(Basis.ASSUMED))
 """Added to the likely amount for touch-up and for a hand that sprays wetter: common practice, no source."""
 LEVEL_GRITS = (800, 1000, 1500, 2000)
 """From levelling to polishing: common practice, no source."""
@@ -70,9 +71,8 @@ class PlainCoats:
 
     product: Product = Product()
     coats: int = CLEAR_ASSUMED[0]
-    film_um: Range = CLEAR_ASSUMED[1].um
-    basis: str = CLEAR_ASSUMED[1].basis
-    coats_basis: str = "assumed"
+    film_um: Told = CLEAR_ASSUMED[1]
+    coats_basis: Basis = Basis.ASSUMED
 
 
 @dataclass(frozen=True)
@@ -99,8 +99,7 @@ class Details:
     """
 
     units: Literal["metric", "US"] = "metric"
-    spare: float = SPARE_ASSUMED
-    spare_basis: str = "assumed"
+    spare: Told = SPARE_ASSUMED
     mixes: Mapping[str, Product] = field(default_factory=dict)
     paints: Mapping[str, Product] = field(default_factory=dict)
     base: PlainCoats | None = None
@@ -122,8 +121,7 @@ def details_of(scheme: Scheme) -> Details:
     fan, distance, overlap = (told.written if told else "" for told in (gun.fan_mm, gun.distance_mm, gun.overlap))
     return Details(
         units=shop.units,
-        spare=SPARE_ASSUMED if shop.spare is None else shop.spare,
-        spare_basis="assumed" if shop.spare is None else "stated",
+        spare=SPARE_ASSUMED if shop.spare is None else Told.of(shop.spare, "", Rest(Basis.STATED)),
         mixes={name: _product(mix) for name, mix in scheme.mixes.items()},
         paints={name: _product(paint) for name, paint in scheme.paints.items()},
         base=_plain(scheme.base.coat, *BASE_ASSUMED) if scheme.base.coat else None,
@@ -154,12 +152,10 @@ def _product(entry: ProductEntry, name: str = "") -> Product:
     )
 
 
-def _plain(entry: PlainEntry, coats: int, usual: Film) -> PlainCoats:
-    film = entry.stated_film or usual
+def _plain(entry: PlainEntry, coats: int, usual_um: Told) -> PlainCoats:
     return PlainCoats(
         _product(entry, entry.name or ""),
         entry.stated_coats or coats,
-        film.um,
-        film.basis,
-        "stated" if entry.stated_coats else "assumed",
+        entry.stated_film_um or usual_um,
+        Basis.STATED if entry.stated_coats else Basis.ASSUMED,
     )

@@ -16,7 +16,8 @@ from layerpreview.picture.faces import FaceShape, shapes_of
 from layerpreview.picture.survey import Survey
 from layerpreview.scheme import Scheme
 from layerpreview.spray.batch import Tools
-from layerpreview.spray.budget import RULE_OF_THUMB, Burial, FilmLayer, burial, dry_um_of, removed_by_um, summed
+from layerpreview.spray.budget import RULE_OF_THUMB, Burial, FilmLayer, burial, dry_um_of, removed_by_um
+from layerpreview.told import Basis, Rest, Told, summed
 from layerpreview.units import Range
 
 
@@ -29,8 +30,12 @@ class FaceSize:
     edge_mm: float
 
 
+NO_RELIEF = "the base has no relief that is stated"
+MEASURE_YOURS = "measure yours, state it as relief_height"
+
+
 @dataclass(frozen=True)
-class Basis:
+class Ground:
     """What a figure of the sheet rests on: "published", "stated", "computed" or "common practice"."""
 
     what: str
@@ -66,7 +71,7 @@ class MixSheet:
     cost_total: Fraction | None
     currency: str
     cautions: tuple[Caution, ...]
-    rests_on: tuple[Basis, ...]
+    rests_on: tuple[Ground, ...]
 
 
 def make_sheet(
@@ -93,7 +98,7 @@ def make_sheet(
     times = times_of(details, masks, mixes, sprayed, area, len(shapes), scheme.clear.finish)
     costs = costs_of(details, mixes, times)
     priced = [cost.price for cost in costs if cost.price is not None]
-    relief_face, relief, relief_basis = _relief(scheme)
+    relief_face, relief = _relief(scheme)
     totals = {part.face.name: _total_dry(layers, part.face.name) for part in parts}
     return MixSheet(
         name=scheme.name,
@@ -108,7 +113,7 @@ def make_sheet(
         layers=layers,
         total_dry_um=totals,
         section_of=relief_face or max(totals, key=lambda name: totals[name].likely),
-        relief_basis=relief_basis,
+        relief_basis=_relief_words(relief),
         burial=None if relief is None else _burial(scheme, sprayed[-1], relief, details),
         level_grits=sanding_of(scheme.clear.finish, details)[0],
         polished=sanding_of(scheme.clear.finish, details)[1],
@@ -120,45 +125,43 @@ def make_sheet(
         cost_total=sum(priced, Fraction(0)) if priced else None,
         currency=details.currency,
         cautions=general_cautions(),
-        rests_on=_rests_on(scheme, details, relief_basis),
+        rests_on=_rests_on(scheme, details, relief),
     )
 
 
-def _solids(stage: Sprayed) -> tuple[Range, str]:
+def _solids(stage: Sprayed) -> Told:
     if stage.product.solids is not None:
-        return stage.product.solids, "stated"
+        return Told.of(stage.product.solids, "", Rest(Basis.STATED))
     usual = SOLIDS_ASSUMED[stage.kind]
-    return usual, f"assumed ({100 * usual.low:g} to {100 * usual.high:g} %)"
+    return Told.of(usual, "", Rest(Basis.ASSUMED, f"{100 * usual.low:g} to {100 * usual.high:g} %"))
 
 
 def _layer(stage: Sprayed) -> FilmLayer:
-    solids, basis = _solids(stage)
-    wet = stage.film_um.scaled(stage.coats)
-    return FilmLayer(
-        stage.title,
-        stage.kind,
-        stage.coats,
-        wet,
-        dry_um_of(wet, solids),
-        f"film {stage.film_basis}, solids {basis}",
-        stage.faces,
-    )
+    solids, wet = _solids(stage), stage.film_um.scaled(stage.coats)
+    dry = Told.from_inputs(dry_um_of(wet, solids), "um", film=wet, solids=solids)
+    return FilmLayer(stage.title, stage.kind, stage.coats, wet, dry, stage.faces)
 
 
 def _total_dry(layers: Sequence[FilmLayer], face: str) -> Range:
     return summed([layer.dry_um for layer in layers if face in layer.faces])
 
 
-def _relief(scheme: Scheme) -> tuple[str, Range | None, str]:
-    """The first face that has a relief, its height [um] and what that rests on; no face where none is known."""
+def _relief(scheme: Scheme) -> tuple[str, Told | None]:
+    """The first face that has a relief, and its height [um]; no face where none is known."""
     for face in scheme.faces:
         base = scheme.base_for(face.name)
         if base.relief_um is not None:
-            return face.name, base.relief_um, "stated"
+            return face.name, Told.of(base.relief_um, "um", Rest(Basis.STATED))
         if base.relief in RELIEF_ASSUMED_UM:
             usual = RELIEF_ASSUMED_UM[str(base.relief)].scaled(base.relief_options.height)
-            return face.name, usual, f"assumed ({base.relief}): measure yours, state it as relief_height"
-    return "", None, "the base has no relief that is stated"
+            return face.name, Told.of(usual, "um", Rest(Basis.ASSUMED, str(base.relief)))
+    return "", None
+
+
+def _relief_words(relief: Told | None) -> str:
+    if relief is None:
+        return NO_RELIEF
+    return relief.basis + (f": {MEASURE_YOURS}" if relief.weakest is Basis.ASSUMED else "")
 
 
 def _burial(scheme: Scheme, clear: Sprayed, relief: Range, details: Details) -> Burial:
@@ -174,12 +177,12 @@ def _burial(scheme: Scheme, clear: Sprayed, relief: Range, details: Details) -> 
     )
 
 
-def _rests_on(scheme: Scheme, details: Details, relief_basis: str) -> tuple[Basis, ...]:
-    films = ", ".join(dict.fromkeys(coat.film_basis for coat in scheme.coats))
+def _rests_on(scheme: Scheme, details: Details, relief: Told | None) -> tuple[Ground, ...]:
+    films = ", ".join(dict.fromkeys(coat.film_um.basis for coat in scheme.coats))
     stated = scheme.gun.stated_transfer is not None
     return (
-        Basis("1 µm of wet film over 1 m2 is 1 mL", "computed", "definition of the units"),
-        Basis(
+        Ground("1 µm of wet film over 1 m2 is 1 mL", "computed", "definition of the units"),
+        Ground(
             "transfer efficiency",
             "stated" if stated else "published",
             "scheme"
@@ -187,28 +190,32 @@ def _rests_on(scheme: Scheme, details: Details, relief_basis: str) -> tuple[Basi
             else "conventional 25 to 40 % (40 CFR 60.313 and 60.723: air-atomised 25 %, air-assisted 40 %); HVLP 40 to "
             "65 % (South Coast AQMD asks 65 %); the middle is a judgement for small parts",
         ),
-        Basis(
+        Ground(
             "drops per mL",
             "published",
             "water 18 to 22 (USP 1101); solvents 44 to 53 by Tate's law from surface tensions",
         ),
-        Basis(
+        Ground(
             "gun distance 150 to 250 mm (6 to 10 in), half overlap",
             "published",
             "TM 1-1500-344-23-2 / NAVAIR 01-1A-509-2 (2009), A-8",
         ),
-        Basis("wet film of a coat", films or "not used", "light, medium and wet are common practice, no source"),
-        Basis(
+        Ground("wet film of a coat", films or "not used", "light, medium and wet are common practice, no source"),
+        Ground(
             "what stays in cup and lines",
-            scheme.gun.residue_basis,
+            scheme.gun.residue_mL.basis,
             "15 mL where not stated: common practice, no source",
         ),
-        Basis("strokes past the edges", "common practice", "10 to 50 mm; no source"),
-        Basis("spare", details.spare_basis, "25 % where not stated: common practice, no source"),
-        Basis("solids where not stated", "common practice", "no source; the product's sheet has the figure"),
-        Basis("what sanding removes, what stays on edges, clear to keep", "common practice", "no source"),
-        Basis("how a relief shows through", "computed", "a coat that levels while wet leaves 1 - solids of the relief"),
-        Basis("relief", relief_basis.partition(" (")[0], "measure your own with a depth gauge or sections"),
-        Basis("working times", "common practice", RULE_OF_THUMB.split(", ")[1]),
-        Basis("volumes of dye, carrier, thinner and catalyst add up", "assumed", "no source"),
+        Ground("strokes past the edges", "common practice", "10 to 50 mm; no source"),
+        Ground("spare", details.spare.basis, "25 % where not stated: common practice, no source"),
+        Ground("solids where not stated", "common practice", "no source; the product's sheet has the figure"),
+        Ground("what sanding removes, what stays on edges, clear to keep", "common practice", "no source"),
+        Ground(
+            "how a relief shows through", "computed", "a coat that levels while wet leaves 1 - solids of the relief"
+        ),
+        Ground(
+            "relief", str(relief.weakest) if relief else NO_RELIEF, "measure your own with a depth gauge or sections"
+        ),
+        Ground("working times", "common practice", RULE_OF_THUMB.split(", ")[1]),
+        Ground("volumes of dye, carrier, thinner and catalyst add up", "assumed", "no source"),
     )

@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
+from typing import ClassVar
 
 import shapely
 
@@ -13,8 +14,8 @@ from layerpreview.picture.faces import FaceShape
 from layerpreview.scheme import DyeCoat, OpaqueCoat, Scheme
 from layerpreview.scheme.part import WHOLE_FACE
 from layerpreview.spray import landed_mL
-from layerpreview.spray.budget import summed
 from layerpreview.surface.outline import Outline
+from layerpreview.told import Basis, Rest, Told, summed
 from layerpreview.units import Range
 
 EDGE_OVERRUN_MM = Range(10.0, 25.0, 50.0)
@@ -39,14 +40,19 @@ class Sprayed:
     bursts: tuple[tuple[str, float], ...]
     faces: tuple[str, ...]
     coats: int
-    film_um: Range
-    film_basis: str
+    film_um: Told
     area_m2: float
-    on_part_mL: Range
-    past_edges_mL: Range
+    on_part_mL: Told
+    past_edges_mL: Told
     product: Product
-    coats_basis: str = "stated"
+    coats_basis: Basis = Basis.STATED
     cut_back: float = 0.0
+    also_in_json: ClassVar = ("film_basis",)
+
+    @property
+    def film_basis(self) -> str:
+        """What the wet film rests on, in words."""
+        return self.film_um.basis
 
 
 def sprayed_stages(
@@ -108,10 +114,9 @@ def _plain(key: str, title: str, coats: PlainCoats, parts: Sequence[FaceShape], 
         faces=tuple(part.face.name for part in parts),
         coats=coats.coats,
         film_um=coats.film_um,
-        film_basis=coats.basis,
         area_m2=area,
-        on_part_mL=landed_mL(area_m2=area, wet_film_um=coats.film_um, coats=coats.coats),
-        past_edges_mL=past.times(film),
+        on_part_mL=_on_part_mL(coats.film_um, coats.coats, area),
+        past_edges_mL=_past_edges_mL(past, film),
         product=coats.product,
         coats_basis=coats.coats_basis,
     )
@@ -142,13 +147,21 @@ def _coat(
         faces=tuple(part.face.name for part, build in zip(parts, builds, strict=True) if build > 0.0),
         coats=coat.coats,
         film_um=coat.film_um,
-        film_basis=coat.film_basis,
         area_m2=area,
-        on_part_mL=landed_mL(area_m2=area, wet_film_um=coat.film_um, coats=coat.coats),
-        past_edges_mL=_past_edges_m2(reached).times(film),
+        on_part_mL=_on_part_mL(coat.film_um, coat.coats, area),
+        past_edges_mL=_past_edges_mL(_past_edges_m2(reached), film),
         product=(details.mixes if dye else details.paints).get(label, Product()),
         cut_back=coat.cut_back,
     )
+
+
+def _on_part_mL(film_um: Told, coats: int, area_m2: float) -> Told:
+    return Told.from_inputs(landed_mL(area_m2=area_m2, wet_film_um=film_um, coats=coats), "mL", film=film_um)
+
+
+def _past_edges_mL(past_edges_m2: Range, film_um: Told) -> Told:
+    strokes = Rest(Basis.ASSUMED)
+    return Told.from_inputs(past_edges_m2.times(film_um), "mL", film=film_um, strokes_past_edges=strokes)
 
 
 def _past_edges_m2(reached: Sequence[tuple[Outline, tuple[str, ...], float]]) -> Range:

@@ -5,15 +5,17 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from fractions import Fraction
+from typing import ClassVar
 
 from layerpreview.job.batches import MixAmounts
 from layerpreview.job.plan import Mask, sanding_of
 from layerpreview.job.products import Details
 from layerpreview.job.sprayed import Sprayed, minutes_per_coat
 from layerpreview.spray.batch import Part
-from layerpreview.spray.budget import summed
+from layerpreview.spray.budget import RULE_OF_THUMB
 from layerpreview.spray.cups import rounded
 from layerpreview.spray.ingredients import exact
+from layerpreview.told import Basis, Rest, Told, summed
 from layerpreview.units import Range
 
 CENT = Fraction(1, 100)
@@ -29,9 +31,14 @@ class Time:
     """How long a kind of work takes [min]; `minutes` None where the scheme does not say. `hands_on` or waiting."""
 
     what: str
-    minutes: Range | None
+    minutes: Told | None
     hands_on: bool
-    basis: str
+    also_in_json: ClassVar = ("basis",)
+
+    @property
+    def basis(self) -> str:
+        """What the time rests on, in words."""
+        return self.minutes.basis if self.minutes else "not stated"
 
 
 @dataclass(frozen=True)
@@ -53,34 +60,27 @@ def times_of(
     finish: str,
 ) -> tuple[Time, ...]:
     """Hands-on time and waiting, as far as the scheme says; `n` faces of `area_m2` [m2] in all."""
-    rule = "common practice, no source"
     metres = sum(mask.edge_mm for mask in masks) / 1000.0
     cups = sum(max(1, len(mix.cups)) for mix in mixes)
     coats = summed([minutes_per_coat(stage.area_m2, n).scaled(stage.coats) for stage in sprayed])
-    flashes = [stage.product.flash_min for stage in sprayed if stage.coats > 1]
-    dries = [stage.product.dry_min for stage in sprayed]
     waits = [
-        flash.scaled(stage.coats - 1)
-        for stage, flash in zip([s for s in sprayed if s.coats > 1], flashes, strict=True)
-        if flash is not None
+        stage.product.flash_min.scaled(stage.coats - 1) if stage.product.flash_min else None
+        for stage in sprayed
+        if stage.coats > 1
     ]
-    dry = [time for time in dries if time is not None]
     grits, polish = sanding_of(finish, details)
     steps = len(grits) + (1 if polish else 0)
     return (
-        Time("mask", MASK_MIN_PER_M.scaled(metres), True, rule),
-        Time(f"mix and strain, {cups} cup{'s' if cups > 1 else ''}", MIX_MIN_PER_CUP.scaled(cups), True, rule),
-        Time("spray", coats, True, rule),
+        Time("mask", _practice(MASK_MIN_PER_M.scaled(metres)), True),
+        Time(f"mix and strain, {cups} cup{'s' if cups > 1 else ''}", _practice(MIX_MIN_PER_CUP.scaled(cups)), True),
+        Time("spray", _practice(coats), True),
         Time(
             f"sand{' and polish' if polish else ''}, {steps} step{'s' if steps > 1 else ''}",
-            SAND_MIN_PER_M2.scaled(area_m2 * steps),
+            _practice(SAND_MIN_PER_M2.scaled(area_m2 * steps)),
             True,
-            rule,
         ),
-        Time(
-            "flash between coats", summed(waits) if len(waits) == len(flashes) else None, False, _stated(waits, flashes)
-        ),
-        Time("dry between stages", summed(dry) if len(dry) == len(dries) else None, False, _stated(dry, dries)),
+        Time("flash between coats", _all_stated(waits), False),
+        Time("dry between stages", _all_stated([stage.product.dry_min for stage in sprayed]), False),
     )
 
 
@@ -121,5 +121,11 @@ def _poured(mix: MixAmounts) -> list[Part]:
     return list(poured.values())
 
 
-def _stated(known: Sequence[Range], wanted: Sequence[Range | None]) -> str:
-    return "stated" if len(known) == len(wanted) else "not stated"
+def _practice(minutes: Range) -> Told:
+    return Told.of(minutes, "min", Rest(Basis.ASSUMED, RULE_OF_THUMB))
+
+
+def _all_stated(minutes: Sequence[Range | None]) -> Told | None:
+    """The sum [min], None where one of them is not stated."""
+    known = [each for each in minutes if each is not None]
+    return Told.of(summed(known), "min", Rest(Basis.STATED)) if len(known) == len(minutes) else None

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import asdict
+from dataclasses import fields
 
 from layerpreview.finish.look import Appearance
 from layerpreview.job.figures import Figures
@@ -14,7 +14,7 @@ def figures_json(
     figures: Figures, appearances: Sequence[Appearance] = (), out_of_gamut: Mapping[str, float] | None = None
 ) -> str:
     """The figures, and for a rendering also the wavelengths used under each light and the share outside the gamut."""
-    document = asdict(figures)
+    document = {field.name: getattr(figures, field.name) for field in fields(figures)}
     if appearances:
         document["wavelengths"] = [
             {

@@ -21,13 +21,17 @@ def plain_json(value: object) -> str:
 
 
 def plain(value: object) -> object:
-    """A result as JSON knows it: dicts, lists, texts, numbers, true, false and null."""
+    """A result as JSON knows it: dicts, lists, texts, numbers, true, false and null.
+
+    A dataclass shows its fields, and the properties that it names in `also_in_json`.
+    """
     if isinstance(value, Fraction):
         return round(float(value), 9)
     if isinstance(value, np.ndarray | np.generic):
         return plain(value.tolist())
     if is_dataclass(value) and not isinstance(value, type):
-        return {field.name: plain(getattr(value, field.name)) for field in fields(value)}
+        names = [field.name for field in fields(value)]
+        return {name: plain(getattr(value, name)) for name in [*names, *getattr(value, "also_in_json", ())]}
     if isinstance(value, Mapping):
         return {str(key): plain(item) for key, item in value.items()}
     if isinstance(value, Path):

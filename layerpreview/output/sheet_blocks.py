@@ -13,7 +13,7 @@ from layerpreview.output.sheet_film import film_blocks
 from layerpreview.output.sheet_mixing import is_short, mix_blocks
 from layerpreview.output.sheet_words import SEE_SHEET, Words, caution_box, minutes, spread, where
 from layerpreview.output.sheet_work import plan_blocks
-from layerpreview.spray.budget import summed
+from layerpreview.told import Basis, summed
 
 
 def blocks_of(sheet: MixSheet) -> list[Block]:
@@ -40,7 +40,7 @@ def _front(sheet: MixSheet, words: Words) -> Iterator[Block]:
     to_mix: Rows = []
     for mix in sheet.mixes:
         coats = " + ".join(str(stage.coats) for stage in mix.stages)
-        coats += " (assumed)" if mix.stages[0].coats_basis != "stated" else ""
+        coats += " (assumed)" if mix.stages[0].coats_basis is not Basis.STATED else ""
         to_mix.append((mix.title, words.made(mix.make_mL), words.volume(mix.needed_mL), coats))
     yield Table(("To mix", "Make", "The job takes, likely (low to high)", "Coats"), tuple(to_mix), (34, 22, 34, 10))
     yield Para(
@@ -92,7 +92,7 @@ def _amounts(sheet: MixSheet, words: Words) -> Iterator[Block]:
         f"The job takes (on the part + past edges) / transfer + what is left in the cup; {lands} % of what is sprayed "
         "lands."
     )
-    yield Items(tuple(f"{mix.title} rests on: {mix.basis}" for mix in sheet.mixes))
+    yield Items(tuple(f"{mix.title} rests on: {mix.needed_mL.basis}" for mix in sheet.mixes))
 
 
 def _time(sheet: MixSheet) -> Iterator[Block]:
@@ -119,5 +119,5 @@ def _time(sheet: MixSheet) -> Iterator[Block]:
 
 def _rests_on(sheet: MixSheet) -> Iterator[Block]:
     yield Heading("What the figures rest on")
-    rows = tuple((basis.what, basis.rests_on, basis.source) for basis in sheet.rests_on)
+    rows = tuple((ground.what, ground.rests_on, ground.source) for ground in sheet.rests_on)
     yield Table(("Figure", "Rests on", "Source"), rows, (34, 20, 46))

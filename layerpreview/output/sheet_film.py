@@ -19,7 +19,7 @@ def film_blocks(sheet: MixSheet, words: Words) -> Iterator[Block]:
             f"{la.name}, {counted(la.coats)}: {', '.join(la.faces)}",
             words.film(la.wet_um),
             words.film(la.dry_um),
-            la.basis,
+            la.dry_um.basis,
         )
         for la in sheet.layers
     ]

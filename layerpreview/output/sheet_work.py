@@ -53,7 +53,7 @@ def _stage(stage: Stage, words: Words) -> Iterator[Simple]:
     for caution in stage.cautions:
         yield caution_box(caution)
     if stage.sprayed:
-        film = f"{words.film(stage.sprayed.film_um)}, {stage.sprayed.film_basis}"
+        film = f"{words.film(stage.sprayed.film_um)}, {stage.sprayed.film_um.basis}"
         yield Para(f"Where: {where(stage.sprayed, words)}. Wet film of each coat: {film}.")
         if stage.sprayed.bursts:
             yield Para(

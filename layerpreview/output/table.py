@@ -3,15 +3,17 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import replace
 
-from layerpreview.job.figures import CoatFigures, DyeFigures, Figure, Figures
+from layerpreview.job.figures import CoatFigures, DyeFigures, Figures
 from layerpreview.picture.spots import SpotKind
+from layerpreview.told import Told
 
 
-def shown(figure: Figure, *, unit: bool = True) -> str:
+def shown(figure: Told, *, unit: bool = True) -> str:
     """A figure to three digits, with its range where it has one.
 
-    >>> shown(Figure(28.0, 40.0, 55.0, "um", "assumed (medium)"))
+    >>> shown(Told(28.0, 40.0, 55.0, "um"))
     '40 (28..55) um'
     """
     text = _number(figure.likely)
@@ -99,11 +101,11 @@ def _coat(coat: CoatFigures) -> list[str]:
         rows.append(["   mean build over the face", f"{coat.mean_build:.2f}", "computed"])
     rows.append(["   mix sprayed", shown(coat.mix_needed_mL), coat.mix_needed_mL.basis])
     for dye in coat.dyes:
-        rows += _dye(dye)
+        rows += _dye(dye, coat.mix_needed_mL)
     return lines + _columns(rows)
 
 
-def _dye(dye: DyeFigures) -> list[list[str]]:
+def _dye(dye: DyeFigures, mix_needed_mL: Told) -> list[list[str]]:
     rows = [
         [
             f"   {dye.name} ({dye.kind}), {dye.strength}",
@@ -111,11 +113,17 @@ def _dye(dye: DyeFigures) -> list[list[str]]:
             dye.pure_g_per_L.basis,
         ],
         ["      as sold, on the part", shown(dye.as_sold_per_coat) + " a coat", dye.as_sold_per_coat.basis],
-        ["      to measure out", shown(dye.needed), dye.needed.basis],
+        ["      to measure out", shown(dye.needed), _beyond(dye.needed, mix_needed_mL)],
     ]
     if dye.needed_drops:
-        rows.append(["      or counted", shown(dye.needed_drops), dye.needed_drops.basis])
+        rows.append(["      or counted", shown(dye.needed_drops), _beyond(dye.needed_drops, dye.needed)])
     return rows
+
+
+def _beyond(figure: Told, above: Told) -> str:
+    """What a figure rests on besides what the one above it does."""
+    own = tuple(rest for rest in figure.rests_on if rest not in above.rests_on)
+    return "; ".join(filter(None, (replace(figure, rests_on=own).basis, "the mix")))
 
 
 def _columns(rows: Sequence[Sequence[str]]) -> list[str]:

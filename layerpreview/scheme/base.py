@@ -12,6 +12,7 @@ from layerpreview.scheme.frozen import Frozen
 from layerpreview.scheme.work import PlainEntry
 from layerpreview.surface.relief import RELIEF_KINDS
 from layerpreview.surface.wood import FIGURES
+from layerpreview.told import Basis
 
 BASE_SOURCES = ("relief", "grain", "picture", "colour", "height_picture")
 SOAK_OF_GRAIN = 0.5  # how much more dye open grain takes: assumed
@@ -94,6 +95,6 @@ class Base(Frozen):
         return SOAK_OF_GRAIN if self.grain is not None else 0.0
 
     @property
-    def soak_basis(self) -> str:
-        """Say what the soak rests on."""
-        return "assumed" if self.stated_soak is None else "stated"
+    def soak_rests_on(self) -> Basis:
+        """Whether the soak is stated or assumed."""
+        return Basis.ASSUMED if self.stated_soak is None else Basis.STATED

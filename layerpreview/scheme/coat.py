@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import dataclass
 from typing import Annotated
 
 from pydantic import BeforeValidator, Field, PlainValidator
@@ -10,7 +11,6 @@ from layerpreview.scheme import fields as f
 from layerpreview.scheme.frozen import Frozen
 from layerpreview.scheme.part import WHOLE_FACE
 from layerpreview.spray import FALL_OFFS, FallOff
-from layerpreview.units import Range
 
 USUAL_HIDING = 1.2  # of the opaque rings of a burst told in one line
 
@@ -33,20 +33,13 @@ class Burst(Frozen):
 
 
 class Spread(Frozen):
-    """Where a coat goes and how thick; `zones` are names of zones, of faces (the whole of it), or "face" (all)."""
+    """Where a coat goes, and the wet film of one coat [um].
 
-    film: f.FilmOfCoat = f.Film(f.FILM_WORDS_UM["medium"], "assumed (medium)")
+    `zones` are names of zones, of faces (the whole of it), or "face" (all).
+    """
+
+    film_um: f.FilmUm = Field(f.film_of_word("medium"), alias="film")
     zones: f.ZoneNames = Field((WHOLE_FACE,), alias="zone")
-
-    @property
-    def film_um(self) -> Range:
-        """Wet film of one coat [um]."""
-        return self.film.um
-
-    @property
-    def film_basis(self) -> str:
-        """Say what the film rests on: "stated", or "assumed (medium)" and the like."""
-        return self.film.basis
 
     @property
     def zone(self) -> str:
@@ -93,6 +86,18 @@ class OpaqueCoat(AnyCoat):
 
 
 Coat = DyeCoat | OpaqueCoat
+
+
+@dataclass(frozen=True)
+class WrittenAt:
+    """Where the file has a coat: the number of its entry, and of its ring where the entry tells several (from 0)."""
+
+    entry: int
+    ring: int | None = None
+
+    def __str__(self) -> str:
+        """Return it as problems name it: "coat[2]", or "coat[2] ring 3"."""
+        return f"coat[{self.entry + 1}]" + ("" if self.ring is None else f" ring {self.ring + 1}")
 
 
 class RingsEntry(Spread):

@@ -9,7 +9,7 @@ from layerpreview.scheme.base import Base
 from layerpreview.scheme.coat import Burst, Coat, DyeCoat, OpaqueCoat
 from layerpreview.scheme.describe_work import clear_and_base_coats, ends, work_lines
 from layerpreview.scheme.model import Mix, Scheme
-from layerpreview.units import Range, Strength
+from layerpreview.units import Strength
 
 
 def describe(scheme: Scheme) -> list[str]:
@@ -84,7 +84,7 @@ def _look(base: Base) -> str:
         look = f"flat colour {base.colour}"
     if base.kind == "metal":
         return f"metal, {look}, flake spread {base.flake_spread:g}"
-    soak = f", open grain takes {100 * base.soak:g} % more dye ({base.soak_basis})" if base.soak else ""
+    soak = f", open grain takes {100 * base.soak:g} % more dye ({base.soak_rests_on})" if base.soak else ""
     return f"{base.kind}, {look}{soak}"
 
 
@@ -131,8 +131,8 @@ def _opaque(coat: OpaqueCoat) -> str:
 
 
 def _coats(coat: Coat) -> str:
-    word = coat.film_basis.removeprefix("assumed (").removesuffix(")") + " " if coat.film_basis != "stated" else ""
-    return f"{coat.coats} {word}coat{'s' if coat.coats > 1 else ''}"
+    word = " ".join(rest.note for rest in coat.film_um.rests_on if rest.note)
+    return " ".join(filter(None, (str(coat.coats), word, "coats" if coat.coats > 1 else "coat")))
 
 
 def _where(coat: Coat, scheme: Scheme) -> str:
@@ -158,8 +158,7 @@ def _burst(burst: Burst, zones: Sequence[str]) -> str:
 
 
 def _film(coat: Coat) -> str:
-    um: Range = coat.film_um
-    basis = "stated" if coat.film_basis == "stated" else "assumed"
+    um, basis = coat.film_um, coat.film_um.weakest
     if um.low == um.high:
         return f"{um.likely:g} um wet each ({basis})"
     return f"{um.likely:g} um wet each ({um.low:g} to {um.high:g}, {basis})"

@@ -14,9 +14,9 @@ def clear_and_base_coats(entry: PlainEntry) -> str:
     parts = [entry.name] if entry.name else []
     if entry.stated_coats is not None:
         parts.append(f"{entry.stated_coats} coat{'s' if entry.stated_coats > 1 else ''}")
-    if entry.stated_film is not None:
-        film = entry.stated_film
-        parts.append(f"{ends(film.um)} um wet each, {film.basis}")
+    if entry.stated_film_um is not None:
+        film = entry.stated_film_um
+        parts.append(f"{ends(film)} um wet each, {film.basis}")
     return ", ".join(parts)
 
 

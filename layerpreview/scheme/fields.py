@@ -4,13 +4,13 @@ from __future__ import annotations
 
 import re
 from collections.abc import Callable, Iterable
-from dataclasses import dataclass
 from pathlib import Path
 from typing import Annotated, Any
 
 from pydantic import PlainValidator, ValidationInfo
 
 from layerpreview.colour import LIGHT_NAMES
+from layerpreview.told import Basis, Rest, Told
 from layerpreview.units import Dimension, Range, Strength, UnitError, parse_quantity, parse_range, parse_strength
 
 FILM_WORDS_UM = {  # wet film of one coat: common practice, no source
@@ -49,12 +49,9 @@ class FieldError(ValueError):
         self.remedy = remedy
 
 
-@dataclass(frozen=True)
-class Film:
-    """Wet film of one coat [um], and whether it is "stated" or "assumed (light)", "(medium)", "(wet)"."""
-
-    um: Range
-    basis: str = "stated"
+def film_of_word(word: str) -> Told:
+    """Wet film of one light, medium or wet coat [um]."""
+    return Told.of(FILM_WORDS_UM[word], "um", Rest(Basis.ASSUMED, word))
 
 
 def did_you_mean(word: str, known: Iterable[str]) -> str:
@@ -191,17 +188,17 @@ def quantity_range(dimension: Dimension, low: float, high: float) -> Callable[[o
     return check
 
 
-def film(value: object) -> Film:
+def film(value: object) -> Told:
     """Check a wet film per coat: light, medium or wet, or a thickness or range of it."""
-    if isinstance(value, Film):
+    if isinstance(value, Told):
         return value
     word = value.strip().lower() if isinstance(value, str) else ""
     if word in FILM_WORDS_UM:
-        return Film(FILM_WORDS_UM[word], f"assumed ({word})")
+        return film_of_word(word)
     if word.isalpha():
         hint = did_you_mean(word, FILM_WORDS_UM)
         raise FieldError('this must be light, medium, wet or a wet film such as "45 um"', hint or 'write "medium"')
-    return Film(quantity_range("film", 1.0, 1000.0)(value))
+    return Told.of(quantity_range("film", 1.0, 1000.0)(value), "um", Rest(Basis.STATED))
 
 
 def degrees(low: float, high: float) -> Callable[[object], float]:
@@ -349,7 +346,7 @@ DensityGPerML = Annotated[float, PlainValidator(quantity("density", 0.3, 5.0))]
 ConcentrationGPerL = Annotated[float, PlainValidator(quantity("concentration", 0.001, 2000.0))]
 FractionRange = Annotated[Range, PlainValidator(quantity_range("fraction", 0.01, 1.0))]
 DropsPerML = Annotated[Range, PlainValidator(quantity_range("drops", 5.0, 200.0))]
-FilmOfCoat = Annotated[Film, PlainValidator(film)]
+FilmUm = Annotated[Told, PlainValidator(film)]
 StrengthInMix = Annotated[Strength, PlainValidator(strength)]
 Spectrum = Annotated[tuple[tuple[float, float], ...], PlainValidator(spectrum)]
 Lights = Annotated[tuple[str, ...], PlainValidator(lights)]

@@ -16,7 +16,7 @@ from pydantic import Field
 from layerpreview.scheme import fields as f
 from layerpreview.scheme import work_fields as w
 from layerpreview.scheme.base import Base
-from layerpreview.scheme.coat import Burst, Coat, DyeCoat
+from layerpreview.scheme.coat import Burst, Coat, DyeCoat, WrittenAt
 from layerpreview.scheme.frozen import Frozen
 from layerpreview.scheme.part import NEAR_CENTRE, NEAR_LINE, NEAR_OPENINGS, NEAR_OUTLINE, Face, Form, Zone
 from layerpreview.scheme.work import Clear, Gun, ProductEntry, Sanding, Shop
@@ -85,7 +85,7 @@ class Scheme(Frozen):
     """One finish as written, read and checked; `coats` in the order they are sprayed, paths joined to `folder`.
 
     `paints` holds what is said about opaque coats, by their name. `bases_of` holds the bases of faces that have one of
-    their own, by the face's name. `written_at` says for each coat where the file has it ("coat[2]"), since one entry
+    their own, by the face's name. `written_at` says for each coat where the file has it, since one entry
     with rings is several coats. `text` is the file as it was when this was read from it, line ends made one. `inputs`
     are all files it was read from (its own, pictures, drawings, dye files): no result is ever written over one.
     """
@@ -97,7 +97,7 @@ class Scheme(Frozen):
     dyes: dict[str, Dye] = Field(default_factory=dict)
     mixes: dict[str, Mix] = Field(default_factory=dict)
     coats: tuple[Coat, ...] = ()
-    written_at: tuple[str, ...] = ()
+    written_at: tuple[WrittenAt, ...] = ()
     paints: dict[str, ProductEntry] = Field(default_factory=dict)
     clear: Clear = Clear()
     gun: Gun = Gun()
@@ -119,9 +119,9 @@ class Scheme(Frozen):
         """Return the base of a face: its own, else the scheme's."""
         return self.bases_of.get(face_name, self.base)
 
-    def place_of(self, number: int) -> str:
-        """Return where the file has the coat of this number [from 1]: "coat[2]", or "coat[2] ring 3"."""
-        return self.written_at[number - 1] if self.written_at else f"coat[{number}]"
+    def place_of(self, index: int) -> WrittenAt:
+        """Return where the file has the coat at `index` of `coats`; a scheme built in code has one entry for each."""
+        return self.written_at[index] if self.written_at else WrittenAt(index)
 
     def zones_of(self, coat: Coat, face: Face) -> tuple[Zone, ...] | None:
         """Return the zones of `face` that `coat` goes over: None for the whole face, () when it goes nowhere on it.

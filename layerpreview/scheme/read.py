@@ -13,10 +13,10 @@ from layerpreview.errors import SchemeError
 from layerpreview.scheme import fields as f
 from layerpreview.scheme import model as m
 from layerpreview.scheme.base import Base
-from layerpreview.scheme.coat import AnyCoat, Coat, DyeCoat, OpaqueCoat, RingsEntry
+from layerpreview.scheme.coat import AnyCoat, Coat, DyeCoat, OpaqueCoat, RingsEntry, WrittenAt
 from layerpreview.scheme.dyefile import library_names, load_dye, load_library_dye
 from layerpreview.scheme.part import Face, Form
-from layerpreview.scheme.report import Place, Report, as_path, keys_of
+from layerpreview.scheme.report import Place, Report, keys_of
 from layerpreview.scheme.rings import coats_of_rings
 from layerpreview.scheme.rules import check_rules, files_named
 from layerpreview.scheme.source import open_toml, toml_in
@@ -79,10 +79,10 @@ def _scheme_of(report: Report, path: Path) -> m.Scheme | None:
     top = report.check(_Top, (), {k: v for k, v in raw.items() if k in keys_of(_Top)}, folder)
     faces = [report.check(Face, place, value, folder) for place, value in _items(raw, "face")]
     coats = [
-        (_written_at(place, number, len(found)), coat)
-        for place, value in _items(raw, "coat")
+        (WrittenAt(entry, ring if len(found) > 1 else None), coat)
+        for entry, (place, value) in enumerate(_items(raw, "coat"))
         for found in [_coats(report, place, value, folder)]
-        for number, coat in enumerate(found, start=1)
+        for ring, coat in enumerate(found)
     ]
     base = _table(report, Base, "base", folder) if "base" in raw else None
     bases_of = {str(p[-1]): report.check(Base, p, value, folder) for p, value in _entries(raw, "base_of")}
@@ -202,10 +202,6 @@ def _coats(report: Report, place: Place, value: object, folder: Path) -> Sequenc
     opaque = given == ["opaque"]
     coat = report.check(OpaqueCoat, place, value, folder) if opaque else report.check(DyeCoat, place, value, folder)
     return (coat,) if coat else ()
-
-
-def _written_at(place: Place, number: int, count: int) -> str:
-    return as_path(place) + (f" ring {number}" if count > 1 else "")
 
 
 def _mix(report: Report, place: Place, value: object, folder: Path) -> m.Mix | None:

@@ -76,7 +76,7 @@ def _check_width(ring: _Ring, *, first: bool) -> None:
 
 
 def _coat(ring: _Ring, entry: c.RingsEntry, mixes: Collection[str]) -> c.Coat:
-    written: dict[str, object] = {"coats": ring.coats, "film": entry.film, "zone": entry.zones}
+    written: dict[str, object] = {"coats": ring.coats, "film": entry.film_um, "zone": entry.zones}
     if ring.width:
         f.quantity("length", 0.1, 20_000.0)(ring.width)
         fall_off = f.choice(*FALL_OFFS)(ring.fall_off or "soft")

@@ -31,8 +31,8 @@ def warnings_of(scheme: Scheme) -> list[Problem]:
     found = [*_base_warnings(scheme), *_unused(scheme), *_unused_zones(scheme)]
     for name, mix in scheme.mixes.items():
         found += _mix_warnings(name, mix, scheme)
-    for number, coat in enumerate(scheme.coats, start=1):
-        found += _coat_warnings(scheme.place_of(number), coat, scheme)
+    for index, coat in enumerate(scheme.coats):
+        found += _coat_warnings(str(scheme.place_of(index)), coat, scheme)
     found += _never_seen(scheme)
     file = str(scheme.file)
     return [Problem(rule, remedy, file, field=field, value=value) for field, value, rule, remedy in found]
@@ -158,7 +158,7 @@ def _never_seen(scheme: Scheme) -> Iterator[Warned]:
             continue
         if cover.hiding * cover.coats < HIDES_EVERYTHING:
             continue
-        for number in range(1, last + 1):
+        for index in range(last):
             rule = f"this will not be seen: coat {last + 1} covers all of it"
-            yield scheme.place_of(number), "", rule, "spray the opaque coat first, or make it a burst"
+            yield str(scheme.place_of(index)), "", rule, "spray the opaque coat first, or make it a burst"
         return

@@ -12,6 +12,7 @@ from layerpreview.scheme import work_fields as w
 from layerpreview.scheme.frozen import Frozen
 from layerpreview.scheme.written import Price
 from layerpreview.spray.ingredients import PartName
+from layerpreview.told import Basis, Rest, Told
 from layerpreview.units import Range
 
 TRANSFER_OF_GUN = {"conventional": Range(0.25, 0.325, 0.40), "HVLP": Range(0.40, 0.525, 0.65)}
@@ -61,7 +62,7 @@ class PlainEntry(ProductEntry):
 
     name: f.Text | None = None
     stated_coats: Annotated[int, PlainValidator(f.whole(1, 60))] | None = Field(None, alias="coats")
-    stated_film: f.FilmOfCoat | None = Field(None, alias="film")
+    stated_film_um: f.FilmUm | None = Field(None, alias="film")
 
 
 class Clear(PlainEntry):
@@ -88,24 +89,19 @@ class Gun(Frozen):
     direction: f.Text | None = None
 
     @property
-    def transfer(self) -> Range:
+    def transfer(self) -> Told:
         """Transfer efficiency [0..1]: as stated, else the usual range of this kind of gun."""
-        return self.stated_transfer or (TRANSFER_OF_GUN[self.kind] if self.kind else TRANSFER_UNKNOWN)
+        if self.stated_transfer:
+            return Told.of(self.stated_transfer, "", Rest(Basis.STATED))
+        usual = TRANSFER_OF_GUN[self.kind] if self.kind else TRANSFER_UNKNOWN
+        return Told.of(usual, "", Rest(Basis.ASSUMED, self.kind or "kind of gun not stated"))
 
     @property
-    def transfer_basis(self) -> str:
-        """Say what the transfer efficiency rests on."""
-        return "stated" if self.stated_transfer else f"assumed ({self.kind or 'kind of gun not stated'})"
-
-    @property
-    def residue_mL(self) -> float:
+    def residue_mL(self) -> Told:
         """Left in cup and lines for each mix [mL]."""
-        return RESIDUE_ASSUMED_ML if self.stated_residue_mL is None else self.stated_residue_mL
-
-    @property
-    def residue_basis(self) -> str:
-        """Say what the residue rests on."""
-        return "assumed" if self.stated_residue_mL is None else "stated"
+        if self.stated_residue_mL is None:
+            return Told.of(RESIDUE_ASSUMED_ML, "mL", Rest(Basis.ASSUMED))
+        return Told.of(self.stated_residue_mL, "mL", Rest(Basis.STATED))
 
 
 class Sanding(Frozen):

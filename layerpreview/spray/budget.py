@@ -5,11 +5,12 @@ The thickness rules are sums; the amounts that sanding removes are common practi
 
 from __future__ import annotations
 
-import math
 from collections.abc import Sequence
 from dataclasses import dataclass
+from typing import ClassVar
 
 from layerpreview.errors import InputError, Problem
+from layerpreview.told import Told, summed
 from layerpreview.units import Range
 
 RULE_OF_THUMB = "common practice, no source"
@@ -36,15 +37,20 @@ MOST_COATS = 60
 
 @dataclass(frozen=True)
 class FilmLayer:
-    """All coats of one stage at full build [um] on `faces`; `basis` says what films and solids rest on."""
+    """All coats of one stage at full build [um] on `faces`."""
 
     name: str
     kind: str
     coats: int
-    wet_um: Range
-    dry_um: Range
-    basis: str
+    wet_um: Told
+    dry_um: Told
     faces: tuple[str, ...] = ()
+    also_in_json: ClassVar = ("basis",)
+
+    @property
+    def basis(self) -> str:
+        """What the dry film rests on, in words."""
+        return self.dry_um.basis
 
 
 @dataclass(frozen=True)
@@ -139,13 +145,6 @@ def removed_by_um(grits: Sequence[int], *, polish: bool = True) -> Range:
     steps = [GRIT_REMOVES_UM[max([g for g in GRIT_REMOVES_UM if g <= grit], default=240)] for grit in grits]
     steps += [POLISH_REMOVES_UM] if polish else []
     return summed(steps)
-
-
-def summed(ranges: Sequence[Range]) -> Range:
-    """Sum low with low, likely with likely, high with high."""
-    return Range(
-        math.fsum(r.low for r in ranges), math.fsum(r.likely for r in ranges), math.fsum(r.high for r in ranges)
-    )
 
 
 def burial(

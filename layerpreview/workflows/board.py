@@ -158,7 +158,7 @@ def limits_of(scheme: Scheme, allowed: Sequence[Allowed], words: Mapping[str, An
         for entry in allowed:
             if entry.what == "coats" and mix is not None and entry.mix in (None, mix):
                 fewest, most = entry.low, entry.high
-        if "ring" in scheme.place_of(i + 1):
+        if scheme.place_of(i).ring is not None:
             fewest = most = coat.coats  # several coats told in one line: the file has no number of their own to change
         label = words["solid_colour"] if isinstance(coat, OpaqueCoat) and not coat.name else coat.label
         coats.append(
@@ -204,7 +204,7 @@ def _record(schemes: Sequence[Scheme], limits: Sequence[OptionLimits], log: Path
                 "coats": [
                     {
                         "what": f"{c.label}, {c.where}",
-                        "entry": _entry(scheme, i),
+                        "entry": scheme.place_of(i).entry,
                         "from": c.fewest,
                         "to": c.most,
                         "proposed": c.coats,
@@ -215,12 +215,6 @@ def _record(schemes: Sequence[Scheme], limits: Sequence[OptionLimits], log: Path
             }
         )
     return record
-
-
-def _entry(scheme: Scheme, index: int) -> int:
-    """Which [[coat]] of the file a coat comes from, counted from 0."""
-    found = re.match(r"coat\[(\d+)\]", scheme.place_of(index + 1))
-    return int(found[1]) - 1 if found else index
 
 
 def _title(schemes: Sequence[Scheme], words: Mapping[str, Any]) -> str:

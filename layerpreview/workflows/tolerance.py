@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import asdict, dataclass
+from dataclasses import dataclass
 from pathlib import Path
 
 import numpy as np
@@ -163,5 +163,5 @@ def _as_json(spread: Spread) -> dict[str, object]:
         "median_de00": spread.median_de00,
         "p90_de00": spread.p90_de00,
         "lab_p5_p50_p95": np.percentile(lab, [5.0, 50.0, 95.0], axis=0).round(2).tolist(),
-        "shares": [asdict(share) for share in spread.shares],
+        "shares": spread.shares,
     }

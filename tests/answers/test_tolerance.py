@@ -30,10 +30,10 @@ DROPS = FULL.replace('blue = "2 mL/L"', 'blue = "90 drops/L"').replace(
 def test_sources_and_their_ranges(save_scheme: Save) -> None:
     parts = parts_of(load_scheme(save_scheme(DROPS)))
     found = {source.name: source for source in parts.sources}
-    assert found["wet film of honey (40 um)"].factor == Range(35 / 40, 1.0, 45 / 40)
-    assert found["wet film of sea (30 um)"].factor == FILM_UNSAID
+    assert found["wet film of honey (40 um)"].factor.range == Range(35 / 40, 1.0, 45 / 40)
+    assert found["wet film of sea (30 um)"].factor.range == FILM_UNSAID
     assert "assumed" in found["wet film of sea (30 um)"].basis
-    assert found["yellow in honey"].factor == MEASURED
+    assert found["yellow in honey"].factor.range == MEASURED
     # 90 drops at 40 to 60 a millilitre, likely 50: fewer a millilitre means bigger drops, more dye.
     factor = found["blue in honey"].factor
     assert (factor.low, factor.likely, factor.high) == pytest.approx((50 / 60, 1.0, 50 / 40))

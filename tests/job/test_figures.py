@@ -16,13 +16,14 @@ from layerpreview import load_scheme
 from layerpreview.colour import WAVELENGTHS_NM
 from layerpreview.film import transmittance
 from layerpreview.finish.layers import absorbance10_per_um, colour_spectrum, dyes_in, stack_of
-from layerpreview.job.figures import ColourFigures, Figure, Figures, figures_of
+from layerpreview.job.figures import ColourFigures, Figures, figures_of
 from layerpreview.picture.faces import shape_of
 from layerpreview.picture.scene import make_scene
 from layerpreview.picture.spots import spots_of
 from layerpreview.picture.survey import Survey
 from layerpreview.scheme import Scheme
 from layerpreview.spray import burst_build
+from layerpreview.told import Told
 
 from ..literal import lab_of_spectrum
 from ..schemes import FULL, HEAD, PANEL, RELIEF, SEA_BURST, SILVER, WHITE, bare_scheme
@@ -47,7 +48,7 @@ def figures(scheme: Scheme) -> Figures:
     return figures_of(scheme, make_scene(scheme, width_px=64))
 
 
-def _ends(figure: Figure) -> tuple[float, float, float]:
+def _ends(figure: Told) -> tuple[float, float, float]:
     return figure.low, figure.likely, figure.high
 
 
@@ -168,8 +169,8 @@ def _from_edge_mm(colour: ColourFigures) -> float:
     return min(x, y, 64 - x, 48 - y)
 
 
-def _figures_in(value: object) -> list[Figure]:
-    if isinstance(value, Figure):
+def _figures_in(value: object) -> list[Told]:
+    if isinstance(value, Told):
         return [value]
     if is_dataclass(value):
         return [f for field in fields(value) for f in _figures_in(getattr(value, field.name))]
@@ -232,7 +233,7 @@ def test_absorbance_of_a_mix_by_hand(scheme: Scheme) -> None:
 def test_dyes_of_a_mix_in_the_order_written(scheme: Scheme) -> None:
     yellow, blue = dyes_in(scheme, scheme.mixes["honey"])
     assert (yellow.name, blue.name) == ("yellow", "blue")
-    assert (yellow.drops_basis, blue.drops_basis) == ("stated", "table (lacquer solvents)")
+    assert (yellow.drops_per_mL.basis, blue.drops_per_mL.basis) == ("stated", "table (lacquer solvents)")
     assert yellow.as_sold_per_L.likely == 12.0
 
 

@@ -18,6 +18,7 @@ from layerpreview.job.sheet import MixSheet, make_sheet
 from layerpreview.output.sheet_text import sheet_json, sheet_text
 from layerpreview.scheme import load_scheme
 from layerpreview.scheme.written import parse_minutes, parse_price, parse_ratio
+from layerpreview.told import Basis, Rest, Told
 from layerpreview.units import Range
 
 from ..schemes import FULL, GUN, HONEY, PANEL, SEA_BURST, bare_scheme
@@ -34,8 +35,7 @@ TWO_PACK = PlainCoats(
         prices={"carrier": parse_price("60 per L"), "catalyst": parse_price("90 per L")},
     ),
     coats=4,
-    film_um=Range(45, 55, 65),
-    basis="stated",
+    film_um=Told.of(Range(45, 55, 65), "um", Rest(Basis.STATED)),
 )
 PANEL_M2 = 0.064 * 0.048
 
@@ -223,7 +223,8 @@ def test_a_relief_is_buried_by_what_is_stated(save_scheme: Save) -> None:
     text = FULL.replace("[base]\n", '[base]\nrelief_height = "60 to 90 um"\n')
     sheet = sheet_of(save_scheme, text + '[sanding]\nkeep = "21 um"\n')
     assert sheet.burial is not None
-    assert (sheet.burial.relief_um, sheet.burial.keep_um) == (Range(60.0, 75.0, 90.0), 21.0)
+    assert sheet.burial.relief_um == Told(60.0, 75.0, 90.0, "um", (Rest(Basis.STATED),))
+    assert sheet.burial.keep_um == 21.0
     assert sheet.relief_basis == "stated"
 
 

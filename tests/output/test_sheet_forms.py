@@ -29,6 +29,7 @@ from layerpreview.output.templates_pdf import OVERLAP_MM, lines_of, template_pdf
 from layerpreview.picture.faces import shape_of
 from layerpreview.scheme import load_scheme
 from layerpreview.scheme.written import parse_ratio
+from layerpreview.told import Basis, Rest, Told
 from layerpreview.units import Range
 
 from ..schemes import FULL
@@ -37,7 +38,9 @@ Save = Callable[..., Path]
 NASTY = 'a<b>&"q" #let x = 1; $y$ *z* _w_ `v` [u] @t // \\ {{ s }} {% r %}'
 DETAILS = Details(
     clear=PlainCoats(
-        Product(name="clear <i>& $", ratio=parse_ratio("2:1 clear:hardener")), 3, Range(45, 55, 65), "stated"
+        Product(name="clear <i>& $", ratio=parse_ratio("2:1 clear:hardener")),
+        3,
+        Told.of(Range(45, 55, 65), "um", Rest(Basis.STATED)),
     ),
 )
 DPI = 300
@@ -279,7 +282,7 @@ def test_zones_are_masked_and_drawn(save_scheme: Save) -> None:
 
 
 def test_a_ready_to_spray_base_coat_comes_first(save_scheme: Save, pdfium: ModuleType) -> None:
-    base = PlainCoats(Product(name="silver basecoat"), 2, Range(25, 35, 45), "stated")
+    base = PlainCoats(Product(name="silver basecoat"), 2, Told.of(Range(25, 35, 45), "um", Rest(Basis.STATED)))
     sheet = sheet_of(save_scheme, details=Details(base=base))
     assert sheet.mixes[0].title == "silver basecoat"
     assert "Have silver basecoat ready to spray" in pdf_text(pdfium, sheet_pdf(sheet))

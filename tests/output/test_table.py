@@ -10,11 +10,12 @@ from pathlib import Path
 import pytest
 
 from layerpreview import load_scheme
-from layerpreview.job.figures import Figure, Figures, figures_of
+from layerpreview.job.figures import Figures, figures_of
 from layerpreview.output.figures_json import figures_json
 from layerpreview.output.table import figures_text, shown
 from layerpreview.picture.scene import appearances_of, make_scene
 from layerpreview.scheme import Scheme
+from layerpreview.told import Told
 
 from ..schemes import FULL
 
@@ -34,16 +35,16 @@ def figures(scheme: Scheme) -> Figures:
 @pytest.mark.parametrize(
     ("figure", "text"),
     [
-        (Figure(35.0, 40.0, 45.0, "um", "stated"), "40 (35..45) um"),
-        (Figure(40.0, 40.0, 40.0, "um", "stated"), "40 um"),
-        (Figure(0.4832, 0.4832, 0.4832, "g/L", "stated"), "0.483 g/L"),
-        (Figure(1234.4, 1234.4, 1234.4, "mL", "stated"), "1230 mL"),
-        (Figure(0.0, 0.0, 0.0, "mL", "stated"), "0 mL"),
-        (Figure(0.0, 2.0, 3.0, "", "stated"), "2 (0..3)"),
-        (Figure(999.6, 999.6, 999.6, "drops", "stated"), "1000 drops"),
+        (Told(35.0, 40.0, 45.0, "um"), "40 (35..45) um"),
+        (Told(40.0, 40.0, 40.0, "um"), "40 um"),
+        (Told(0.4832, 0.4832, 0.4832, "g/L"), "0.483 g/L"),
+        (Told(1234.4, 1234.4, 1234.4, "mL"), "1230 mL"),
+        (Told(0.0, 0.0, 0.0, "mL"), "0 mL"),
+        (Told(0.0, 2.0, 3.0, ""), "2 (0..3)"),
+        (Told(999.6, 999.6, 999.6, "drops"), "1000 drops"),
     ],
 )
-def test_one_figure(figure: Figure, text: str) -> None:
+def test_one_figure(figure: Told, text: str) -> None:
     assert shown(figure) == text
     assert shown(figure, unit=False) == text.removesuffix(figure.unit).strip()
 
@@ -87,6 +88,7 @@ def test_json_is_the_same_figures(scheme: Scheme, figures: Figures) -> None:
         "high": 45.0,
         "unit": "um",
         "basis": "stated",
+        "rests_on": [{"basis": "stated", "note": "", "about": ""}],
     }
     assert [w["light"] for w in found["wavelengths"]] == ["D65", "A"]
     assert all(w["within_limits"] for w in found["wavelengths"])

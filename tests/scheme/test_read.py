@@ -69,10 +69,10 @@ def test_coats_keep_their_order_even_when_written_apart(scheme) -> None:
     assert isinstance(second, OpaqueCoat)
     assert isinstance(third, DyeCoat)
     assert (first.mix, first.coats, first.zone, first.bursts) == ("honey", 3, "face", ())
-    assert (first.film_um, first.film_basis) == (Range(28.0, 40.0, 55.0), "assumed (medium)")
+    assert (first.film_um.range, first.film_um.basis) == (Range(28.0, 40.0, 55.0), "assumed (medium)")
     assert (second.colour, second.hiding, second.coats) == ("#120d0b", 1.2, 2)
-    assert (second.film_um, second.film_basis) == (Range(35.0, 42.5, 50.0), "stated")
-    assert (third.coats, third.film_basis) == (1, "assumed (light)")
+    assert (second.film_um.range, second.film_um.basis) == (Range(35.0, 42.5, 50.0), "stated")
+    assert (third.coats, third.film_um.basis) == (1, "assumed (light)")
     assert scheme.mix_of(first) is scheme.mixes["honey"]
 
 
@@ -87,14 +87,14 @@ def test_one_burst_as_a_table_several_as_a_list(scheme) -> None:
 
 
 def test_gun_says_what_is_assumed(scheme) -> None:
-    assert (scheme.gun.transfer, scheme.gun.transfer_basis) == (Range(0.40, 0.525, 0.65), "assumed (HVLP)")
-    assert (scheme.gun.residue_mL, scheme.gun.residue_basis) == (20.0, "stated")
+    assert (scheme.gun.transfer.range, scheme.gun.transfer.basis) == (Range(0.40, 0.525, 0.65), "assumed (HVLP)")
+    assert (scheme.gun.residue_mL.likely, scheme.gun.residue_mL.basis) == (20.0, "stated")
     unknown = Gun()
     assert (unknown.transfer.low, unknown.transfer.high) == (0.25, 0.65)
-    assert unknown.transfer_basis == "assumed (kind of gun not stated)"
+    assert unknown.transfer.basis == "assumed (kind of gun not stated)"
     stated = Gun(transfer="30 to 38 %")
-    assert (stated.transfer, stated.transfer_basis) == (Range(0.30, 0.34, 0.38), "stated")
-    assert (unknown.residue_mL, unknown.residue_basis) == (15.0, "assumed")
+    assert (stated.transfer.range, stated.transfer.basis) == (Range(0.30, 0.34, 0.38), "stated")
+    assert (unknown.residue_mL.likely, unknown.residue_mL.basis) == (15.0, "assumed")
 
 
 def test_the_model_cannot_be_changed() -> None:

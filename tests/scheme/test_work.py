@@ -98,8 +98,8 @@ def test_everything_is_read_in_base_units(told: str, write) -> None:
     assert clear.isocyanate is True
     prices = {part: price.amount for part, price in clear.prices.items()}
     assert prices == {"carrier": Fraction(52, 1000), "thinner": Fraction(16, 1000), "catalyst": Fraction(22, 250)}
-    assert clear.stated_film is not None
-    assert clear.stated_film.um == Range(50.0, 55.0, 60.0)
+    assert clear.stated_film_um is not None
+    assert clear.stated_film_um.range == Range(50.0, 55.0, 60.0)
     assert scheme.base.relief_um == Range(60.0, 90.0, 120.0)
     assert scheme.base.coat is not None
     assert (scheme.base.coat.name, scheme.base.coat.stated_coats) == ("silver", 2)

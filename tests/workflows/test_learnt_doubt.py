@@ -65,7 +65,7 @@ def test_figures_carry_its_range(save_scheme: Save) -> None:
     peak = figures.coats[0].peak_absorbance10
     assert peak is not None
     assert (peak.low / peak.likely, peak.high / peak.likely) == pytest.approx((0.8, 1.3), rel=1e-3)
-    assert "fitted with its range" in peak.basis
+    assert "fitted, with its range" in peak.basis
     field = next(colour for colour in figures.colours if colour.kind == "field")
     assert field.thin_de00 > 0.5
     assert field.full_de00 > 0.5
@@ -78,8 +78,9 @@ def test_figures_carry_its_range(save_scheme: Save) -> None:
 def test_tolerance_has_a_source_of_its_own(save_scheme: Save) -> None:
     scheme = _scheme(save_scheme)
     parts = parts_of(scheme)
-    (learnt,) = [source for source in parts.sources if source.factor == LEARNT]
+    (learnt,) = [source for source in parts.sources if source.kind == "learnt"]
     assert learnt.name == "amber as learnt"
+    assert learnt.factor.range == LEARNT
     assert "measured (fitted, 90 % range)" in learnt.basis
     # A normal of which nine in ten lie within the range.
     draws = drawn([learnt], runs=40_000, seed=5)[:, 0]
