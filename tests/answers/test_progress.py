@@ -12,6 +12,7 @@ from types import ModuleType
 
 import numpy as np
 import pytest
+from scipy.stats import norm
 
 from layerpreview.answers.progress import Standing, entry_to_judge, standing
 from layerpreview.errors import InputError
@@ -144,3 +145,60 @@ def test_before_the_first_coat_nothing_is_on_it(job) -> None:  # type: ignore[no
 def test_an_unknown_mix_is_told_with_those_there_are(job) -> None:  # type: ignore[no-untyped-def]
     with pytest.raises(InputError, match="honey, sea"):
         entry_to_judge(job[0], "plum")
+
+
+PALE = MIXES.replace("12 mL/L", "0.0001 mL/L").replace("2 mL/L", "0.0001 mL/L")
+STATED_DOUBT = 0.10
+"""Of a dye whose file gives no doubt: assumed, see `DYE_DOUBT`."""
+
+
+def colourless(save_scheme: Callable[..., Path], film: str) -> tuple[Scheme, Spot]:
+    """A coat that cannot be seen: whatever is told about its build rests on the film and the dye alone."""
+    honey = HONEY.replace("coats = 3", "coats = 9").replace("35 to 45 um", film)
+    scheme = load_scheme(save_scheme(HEAD + PANEL + SILVER + DYES + PALE + honey + GUN))
+    return scheme, main_spot(spots_of(scheme, make_scene(scheme, width_px=64)))
+
+
+@pytest.mark.parametrize(("film", "ratio"), [("35 to 45 um", 45 / 35), ("30 to 60 um", 2.0), ("40 um", 1.0)])
+def test_where_the_reading_says_nothing_the_film_does(
+    save_scheme: Callable[..., Path], film: str, ratio: float
+) -> None:
+    """By hand: the film's ends are 5 % and 95 % of a lognormal, 6 % more for the hand and 5 % for the place read (both
+    assumed); even steps of the build shift a lognormal of deviation s by s^2; the dye's own doubt comes on top."""
+    scheme, spot = colourless(save_scheme, film)
+    found = standing(scheme, spot, lab_of_spectrum(spot.bare), entry=0, coats_done=8)
+    s = np.sqrt((np.log(ratio) / (2 * norm.ppf(0.95))) ** 2 + 0.06**2 + 0.05**2)
+    likely = 8.0 * np.exp(1.5 * s**2)
+    low, high = (8.0 * np.exp(s**2 + sign * norm.ppf(0.95) * s) for sign in (-1.0, 1.0))
+    dye = norm.ppf(0.95) * STATED_DOUBT * likely
+    assert found.build.likely == pytest.approx(likely, rel=2e-3)
+    assert found.build.low == pytest.approx(likely - np.hypot(likely - low, dye), abs=0.03)
+    assert found.build.high == pytest.approx(likely + np.hypot(high - likely, dye), abs=0.03)
+
+
+def test_before_the_first_coat_only_a_trace_may_be_on_it(save_scheme: Callable[..., Path]) -> None:
+    """A half normal of deviation 0.05 root 2, in steps of 0.02 coats (both assumed), summed here by hand."""
+    found = standing(*colourless(save_scheme, "40 um"), np.array([75.0, 0.0, 2.0]), entry=0, coats_done=0)
+    steps = 0.02 * np.arange(200)
+    chance = np.exp(-0.5 * (steps / (0.05 * np.sqrt(2))) ** 2)
+    likely = float(steps @ chance / chance.sum())
+    assert found.build.likely == pytest.approx(likely, rel=1e-3)
+    assert found.build.low == 0.0
+
+
+def test_the_range_is_that_of_the_reading_and_the_dye(save_scheme: Callable[..., Path]) -> None:
+    """Linear theory (Gauss): the slopes of L*, a*, b* over the noise of one reading (1.2, 0.8, 0.8: assumed) and the
+    film beforehand, each as an inverse variance; the dye's doubt is a share of the build."""
+    honey = HONEY.replace("coats = 3", "coats = 5").replace("35 to 45 um", "10 to 90 um")
+    scheme = load_scheme(save_scheme(HEAD + PANEL + SILVER + DYES + MIXES + honey + SEA + GUN))
+    job = scheme, main_spot(spots_of(scheme, make_scene(scheme, width_px=64)))
+    found = judge(job, lab_after(*job, 3.0), 3)
+    slope = (lab_after(*job, 3.1) - lab_after(*job, 2.9)) / 0.2
+    film = 3.0 * np.sqrt((np.log(9.0) / (2 * norm.ppf(0.95))) ** 2 + 0.06**2 + 0.05**2)
+    sd = 1.0 / np.sqrt(np.sum((slope / np.array([1.2, 0.8, 0.8])) ** 2) + film**-2)
+    half = norm.ppf(0.95) * np.hypot(sd, STATED_DOUBT * 3.0)
+    assert found.build.likely == pytest.approx(3.0, abs=0.05)
+    assert 0.5 * (found.build.high - found.build.low) == pytest.approx(half, rel=0.02)
+    blind = norm.ppf(0.95) * STATED_DOUBT * 3.0
+    read = np.sqrt((0.5 * (found.build.high - found.build.low)) ** 2 - blind**2)
+    assert read == pytest.approx(norm.ppf(0.95) * sd, rel=0.06)

@@ -48,6 +48,7 @@ def check_adds_up(batch: Batch) -> None:
         assert sum(part.g or 0 for part in batch.parts) == batch.batch_g
 
 
+@pytest.mark.slow
 def test_ten_thousand_random_batches_add_up_exactly() -> None:
     """The issue's own check; a seeded loop, so that the number is what it says."""
     chance = random.Random(71)

@@ -206,6 +206,7 @@ def test_the_order_of_strokes_does_not_matter() -> None:
     assert other.sum() == pytest.approx(one.sum(), rel=1e-6)
 
 
+@pytest.mark.slow
 def test_unrelated_coats_even_out_by_the_square_root() -> None:
     """N coats with lines at random have 1/sqrt(N) of one coat's deviation, within sampling error."""
     rng = np.random.default_rng(8)
