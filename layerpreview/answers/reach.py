@@ -15,6 +15,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from layerpreview.colour import delta_e_2000
+from layerpreview.errors import InputError, Problem
 from layerpreview.finish.patches import Patches
 
 F64 = NDArray[np.float64]
@@ -43,9 +44,9 @@ class Limits:
 
     def __post_init__(self) -> None:
         if min(self.strongest_per_L, self.most_coats, *self.films_um, self.most_dyes) <= 0:
-            raise ValueError("limits must be above 0")
+            raise InputError(Problem("limits must be above 0"))
         if min(self.films_um) > self.most_film_um:
-            raise ValueError("not one coat of the thinnest film keeps within the most film")
+            raise InputError(Problem("not one coat of the thinnest film keeps within the most film"))
 
     def coats_of(self, film_um: float) -> int:
         """Most coats of this film that keep within both limits."""

@@ -34,7 +34,7 @@ def demo(out: OutFolder = None, force: Force = False) -> None:
 
     Writes a job folder, and says at the end which pictures to open.
     """
-    from layerpreview.output.table import figures_text
+    from layerpreview.output.figures_result import figures_text
     from layerpreview.workflows.board import board_file
     from layerpreview.workflows.start import run_demo
 
@@ -166,8 +166,7 @@ def figures(scheme: SchemeFile, as_json: Json = False) -> None:
 
     Each with its range and what it rests on: stated, table, assumed or measured.
     """
-    from layerpreview.output.figures_json import figures_json
-    from layerpreview.output.table import figures_text
+    from layerpreview.output.figures_result import figures_json, figures_text
     from layerpreview.workflows.check import scheme_figures
 
     found = scheme_figures(scheme)

@@ -25,7 +25,7 @@ def sheet(
     as_json: Json = False,
 ) -> None:
     """Write the mix sheet: what to mix, how to spray, cautions."""
-    from layerpreview.output.sheet_text import sheet_json, sheet_text
+    from layerpreview.output.sheet_forms import sheet_json, sheet_text
     from layerpreview.workflows.sheet import mix_sheet, sheet_files
 
     if show or as_json:

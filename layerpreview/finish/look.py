@@ -2,14 +2,15 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
 
 from layerpreview.colour import WAVELENGTHS_NM, display_matrix, rgb_basis, xyz_weights
 from layerpreview.film import LOG2_10, Film, SpectralNodes, choose_nodes
-from layerpreview.finish.stack import DyeLayer, OpaqueLayer, Stack
+from layerpreview.finish.stack import DyeLayer, Layer, OpaqueLayer, Stack
 
 F32 = NDArray[np.float32]
 F64 = NDArray[np.float64]
@@ -93,6 +94,55 @@ def make_look(
     )
 
 
+def reaching_look(
+    stack: Stack,
+    *,
+    light: str,
+    observer_deg: int,
+    tint_rgb: tuple[float, float, float] | None,
+    most: Sequence[float],
+) -> Look:
+    """The look of `stack`, its wavelengths chosen so that they hold up to `most` times the build of each dye layer.
+
+    While they are chosen opaque layers hide a little only: hiding is the same at every wavelength, and where a rim
+    hides everything there is nothing to choose by.
+    """
+    factors = [
+        # `make_look` itself tries builds up to MOST_BUILD.
+        max(1.0, factor / MOST_BUILD) if isinstance(layer, DyeLayer) else CHOOSING_HIDING / layer.hiding
+        for layer, factor in zip(stack.layers, most, strict=True)
+    ]
+    layers = tuple(_times(layer, factor) for layer, factor in zip(stack.layers, factors, strict=True))
+    strongest = make_look(replace(stack, layers=layers), light=light, observer_deg=observer_deg, tint_rgb=tint_rgb)
+    return scaled_look(strongest, [1.0 / factor for factor in factors])
+
+
+def scaled_look(look: Look, factors: Sequence[float]) -> Look:
+    """The look with every layer's build multiplied, (layers,), on the same wavelengths."""
+    by_layer = np.asarray(factors, dtype=np.float64)
+
+    def scaled(seen: Seen) -> Seen:
+        density2 = np.ascontiguousarray(seen.density2 * by_layer[list(seen.dyes)], dtype=np.float32)
+        hiding2 = seen.hiding2 if seen.layer is None else seen.hiding2 * float(by_layer[seen.layer])
+        return replace(seen, density2=density2, hiding2=hiding2)
+
+    return replace(look, seen=tuple(scaled(seen) for seen in look.seen))
+
+
+def turned_look(look: Look, stack: Stack) -> Look:
+    """The look with the films of `stack`, the same finish from another view, on the same wavelengths."""
+
+    def turned(seen: Seen) -> Seen:
+        if seen.layer is None:
+            return replace(seen, film=stack.film)
+        layer = stack.layers[seen.layer]
+        assert isinstance(layer, OpaqueLayer)
+        rho = stack.opaque_film.albedo(layer.reflectance[look.nodes.index])
+        return replace(seen, film=stack.opaque_film, rho=np.asarray(rho[:, None], dtype=np.float32))
+
+    return replace(look, seen=tuple(turned(seen) for seen in look.seen))
+
+
 def _seen(stack: Stack, at: NDArray[np.intp]) -> list[Seen]:
     out = []
     for surface in stack.surfaces():
@@ -138,3 +188,9 @@ def _samples(stack: Stack, exact: F64, *, seed: int) -> F64:
 
 def _f32(values: F64) -> F32:
     return np.ascontiguousarray(values, dtype=np.float32)
+
+
+def _times(layer: Layer, factor: float) -> Layer:
+    if isinstance(layer, DyeLayer):
+        return DyeLayer(layer.absorbance10 * factor)
+    return OpaqueLayer(layer.reflectance, layer.hiding * factor)

@@ -4,6 +4,8 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
+from layerpreview.errors import InputError, Problem
+
 MOST_VIEW_DEG, MOST_LAMP_DEG = 85.0, 80.0
 
 
@@ -13,7 +15,7 @@ class View:
 
     `view_deg`: of the eye; under a lamp a positive angle is on the lamp's side and a negative one on the mirror side.
     `lamp_deg`: of a single small lamp, or None for even light from all round (with soft lamps to show a relief).
-    Raises ValueError for an angle out of range.
+    Raises InputError for an angle out of range.
     """
 
     view_deg: float = 0.0
@@ -21,11 +23,11 @@ class View:
 
     def __post_init__(self) -> None:
         if not -MOST_VIEW_DEG <= self.view_deg <= MOST_VIEW_DEG:
-            raise ValueError(
-                f"view_deg is {self.view_deg:g}: it must lie between {-MOST_VIEW_DEG:g} and {MOST_VIEW_DEG:g}"
-            )
+            rule = f"it must lie between {-MOST_VIEW_DEG:g} and {MOST_VIEW_DEG:g}"
+            raise InputError(Problem(rule, field="view_deg", value=f"{self.view_deg:g}"))
         if self.lamp_deg is not None and not 0.0 <= self.lamp_deg <= MOST_LAMP_DEG:
-            raise ValueError(f"lamp_deg is {self.lamp_deg:g}: it must lie between 0 and {MOST_LAMP_DEG:g}")
+            rule = f"it must lie between 0 and {MOST_LAMP_DEG:g}"
+            raise InputError(Problem(rule, field="lamp_deg", value=f"{self.lamp_deg:g}"))
 
     @property
     def words(self) -> str:

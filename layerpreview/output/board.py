@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import base64
 import hashlib
-import json
 import tomllib
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
@@ -19,6 +18,7 @@ from layerpreview.output.board_code import TEXT_BEGINS, TEXT_ENDS
 from layerpreview.output.board_data import Option, Textures, option_json, shared_covers, views_json
 from layerpreview.output.board_look import srgb_to_p3
 from layerpreview.output.board_maps import LOSSLESS
+from layerpreview.output.plain_json import json_line
 from layerpreview.picture.spots import SpotKind
 
 if TYPE_CHECKING:
@@ -116,7 +116,7 @@ def content_policy(*, style: str, script: str) -> str:
 
 def json_block(value: object) -> str:
     """JSON that may stand inside a script element whatever its texts hold: no sign in it can end the element."""
-    text = json.dumps(value, ensure_ascii=True, separators=(",", ":"), sort_keys=True, allow_nan=False)
+    text = json_line(value, packed=True, ascii_only=True)
     return text.replace("&", "\\u0026").replace("<", "\\u003c").replace(">", "\\u003e")
 
 

@@ -8,7 +8,6 @@ forgery.
 from __future__ import annotations
 
 import hashlib
-import json
 import re
 import unicodedata
 import zlib
@@ -17,6 +16,7 @@ from dataclasses import dataclass
 from typing import Any
 
 from layerpreview.errors import InputError, Problem
+from layerpreview.output.plain_json import json_line
 
 DIGITS = "0123456789ABCDEFGHJKMNPQRSTVWXYZ"
 LETTERS = "ABCDEFGH"
@@ -47,13 +47,14 @@ class Choice:
     @property
     def _check(self) -> str:
         return crc_text(
-            canonical_json(
+            json_line(
                 {
                     "board": self.board,
                     "coats": list(self.coats),
                     "option": self.option,
                     "strength_percent": list(self.strength_percent),
-                }
+                },
+                packed=True,
             )
         )
 
@@ -64,11 +65,6 @@ class Agreement:
 
     choice: Choice
     note: str
-
-
-def canonical_json(value: object) -> str:
-    """JSON with sorted keys and no blanks: the same text here and in the page."""
-    return json.dumps(value, ensure_ascii=False, separators=(",", ":"), sort_keys=True)
 
 
 def crc_text(text: str) -> str:
@@ -82,7 +78,7 @@ def crc_text(text: str) -> str:
 
 def board_id(contents: Mapping[str, Any]) -> str:
     """Five digits that stand for everything on a board (SHA-256 over canonical JSON, cut short)."""
-    digest = hashlib.sha256(canonical_json(contents).encode("utf-8")).digest()
+    digest = hashlib.sha256(json_line(contents, packed=True).encode("utf-8")).digest()
     return _base32(int.from_bytes(digest[:4], "big") & 0x1FFFFFF, 5)
 
 

@@ -2,8 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from typing import Any
 
 import numpy as np
@@ -11,64 +10,12 @@ from numpy.typing import NDArray
 
 from layerpreview.colour import DISPLAY_WHITE_XYZ, RGB_LIN_TO_XYZ
 from layerpreview.film import DiffuseFilm, Film, PathCurve
-from layerpreview.finish.look import MOST_BUILD, Look, Seen, make_look
-from layerpreview.finish.stack import DyeLayer, Layer, OpaqueLayer, Stack
+from layerpreview.finish.look import Look
 
 F64 = NDArray[np.float64]
 
 P3_PRIMARIES_XY = ((0.680, 0.320), (0.265, 0.690), (0.150, 0.060))
 """Display P3: primaries of SMPTE RP 431-2 with the white and the transfer curve of sRGB."""
-
-CHOOSING_HIDING = 0.15
-
-
-def reaching_look(
-    stack: Stack,
-    *,
-    light: str,
-    observer_deg: int,
-    tint_rgb: tuple[float, float, float] | None,
-    most: Sequence[float],
-) -> Look:
-    """The look of `stack`, its wavelengths chosen so that they hold up to `most` times the build of each dye layer.
-
-    While they are chosen opaque layers hide a little only: hiding is the same at every wavelength, and where a rim
-    hides everything there is nothing to choose by.
-    """
-    factors = [
-        # `make_look` itself tries builds up to MOST_BUILD.
-        max(1.0, factor / MOST_BUILD) if isinstance(layer, DyeLayer) else CHOOSING_HIDING / layer.hiding
-        for layer, factor in zip(stack.layers, most, strict=True)
-    ]
-    layers = tuple(_times(layer, factor) for layer, factor in zip(stack.layers, factors, strict=True))
-    strongest = make_look(replace(stack, layers=layers), light=light, observer_deg=observer_deg, tint_rgb=tint_rgb)
-    return scaled_look(strongest, [1.0 / factor for factor in factors])
-
-
-def scaled_look(look: Look, factors: Sequence[float]) -> Look:
-    """The look with every layer's build multiplied, (layers,), on the same wavelengths."""
-    by_layer = np.asarray(factors, dtype=np.float64)
-
-    def scaled(seen: Seen) -> Seen:
-        density2 = np.ascontiguousarray(seen.density2 * by_layer[list(seen.dyes)], dtype=np.float32)
-        hiding2 = seen.hiding2 if seen.layer is None else seen.hiding2 * float(by_layer[seen.layer])
-        return replace(seen, density2=density2, hiding2=hiding2)
-
-    return replace(look, seen=tuple(scaled(seen) for seen in look.seen))
-
-
-def turned_look(look: Look, stack: Stack) -> Look:
-    """The look with the films of `stack`, the same finish from another view, on the same wavelengths."""
-
-    def turned(seen: Seen) -> Seen:
-        if seen.layer is None:
-            return replace(seen, film=stack.film)
-        layer = stack.layers[seen.layer]
-        assert isinstance(layer, OpaqueLayer)
-        rho = stack.opaque_film.albedo(layer.reflectance[look.nodes.index])
-        return replace(seen, film=stack.opaque_film, rho=np.asarray(rho[:, None], dtype=np.float32))
-
-    return replace(look, seen=tuple(turned(seen) for seen in look.seen))
 
 
 def look_json(look: Look, *, layers: int) -> dict[str, Any]:
@@ -120,12 +67,6 @@ def srgb_to_p3() -> list[list[float]]:
     p3_to_xyz = primaries * np.linalg.solve(primaries, DISPLAY_WHITE_XYZ)
     matrix: list[list[float]] = _numbers(np.linalg.solve(p3_to_xyz, RGB_LIN_TO_XYZ))
     return matrix
-
-
-def _times(layer: Layer, factor: float) -> Layer:
-    if isinstance(layer, DyeLayer):
-        return DyeLayer(layer.absorbance10 * factor)
-    return OpaqueLayer(layer.reflectance, layer.hiding * factor)
 
 
 def _number(value: float) -> float:

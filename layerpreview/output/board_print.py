@@ -3,20 +3,16 @@
 from __future__ import annotations
 
 import io
-import json
-import tempfile
 from collections.abc import Mapping, Sequence
-from importlib import resources
-from pathlib import Path
 from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
 from PIL import Image, ImageDraw
 
-from layerpreview.errors import InputError, Problem
 from layerpreview.output.board_data import Option, Picture
 from layerpreview.output.caption import FAINT, INK, PAPER, fitted, font, wrapped
+from layerpreview.output.typst_pdf import compile_pdf
 
 U8 = NDArray[np.uint8]
 
@@ -86,41 +82,34 @@ def coat_lines(option: Option, words: Mapping[str, Any]) -> list[str]:
     return [*lines, words["clear"].format(finish=words[option.scheme.clear.finish])]
 
 
-def board_pdf(options: Sequence[Option], path: Path, *, title: str, words: Mapping[str, Any]) -> None:
-    """The same as a PDF of A4 pages with text that can be searched. Raises InputError where typst is not installed."""
-    try:
-        import typst
-    except ImportError as error:
-        remedy = 'install it with: pip install "layerpreview[pdf]"; the PNG page needs nothing'
-        raise InputError(Problem("a PDF needs the package typst", remedy, field="--pdf")) from error
-    with tempfile.TemporaryDirectory() as folder:
-        work = Path(folder)
-        document = {
-            "title": title,
-            "eyebrow": words["eyebrow"],
-            "lang": words["lang"],
-            "foot": f"{words['approximate_long']} {words['print_note']}",
-            "options": [_for_pdf(option, words, work) for option in options],
-        }
-        (work / "board.json").write_text(json.dumps(document, ensure_ascii=True), encoding="utf-8")
-        template = (resources.files("layerpreview") / "data" / "board" / "board.typ").read_text(encoding="utf-8")
-        (work / "board.typ").write_text(template, encoding="utf-8")
-        pdf = typst.compile(str(work / "board.typ"), root=folder, timestamp=0)
-    path.write_bytes(pdf)
-
-
-def _for_pdf(option: Option, words: Mapping[str, Any], folder: Path) -> dict[str, Any]:
-    pictures = []
-    for i, picture in enumerate([*option.pictures.values(), option.bare_picture][:4]):
-        name = f"{option.letter}{i}.jpg"
-        (folder / name).write_bytes(picture.data)
-        pictures.append({"file": name, "words": picture.words, "tall": picture.height_px > picture.width_px})
-    return {
-        "letter": option.letter,
-        "name": option.scheme.name,
-        "pictures": pictures,
-        "lines": coat_lines(option, words),
+def board_pdf(options: Sequence[Option], *, title: str, words: Mapping[str, Any]) -> bytes:
+    """The same as a PDF of A4 pages with text that can be searched. Raises OutputError without the `pdf` extra."""
+    shown = {option.letter: [*option.pictures.values(), option.bare_picture][:4] for option in options}
+    names = {letter: [f"{letter}{i}.jpg" for i in range(len(pictures))] for letter, pictures in shown.items()}
+    data = {
+        "title": title,
+        "eyebrow": words["eyebrow"],
+        "lang": words["lang"],
+        "foot": f"{words['approximate_long']} {words['print_note']}",
+        "options": [
+            {
+                "letter": option.letter,
+                "name": option.scheme.name,
+                "pictures": [
+                    {"file": name, "words": picture.words, "tall": picture.height_px > picture.width_px}
+                    for name, picture in zip(names[option.letter], shown[option.letter], strict=True)
+                ],
+                "lines": coat_lines(option, words),
+            }
+            for option in options
+        ],
     }
+    files = {
+        name: picture.data
+        for letter, pictures in shown.items()
+        for name, picture in zip(names[letter], pictures, strict=True)
+    }
+    return compile_pdf("board/board.typ", data, paper="A4", files=files)
 
 
 def _tile(picture: Picture, width_px: int) -> Image.Image:

@@ -19,6 +19,7 @@ from typing import Any
 
 from layerpreview.errors import InputError, OutputError, Problem
 from layerpreview.output.filelock import leave, take
+from layerpreview.output.plain_json import json_line
 
 LOG_NAME = "job-log.jsonl"
 WITHDRAWN = "withdrawn"
@@ -82,7 +83,7 @@ class HeldLog:
             raise
 
     def _append(self, entry: Mapping[str, Any], end: int) -> None:
-        line = json.dumps(entry, ensure_ascii=False, allow_nan=False, sort_keys=True).encode("utf-8") + b"\n"
+        line = json_line(entry).encode("utf-8") + b"\n"
         if end:
             self._file.seek(end - 1)
             if self._file.read(1) != b"\n":

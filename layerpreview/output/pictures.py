@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from concurrent.futures import Future, ThreadPoolExecutor
+from concurrent.futures import Future
 from contextlib import ExitStack
 from dataclasses import dataclass, replace
 from functools import reduce
@@ -17,10 +17,9 @@ from layerpreview.output.caption import caption
 from layerpreview.output.png import PackedStrip, PngFile, encode_srgb8, pack_strip
 from layerpreview.picture.render import share_out_of_gamut
 from layerpreview.picture.scene import Scene
+from layerpreview.threads import thread_count, thread_pool
 
 F32 = NDArray[np.float32]
-
-THREADS = 2
 
 
 @dataclass(frozen=True)
@@ -70,12 +69,13 @@ def write_pictures(
 
     with ExitStack() as stack:
         files = [stack.enter_context(_png(path, scene, len(text))) for path, text in zip(paths, texts, strict=True)]
-        pool = stack.enter_context(ThreadPoolExecutor(THREADS))
+        threads = thread_count()
+        pool = stack.enter_context(thread_pool(threads))
         waiting: list[Future[_Strip]] = []
         for strip in [*scene.strips(multiple=block), None]:
             if strip is not None:
                 waiting.append(pool.submit(work, strip))
-            while waiting and (strip is None or len(waiting) > THREADS + 1):
+            while waiting and (strip is None or len(waiting) > threads + 1):
                 ready = waiting.pop(0).result()
                 for file, piece in zip(files, ready.packed, strict=True):
                     file.write(piece)
@@ -106,7 +106,7 @@ def _png(path: Path, scene: Scene, caption_rows: int) -> PngFile:
 
 def small_pictures(scene: Scene, appearances: Sequence[Appearance]) -> list[NDArray[np.uint8]]:
     """The scene under each light as 8-bit pictures in memory; for small sizes."""
-    with ThreadPoolExecutor(THREADS) as pool:
+    with thread_pool() as pool:
         parts = list(pool.map(lambda strip: scene.render_strip(appearances, *strip)[0], scene.strips()))
     return [np.concatenate([encode_srgb8(part[i]) for part in parts]) for i in range(len(appearances))]
 

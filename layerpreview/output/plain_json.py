@@ -20,6 +20,15 @@ def plain_json(value: object) -> str:
     return json.dumps(plain(value), indent=2, ensure_ascii=False, allow_nan=False) + "\n"
 
 
+def json_line(value: object, *, packed: bool = False, ascii_only: bool = False) -> str:
+    """The same on one line with sorted keys: for the log, for typst, and `packed` (no blanks) for pages and codes.
+
+    `ascii_only`: every other sign as \\u escapes.
+    """
+    gaps = (",", ":") if packed else (", ", ": ")
+    return json.dumps(plain(value), ensure_ascii=ascii_only, allow_nan=False, separators=gaps, sort_keys=True)
+
+
 def plain(value: object) -> object:
     """A result as JSON knows it: dicts, lists, texts, numbers, true, false and null.
 

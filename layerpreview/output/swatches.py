@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Collection, Sequence
-from concurrent.futures import ThreadPoolExecutor
 
 import numpy as np
 import shapely
@@ -19,11 +18,11 @@ from layerpreview.picture.bare import bare_of
 from layerpreview.picture.faces import shape_of
 from layerpreview.scheme import Scheme
 from layerpreview.surface.sample import PixelGrid
+from layerpreview.threads import thread_count, thread_pool
 
 F32 = NDArray[np.float32]
 U8 = NDArray[np.uint8]
 
-THREADS = 2
 MARK = (200, 30, 30)
 
 
@@ -60,8 +59,9 @@ def textured_cells(look: Look, cell: F32, builds: NDArray[np.floating], *, cell_
             spread = np.repeat(np.asarray(builds[i], dtype=np.float32)[:, None], cell.shape[1], axis=1)
             out[i] = encode_srgb8(engine.pixels(cell, spread)).T.reshape(cell_px, cell_px, 3)
 
-    with ThreadPoolExecutor(THREADS) as pool:
-        list(pool.map(work, [range(i, len(builds), THREADS) for i in range(THREADS)]))
+    threads = thread_count()
+    with thread_pool(threads) as pool:
+        list(pool.map(work, [range(i, len(builds), threads) for i in range(threads)]))
     return out
 
 

@@ -2,12 +2,15 @@
 
 from __future__ import annotations
 
-import json
 import re
+import tempfile
+from collections.abc import Mapping
 from importlib import resources
+from pathlib import Path
 from typing import Any
 
 from layerpreview.errors import InputError, OutputError, Problem
+from layerpreview.output.plain_json import json_line
 
 PAPERS = {"A4": "a4", "Letter": "us-letter"}
 SIZES_MM = {"A4": (210.0, 297.0), "Letter": (215.9, 279.4)}
@@ -17,8 +20,12 @@ _IN_OUR_FONTS = 0x052F
 """Latin, Greek and Cyrillic are in the fonts that come with typst; beyond them this computer's fonts are asked."""
 
 
-def compile_pdf(template: str, data: dict[str, Any], *, paper: str) -> bytes:
+def compile_pdf(
+    template: str, data: Mapping[str, Any], *, paper: str, files: Mapping[str, bytes] | None = None
+) -> bytes:
     """Set the template of that name in `data/` with `data` and return the PDF (PDF/UA-1: tagged, for screen readers).
+
+    `files`: pictures that the template calls by name.
 
     Raises InputError for an unknown paper, OutputError where typst is not installed or refuses.
     """
@@ -28,20 +35,22 @@ def compile_pdf(template: str, data: dict[str, Any], *, paper: str) -> bytes:
         import typst
     except ImportError as error:
         raise OutputError('PDF needs one more package: pip install "layerpreview[pdf]"') from error
-    document = json.dumps(
-        {**_breakable(data), "paper": PAPERS[paper], "fonts": FONTS}, ensure_ascii=False, sort_keys=True
-    )
+    document = json_line({**_breakable(dict(data)), "paper": PAPERS[paper], "fonts": FONTS})
     source = (resources.files("layerpreview") / "data" / template).read_bytes()
     common = all(ord(sign) <= _IN_OUR_FONTS or 0x2000 <= ord(sign) < 0x2300 for sign in document)
     try:
-        pdf: bytes = typst.compile(
-            source,
-            format="pdf",
-            sys_inputs={"data": document},
-            ignore_system_fonts=common,
-            pdf_standards=["ua-1"],
-            timestamp=0,
-        )
+        with tempfile.TemporaryDirectory() as folder:
+            for name, content in {"page.typ": source, **(files or {})}.items():
+                Path(folder, name).write_bytes(content)
+            pdf: bytes = typst.compile(
+                str(Path(folder, "page.typ")),
+                root=folder,
+                format="pdf",
+                sys_inputs={"data": document},
+                ignore_system_fonts=common,
+                pdf_standards=["ua-1"],
+                timestamp=0,
+            )
     except RuntimeError as error:
         raise OutputError(f"the PDF could not be set: {str(error).splitlines()[0]}") from error
     return pdf

@@ -2,16 +2,17 @@
 
 from __future__ import annotations
 
-from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
 
 from layerpreview.colour import LIGHT_NAMES, encode_srgb
+from layerpreview.errors import InputError, Problem
 from layerpreview.finish.view import View
 from layerpreview.picture.scene import STRIP_PX, appearances_of, make_scene
 from layerpreview.scheme import Scheme
+from layerpreview.threads import thread_pool
 
 F32 = NDArray[np.float32]
 
@@ -47,23 +48,24 @@ def render(
     view_deg: float = 0.0,
     lamp_deg: float | None = None,
     width_px: int | None = None,
-    threads: int = 2,
+    threads: int | None = None,
     strip_px: int = STRIP_PX,
 ) -> Preview:
     """Render the finish of `scheme` as one picture in memory, faces side by side with no margin.
 
     `light`: one of `colour.LIGHT_NAMES`; `view_deg` [deg, -85..85] from straight on and `lamp_deg` [deg, 0..80] as in
-    `View`; `width_px` [px]: width of the picture, 1600 where not given. `threads` and `strip_px` change speed and
-    memory, not a bit of the result. With no dye the picture is the base as photographed (under D65).
+    `View`; `width_px` [px]: width of the picture, 1600 where not given. `threads` (see `threads.thread_count`) and
+    `strip_px` change speed and memory, not a bit of the result. With no dye the picture is
+    the base as photographed (under D65).
 
-    Raises ValueError for an unknown light, an angle or a width out of range; PictureError for pictures that cannot be
+    Raises InputError for an unknown light, an angle or a width out of range; PictureError for pictures that cannot be
     used.
     """
     if light not in LIGHT_NAMES:
-        raise ValueError(f"light is {light!r}: it must be one of {', '.join(LIGHT_NAMES)}")
+        raise InputError(Problem(f"it must be one of {', '.join(LIGHT_NAMES)}", field="light", value=repr(light)))
     width = DEFAULT_WIDTH_PX if width_px is None else width_px
     if not 16 <= width <= 30_000:
-        raise ValueError(f"width_px is {width}: it must lie between 16 and 30000")
+        raise InputError(Problem("it must lie between 16 and 30000", field="width_px", value=str(width)))
     view = View(view_deg, lamp_deg)
     scene = make_scene(scheme, width_px=width, view=view)
     appearances = appearances_of(scheme, scene, [light], view=view)
@@ -74,7 +76,7 @@ def render(
         pictures, cover[slice(*strip)] = scene.render_strip(appearances, *strip)
         rgb_lin[slice(*strip)] = pictures[0]
 
-    with ThreadPoolExecutor(threads) as pool:
+    with thread_pool(threads) as pool:
         list(pool.map(work, scene.strips(strip_px)))
     return Preview(rgb_lin, cover, scene.pixel_mm, light, view, share_out_of_gamut(rgb_lin, cover))
 

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -13,6 +13,7 @@ from layerpreview.errors import InputError, Problem
 from layerpreview.finish.engine import Engine
 from layerpreview.finish.layers import stack_of
 from layerpreview.finish.look import Appearance, make_look
+from layerpreview.finish.stack import Stack
 from layerpreview.finish.view import STRAIGHT_ON, View
 from layerpreview.picture.bare import bare_of
 from layerpreview.picture.faces import FaceShape, shapes_of
@@ -20,7 +21,7 @@ from layerpreview.picture.layout import laid_out
 from layerpreview.picture.maps import BuildMaps, FacePicture, pixel_grid, solid_form
 from layerpreview.picture.shadow import Ground, ground_of
 from layerpreview.picture.sheen import window_sheen
-from layerpreview.scheme import Scheme
+from layerpreview.scheme import Base, Scheme
 
 F32 = NDArray[np.float32]
 
@@ -168,16 +169,18 @@ def appearances_of(
     scheme: Scheme, scene: Scene, lights: Sequence[str], *, view: View = STRAIGHT_ON, bare: bool = False
 ) -> list[Appearance]:
     """The finish (or with `bare` the bases alone) under each light, ready for `Scene.render_strip`."""
-    found = []
-    for light in lights:
-        looks = {}
-        for face in scene.faces:
-            base = scheme.base_for(face.name)
-            key = (base, face.picture.bare.tint_rgb)
-            if key not in looks:
-                stack = stack_of(scheme, view, base=base, bare=bare)
-                tint = face.picture.bare.tint_rgb
-                looks[key] = make_look(stack, light=light, observer_deg=scheme.observer_deg, tint_rgb=tint)
-        chosen = (looks[scheme.base_for(face.name), face.picture.bare.tint_rgb] for face in scene.faces)
-        found.append(Appearance(light, tuple(chosen)))
-    return found
+    return [
+        appearance_with(scheme, scene, light, lambda base: stack_of(scheme, view, base=base, bare=bare))
+        for light in lights
+    ]
+
+
+def appearance_with(scheme: Scheme, scene: Scene, light: str, stack: Callable[[Base], Stack]) -> Appearance:
+    """The part under `light`, each face with the layers that `stack` gives for its base."""
+    looks = {}
+    for face in scene.faces:
+        base, tint = scheme.base_for(face.name), face.picture.bare.tint_rgb
+        if (base, tint) not in looks:
+            looks[base, tint] = make_look(stack(base), light=light, observer_deg=scheme.observer_deg, tint_rgb=tint)
+    chosen = (looks[scheme.base_for(face.name), face.picture.bare.tint_rgb] for face in scene.faces)
+    return Appearance(light, tuple(chosen))

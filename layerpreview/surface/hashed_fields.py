@@ -7,12 +7,13 @@ in order: so a larger panel, another lattice step or another number of threads f
 from __future__ import annotations
 
 from collections.abc import Callable
-from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass
 from typing import TypeAlias
 
 import numpy as np
 from numpy.typing import NDArray
+
+from layerpreview.threads import thread_pool
 
 F32: TypeAlias = NDArray[np.float32]
 
@@ -73,10 +74,10 @@ class Lattice:
         """Row middles [mm]."""
         return (np.arange(self.rows, dtype=np.float64) + 0.5) * self.step_mm
 
-    def each_block(self, work: Callable[[slice], None], *, threads: int | None = None) -> None:
-        """Call `work` for every block of rows, on a few threads (numpy lets go of the interpreter lock)."""
+    def each_block(self, work: Callable[[slice], None]) -> None:
+        """Call `work` for every block of rows, on several threads (numpy lets go of the interpreter lock)."""
         blocks = [slice(top, min(top + BLOCK_ROWS, self.rows)) for top in range(0, self.rows, BLOCK_ROWS)]
-        with ThreadPoolExecutor(max_workers=threads) as pool:
+        with thread_pool() as pool:
             list(pool.map(work, blocks))
 
 

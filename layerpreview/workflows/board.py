@@ -100,7 +100,7 @@ def board_file(
 def _print(paths: Mapping[str, Path], options: Sequence[Option], title: str, words: Mapping[str, Any]) -> None:
     write_picture(board_sheet(options, title=title, words=words), paths["board.png"])
     if "board.pdf" in paths:
-        board_pdf(options, paths["board.pdf"], title=title, words=words)
+        paths["board.pdf"].write_bytes(board_pdf(options, title=title, words=words))
 
 
 def _made(

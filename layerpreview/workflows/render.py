@@ -15,7 +15,7 @@ from layerpreview.errors import InputError, Problem
 from layerpreview.finish.view import STRAIGHT_ON, View
 from layerpreview.job.figures import Figures, figures_of
 from layerpreview.output.caption import labelled_sheet
-from layerpreview.output.figures_json import figures_json
+from layerpreview.output.figures_result import figures_json
 from layerpreview.output.files import write_text, written_together
 from layerpreview.output.pictures import write_picture, write_pictures
 from layerpreview.picture.render import DEFAULT_WIDTH_PX

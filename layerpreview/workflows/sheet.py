@@ -9,9 +9,7 @@ from pathlib import Path
 from layerpreview.errors import InputError, Problem
 from layerpreview.job.sheet import MixSheet, make_sheet
 from layerpreview.output.files import written_together
-from layerpreview.output.sheet_html import sheet_html
-from layerpreview.output.sheet_pdf import sheet_pdf
-from layerpreview.output.sheet_text import sheet_json, sheet_text
+from layerpreview.output.sheet_forms import sheet_html, sheet_json, sheet_pdf, sheet_text
 from layerpreview.output.templates_pdf import template_pdf
 from layerpreview.output.typst_pdf import PAPERS
 from layerpreview.picture.faces import shapes_of

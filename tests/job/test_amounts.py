@@ -11,8 +11,8 @@ import pytest
 
 from layerpreview.job.figures import figures_of
 from layerpreview.job.sheet import make_sheet
-from layerpreview.output.figures_json import figures_json
-from layerpreview.output.sheet_text import sheet_json
+from layerpreview.output.figures_result import figures_json
+from layerpreview.output.sheet_forms import sheet_json
 from layerpreview.picture.scene import make_scene
 from layerpreview.scheme import load_scheme
 

@@ -15,7 +15,7 @@ from layerpreview.errors import InputError
 from layerpreview.job.plan import faces_in_order
 from layerpreview.job.products import Details, PlainCoats, Product
 from layerpreview.job.sheet import MixSheet, make_sheet
-from layerpreview.output.sheet_text import sheet_json, sheet_text
+from layerpreview.output.sheet_forms import sheet_json, sheet_text
 from layerpreview.scheme import load_scheme
 from layerpreview.scheme.written import parse_minutes, parse_price, parse_ratio
 from layerpreview.told import Basis, Rest, Told

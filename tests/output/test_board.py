@@ -24,7 +24,7 @@ from PIL import Image
 from layerpreview.errors import InputError
 from layerpreview.finish.engine import Engine
 from layerpreview.finish.layers import stack_of
-from layerpreview.finish.look import Look, make_look
+from layerpreview.finish.look import Look, make_look, reaching_look, scaled_look, turned_look
 from layerpreview.finish.view import View
 from layerpreview.output.board import LARGEST_BYTES, board_page, board_words, content_policy, json_block
 from layerpreview.output.board_code import (
@@ -36,7 +36,7 @@ from layerpreview.output.board_code import (
     read_code,
 )
 from layerpreview.output.board_data import Option, make_option
-from layerpreview.output.board_look import look_json, reaching_look, scaled_look, srgb_to_p3, turned_look
+from layerpreview.output.board_look import look_json, srgb_to_p3
 from layerpreview.output.board_maps import (
     LOSSLESS,
     face_maps,

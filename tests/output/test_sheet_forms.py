@@ -21,9 +21,7 @@ from layerpreview.job.sheet import MixSheet, make_sheet
 from layerpreview.output.blocks import Group, Table
 from layerpreview.output.section_drawing import section_svg
 from layerpreview.output.sheet_blocks import blocks_of
-from layerpreview.output.sheet_html import sheet_html
-from layerpreview.output.sheet_pdf import sheet_pdf
-from layerpreview.output.sheet_text import sheet_json, sheet_text
+from layerpreview.output.sheet_forms import sheet_html, sheet_json, sheet_pdf, sheet_text
 from layerpreview.output.sheet_words import FL_OZ_ML, Words, number, plain
 from layerpreview.output.templates_pdf import OVERLAP_MM, lines_of, template_pdf, tiles_of
 from layerpreview.picture.faces import shape_of

@@ -11,8 +11,7 @@ import pytest
 
 from layerpreview import load_scheme
 from layerpreview.job.figures import Figures, figures_of
-from layerpreview.output.figures_json import figures_json
-from layerpreview.output.table import figures_text, shown
+from layerpreview.output.figures_result import figures_json, figures_text, shown
 from layerpreview.picture.scene import appearances_of, make_scene
 from layerpreview.scheme import Scheme
 from layerpreview.told import Told

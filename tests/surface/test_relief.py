@@ -7,7 +7,6 @@ where the flakes see those inside the film.
 
 from __future__ import annotations
 
-from concurrent.futures import ThreadPoolExecutor
 from itertools import pairwise
 
 import numpy as np
@@ -76,7 +75,7 @@ def test_finer_step_shows_the_same_surface(kind: str) -> None:
 
 def test_threads_do_not_change_the_surface(monkeypatch: pytest.MonkeyPatch) -> None:
     many = make_relief("lifted", width_mm=60, height_mm=80, seed=2)
-    monkeypatch.setattr(hashed_fields, "ThreadPoolExecutor", lambda **_: ThreadPoolExecutor(max_workers=1))
+    monkeypatch.setenv("LAYERPREVIEW_THREADS", "1")
     one = make_relief("lifted", width_mm=60, height_mm=80, seed=2)
     np.testing.assert_array_equal(many.slope_x, one.slope_x)
     np.testing.assert_array_equal(_bright(many), _bright(one))

@@ -1,11 +1,16 @@
-"""The mix sheet as text for a terminal, and as JSON."""
+"""The mix sheet in its four forms: text for a terminal, JSON, one HTML page, and a PDF to hang by the booth."""
 
 from __future__ import annotations
 
 import textwrap
+from dataclasses import asdict
+from importlib import resources
 
 from layerpreview.job.sheet import MixSheet
 from layerpreview.output.blocks import (
+    BAR_MM,
+    BLANK,
+    TICK,
     Bar,
     Block,
     Drawing,
@@ -17,8 +22,10 @@ from layerpreview.output.blocks import (
     Title,
     Warn,
 )
+from layerpreview.output.columns import text_table
 from layerpreview.output.plain_json import plain_json
 from layerpreview.output.sheet_blocks import blocks_of
+from layerpreview.output.typst_pdf import compile_pdf, shortened
 
 WIDTH = 100
 
@@ -36,6 +43,33 @@ def sheet_json(sheet: MixSheet) -> str:
     return plain_json(sheet)
 
 
+def sheet_html(sheet: MixSheet) -> str:
+    """One page that stands alone, nothing loaded; the user's texts are escaped, the drawing is our own."""
+    from jinja2 import Environment, StrictUndefined
+    from markupsafe import Markup
+
+    environment = Environment(autoescape=True, undefined=StrictUndefined, trim_blocks=True, lstrip_blocks=True)
+    source = (resources.files("layerpreview") / "data" / "sheet.html.j2").read_text(encoding="utf-8")
+    return environment.from_string(source).render(
+        name=sheet.name, blocks=blocks_of(sheet), tick=TICK, blank=BLANK, own_svg=Markup
+    )
+
+
+def sheet_pdf(sheet: MixSheet, *, paper: str = "A4") -> bytes:
+    """The sheet on A4 or Letter. Raises OutputError without the `pdf` extra, InputError for another paper."""
+    data = {
+        "title": f"{sheet.name}: mix sheet",
+        "running": shortened(sheet.name),
+        "page_word": "page",
+        "of_word": "of",
+        "bar_text": f"This bar is {BAR_MM} mm long. If it is not, print again at 100 %, not fitted to the page.",
+        "tick": TICK,
+        "blank": BLANK,
+        "blocks": [asdict(block) for block in blocks_of(sheet)],
+    }
+    return compile_pdf("sheet.typ", data, paper=paper)
+
+
 def _shown(block: Block, width: int) -> list[str]:
     match block:
         case Title():
@@ -51,7 +85,7 @@ def _shown(block: Block, width: int) -> list[str]:
         case Warn():
             return [*textwrap.wrap(f"! {block.title}. {block.text}", width, subsequent_indent="  "), ""]
         case Table():
-            return [*_table(block, width), ""]
+            return [*text_table([block.head, *block.rows], width=width, ruled=True), ""]
         case Group():
             return [line for inner in block.blocks for line in _shown(inner, width)]
         case Drawing() | Bar():
@@ -60,23 +94,3 @@ def _shown(block: Block, width: int) -> list[str]:
 
 def _bullet(text: str, width: int) -> list[str]:
     return textwrap.wrap(text, width, initial_indent="- ", subsequent_indent="  ")
-
-
-def _table(table: Table, width: int) -> list[str]:
-    """Columns as wide as their cells where they fit the line, else shared out and wrapped."""
-    rows = [table.head, *table.rows]
-    wanted = [max(len(row[i]) for row in rows) for i in range(len(table.head))]
-    room = width - 2 * (len(wanted) - 1)
-    while sum(wanted) > room:
-        widest = max(range(len(wanted)), key=lambda i: wanted[i])
-        wanted[widest] -= 1
-    lines = []
-    for n, row in enumerate(rows):
-        cells = [textwrap.wrap(cell, size) or [""] for cell, size in zip(row, wanted, strict=True)]
-        for k in range(max(len(cell) for cell in cells)):
-            lines.append(
-                "  ".join((cell[k] if k < len(cell) else "").ljust(w) for cell, w in zip(cells, wanted, strict=True))
-            )
-        if n == 0:
-            lines.append("  ".join("-" * w for w in wanted))
-    return lines

@@ -1,13 +1,73 @@
-"""The figures as text for a terminal: short rows, units in the heads, ranges as low .. likely .. high."""
+"""The figures as text for a terminal (short rows, units in the heads, ranges as low .. likely .. high), and as JSON."""
 
 from __future__ import annotations
 
-from collections.abc import Sequence
-from dataclasses import replace
+from collections.abc import Mapping, Sequence
+from dataclasses import fields, replace
 
-from layerpreview.job.figures import CoatFigures, DyeFigures, Figures
+from layerpreview.finish.look import Appearance
+from layerpreview.job.figures import CoatFigures, ColourFigures, DyeFigures, Figures
+from layerpreview.output.columns import text_table
+from layerpreview.output.plain_json import plain_json
+from layerpreview.output.result import Result
 from layerpreview.picture.spots import SpotKind
+from layerpreview.scheme import Scheme
 from layerpreview.told import Told
+
+FIGURES = "figures.json"
+
+
+def figures_result(scheme: Scheme, figures: Figures) -> Result[Figures]:
+    """The figures with their ways out; the table has a row for every place and light."""
+    return Result(
+        found=figures,
+        line=f"Figures {figures.scheme}, {len(figures.coats)} coats, {' '.join(scheme.lights)}",
+        document=lambda _: _document(figures),
+        rows=lambda: [_colour_row(colour) for colour in figures.colours],
+        text=lambda: figures_text(figures),
+        names=(FIGURES,),
+        json_name=FIGURES,
+        inputs=scheme.inputs,
+    )
+
+
+def _colour_row(colour: ColourFigures) -> dict[str, object]:
+    return {
+        "light": colour.light,
+        "spot": colour.spot,
+        **dict(zip(("L", "a", "b"), colour.lab, strict=True)),
+        "srgb": colour.srgb,
+        "thin_de00": colour.thin_de00,
+        "full_de00": colour.full_de00,
+        "face": colour.face,
+        "x_mm": colour.at_mm[0],
+        "y_mm": colour.at_mm[1],
+    }
+
+
+def _document(figures: Figures) -> dict[str, object]:
+    return {field.name: getattr(figures, field.name) for field in fields(figures)}
+
+
+def figures_json(
+    figures: Figures, appearances: Sequence[Appearance] = (), out_of_gamut: Mapping[str, float] | None = None
+) -> str:
+    """The figures, and for a rendering also the wavelengths used under each light and the share outside the gamut."""
+    document = _document(figures)
+    if appearances:
+        document["wavelengths"] = [
+            {
+                "light": look.light,
+                "wavelength_nm": [float(nm) for nm in look.wavelength_nm],
+                "p99_delta_e_2000": round(look.nodes.p99_delta_e, 4),
+                "max_delta_e_2000": round(look.nodes.max_delta_e, 4),
+                "within_limits": look.nodes.within_limits,
+            }
+            for look in (appearance.worst for appearance in appearances)
+        ]
+    if out_of_gamut is not None:
+        document["share_outside_screen_gamut"] = dict(out_of_gamut)
+    return plain_json(document)
 
 
 def shown(figure: Told, *, unit: bool = True) -> str:
@@ -42,7 +102,7 @@ def figures_text(figures: Figures) -> str:
     if figures.coats:
         parts += ["", "The job takes, with what misses the part and stays in the cup (as on the mix sheet):"]
         amounts = [*figures.mixes.items(), *figures.paints.items()]
-        parts += _columns([[f"  {name}", shown(amount)] for name, amount in amounts])
+        parts += text_table([[f"  {name}", shown(amount)] for name, amount in amounts])
     parts += ["", "Colour (L*, a*, b* adapted to D65; mean of the base). Thin and full: how far it is off (CIEDE2000)"]
     parts += ["where film, drops and learnt dyes are all at the low or all at the high end of their ranges:"]
     rows = [
@@ -58,7 +118,7 @@ def figures_text(figures: Figures) -> str:
         ]
         for c in figures.colours
     ]
-    parts += _columns([["  light", "spot", "L*", "a*", "b*", "swatch", "thin", "full", "at mm", ""], *rows])
+    parts += text_table([["  light", "spot", "L*", "a*", "b*", "swatch", "thin", "full", "at mm", ""], *rows])
     parts += ["", *_lights(figures), *_flop(figures)]
     return "\n".join([*parts, *figures.notes, *(f"Look again: {caution}" for caution in figures.cautions), ""])
 
@@ -71,7 +131,7 @@ def _lights(figures: Figures) -> list[str]:
         [f"  {shift.light}", shift.spot, f"{shift.from_first:.1f}", f"{shift.from_grey:.1f}"]
         for shift in figures.lights
     ]
-    return [*_columns(rows), ""]
+    return [*text_table(rows), ""]
 
 
 def _flop(figures: Figures) -> list[str]:
@@ -83,7 +143,7 @@ def _flop(figures: Figures) -> list[str]:
         for i, name in enumerate(("L*", "a*", "b*")):
             index = f"{flop.flop_index:.1f}" if i == 0 else ""
             rows.append([f"  {spot}" if i == 0 else "", name, *(f"{lab[i]:.1f}" for lab in flop.lab.values()), index])
-    return ["Face to flop (flakes alone, no relief; computed):", *_columns(rows), ""]
+    return ["Face to flop (flakes alone, no relief; computed):", *text_table(rows), ""]
 
 
 def _coat(coat: CoatFigures) -> list[str]:
@@ -102,7 +162,7 @@ def _coat(coat: CoatFigures) -> list[str]:
     rows.append(["   mix sprayed", shown(coat.mix_needed_mL), coat.mix_needed_mL.basis])
     for dye in coat.dyes:
         rows += _dye(dye, coat.mix_needed_mL)
-    return lines + _columns(rows)
+    return lines + text_table(rows)
 
 
 def _dye(dye: DyeFigures, mix_needed_mL: Told) -> list[list[str]]:
@@ -124,8 +184,3 @@ def _beyond(figure: Told, above: Told) -> str:
     """What a figure rests on besides what the one above it does."""
     own = tuple(rest for rest in figure.rests_on if rest not in above.rests_on)
     return "; ".join(filter(None, (replace(figure, rests_on=own).basis, "the mix")))
-
-
-def _columns(rows: Sequence[Sequence[str]]) -> list[str]:
-    widths = [max(len(row[i]) for row in rows) for i in range(len(rows[0]))]
-    return ["  ".join(cell.ljust(width) for cell, width in zip(row, widths, strict=True)).rstrip() for row in rows]
