@@ -176,9 +176,11 @@ def _samples(stack: Stack, exact: F64, *, seed: int) -> F64:
     cast = 1.0 + (rng.uniform(-0.15, 0.15, (SAMPLES, len(exact))) if len(exact) > 1 else 0.0)
     bare = level * (cast @ exact if len(exact) > 1 else exact)
     count = len(stack.layers)
-    # Half the samples with all layers moving together, half with each on its own: bursts fade one coat at a time.
+    # Half the samples with all layers moving together, a quarter with each on its own, since bursts fade one coat at a
+    # time, and a quarter with some layers alone, as zones have them.
     build = rng.uniform(0.0, MOST_BUILD, (SAMPLES, max(count, 1)))
     build[::2] = build[::2, :1]
+    build[1::4] *= rng.random(build[1::4].shape) < 1.0 / max(count, 2)
     # Hiding is the same at every wavelength: where a rim hides all there is nothing to choose by.
     for i, layer in enumerate(stack.layers):
         if isinstance(layer, OpaqueLayer):

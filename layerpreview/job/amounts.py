@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
+from collections import Counter
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from layerpreview.job.products import Product
 from layerpreview.job.sprayed import Sprayed
@@ -31,8 +32,20 @@ class Needed:
 
 
 def needed_of(scheme: Scheme, stages: Sequence[Sprayed]) -> tuple[Needed, ...]:
-    """Every batch in the order of first use."""
-    return tuple(_batch(scheme, stages, key) for key in dict.fromkeys(stage.key for stage in stages))
+    """Every batch in the order of first use, no two with the same title."""
+    found = [_batch(scheme, stages, key) for key in dict.fromkeys(stage.key for stage in stages)]
+    titles = Counter(batch.title for batch in found)
+    return tuple(
+        batch if titles[batch.title] == 1 or batch.kind == "dye" else replace(batch, title=_told_apart(batch))
+        for batch in found
+    )
+
+
+def _told_apart(batch: Needed) -> str:
+    """Title and what it is: two faces may have a base coat of one name, a paint may be called what the clear is."""
+    kind, _, which = batch.key.partition(" ")
+    own = {"paint": which, "base": "base coat", "base_of": f"base coat of {which}"}.get(kind, f"{kind} coat")
+    return f"{batch.title} ({own})"
 
 
 def stage_needed_mL(scheme: Scheme, stages: Sequence[Sprayed], index: int) -> Told:

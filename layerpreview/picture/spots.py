@@ -65,13 +65,13 @@ def spots_of(scheme: Scheme, scene: Scene, surveys: Sequence[Survey] | None = No
     """
     surveys = surveys or [Survey(scheme, face.picture.shape) for face in scene.faces]
     spots: list[Spot] = []
+    taken: set[str] = set()
     for face, survey in zip(scene.faces, surveys, strict=True):
         bare, before = mean_bare(face), "" if len(scene.faces) == 1 else f"{face.name}, "
         x, y = survey.grid.x_mm(), survey.grid.y_mm()
-        taken: set[str] = set()
         for kind, name, at in _places(survey):
-            name = _unlike(name, kind, taken)
-            taken.add(name)
+            name = _unlike(name, kind, before, taken)
+            taken.add(before + name)
             row, column = divmod(at, survey.grid.n_cols)
             build = survey.builds[:, at].astype(np.float64)
             spots.append(
@@ -89,12 +89,12 @@ def spots_of(scheme: Scheme, scene: Scene, surveys: Sequence[Survey] | None = No
     return spots
 
 
-def _unlike(name: str, kind: SpotKind, taken: Collection[str]) -> str:
-    """A name that no other place of the face has; a zone may be called what this page calls an edge or a field."""
+def _unlike(name: str, kind: SpotKind, before: str, taken: Collection[str]) -> str:
+    """A name that, with what stands `before` it, no other place has: a zone may be called what is an edge elsewhere."""
     if kind is SpotKind.ZONE and name in set(SpotKind):
         name = f"zone {name}"
     numbered = (f"{name} {n}" for n in range(2, len(taken) + 3))
-    return name if name not in taken else next(other for other in numbered if other not in taken)
+    return next(free for free in (name, *numbered) if before + free not in taken)
 
 
 def main_spot(spots: Sequence[Spot]) -> Spot:

@@ -22,6 +22,12 @@ Save = Callable[..., Path]
 SAMPLES = Path(__file__).parents[2] / "samples"
 BACK = PANEL.replace('"front"', '"back"').replace('"64 mm"', '"91 mm"')
 AGAIN = '[[coat]]\nmix = "honey"\ncoats = 1\nfilm = "light"\n'
+SAME_NAMES = (
+    BACK
+    + SILVER
+    + 'coat = { name = "silver", coats = 2, film = "30 to 40 um" }\n'
+    + '[base_of.back]\nkind = "metal"\ncolour = "#b9bcc0"\ncoat = { name = "silver", coats = 3, film = "wet" }\n'
+)
 COATED = SILVER + 'coat = { name = "silver", coats = 2, film = "30 to 40 um" }\n'
 
 
@@ -31,16 +37,20 @@ COATED = SILVER + 'coat = { name = "silver", coats = 2, film = "30 to 40 um" }\n
         FULL,
         FULL.replace(SILVER, BACK + COATED),
         FULL.replace(GUN, AGAIN + GUN),
+        FULL.replace(SILVER, SAME_NAMES)
+        .replace(GUN, RIM.replace("#221814", "#1a2a44") + GUN)
+        .replace("[[coat]]\nopaque", '[[coat]]\nname = "clear coat"\nopaque'),
         (SAMPLES / "octave_mandolin.toml").read_text("utf-8"),
         (SAMPLES / "drum_shell.toml").read_text("utf-8"),
     ],
-    ids=["panel", "two faces and a base coat", "a mix twice", "mandolin", "drum shell"],
+    ids=["panel", "two faces and a base coat", "a mix twice", "one name for two", "mandolin", "drum shell"],
 )
 def test_figures_and_sheet_say_the_same_to_the_last_digit(save_scheme: Save, text: str) -> None:
     """Of everything that is sprayed: dye mixes, opaque coats, base coats, clear."""
     scheme = load_scheme(save_scheme(text))
     figures = json.loads(figures_json(figures_of(scheme, make_scene(scheme, width_px=120))))
     sheet = json.loads(sheet_json(make_sheet(scheme)))
+    assert len({mix["title"] for mix in sheet["mixes"]}) == len(sheet["mixes"])
     assert figures["mixes"] | figures["paints"] == {mix["title"]: mix["needed_mL"] for mix in sheet["mixes"]}
     assert set(figures["mixes"]) == {mix["title"] for mix in sheet["mixes"] if mix["kind"] == "dye"}
 

@@ -97,6 +97,40 @@ def test_a_place_has_the_colour_of_its_pixel(save_scheme: Save, seed: int) -> No
         assert away <= 0.3, (told.light, spot.name, spot.at_mm, spot.build, seen, told.lab)
 
 
+def test_wavelengths_hold_for_every_coat_alone(save_scheme: Save) -> None:
+    """Zones show each mix without the others; the wavelengths of the picture are chosen for all of them."""
+    strips = range(4)
+    zones = "".join(
+        f'[[face.zone]]\nname = "strip {i}"\nshape = "panel"\nwidth = "16 mm"\nheight = "48 mm"\n'
+        f'centre = ["{8 + 16 * i} mm", "24 mm"]\n'
+        for i in strips
+    )
+    library = ("yellow", "red", "red", "blue")
+    dyes = "".join(
+        f'[dye.d{i}]\nlibrary = "{library[i]}"\n[mix.m{i}]\ndyes = {{ d{i} = "{12 + i} mL/L" }}\n' for i in strips
+    )
+    coats = "".join(f'[[coat]]\nmix = "m{i}"\ncoats = 3\nzone = "strip {i}"\n' for i in strips)
+    head = HEAD.replace('["D65"]', '["D65", "A", "FL11", "LED-B3"]')
+    scheme = load_scheme(save_scheme(head + PANEL + zones + WHITE + dyes + coats))
+    scene = make_scene(scheme, width_px=128)
+    pictures, _ = scene.render_strip(appearances_of(scheme, scene, scheme.lights), 0, scene.height_px)
+    spots = {spot.name: spot for spot in spots_of(scheme, scene) if spot.kind is not SpotKind.BASE}
+    for told in spot_colours(scheme, list(spots.values())):
+        seen = _pixel_lab(pictures[scheme.lights.index(told.light)], scene, spots[told.spot])
+        assert float(delta_e_2000(seen, np.array(told.lab))) <= 0.2, (told.light, told.spot)
+
+
+def test_no_two_places_have_one_name(save_scheme: Save) -> None:
+    """A zone "field, base" of the face "front" beside the base of a face "front, field"."""
+    zone = '[[face.zone]]\nname = "field, base"\nshape = "disc"\ndiameter = "14 mm"\ncentre = ["20 mm", "24 mm"]\n'
+    other = PANEL.replace('"front"', '"front, field"')
+    text = HEAD + PANEL + zone + other + WHITE + DYES + MIXES + HONEY
+    scheme = load_scheme(save_scheme(text))
+    names = [spot.name for spot in spots_of(scheme, make_scene(scheme, width_px=96))]
+    assert len(set(names)) == len(names)
+    assert {"front, field, base", "front, field, base 2"} <= set(names)
+
+
 def test_a_burst_that_reaches_the_middle_is_in_the_field(save_scheme: Save) -> None:
     """Soft over 40 mm from the edge of 64 x 48 mm: a little beside the middle it has fallen to about a third."""
     wide = '[[coat]]\nmix = "sea"\ncoats = 2\nfilm = "30 um"\nburst = { from = "outline", width = "40 mm" }\n'
