@@ -58,7 +58,7 @@ def variants(node: ast.AST) -> Iterator[ast.AST]:
         case ast.Constant(value=int()):
             yield from (ast.Constant(node.value + 1), ast.Constant(node.value - 1))
         case ast.Constant(value=float()):
-            yield from (ast.Constant(node.value * 1.25 or 1.0), ast.Constant(node.value / 1.25))
+            yield from map(ast.Constant, (node.value * 1.25, node.value / 1.25) if node.value else (1.0,))
         case ast.Compare(ops=[op, *more], comparators=[first, *_]):
             yield _with(node, ops=[SWAPPED[type(op)](), *more])
             whole = [x for x in (node.left, first) if isinstance(x, ast.Constant) and isinstance(x.value, int)]
