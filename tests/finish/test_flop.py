@@ -15,7 +15,7 @@ NEUTRAL = np.ones(81)
 @pytest.mark.parametrize(
     ("l_15", "l_45", "l_110", "index"),
     [
-        # The formula of Alman 1987 (from memory), worked by hand: shared check values, section 5.1.
+        # 2.69 (L15 - L110)^1.11 / L45^0.86, Alman 1987 (ISCC Williamsburg; from memory), worked by hand.
         (130.0, 60.0, 30.0, 13.1990),
         (120.0, 55.0, 35.0, 11.8767),
         (100.0, 50.0, 25.0, 11.2190),

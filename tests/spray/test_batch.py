@@ -50,7 +50,7 @@ def check_adds_up(batch: Batch) -> None:
 
 @pytest.mark.slow
 def test_ten_thousand_random_batches_add_up_exactly() -> None:
-    """The issue's own check; a seeded loop, so that the number is what it says."""
+    """Amounts sum to the batch, by definition; a seeded loop, so that the number is what it says."""
     chance = random.Random(71)
     for _ in range(10_000):
         dyes = [

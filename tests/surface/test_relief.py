@@ -165,7 +165,7 @@ def test_brushing_is_steep_across_and_level_along() -> None:
 def test_flake_sees_the_lamp_inside_the_film() -> None:
     """Light from 45 deg in air reaches straight up off a facet tilted 14.063 deg, not 22.5 (n = 1.5, Snell).
 
-    check value: aspecular geometry inside the film, 45 deg: flake tilt 14.063 deg.
+    By hand: asin(sin 45 / 1.5) = 28.126 deg inside, and a facet turns a ray by twice its tilt.
     """
     lamp = [Lamp(from_deg=90, height_deg=45, size_deg=1, power=1)]
     tilts_deg = np.arange(0, 40, 0.25)
