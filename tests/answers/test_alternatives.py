@@ -1,5 +1,5 @@
-"""Recipes from loads: exist for a strength that is rounded past the limit or to nothing, one rounded by more than half a
-step, and stripes that do not even out as unrelated coats do."""
+"""Recipes from loads: exist for a strength that is rounded past the limit or to nothing, one rounded by more than half
+a step, and stripes that do not even out as unrelated coats do."""
 
 from __future__ import annotations
 

@@ -188,8 +188,8 @@ def test_a_grey_card_that_is_none_is_refused() -> None:
 
 @pytest.mark.parametrize(("share", "code"), [(0.10, 250), (0.25, 255), (0.20, 3)])
 def test_what_lies_far_from_the_middle_is_no_part_of_the_mean(share: float, code: int) -> None:
-    """Glare or dirt over a tenth to a quarter of an area: the mean is that of the rest, code 120 of 255 by IEC 61966-2-1:
-    ((120/255 + 0.055) / 1.055)^2.4 = 0.1878."""
+    """Glare or dirt over a tenth to a quarter of an area: the mean is that of the rest, code 120 of 255, by
+    IEC 61966-2-1 ((120/255 + 0.055) / 1.055)^2.4 = 0.1878."""
     rng = np.random.default_rng(2)
     pixels = (120 + rng.integers(-2, 3, (200, 300, 1))).astype(np.uint8).repeat(3, axis=2)
     pixels[: int(200 * share)] = code
