@@ -224,7 +224,7 @@ def test_ridges_stand_up_along_the_borders_and_are_as_steep_as_said() -> None:
 @pytest.mark.parametrize("seed", [1, 4])
 def test_what_a_lifted_sheet_leaves_is_sharp_on_top(seed: int) -> None:
     """Paint pulled up by the sheet stands in thin ridges between broad hollows: where it is bent sharply, it is bent
-    downwards (negative divergence of its slopes). The look was judged by eye, no source; a ridge is up by definition."""
+    downwards (negative divergence of its slopes). The look was judged by eye, no source; ridges are up by name."""
     relief = make_relief("lifted", width_mm=100, height_mm=70, seed=seed, step_mm=0.125)
     bend = np.gradient(relief.slope_x.astype(float), 0.125, axis=1)
     bend += np.gradient(relief.slope_y.astype(float), 0.125, axis=0)
