@@ -47,6 +47,7 @@ SWAPPED = dict(
 EDGE = {ast.Lt: ast.LtE, ast.LtE: ast.Lt, ast.Gt: ast.GtE, ast.GtE: ast.Gt}
 """Tried only against whole numbers: between measured figures the very edge has no weight."""
 PAIRS = "min max|minimum maximum|floor ceil|any all|argmin argmax|low high|cos sin|exp log"
+NOT_COMPUTED = ("annotation", "returns", "decorator_list")
 RENAMED = {one: other for pair in PAIRS.split("|") for one, other in (pair.split(), pair.split()[::-1])}
 
 
@@ -90,7 +91,7 @@ def mutants(source: str) -> Iterator[tuple[int, str, str]]:
     tree = ast.parse(source)
     for parent in list(ast.walk(tree)):
         for name, held in ast.iter_fields(parent):
-            if name in ("annotation", "returns") or isinstance(parent, ast.Assert | ast.Raise):
+            if name in NOT_COMPUTED or isinstance(parent, ast.Assert | ast.Raise):
                 continue
             nodes = held if isinstance(held, list) else [held]
             for i, node in enumerate(nodes):
