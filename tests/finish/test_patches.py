@@ -1,4 +1,4 @@
-"""Flat patches: exist for a colour that is not the literal sum's, and for a slope that points a search astray."""
+"""Flat patches: exist for dyes and loads in the wrong columns, and for slopes by the wrong variable."""
 
 from __future__ import annotations
 
@@ -78,3 +78,11 @@ def test_many_are_as_one(count: int) -> None:
     assert lab.shape == (count, 2, 3)
     for i in (0, count // 2, count - 1):
         assert lab[i] == pytest.approx(patches().lab(loads[i : i + 1])[0], abs=1e-9)
+
+
+def test_no_dye_is_the_base() -> None:
+    """The base's colour was turned into a spectrum for the 2 degree observer and is seen by the 10 degree one."""
+    found = patches(diffuse_film(), observer_deg=10)
+    assert found.reflectance(np.zeros((1, 3)))[0] == pytest.approx(BARE, abs=1e-12)
+    d65 = Patches(found.film, BARE, found.absorbance10_per_mg_m2, ("D65",), 10)
+    assert d65.rgb_lin(np.zeros((1, 3)))[0] == pytest.approx([0.61, 0.52, 0.43], abs=0.01)
