@@ -9,7 +9,7 @@ from hypothesis import strategies as st
 from layerpreview.units import Dimension, Range, UnitError, parse_quantity, parse_range, parse_strength
 
 # Factors exact by definition: inch, pound and US gallon (NIST SP 811 appendix B, from memory), imperial gallon (UK
-# Weights and Measures Act 1985, from memory); US gal, US fl oz, imp fl oz, imp gal and mil also check_values section 6.
+# Weights and Measures Act 1985, from memory); a fluid ounce is 1/128 of the US and 1/160 of the imperial gallon.
 EXACT: list[tuple[str, Dimension, float]] = [
     ("1 in", "length", 25.4),
     ("1 ft", "length", 304.8),

@@ -32,6 +32,8 @@ class NextStep:
         """What to spray: whole coats, or one coat of a thinner mix."""
         if self.load < 1.0:
             return f"one coat at {self.load:g} of the strength"
+        if self.load == 1.0:
+            return "one coat"
         whole = self.load == int(self.load)
         return f"{self.load:g} coats" if whole else f"one coat at {self.load:g} times the strength"
 

@@ -137,3 +137,49 @@ def test_the_closest_scheme_may_ask_for_is_no_error(save_scheme: Save) -> None:
 def test_the_same_seed_the_same_advice(save_scheme: Save) -> None:
     scheme = load_scheme(save_scheme(PANEL + COAT + BURST))
     assert _advice(scheme, Spraying()) == _advice(scheme, Spraying())
+
+
+def _sea(mL_per_L: float, *, coats: int = 2) -> str:
+    return PANEL.replace("30 mL/L", f"{mL_per_L:.9f} mL/L") + COAT.replace("honey", "sea").replace("= 2", f"= {coats}")
+
+
+def test_the_overlap_told_is_the_least_that_is_enough(save_scheme: Save) -> None:
+    """Each closer spacing that was worth a trial, sprayed by itself: still seen, up to the one that is told."""
+    how, scheme = Spraying(), load_scheme(save_scheme(PANEL + COAT))
+    advice = _advice(scheme, how)
+    assert advice is not None
+    assert advice.overlap is not None
+    assert advice.overlap.overlap == pytest.approx(2 / 3, abs=1e-3)
+    for less in (advice.fan_best_overlap, 0.6):
+        assert _level(scheme, replace(how, overlap=less)) >= 0.8
+    assert advice.both is None  # an overlap alone is enough
+
+
+def test_an_overlap_whose_own_ripple_is_larger_is_not_told(save_scheme: Save) -> None:
+    """From the fan's best overlap 0.6 would be enough for this hand, but fan and overlap alone would leave four times
+    the ripple: a steadier hand would then see what it did not before."""
+    how, scheme = Spraying(overlap=0.457), load_scheme(save_scheme(_sea(8.0)))
+    assert _level(scheme, how) >= 0.8 > _level(scheme, replace(how, overlap=0.6))
+    advice = _advice(scheme, how)
+    assert advice is not None
+    assert advice.overlap is not None
+    assert advice.overlap.overlap == pytest.approx(2 / 3, abs=1e-3)
+    ripple = [
+        overlap_ripple(lambda u: fan_profile(u, beta=3.0), overlap=o).cv for o in (0.457, 0.6, advice.overlap.overlap)
+    ]
+    assert ripple[2] <= ripple[0] + 1e-3 < ripple[1]
+
+
+def test_more_coats_at_the_closest_overlap_where_neither_alone_is_enough(save_scheme: Save) -> None:
+    """Sprayed by itself: with one coat fewer it is seen, as told it is not, and by coats alone it takes more."""
+    how, hand = Spraying(), HANDS["hurried"]
+    advice = _advice(load_scheme(save_scheme(_sea(30.0))), how, hand)
+    assert advice is not None
+    assert advice.overlap is None
+    assert advice.both is not None
+    assert advice.both.overlap == 0.75
+    assert advice.coats is None or advice.coats.coats > advice.both.coats
+    closest = replace(how, overlap=0.75)
+    for coats, seen in ((advice.both.coats, False), (advice.both.coats - 1, True)):
+        scheme = load_scheme(save_scheme(_sea(30.0 * 2 / coats, coats=coats)))
+        assert (lay(_part(scheme, closest), closest, hand).stripes_de00 >= 0.8) is seen

@@ -1,5 +1,5 @@
-"""Patches and the ladder: exist for dyes and loads in the wrong columns, slopes by the wrong variable, a step that is
-told of the rung before instead of the one after, and a ladder that forgets what lies below."""
+"""The ladder: exists for a step that is told of the rung before instead of the one after, and for a ladder that forgets
+what lies below."""
 
 from __future__ import annotations
 
@@ -11,72 +11,17 @@ import numpy as np
 import pytest
 
 from layerpreview.answers.ladder import ladder_model, ladder_of
-from layerpreview.colour import delta_e_2000, rgb_basis
-from layerpreview.film import MetalBase, diffuse_film, metal_film
+from layerpreview.colour import delta_e_2000
 from layerpreview.finish.layers import stack_of
-from layerpreview.finish.patches import Patches, per_mg_m2
 from layerpreview.job.colours import spot_lab
 from layerpreview.picture.scene import make_scene
 from layerpreview.picture.spots import main_spot, spots_of
-from layerpreview.scheme import load_library_dye, load_scheme
+from layerpreview.scheme import load_scheme
 
-from ..literal import lab_of_spectrum
 from ..schemes import FULL, HONEY
 
 Save = Callable[..., Path]
-DYES = [load_library_dye(name) for name in ("amber", "cherry", "turquoise")]
-FILMS = {"metal": metal_film(MetalBase(flake_spread=0.27)), "white": diffuse_film()}
 SEA = '[[coat]]\nmix = "sea"\ncoats = 2\nfilm = "30 um"\n'
-
-
-def _patches(film: str, lights: tuple[str, ...] = ("D65", "A"), veil: float = 0.0) -> Patches:
-    bare = np.array([0.55, 0.52, 0.47]) @ rgb_basis()
-    return Patches(FILMS[film], bare, per_mg_m2(DYES), lights, 10, veil)
-
-
-@pytest.mark.parametrize("film", FILMS)
-def test_the_literal_sum(film: str) -> None:
-    """One patch by hand: absorbances added, film, weights, each light adapted to D65."""
-    patches = _patches(film, veil=0.02)
-    load = np.array([[31.0, 4.0, 12.5], [0.0, 60.0, 1.0]])
-    lab = patches.lab(load)
-    for i, row in enumerate(load):
-        absorbance10 = sum(m * a for m, a in zip(row, patches.absorbance10_per_mg_m2, strict=True))
-        reflected = 0.98 * FILMS[film].reflectance(absorbance10, patches.bare) + 0.02
-        for k, light in enumerate(("D65", "A")):
-            assert lab[i, k] == pytest.approx(lab_of_spectrum(reflected, light=light, observer_deg=10), abs=1e-9)
-
-
-@pytest.mark.parametrize("film", FILMS)
-def test_slopes_are_those_of_the_colours(film: str) -> None:
-    patches = _patches(film)
-    load = np.array([[31.0, 4.0, 12.5], [2.0, 160.0, 90.0]])
-    used = np.array([[0, 2], [1, 0]])
-    lab, slope = patches.lab_and_slope(load, used)
-    assert lab == pytest.approx(patches.lab(load), abs=1e-9)
-    for n in range(2):
-        for j, dye in enumerate(used[n]):
-            ahead, behind = load[n].copy(), load[n].copy()
-            ahead[dye] *= 1.001
-            behind[dye] *= 0.999
-            by_steps = (patches.lab(ahead[None]) - patches.lab(behind[None]))[0] / (0.002 * load[n, dye])
-            assert slope[n, :, :, j] == pytest.approx(by_steps, rel=4e-3, abs=2e-4)
-
-
-def test_many_are_as_one() -> None:
-    """Blocks do not show."""
-    patches = _patches("metal")
-    load = np.random.default_rng(3).uniform(0.0, 80.0, (4100, 3))
-    lab = patches.lab(load)
-    some = [0, 7, 4095, 4096, 4099]
-    assert lab[some] == pytest.approx(np.concatenate([patches.lab(load[i : i + 1]) for i in some]), abs=1e-9)
-
-
-def test_no_dye_is_the_base() -> None:
-    patches = _patches("white")
-    assert patches.reflectance(np.zeros((1, 3)))[0] == pytest.approx(patches.bare, abs=1e-12)
-    # The base's colour was turned into a spectrum for the 2 degree observer and is seen by the 10 degree one.
-    assert patches.rgb_lin(np.zeros((1, 3)))[0] == pytest.approx([0.55, 0.52, 0.47], abs=5e-3)
 
 
 def test_rungs_are_the_schemes_own_colours(save_scheme: Save) -> None:

@@ -47,6 +47,7 @@ SWAPPED = dict(
 EDGE = {ast.Lt: ast.LtE, ast.LtE: ast.Lt, ast.Gt: ast.GtE, ast.GtE: ast.Gt}
 """Tried only against whole numbers: between measured figures the very edge has no weight."""
 PAIRS = "min max|minimum maximum|floor ceil|any all|argmin argmax|low high|cos sin|exp log"
+NOT_COMPUTED = ("annotation", "returns", "decorator_list")
 RENAMED = {one: other for pair in PAIRS.split("|") for one, other in (pair.split(), pair.split()[::-1])}
 
 
@@ -58,7 +59,7 @@ def variants(node: ast.AST) -> Iterator[ast.AST]:
         case ast.Constant(value=int()):
             yield from (ast.Constant(node.value + 1), ast.Constant(node.value - 1))
         case ast.Constant(value=float()):
-            yield from (ast.Constant(node.value * 1.25 or 1.0), ast.Constant(node.value / 1.25))
+            yield from map(ast.Constant, (node.value * 1.25, node.value / 1.25) if node.value else (1.0,))
         case ast.Compare(ops=[op, *more], comparators=[first, *_]):
             yield _with(node, ops=[SWAPPED[type(op)](), *more])
             whole = [x for x in (node.left, first) if isinstance(x, ast.Constant) and isinstance(x.value, int)]
@@ -90,7 +91,7 @@ def mutants(source: str) -> Iterator[tuple[int, str, str]]:
     tree = ast.parse(source)
     for parent in list(ast.walk(tree)):
         for name, held in ast.iter_fields(parent):
-            if name in ("annotation", "returns") or isinstance(parent, ast.Assert | ast.Raise):
+            if name in NOT_COMPUTED or isinstance(parent, ast.Assert | ast.Raise):
                 continue
             nodes = held if isinstance(held, list) else [held]
             for i, node in enumerate(nodes):

@@ -26,7 +26,7 @@ from ..schemes import FULL
 from .chromium import opened, set_range, settled
 from .conftest import SAMPLES, WIDTH_PX
 
-pytestmark = pytest.mark.browser
+pytestmark = [pytest.mark.browser, pytest.mark.slow]
 
 U8 = NDArray[np.uint8]
 SETTINGS = {

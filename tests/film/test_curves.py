@@ -104,8 +104,8 @@ def test_the_formula_by_hand() -> None:
     assert float(curve(np.array(2.0 / LOG2_10))) == pytest.approx(0.8 * 2.0 ** -(5.4 / 4.8))
 
 
-# Effective density over single-pass absorbance for A = 0.1 over metal, n = 1.5, as measured by path tracing for the
-# design of this tool (spread: ratio).
+# Effective density over single-pass absorbance for A = 0.1 over metal, n = 1.5 (spread: ratio), by path tracing:
+# tests/reference/film_truth.csv, base_scale 1, view 0: log10(0.84721 / 0.52725) / 0.1 = 2.06 and so on.
 STRONGER = {0.05: 2.06, 0.3: 2.65, 0.5: 3.8}
 
 
@@ -113,3 +113,23 @@ STRONGER = {0.05: 2.06, 0.3: 2.65, 0.5: 3.8}
 def test_a_pale_coat_is_stronger_on_coarse_flake(flake_spread: float) -> None:
     tau = metal_film(MetalBase(flake_spread=flake_spread)).tau
     assert -np.log10(tau(np.array(0.1))) / 0.1 == pytest.approx(STRONGER[flake_spread], rel=0.02)
+
+
+@pytest.mark.parametrize(("view_deg", "lamp_deg"), [(65.0, 45.0), (30.0, 70.0)])
+def test_far_from_a_sharp_lobe_light_goes_straight_in_and_out(view_deg: float, lamp_deg: float) -> None:
+    """Snell by hand, n = 1.5: sin 65/1.5 is 37.17 deg, sin 45/1.5 28.13, sin 30/1.5 19.47, sin 70/1.5 38.79; the way in
+    and the way out are 1/cos of these, and Beer's law does the rest."""
+    film = metal_film(MetalBase(flake_spread=0.05), view_deg=view_deg, lamp_deg=lamp_deg)
+    assert film.bare < 1e-3
+    inside_deg = {65.0: 37.174, 45.0: 28.126, 30.0: 19.471, 70.0: 38.793}
+    ways = sum(1.0 / np.cos(np.radians(inside_deg[angle])) for angle in (view_deg, lamp_deg))
+    for absorbance10 in (0.07, 0.6):
+        assert float(film.tau(np.array(absorbance10))) == pytest.approx(10.0 ** (-absorbance10 * ways), rel=1e-4)
+
+
+def test_far_from_a_sharp_lobe_another_index_bends_otherwise() -> None:
+    """n = 1.6: sin 65/1.6 is 34.50 deg, sin 45/1.6 26.23."""
+    film = metal_film(MetalBase(flake_spread=0.05), view_deg=65.0, lamp_deg=45.0, film_index=1.6)
+    assert film.bare < 1e-3
+    ways = 1.0 / np.cos(np.radians(34.504)) + 1.0 / np.cos(np.radians(26.227))
+    assert float(film.tau(np.array(0.6))) == pytest.approx(10.0 ** (-0.6 * ways), rel=1e-4)

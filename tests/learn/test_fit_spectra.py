@@ -34,7 +34,7 @@ def measured(file: str) -> dict[str, np.ndarray]:
 @pytest.mark.parametrize("dye", DYES)
 def test_the_shape_from_one_amount_predicts_the_others(dye: str) -> None:
     spectra = measured("sample_food_coloring_absorption.csv")
-    # Yellow at its smallest amount is off the others by itself (issue: excepted).
+    # Yellow at its smallest amount, 10 uL, is off its own other amounts in the measured file itself: left out.
     amounts = ("15ul", "45ul") if dye == "yellow" else ("10ul", "15ul", "45ul")
     for one in amounts:
         for other in amounts:

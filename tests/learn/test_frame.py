@@ -24,7 +24,7 @@ from layerpreview.learn.frame import (
     windows,
 )
 from layerpreview.learn.frame_find import find_card
-from layerpreview.learn.frame_read import CardPhoto, read_card_photo
+from layerpreview.learn.frame_read import CardPhoto, patch_means, read_card_photo
 from layerpreview.surface.picture_file import PictureData
 
 from .card_pictures import SLANTED_PX, frame_photo
@@ -184,3 +184,41 @@ def test_a_grey_card_that_is_none_is_refused() -> None:
     picture = photo(grey=0.8)
     with pytest.raises(PictureError, match="grey card reads"):
         read_card_photo(picture, find_card(picture), grey_reflectance=0.18)
+
+
+@pytest.mark.parametrize(("share", "code"), [(0.10, 250), (0.25, 255), (0.20, 3)])
+def test_what_lies_far_from_the_middle_is_no_part_of_the_mean(share: float, code: int) -> None:
+    """Glare or dirt over a tenth to a quarter of an area: the mean is that of the rest, code 120 of 255, by
+    IEC 61966-2-1 ((120/255 + 0.055) / 1.055)^2.4 = 0.1878."""
+    rng = np.random.default_rng(2)
+    pixels = (120 + rng.integers(-2, 3, (200, 300, 1))).astype(np.uint8).repeat(3, axis=2)
+    pixels[: int(200 * share)] = code
+    (patch,) = patch_means(PictureData(pixels, file="spot.png"), [(-60.0, -40.0, 420.0, 280.0)])  # 20 % is left off
+    assert patch.rgb_lin == pytest.approx([0.1878] * 3, abs=0.0015)
+
+
+def test_the_ends_of_what_belongs_to_an_area_count() -> None:
+    """Evenly spread from code 90 to 150, nothing is far from the middle (3 x 1.4826 median deviations is 2.2 times the
+    half range), so the mean is that of all: the mean of IEC 61966-2-1 over those codes."""
+    codes = np.arange(90, 151, dtype=np.uint8)
+    pixels = np.tile(codes, (64, 1)).repeat(5, axis=1)[..., None].repeat(3, axis=2)
+    (patch,) = patch_means(PictureData(pixels, file="ramp.png"), [(-76.25, -16.0, 457.5, 96.0)])
+    every = (((codes / 255.0) + 0.055) / 1.055) ** 2.4
+    assert patch.rgb_lin == pytest.approx([every.mean()] * 3, rel=0.01)
+
+
+@pytest.mark.parametrize("number", [0, 3])
+def test_a_shadow_on_one_piece_of_paper_is_left_out(number: int) -> None:
+    picture = photo(texture=0.0)
+    found = find_card(picture)
+    clean = colours_of(read_card_photo(picture, found, grey_reflectance=0.18))
+    box = paper_boxes()[number]
+    pixels = picture.pixels.copy()
+    left, top = found.to_px(box.corners_mm()).min(axis=0).astype(int)
+    right, bottom = found.to_px(box.corners_mm()).max(axis=0).astype(int) + 1
+    pixels[top:bottom, left:right] = (0.75 * pixels[top:bottom, left:right]).astype(np.uint8)
+    shaded = PictureData(pixels, file="shadow.jpg")
+    read = colours_of(read_card_photo(shaded, found, grey_reflectance=0.18))
+    ratios = np.array([read[place] / clean[place] for place in COLOURS])
+    # The balance is the mean of all pieces, the dark one among them: one factor for all windows and no slope.
+    assert np.ptp(ratios) < 0.02

@@ -158,7 +158,7 @@ def test_a_turned_look_keeps_its_wavelengths_and_takes_the_films(save_scheme: Ca
 def test_white_is_white_on_a_wide_screen_and_red_lies_inside() -> None:
     matrix = np.array(srgb_to_p3())
     assert matrix.sum(axis=1) == pytest.approx(np.ones(3), abs=1e-6)
-    # CSS Color Module Level 4, sample code of section 18: red of sRGB in Display P3, linear.
+    # CSS Color Module Level 4 (W3C), sample code for colour conversions: red of sRGB in Display P3, linear.
     assert matrix[:, 0] == pytest.approx([0.8224620, 0.0331942, 0.0170826], abs=2e-6)
 
 

@@ -13,7 +13,7 @@ from hypothesis import strategies as st
 from layerpreview.errors import InputError
 from layerpreview.scheme.written import parse_ratio
 from layerpreview.spray.batch import Batch, Tools, smallest_batch_mL, split_batch
-from layerpreview.spray.cups import coats_per_cup, rounded_up, split_cups
+from layerpreview.spray.cups import coats_per_cup, rounded, rounded_up, split_cups
 from layerpreview.spray.ingredients import Ingredient, exact, ingredients_of
 from layerpreview.units import Range
 
@@ -50,7 +50,7 @@ def check_adds_up(batch: Batch) -> None:
 
 @pytest.mark.slow
 def test_ten_thousand_random_batches_add_up_exactly() -> None:
-    """The issue's own check; a seeded loop, so that the number is what it says."""
+    """Amounts sum to the batch, by definition; a seeded loop, so that the number is what it says."""
     chance = random.Random(71)
     for _ in range(10_000):
         dyes = [
@@ -201,3 +201,25 @@ def test_cups_last_no_longer_than_the_pot_life(coats: int, pot: float, each: flo
     )
     assert sum(served) == coats
     assert all(n == 1 or n * each <= pot for n in served)
+
+
+@pytest.mark.parametrize(
+    ("value", "step", "nearest", "up"),
+    [
+        ("3.54", "0.1", "3.5", "3.6"),
+        ("3.56", "0.1", "3.6", "3.6"),
+        ("0.25", "0.1", "0.3", "0.3"),  # a half goes up, to an odd number of steps too
+        ("0.35", "0.1", "0.4", "0.4"),
+        ("12", "5", "10", "15"),
+        ("15", "5", "15", "15"),
+    ],
+)
+def test_rounding_by_hand(value: str, step: str, nearest: str, up: str) -> None:
+    assert rounded(exact(value), exact(step)) == exact(nearest)
+    assert rounded_up(exact(value), exact(step)) == exact(up)
+
+
+def test_cups_by_hand() -> None:
+    """100 mL for 3, 2 and 2 parts: lines at 42.86 and 71.43 are read as 43 and 71."""
+    assert split_cups(Fraction(100), weights=[Fraction(w) for w in (3, 2, 2)], step_mL=Fraction(1)) == (43, 28, 29)
+    assert split_cups(Fraction(100), weights=[Fraction(w) for w in (3, 2, 2)], step_mL=Fraction(5)) == (45, 25, 30)

@@ -96,3 +96,26 @@ def test_finer_paper_takes_less() -> None:
     assert likely == sorted(likely, reverse=True)
     assert removed_by_um([900], polish=False) == GRIT_REMOVES_UM[800]
     assert removed_by_um([], polish=False) == Range(0, 0, 0)
+
+
+def test_a_burial_by_hand() -> None:
+    """Three coats, 40/50/70 um wet at 40/45/50 %: dry 16/22.5/35, in all 48/67.5/105. Of a relief of 20/60/110 shows
+    20 x 0.5^3 = 2.5 if all level out, 110 if none does, and likely half of (60 x 0.55^3 = 9.9825) + 60, 34.99125.
+    Over the peaks: dry - (relief + what shows) / 2 - 8/12/21: 48 - 110 - 21, 67.5 - 47.495625 - 12, 105 - 11.25 - 8.
+    Levelling, 4 coats leave 90 - 30 - 2.745 - 12 = 45, 3 only 20.5; not levelling, 4.53 coats, that is 5."""
+    found = burial(
+        relief_um=Range(20, 60, 110),
+        coats=3,
+        wet_um_per_coat=Range(40, 50, 70),
+        solids=Range(0.40, 0.45, 0.50),
+        removed_um=Range(8, 12, 21),
+        keep_um=30.0,
+    )
+    for got, low, likely, high in (
+        (found.shows_um, 2.5, 34.99125, 110.0),
+        (found.over_peaks_um, -83.0, 8.004375, 85.75),
+        (found.at_edges_um, 14.4, 33.75, 84.0),  # 30, 50 and 80 % of the film: common practice, no source
+    ):
+        assert (got.low, got.likely, got.high) == pytest.approx((low, likely, high))
+    assert (found.coats_low, found.coats_high) == (4, 5)
+    assert (found.relief_um.low, found.removed_um.high, found.keep_um) == (20, 21, 30.0)

@@ -16,7 +16,7 @@ from layerpreview.errors import InputError
 from layerpreview.surface import hashed_fields
 from layerpreview.surface.flake_light import DEFAULT_LAMPS, Lamp, flake_brightness
 from layerpreview.surface.relief import RELIEF_KINDS, Relief, make_relief
-from layerpreview.surface.relief_kinds import KINDS
+from layerpreview.surface.relief_kinds import KINDS, _AskewCells, _Facets
 
 F32 = hashed_fields.F32
 
@@ -164,7 +164,7 @@ def test_brushing_is_steep_across_and_level_along() -> None:
 def test_flake_sees_the_lamp_inside_the_film() -> None:
     """Light from 45 deg in air reaches straight up off a facet tilted 14.063 deg, not 22.5 (n = 1.5, Snell).
 
-    check value: aspecular geometry inside the film, 45 deg: flake tilt 14.063 deg.
+    By hand: asin(sin 45 / 1.5) = 28.126 deg inside, and a facet turns a ray by twice its tilt.
     """
     lamp = [Lamp(from_deg=90, height_deg=45, size_deg=1, power=1)]
     tilts_deg = np.arange(0, 40, 0.25)
@@ -190,3 +190,42 @@ def test_all_problems_are_told_at_once() -> None:
     with pytest.raises(InputError) as caught:
         make_relief("lifted", width_mm=30, height_mm=20, cell_mm=0.1)
     assert str(caught.value) == "cell_mm = 0.1: must not be smaller than step_mm; give 0.25 or more"
+
+
+def test_ridges_stand_up_along_the_borders_and_are_as_steep_as_said() -> None:
+    """Away from corners the ridge's slope, towards the neighbour, is that of exp(-u^2) by hand: 2u exp(-u^2), at most
+    root 2/e, here scaled so that the steepest is 0.8; u is the distance to the border over the ridge's width."""
+    lattice = hashed_fields.Lattice.covering(60, 40, 0.05)
+    cells = _AskewCells(lattice, cell_mm=11.0, seed=6, salt=3)
+    facets = _Facets(cells, tilt=0.0, fold=0.0, ridge_slope=0.8, ridge_mm=0.4, neighbours=3)
+    x, y = np.meshgrid(lattice.x_mm().astype(np.float32), lattice.y_mm().astype(np.float32))
+    planes, (ridge_x, ridge_y) = facets.slopes(x, y)
+    assert not planes[0].any()
+    assert not planes[1].any()
+    own, other, third = (near for near in cells.nearest(x, y, count=3))
+    squared = [11.0**2 * (near.x.astype(float) ** 2 + near.y.astype(float) ** 2) for near in (own, other, third)]
+    to_x, to_y = own.x - other.x, own.y - other.y  # from the own centre to the other's
+    apart_mm = 11.0 * np.hypot(to_x, to_y)
+    u = (squared[1] - squared[0]) / (2 * apart_mm) / 0.4
+    alone = (u < 2.5) & (np.sqrt(squared[2]) - np.sqrt(squared[1]) > 2.0)
+    rise = ((ridge_x * to_x + ridge_y * to_y) / np.hypot(to_x, to_y))[alone]
+    shape = (2 * u * np.exp(-(u**2)) / np.sqrt(2 / np.e))[alone]
+    height = rise[shape > 0.1] / shape[shape > 0.1]  # 0.8 times how unlike the two cells are
+    assert height.min() > -1e-3
+    assert 0.5 < height.max() <= 0.8 + 1e-3
+    assert rise.max() <= 0.8
+    # one border, one height: it does not change along the way
+    pair = (own.index.astype(np.int64) * 10**6 + other.index)[alone][shape > 0.1]
+    for one in np.unique(pair)[:20]:
+        assert np.ptp(height[pair == one]) < 0.02
+
+
+@pytest.mark.parametrize("seed", [1, 4])
+def test_what_a_lifted_sheet_leaves_is_sharp_on_top(seed: int) -> None:
+    """Paint pulled up by the sheet stands in thin ridges between broad hollows: where it is bent sharply, it is bent
+    downwards (negative divergence of its slopes). The look was judged by eye, no source; ridges are up by name."""
+    relief = make_relief("lifted", width_mm=100, height_mm=70, seed=seed, step_mm=0.125)
+    bend = np.gradient(relief.slope_x.astype(float), 0.125, axis=1)
+    bend += np.gradient(relief.slope_y.astype(float), 0.125, axis=0)
+    low, high = np.percentile(bend, [0.5, 99.5])
+    assert low < -1.3 * high

@@ -1,0 +1,132 @@
+"""From the scheme's words to absorbance: exists for a unit that is off by ten, an end of a range that is the other end,
+and a hiding that does not follow the film."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from pathlib import Path
+from types import ModuleType
+
+import numpy as np
+import pytest
+
+from layerpreview.film import MetalBase, diffuse_film, metal_film
+from layerpreview.finish.layers import (
+    absorptivity_on_grid,
+    base_film,
+    colour_spectrum,
+    dyes_in,
+    first_stack,
+    layer_of,
+    stack_of,
+)
+from layerpreview.finish.stack import DyeLayer, OpaqueLayer
+from layerpreview.finish.view import View
+from layerpreview.scheme import DyeCoat, OpaqueCoat, Scheme, load_scheme
+
+from ..literal import lab_of_spectrum
+from ..schemes import DYES, GUN, HEAD, HONEY, MAPLE, MIXES, PANEL, RIM, SILVER, WHITE
+
+Save = Callable[..., Path]
+AT_400, AT_700 = 4, 64
+"""Places on the grid of 380 to 780 nm by 5."""
+
+
+def made(save_scheme: Save, *, mixes: str = MIXES, coats: str = HONEY, base: str = SILVER) -> Scheme:
+    return load_scheme(save_scheme(HEAD + PANEL + base + DYES + mixes + coats + GUN))
+
+
+def absorbance(scheme: Scheme, end: str = "likely") -> np.ndarray:  # type: ignore[type-arg]
+    coat = scheme.coats[0]
+    assert isinstance(coat, DyeCoat)
+    layer = layer_of(scheme, coat, end)  # type: ignore[arg-type]
+    assert isinstance(layer, DyeLayer)
+    return layer.absorbance10
+
+
+@pytest.mark.parametrize(("end", "film_um"), [("low", 35.0), ("likely", 40.0), ("high", 45.0)])
+def test_a_coat_by_hand(save_scheme: Save, end: str, film_um: float) -> None:
+    """A = a c d: 12 mL/L at 40 g/L and 2 mL/L at 25 g/L are 0.48 and 0.05 g/L; at 400 nm a is 50 and 1 + 4 x 20/180, at
+    700 nm 2 and 70 - 40 x 80/160 L/(g cm); three coats, 1 um is 1e-4 cm (Beer-Lambert; linear between points)."""
+    found = absorbance(made(save_scheme), end)
+    for place, yellow, blue in ((AT_400, 50.0, 1.0 + 4 * 20 / 180), (AT_700, 2.0, 50.0)):
+        assert found[place] == pytest.approx((0.48 * yellow + 0.05 * blue) * 3 * film_um * 1e-4, rel=1e-9)
+
+
+@pytest.mark.parametrize(("end", "per_mL", "film_um"), [("low", 60, 35.0), ("likely", 50, 40.0), ("high", 40, 45.0)])
+def test_larger_drops_hold_more(save_scheme: Save, end: str, per_mL: float, film_um: float) -> None:
+    """600 drops a litre at 60, 50 and 40 to the mL are 10, 12 and 15 mL; at 40 g/L 0.4, 0.48 and 0.6 g/L."""
+    mixes = MIXES.replace('yellow = "12 mL/L", blue = "2 mL/L"', 'yellow = "60 drops per 100 mL"')
+    found = absorbance(made(save_scheme, mixes=mixes), end)
+    assert found[AT_400] == pytest.approx(600 / per_mL * 40 / 1000 * 50.0 * 3 * film_um * 1e-4, rel=1e-9)
+
+
+def test_drops_that_are_not_stated_are_those_of_lacquer_solvents(save_scheme: Save) -> None:
+    """44 to 53 drops of a lacquer's solvents make a mL by Tate's law; water's 20 would be 2.5 times off."""
+    mixes = MIXES.replace('blue = "30 mL/L"', 'blue = "30 drops per 100 mL", yellow = "4 mL/L"')
+    scheme = made(save_scheme, mixes=mixes, coats=HONEY.replace("honey", "sea"))
+    blue, yellow = dyes_in(scheme, scheme.mixes["sea"])
+    assert (blue.drops_basis, yellow.drops_basis) == ("table (lacquer solvents)", "stated")
+    assert 40.0 <= blue.drops_per_mL.low < blue.drops_per_mL.likely < blue.drops_per_mL.high <= 60.0
+    assert (yellow.drops_per_mL.low, yellow.drops_per_mL.high) == (40.0, 60.0)
+    assert blue.as_sold_per_L.likely == pytest.approx(300.0 / blue.drops_per_mL.likely)
+    assert yellow.as_sold_per_L.likely == 4.0
+    assert yellow.pure_g_per_L.likely == pytest.approx(4.0 * 40.0 / 1000)
+    assert not blue.powder
+
+
+def test_a_dye_without_a_concentrate_is_a_powder(save_scheme: Save) -> None:
+    dyes = DYES.replace('concentrate = "25 g/L"\n', "")
+    mixes = MIXES.replace("2 mL/L", "3 g/L").replace("30 mL/L", "7 g/L")
+    scheme = load_scheme(save_scheme(HEAD + PANEL + SILVER + dyes + mixes + HONEY + GUN))
+    yellow, blue = dyes_in(scheme, scheme.mixes["honey"])
+    assert (yellow.powder, blue.powder) == (False, True)
+    assert blue.pure_g_per_L.likely == blue.as_sold_per_L.likely == 3.0
+
+
+@pytest.mark.parametrize(("end", "share"), [("low", 15 / 20), ("likely", 1.0), ("high", 25 / 20)])
+def test_an_opaque_coat_hides_as_its_film_and_coats(save_scheme: Save, end: str, share: float) -> None:
+    """0.9 a coat at the likely film, two coats; hiding is an exponent, so it grows in proportion (1 - 10^-h)."""
+    scheme = made(save_scheme, coats=RIM.replace("20 um", "15 to 25 um"))
+    coat = scheme.coats[0]
+    assert isinstance(coat, OpaqueCoat)
+    layer = layer_of(scheme, coat, end)  # type: ignore[arg-type]
+    assert isinstance(layer, OpaqueLayer)
+    assert layer.hiding == pytest.approx(0.9 * 2 * share)
+    assert layer.reflectance == pytest.approx(colour_spectrum("#221814"))
+
+
+def test_a_colour_is_seen_as_written(colour_science: ModuleType) -> None:
+    """IEC 61966-2-1 and CIE 15, by colour-science."""
+    expected = colour_science.XYZ_to_Lab(colour_science.sRGB_to_XYZ(np.array([0xC8, 0xA0, 0x50]) / 255.0))
+    assert lab_of_spectrum(colour_spectrum("#c8a050")) == pytest.approx(expected, abs=0.05)
+
+
+def test_what_was_learnt_of_a_dye_has_its_ends(save_scheme: Save) -> None:
+    scheme = made(save_scheme)
+    yellow = scheme.dyes["yellow"]
+    for end in ("low", "likely", "high"):
+        assert absorptivity_on_grid(yellow, end)[AT_400] == 50.0  # type: ignore[arg-type]
+
+
+@pytest.mark.parametrize(("base", "metal"), [(SILVER, True), (WHITE, False), (MAPLE, False)])
+def test_the_film_is_that_of_the_base_and_view(save_scheme: Save, base: str, metal: bool) -> None:
+    view = View(-25.0, 40.0)
+    scheme = made(save_scheme, base=base)
+    expected = (
+        metal_film(MetalBase(flake_spread=0.3), view_deg=-25.0, lamp_deg=40.0)
+        if metal
+        else diffuse_film(view_deg=-25.0, lamp_deg=40.0)
+    )
+    assert base_film(scheme.base, view) == expected
+    for stack in (stack_of(scheme, view), first_stack(scheme, view)):
+        assert stack.film == expected
+        assert stack.opaque_film == diffuse_film(view_deg=-25.0, lamp_deg=40.0)
+        assert len(stack.layers) == 1
+    assert base_film(scheme.base) != expected
+
+
+def test_bare_is_without_any_coat(save_scheme: Save) -> None:
+    scheme = made(save_scheme, coats=HONEY + RIM)
+    assert [len(stack_of(scheme, bare=bare).layers) for bare in (False, True)] == [2, 0]
+    assert [len(first_stack(scheme, bare=bare).layers) for bare in (False, True)] == [2, 0]
