@@ -9,17 +9,21 @@ from __future__ import annotations
 
 import math
 from collections.abc import Mapping
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
+from layerpreview.answers.tolerance import dyed_spots
+from layerpreview.colour import delta_e_2000
 from layerpreview.film import absorbance10_of_load
-from layerpreview.finish.layers import absorptivity_on_grid, dyes_in, layer_of
+from layerpreview.finish.layers import absorptivity_on_grid, dyes_in, layer_of, stack_of
 from layerpreview.finish.stack import DyeLayer, Layer, Stack
+from layerpreview.job.colours import spot_lab
 from layerpreview.picture.maps import BuildMaps, FacePicture
 from layerpreview.picture.scene import Scene
-from layerpreview.scheme import OpaqueCoat, Scheme
+from layerpreview.picture.spots import Spot, SpotKind
+from layerpreview.scheme import DyeCoat, OpaqueCoat, Scheme
 from layerpreview.spray import load_mg_m2
 from layerpreview.units import Range
 
@@ -34,6 +38,8 @@ PER_STEP = {"textile": 2.0, "museum": (900.0 / 0.4) ** (1.0 / 7.0)}
 """How much more each step stands: about twice by the definition of the blue wool steps, three times by the fading data
 (900 Mlx h for step 8)."""
 _LN10 = math.log(10.0)
+SCALES = ("museum", "textile")
+"""The gentler reading (steps three times apart, least light) and the harsher (twice apart, most light)."""
 NOTICED_LOSS, NOTICED_AT = 0.10, 1.0
 """Noticeable is taken as a tenth of the dye lost from a coat of peak absorbance 1 (assumed)."""
 
@@ -164,3 +170,102 @@ def faded_scene(scene: Scene, fading: Fading) -> Scene:
         for face in scene.faces
     ]
     return replace(scene, faces=tuple(placed))
+
+
+@dataclass(frozen=True)
+class Exposure:
+    """How much light [Mlx h], and in words."""
+
+    Mlx_h: Range
+    words: str
+
+
+@dataclass(frozen=True)
+class Step:
+    """Light-fastness of a dye on the blue wool scale [1..8], and whether an option or the scheme says so."""
+
+    step: Range
+    source: str
+
+
+@dataclass(frozen=True)
+class FadedSpot:
+    """One place: CIEDE2000 from new, and the share left of each dye there, by scale."""
+
+    spot: str
+    kind: SpotKind
+    at_mm: tuple[float, float]
+    de00: dict[str, float]
+    dye_left: dict[str, dict[str, float]]
+
+
+@dataclass(frozen=True, eq=False)
+class Faded:
+    """What fades where after `exposure`: `spots`, the place that stands for the finish first; `fadings` by scale, "new"
+    among them."""
+
+    light: str
+    exposure: Exposure
+    steps: dict[str, Step]
+    spots: tuple[FadedSpot, ...]
+    fadings: Mapping[str, Fading] = field(repr=False)
+
+    @property
+    def left(self) -> dict[str, dict[str, float]]:
+        """Share of each dye left at the place that stands for the finish, by scale."""
+        return self.spots[0].dye_left
+
+    @property
+    def de00(self) -> dict[str, float]:
+        """CIEDE2000 from new at the place that stands for the finish, by scale."""
+        return self.spots[0].de00
+
+
+def faded_of(scheme: Scheme, scene: Scene, steps: Mapping[str, Step], exposure: Exposure) -> Faded:
+    """The places of the scheme in `scene` after some light, by both scales. Raises NoAnswerError where no dye shows."""
+    fadings = {"new": fading_of(scheme, {}, exposure_Mlx_h=0.0, scale="museum")}
+    fadings |= {scale: _fading(scheme, steps, exposure.Mlx_h, scale) for scale in SCALES}
+    spots = [_faded_spot(scheme, spot, fadings) for spot in dyed_spots(scheme, scene, nothing="nothing fades")]
+    return Faded(scheme.lights[0], exposure, dict(steps), tuple(spots), fadings)
+
+
+def _fading(scheme: Scheme, steps: Mapping[str, Step], exposure_Mlx_h: Range, scale: str) -> Fading:
+    gentle = scale == "museum"
+    chosen = {name: step.step.high if gentle else step.step.low for name, step in steps.items()}
+    light = exposure_Mlx_h.low if gentle else exposure_Mlx_h.high
+    return fading_of(scheme, chosen, exposure_Mlx_h=light, scale=scale)
+
+
+def _faded_spot(scheme: Scheme, spot: Spot, fadings: Mapping[str, Fading]) -> FadedSpot:
+    whole = stack_of(scheme, base=spot.base)
+    builds = spot.build[:, None]
+    lab = {
+        name: spot_lab(
+            fading.stack(whole),
+            spot.bare,
+            fading.builds(builds)[:, 0].astype(np.float64),
+            light=scheme.lights[0],
+            observer_deg=scheme.observer_deg,
+        )
+        for name, fading in fadings.items()
+    }
+    here = {
+        dye
+        for coat, build in zip(scheme.coats, spot.build, strict=True)
+        if isinstance(coat, DyeCoat) and build > 0.0
+        for dye in scheme.mix_of(coat).strengths
+    }
+    return FadedSpot(
+        spot=spot.name,
+        kind=spot.kind,
+        at_mm=spot.at_mm,
+        de00={scale: float(delta_e_2000(lab["new"], lab[scale])) for scale in SCALES},
+        dye_left={
+            scale: {
+                name: float(left)
+                for name, left in zip(fadings[scale].names, fadings[scale].left(builds)[:, 0], strict=True)
+                if name in here
+            }
+            for scale in SCALES
+        },
+    )

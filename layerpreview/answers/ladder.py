@@ -9,10 +9,12 @@ import numpy as np
 from numpy.typing import NDArray
 
 from layerpreview.colour import delta_e_2000, rgb_lin_to_hex
+from layerpreview.errors import InputError, Problem
 from layerpreview.finish.layers import absorbance10_per_um, first_stack, layer_of
 from layerpreview.finish.patches import Patches
 from layerpreview.finish.stack import DyeLayer
 from layerpreview.finish.view import STRAIGHT_ON, View
+from layerpreview.picture.spots import first_bare
 from layerpreview.scheme import DyeCoat, Scheme
 
 F64 = NDArray[np.float64]
@@ -59,13 +61,14 @@ class LadderModel:
 def ladder_model(scheme: Scheme, mix: str | None = None) -> LadderModel:
     """The mix to climb (the first that is sprayed where none is named) over the even dye coats before it.
 
-    Raises ValueError for a mix that no coat of the scheme uses.
+    Raises InputError for a mix that no coat of the scheme uses.
     """
     entries = [(i, coat) for i, coat in enumerate(scheme.coats) if isinstance(coat, DyeCoat)]
     found = next(((i, coat) for i, coat in entries if mix in (None, coat.mix)), None)
     if found is None:
         names = ", ".join(dict.fromkeys(coat.mix for _, coat in entries)) or "none"
-        raise ValueError(f"no coat is sprayed with the mix {mix!r}: the scheme's are {names}")
+        rule, remedy = "no coat is sprayed with this mix", f"the scheme's are: {names}"
+        raise InputError(Problem(rule, remedy, field="--mix", value=repr(mix)))
     at, coat = found
     below = np.zeros(81)
     over = []
@@ -79,7 +82,7 @@ def ladder_model(scheme: Scheme, mix: str | None = None) -> LadderModel:
 
 def ladder_of(
     scheme: Scheme,
-    bare: F64,
+    bare: F64 | None = None,
     *,
     mix: str | None = None,
     strengths: Sequence[float] = (1.0,),
@@ -88,9 +91,10 @@ def ladder_of(
 ) -> Ladder:
     """The ladder of a mix over the base `bare` (81,), at multiples `strengths` [> 0] of its strength in the scheme.
 
-    Raises ValueError for an unknown mix.
+    `bare`: where it is not given, that of the first face, seen from `view`. Raises InputError for an unknown mix.
     """
     model = ladder_model(scheme, mix)
+    bare = first_bare(scheme, view) if bare is None else bare
     stack = first_stack(scheme, view, bare=True)
     patches = Patches(
         stack.film, bare, np.stack([model.below10, model.per_coat10]), scheme.lights, scheme.observer_deg, stack.veil

@@ -3,18 +3,20 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from typing import ClassVar, Literal
 
 import numpy as np
 from numpy.typing import NDArray
 
 from layerpreview.colour import WAVELENGTHS_NM, delta_e_2000, spectrum_to_lab
+from layerpreview.errors import NoAnswerError
 from layerpreview.film import absorbance10_of_load
 from layerpreview.finish.layers import DyeInMix, End, absorptivity_on_grid, dyes_in, layer_of, stack_of
 from layerpreview.finish.stack import DyeLayer, Layer, OpaqueLayer, Stack
 from layerpreview.finish.view import STRAIGHT_ON, View
-from layerpreview.picture.spots import Spot
+from layerpreview.picture.scene import Scene
+from layerpreview.picture.spots import Spot, dye_shows, main_spot, spots_of
 from layerpreview.scheme import Coat, DyeCoat, Scheme
 from layerpreview.spray import load_mg_m2
 from layerpreview.told import Basis, Rest, Told
@@ -127,6 +129,43 @@ class Spread:
     low: F64
     high: F64
     shares: tuple[Share, ...]
+
+
+@dataclass(frozen=True, eq=False)
+class Tolerance:
+    """The spread of every spot where dye shows, the one that stands for the finish first, over `runs` from `seed`.
+
+    `parts`: the scheme's layers taken apart, which `Spread.low` and `Spread.high` are draws of.
+    """
+
+    light: str
+    runs: int
+    seed: int
+    spreads: tuple[Spread, ...]
+    parts: Parts = field(repr=False)
+
+
+def tolerance_of(scheme: Scheme, scene: Scene, *, within_de00: float, runs: int, seed: int) -> Tolerance:
+    """The spread of every spot of the scheme in `scene`. Raises NoAnswerError where no dye shows."""
+    parts = parts_of(scheme)
+    spreads = [
+        spread_of(scheme, spot, parts, within_de00=within_de00, runs=runs, seed=seed)
+        for spot in dyed_spots(scheme, scene, nothing="there is nothing to be unsure of")
+    ]
+    return Tolerance(scheme.lights[0], runs, seed, tuple(spreads), parts)
+
+
+def dyed_spots(scheme: Scheme, scene: Scene, *, nothing: str) -> list[Spot]:
+    """Places where dye shows, the one that stands for the finish first.
+
+    Raises NoAnswerError where there is none, so that `nothing` is true.
+    """
+    spots = spots_of(scheme, scene)
+    main = main_spot(spots)
+    found = [spot for spot in (main, *(other for other in spots if other is not main)) if dye_shows(scheme, spot)]
+    if not found:
+        raise NoAnswerError(f"{scheme.name}: no dye shows anywhere, so {nothing}")
+    return found
 
 
 def parts_of(scheme: Scheme) -> Parts:

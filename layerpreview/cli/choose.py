@@ -37,8 +37,8 @@ def ladder(
 
     A grid of textured swatches to print at true size, each with its L*a*b* and the step to the next.
     """
+    from layerpreview.workflows.choices import views_from
     from layerpreview.workflows.ladder import agreed_from, ladder_files, strengths_from
-    from layerpreview.workflows.views import views_from
 
     made = ladder_files(
         scheme,
@@ -53,7 +53,7 @@ def ladder(
         agreed=agreed_from(agreed) if agreed else None,
     )
     if as_json:
-        typer.echo((made.folder / "ladder.json").read_text("utf-8"), nl=False)
+        typer.echo(made.json(), nl=False)
     say(f"Wrote {', '.join(made.files)} to {made.folder}")
     say(f"Next: choose a cell, then see how even it will lie: layerpreview evenness {typed(scheme)}")
 
@@ -89,7 +89,6 @@ def reach(
     """
     from layerpreview.errors import NoAnswerError
     from layerpreview.workflows.reach import limits_from, reach_files
-    from layerpreview.workflows.reach_text import reach_lines
 
     limits = limits_from(
         strongest_per_L=strongest, most_coats=most_coats, films_um=films, most_film_um=most_film, most_dyes=most_dyes
@@ -104,7 +103,7 @@ def reach(
         within_de00=within,
         limits=limits,
     )
-    typer.echo((found.folder / "reach.json").read_text("utf-8").rstrip() if as_json else "\n".join(reach_lines(found)))
+    typer.echo(found.json() if as_json else found.text(), nl=False)
     say(f"Wrote {', '.join(found.files)} to {found.folder}")
     if not found.reached:
         raise NoAnswerError(found.verdict)
@@ -138,8 +137,8 @@ def evenness(
     The finish under a flat, a good and a hurried hand, the stripes in CIEDE2000, and advice in numbers. The gun is the
     scheme's; an option here stands before it.
     """
+    from layerpreview.answers.gun import GunOptions
     from layerpreview.workflows.evenness import evenness_files
-    from layerpreview.workflows.gun import GunOptions
 
     options = GunOptions(
         gun=gun,
@@ -154,7 +153,7 @@ def evenness(
     )
     folder = out or Path("out", scheme.stem, "evenness")
     found = evenness_files(scheme, out=folder, force=force, options=options, light=light, width_px=width)
-    typer.echo((folder / "evenness.json").read_text("utf-8").rstrip() if as_json else "\n".join(found.lines))
+    typer.echo(found.json() if as_json else found.text(), nl=False)
     say(f"Wrote {', '.join(found.files)} to {found.folder}")
     say(f"Next: open {folder / 'evenness.png'}, or see how sure the colour is: layerpreview tolerance {typed(scheme)}")
 
@@ -175,7 +174,7 @@ def tolerance(
 
     folder = out or Path("out", scheme.stem, "tolerance")
     found = tolerance_files(scheme, out=folder, force=force, within_de00=within, runs=runs, seed=seed, light=light)
-    typer.echo((folder / "tolerance.json").read_text("utf-8").rstrip() if as_json else "\n".join(found.lines))
+    typer.echo(found.json() if as_json else found.text(), nl=False)
     say(f"Wrote {', '.join(found.files)} to {found.folder}")
     say("Next: measure the input that matters most, write it into the scheme, and run this again")
 
@@ -210,7 +209,6 @@ def fade(
 
     Every place of the finish, by the light-fastness steps that the scheme states of its dyes.
     """
-    from layerpreview.output.plain_json import plain_json
     from layerpreview.workflows.fade import exposure_from, fade_files, steps_from
 
     years = {"window": years_window, "room": years_room, "case": years_case}
@@ -223,7 +221,7 @@ def fade(
         light=light,
         force=force,
     )
-    typer.echo(plain_json(found.to_dict()) if as_json else "\n".join(found.lines) + "\n", nl=False)
+    typer.echo(found.json() if as_json else found.text(), nl=False)
     say(f"Wrote {', '.join(found.files)} to {found.folder}")
     say(f"Next: open {folder / 'fade.png'}; for a dye that fades too far, look for one with a higher step on its sheet")
 

@@ -107,8 +107,8 @@ def render(
     A picture per light and view, the bare base, a sheet side by side, and figures.json.
     """
     from layerpreview.output.plain_json import plain_json
+    from layerpreview.workflows.choices import views_from
     from layerpreview.workflows.render import render_files
-    from layerpreview.workflows.views import views_from
 
     folder = out or Path("out", scheme.stem)
     rendered = render_files(

@@ -10,7 +10,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from layerpreview.colour import rgb_basis
-from layerpreview.picture.scene import PlacedFace, Scene
+from layerpreview.finish.view import STRAIGHT_ON, View
+from layerpreview.picture.scene import PlacedFace, Scene, make_scene
 from layerpreview.picture.survey import Survey
 from layerpreview.scheme import Base, Burst, Coat, DyeCoat, OpaqueCoat, Scheme
 from layerpreview.surface.distance import coverage
@@ -21,6 +22,8 @@ Flags = NDArray[np.bool_]
 
 INSIDE_EDGE_MM = 1.0
 """How far inside its edge an edge is looked at: a pixel of a usual picture lies wholly on the part there."""
+FIGURES_WIDTH_PX = 400
+"""Width of the scene that colours are taken from where no picture is made [px]."""
 HARDLY_HIDDEN, MOSTLY_HIDDEN = 0.02, 0.5
 """Shares that opaque coats may hide of a place told for its dye, and from which an edge no longer stands for it."""
 
@@ -235,6 +238,11 @@ def _reached(survey: Survey, coat: Coat) -> Flags:
     for name in shape.masked:
         reached &= survey.zone_mm[name] <= -pixel_mm
     return reached
+
+
+def first_bare(scheme: Scheme, view: View = STRAIGHT_ON) -> F64:
+    """The mean spectrum (81,) of the first face's base: what a recipe without a place of its own goes over."""
+    return mean_bare(make_scene(scheme, width_px=FIGURES_WIDTH_PX, view=view).faces[0])
 
 
 def mean_bare(face: PlacedFace) -> F64:

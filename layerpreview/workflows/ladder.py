@@ -1,39 +1,44 @@
-"""The ladder as a picture to print and hold beside the part: coats across, strengths down."""
+"""One mix at several strengths, coat by coat, to choose from."""
 
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import asdict, dataclass
 from pathlib import Path
 
-import numpy as np
-
-from layerpreview.answers.ladder import Ladder, LadderModel, ladder_model, ladder_of
+from layerpreview.answers.ladder import Ladder, ladder_of
 from layerpreview.errors import InputError, Problem
-from layerpreview.finish.layers import dyes_in, first_stack
-from layerpreview.finish.look import make_look
-from layerpreview.finish.stack import DyeLayer, make_stack
 from layerpreview.finish.view import STRAIGHT_ON, View
-from layerpreview.output.files import write_text, written_together
-from layerpreview.output.pictures import write_picture
-from layerpreview.output.plain_json import plain_json
-from layerpreview.output.swatches import base_cell, swatch_grid, textured_cells
-from layerpreview.picture.scene import make_scene
-from layerpreview.picture.spots import mean_bare
+from layerpreview.output.files import written_together
+from layerpreview.output.ladder_result import ladder_names, ladder_result
+from layerpreview.output.result import Result
 from layerpreview.scheme import Scheme, load_scheme
-from layerpreview.workflows.render import with_lights
+from layerpreview.workflows.choices import with_lights
 
-FIGURES_WIDTH_PX = 400
-PICTURE, FIGURES = "ladder_{light}.png", "ladder.json"
+MOST_STRENGTHS, MOST_COATS = 24, 60
 
 
-@dataclass(frozen=True)
-class Laddered:
-    """What was written, and the numbers behind it."""
+def ladder(
+    scheme: Scheme,
+    *,
+    mix: str | None = None,
+    strengths: Sequence[float] = (1.0,),
+    most_coats: int = 8,
+    lights: Sequence[str] | None = None,
+    view: View = STRAIGHT_ON,
+    cell_mm: float = 25.0,
+    cell_px: int = 150,
+    agreed: tuple[float, int] | None = None,
+) -> Result[Ladder]:
+    """Climb one mix (the first that is sprayed where none is named) over the scheme's first base, coat by coat.
 
-    folder: Path
-    files: tuple[str, ...]
-    ladder: Ladder
+    `strengths` are multiples of the scheme's, `agreed` marks the cell of a strength and a number of coats; a cell shows
+    and prints as `cell_mm` [mm] of the part. Raises InputError for a mix, light or cell that is not there.
+    """
+    scheme = with_lights(scheme, lights)
+    _check(strengths, most_coats)
+    marked = _marked(agreed, strengths, most_coats)
+    found = ladder_of(scheme, mix=mix, strengths=strengths, most_coats=most_coats, view=view)
+    return ladder_result(scheme, found, view=view, cell_mm=cell_mm, cell_px=cell_px, marked=marked)
 
 
 def ladder_files(
@@ -49,48 +54,25 @@ def ladder_files(
     cell_mm: float = 25.0,
     cell_px: int = 150,
     agreed: tuple[float, int] | None = None,
-) -> Laddered:
-    """Write a grid of textured swatches per light and the figures as JSON.
+) -> Result[Ladder]:
+    """Write the ladder of the scheme at `scheme_path` into `out`: a grid of swatches per light, and figures as JSON.
 
-    `strengths` are multiples of the scheme's; `agreed` marks the cell of a strength and a number of coats; a cell shows
-    and prints as `cell_mm` [mm] of the part. Raises InputError for a mix or cell that is not there.
+    The choices are those of `ladder`. Raises SchemeError, InputError, PictureError or OutputError; nothing is written
+    then.
     """
     scheme = with_lights(load_scheme(scheme_path), lights)
-    try:
-        model = ladder_model(scheme, mix)
-    except ValueError as error:
-        raise InputError(Problem(str(error), "name one of them", field="--mix", value=repr(mix))) from None
-    marked = _marked(agreed, strengths, most_coats)
-    names = [PICTURE.format(light=light) for light in scheme.lights] + [FIGURES]
-    with written_together(out, names, force=force, inputs=scheme.inputs) as paths:
-        bare = mean_bare(make_scene(scheme, width_px=FIGURES_WIDTH_PX, view=view).faces[0])
-        ladder = ladder_of(scheme, bare, mix=mix, strengths=strengths, most_coats=most_coats, view=view)
-        cell, tint = base_cell(scheme, cell_mm=cell_mm, cell_px=cell_px, view=view)
-        most = float(max(strengths)) * most_coats
-        layers = (DyeLayer(model.below10), DyeLayer(model.per_coat10 * most))
-        stack = make_stack(
-            layers,
-            first_stack(scheme, view, bare=True).film,
-            clear=scheme.clear.finish,
-            view_deg=view.view_deg,
-            lamp_deg=view.lamp_deg,
+    with written_together(out, ladder_names(scheme), force=force, inputs=scheme.inputs) as paths:
+        found = ladder(
+            scheme,
+            mix=mix,
+            strengths=strengths,
+            most_coats=most_coats,
+            view=view,
+            cell_mm=cell_mm,
+            cell_px=cell_px,
+            agreed=agreed,
         )
-        share = np.array([[1.0, rung.strength * rung.coats / most] for row in ladder.rows for rung in row])
-        for light in scheme.lights:
-            look = make_look(stack, light=light, observer_deg=scheme.observer_deg, tint_rgb=tint)
-            pictures = textured_cells(look, cell, share, cell_px=cell_px)
-            grid = swatch_grid(
-                [list(pictures[i * most_coats : (i + 1) * most_coats]) for i in range(len(strengths))],
-                [[_label(rung.lab[light], rung.next_de00[light]) for rung in row] for row in ladder.rows],
-                title=f"{scheme.name}: {ladder.mix}, coat by coat",
-                notes=_notes(scheme, ladder, light, view, cell_mm),
-                row_heads=[_strength_words(scheme, model, factor) for factor in strengths],
-                column_heads=[f"{k} coat{'s' if k > 1 else ''}" for k in range(1, most_coats + 1)],
-                marked=marked,
-            )
-            write_picture(grid, paths[PICTURE.format(light=light)], pixel_mm=cell_mm / cell_px)
-        write_text(paths[FIGURES], plain_json({"scheme": scheme.name, "approximate": True, **asdict(ladder)}))
-    return Laddered(out, tuple(names), ladder)
+        return found.written(paths, out)
 
 
 def strengths_from(text: str) -> list[float]:
@@ -103,10 +85,27 @@ def strengths_from(text: str) -> list[float]:
         found = [float(part) for part in text.split(",")]
     except ValueError:
         found = []
-    if not found or len(found) > 24 or not all(0.01 <= factor <= 20.0 for factor in found):
-        rule = "up to 24 multiples of the scheme's strength, each between 0.01 and 20"
-        raise InputError(Problem(rule, "write 0.5,1,2", field="--strengths", value=text))
+    if not _usable(found):
+        raise InputError(Problem(STRENGTHS_RULE, "write 0.5,1,2", field="--strengths", value=text))
     return list(dict.fromkeys(found))
+
+
+STRENGTHS_RULE = f"up to {MOST_STRENGTHS} multiples of the scheme's strength, each between 0.01 and 20"
+
+
+def _usable(strengths: Sequence[float]) -> bool:
+    return 0 < len(strengths) <= MOST_STRENGTHS and all(0.01 <= factor <= 20.0 for factor in strengths)
+
+
+def _check(strengths: Sequence[float], most_coats: int) -> None:
+    problems = []
+    if not _usable(strengths):
+        shown = ",".join(f"{factor:g}" for factor in strengths)
+        problems.append(Problem(STRENGTHS_RULE, "for example 0.5, 1, 2", field="strengths", value=shown))
+    if not 1 <= most_coats <= MOST_COATS:
+        problems.append(Problem(f"this lies between 1 and {MOST_COATS}", field="most_coats", value=str(most_coats)))
+    if problems:
+        raise InputError(problems)
 
 
 def agreed_from(text: str) -> tuple[float, int]:
@@ -124,9 +123,10 @@ def agreed_from(text: str) -> tuple[float, int]:
         ) from None
 
 
-def _marked(agreed: tuple[float, int] | None, strengths: Sequence[float], most_coats: int) -> set[tuple[int, int]]:
+def _marked(agreed: tuple[float, int] | None, strengths: Sequence[float], most_coats: int) -> tuple[int, int] | None:
+    """Row and column of the agreed cell, from 0."""
     if agreed is None:
-        return set()
+        return None
     strength, coats = agreed
     row = next((i for i, factor in enumerate(strengths) if abs(factor - strength) < 1e-9), None)
     if row is None or not 1 <= coats <= most_coats:
@@ -138,29 +138,4 @@ def _marked(agreed: tuple[float, int] | None, strengths: Sequence[float], most_c
                 value=f"{strength:g} x {coats}",
             )
         )
-    return {(row, coats - 1)}
-
-
-def _label(lab: tuple[float, float, float], step: float) -> list[str]:
-    lightness, a, b = (f"{round(v) + 0:d}" for v in lab)
-    return [f"L* {lightness}  a* {a}  b* {b}", f"next coat: {step:.1f}"]
-
-
-def _strength_words(scheme: Scheme, model: LadderModel, factor: float) -> str:
-    parts = [
-        f"{part.name} {part.as_sold_per_L.likely * factor:.3g} {'g/L' if part.powder else 'mL/L'}"
-        for part in dyes_in(scheme, scheme.mix_of(model.coat))
-    ]
-    head = "as in the scheme" if factor == 1.0 else f"{factor:g} times"
-    return f"{head}: {', '.join(parts)}"
-
-
-def _notes(scheme: Scheme, ladder: Ladder, light: str, view: View, cell_mm: float) -> list[str]:
-    over = f"Over {' and '.join(ladder.over)}. " if ladder.over else ""
-    return [
-        f"{over}Wet film {ladder.film_um:g} um a coat, {ladder.film_basis}; light {light}, {view.words}. A cell is "
-        f"{cell_mm:g} mm ({cell_mm / 25.4:.2g} in) of the part and prints at that size at 100 %.",
-        "L*, a*, b* of the mean base against the light's white. Next coat: CIEDE2000 to the same strength with one "
-        "coat more; below 0.8 hardly anyone sees it, above 1.8 most do (flat samples). Adapted to the screen; "
-        "approximate.",
-    ]
+    return row, coats - 1

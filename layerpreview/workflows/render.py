@@ -10,8 +10,6 @@ from pathlib import Path
 import numpy as np
 from numpy.typing import NDArray
 
-from layerpreview.colour import LIGHT_NAMES
-from layerpreview.errors import InputError, Problem
 from layerpreview.finish.view import STRAIGHT_ON, View
 from layerpreview.job.figures import Figures, figures_of
 from layerpreview.output.caption import labelled_sheet
@@ -21,8 +19,8 @@ from layerpreview.output.pictures import write_picture, write_pictures
 from layerpreview.picture.render import DEFAULT_WIDTH_PX
 from layerpreview.picture.scene import appearances_of, make_scene, turned
 from layerpreview.scheme import Scheme, load_scheme
+from layerpreview.workflows.choices import MARGIN, with_lights
 
-MARGIN = 0.05
 SHEET_TILE_PX = 600
 SHEET_WIDTH_PX = 3200
 
@@ -133,23 +131,6 @@ def render_files(
         write_picture(side_by_side(scheme, shots, small, for_show=for_show), paths["side_by_side.png"])
         timing.lap("sheet")
     return Rendered(out, tuple(names), shares, figures, timing.parts)
-
-
-def with_lights(scheme: Scheme, lights: Sequence[str] | None) -> Scheme:
-    """The scheme under other lights than its own. Raises InputError for unknown ones, all at once."""
-    if not lights:
-        return scheme
-    by_lower = {name.lower(): name for name in LIGHT_NAMES}
-    lights = [by_lower.get(light.strip().lower(), light) for light in lights]
-    remedy = f"use one of {', '.join(LIGHT_NAMES)}"
-    problems = [
-        Problem(field="--light", value=light, rule="no such light", remedy=remedy)
-        for light in lights
-        if light not in LIGHT_NAMES
-    ]
-    if problems:
-        raise InputError(problems)
-    return scheme.model_copy(update={"lights": tuple(dict.fromkeys(lights))})
 
 
 def caption_lines(scheme: Scheme, shot: Shot, *, for_show: str = "") -> list[str]:

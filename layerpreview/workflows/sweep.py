@@ -16,13 +16,11 @@ from layerpreview.errors import InputError, Problem, SchemeError
 from layerpreview.finish.layers import first_stack
 from layerpreview.finish.patches import Patches, per_mg_m2
 from layerpreview.output.files import written_together
-from layerpreview.picture.scene import make_scene
-from layerpreview.picture.spots import mean_bare
+from layerpreview.picture.spots import first_bare
 from layerpreview.scheme import Scheme, load_scheme
 from layerpreview.scheme.report import Report
 from layerpreview.scheme.source import open_toml
 from layerpreview.units import UnitError, parse_range, parse_strength
-from layerpreview.workflows.ladder import FIGURES_WIDTH_PX
 from layerpreview.workflows.reach import dyes_from
 
 KEYS = ("layerpreview_sweep", "runs", "seed", "coats", "film", "strength")
@@ -54,7 +52,7 @@ def sweep_file(
             Problem("there is no such part", "write 1/4 ... 4/4", field="--part", value=f"{part[0]}/{part[1]}")
         )
     dyes = dyes_from(list(ranges.strengths), scheme)
-    bare = mean_bare(make_scene(scheme, width_px=FIGURES_WIDTH_PX).faces[0])
+    bare = first_bare(scheme)
     stack = first_stack(scheme, bare=True)
     patches = Patches(stack.film, bare, per_mg_m2(list(dyes.values())), scheme.lights, scheme.observer_deg, stack.veil)
     units = units_of([dye.concentrate_g_per_L for dye in dyes.values()])

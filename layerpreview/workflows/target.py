@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import re
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
 
 import numpy as np
@@ -99,8 +99,8 @@ def _step(coats: int, mix: str | None, scheme: Scheme, bare: F64) -> Target:
         raise InputError(Problem("1 to 60 coats", 'write for example "step 3"', field="target", value=f"step {coats}"))
     try:
         ladder = ladder_of(scheme, bare, mix=mix, most_coats=coats)
-    except ValueError as error:
-        raise InputError(Problem(str(error), HOW, field="target", value=repr(mix))) from None
+    except InputError as error:
+        raise InputError(replace(problem, field="target") for problem in error.problems) from None
     rung = ladder.rows[0][-1]
     lab = np.array([rung.lab[light] for light in scheme.lights])
     return Target(lab, f"{coats} x {ladder.mix}: L* {lab[0, 0]:.1f}, a* {lab[0, 1]:.1f}, b* {lab[0, 2]:.1f}")

@@ -14,8 +14,8 @@ from layerpreview.output.files import written_together
 from layerpreview.output.pictures import small_pictures
 from layerpreview.picture.scene import appearances_of, make_scene, turned
 from layerpreview.scheme import load_scheme
-from layerpreview.workflows.render import MARGIN, Shot, caption_lines, with_lights
-from layerpreview.workflows.views import check_lamp
+from layerpreview.workflows.choices import MARGIN, check_lamp, with_lights
+from layerpreview.workflows.render import Shot, caption_lines
 
 FRAME_MS = 120
 QUALITY = 72

@@ -12,9 +12,9 @@ import pytest
 from layerpreview.answers.advice import Advice, advice_of
 from layerpreview.answers.evenness import Part, lay, part_of, stripes_of
 from layerpreview.answers.uneven import Spraying, coarse_scene
+from layerpreview.output.evenness_result import advice_lines
 from layerpreview.scheme import Scheme, load_scheme
 from layerpreview.spray.passes import HANDS, Fan, Hand, fan_profile, overlap_ripple
-from layerpreview.workflows.evenness_text import advice_lines
 
 from ..schemes import DYES, FULL, HEAD, MIXES, SILVER
 

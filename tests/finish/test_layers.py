@@ -66,7 +66,7 @@ def test_drops_that_are_not_stated_are_those_of_lacquer_solvents(save_scheme: Sa
     mixes = MIXES.replace('blue = "30 mL/L"', 'blue = "30 drops per 100 mL", yellow = "4 mL/L"')
     scheme = made(save_scheme, mixes=mixes, coats=HONEY.replace("honey", "sea"))
     blue, yellow = dyes_in(scheme, scheme.mixes["sea"])
-    assert (blue.drops_basis, yellow.drops_basis) == ("table (lacquer solvents)", "stated")
+    assert (blue.drops_per_mL.basis, yellow.drops_per_mL.basis) == ("table (lacquer solvents)", "stated")
     assert 40.0 <= blue.drops_per_mL.low < blue.drops_per_mL.likely < blue.drops_per_mL.high <= 60.0
     assert (yellow.drops_per_mL.low, yellow.drops_per_mL.high) == (40.0, 60.0)
     assert blue.as_sold_per_L.likely == pytest.approx(300.0 / blue.drops_per_mL.likely)

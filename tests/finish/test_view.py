@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import pytest
 
+from layerpreview.errors import InputError
 from layerpreview.finish.view import STRAIGHT_ON, View
 
 
@@ -22,9 +23,10 @@ def test_the_ends_are_in(view: float, lamp: float | None) -> None:
     ],
 )
 def test_beyond_the_ends_is_told_with_them(view: float, lamp: float | None, said: str) -> None:
-    with pytest.raises(ValueError, match="must lie between") as caught:
+    with pytest.raises(InputError, match="must lie between") as caught:
         View(view, lamp)
-    assert str(caught.value) == said
+    (problem,) = caught.value.problems
+    assert f"{problem.field} is {problem.value}: {problem.rule}" == said
 
 
 @pytest.mark.parametrize(

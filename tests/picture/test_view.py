@@ -14,7 +14,7 @@ from layerpreview.errors import InputError
 from layerpreview.finish.view import View
 from layerpreview.job.figures import figures_of
 from layerpreview.picture.scene import appearances_of, make_scene, turned
-from layerpreview.workflows.views import views_from
+from layerpreview.workflows.choices import views_from
 
 from ..schemes import FULL, RELIEF, SILVER
 

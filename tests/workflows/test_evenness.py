@@ -13,11 +13,11 @@ from PIL import Image
 from typer.testing import CliRunner
 
 from layerpreview import cli
+from layerpreview.answers.gun import GunOptions
 from layerpreview.output.caption import font, text_size_px
+from layerpreview.output.evenness_result import _short_words, stripes_words
 from layerpreview.spray.passes import GUNS
-from layerpreview.workflows.evenness import _short_words, evenness_files
-from layerpreview.workflows.evenness_text import stripes_words
-from layerpreview.workflows.gun import GunOptions
+from layerpreview.workflows.evenness import evenness_files
 
 from ..schemes import FULL
 

@@ -8,12 +8,12 @@ from pathlib import Path
 
 import pytest
 
+from layerpreview.answers.gun import GunOptions, GunSet, gun_set, plan_words
 from layerpreview.answers.uneven import Spraying
 from layerpreview.errors import InputError
 from layerpreview.scheme import load_scheme
 from layerpreview.spray.passes import GUNS, fan_profile, overlap_ripple
 from layerpreview.surface.outline import built_in_ring, make_outline
-from layerpreview.workflows.gun import GunOptions, GunSet, gun_set, plan_words
 
 from ..schemes import FULL
 

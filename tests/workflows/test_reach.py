@@ -13,12 +13,14 @@ import pytest
 from PIL import Image
 
 from layerpreview.answers.reach import Limits
+from layerpreview.answers.recipes import Reached
 from layerpreview.errors import InputError, PictureError
+from layerpreview.output.reach_result import notes_of, reach_lines
+from layerpreview.output.result import Result
 from layerpreview.picture.scene import make_scene
 from layerpreview.picture.spots import main_spot, spots_of
 from layerpreview.scheme import load_scheme
-from layerpreview.workflows.reach import Reached, dyes_from, limits_from, reach_files
-from layerpreview.workflows.reach_text import reach_lines
+from layerpreview.workflows.reach import dyes_from, limits_from, reach_files
 from layerpreview.workflows.target import Target, target_from
 
 from ..schemes import DYES, FULL, HEAD, HONEY, MIXES, PANEL, WHITE
@@ -148,13 +150,13 @@ def test_stripes_are_those_of_the_schemes_gun(save_scheme: Save, tmp_path: Path)
         scheme = save_scheme(ON_WHITE + stated)
         found[stated] = reach_files(scheme, "step 3", out=tmp_path / "out", force=True, cell_px=40)
     usual, same, close = found.values()
-    assert "overlap 50 % (assumed)" in " ".join(usual.notes)
-    assert "overlap 50 % (scheme)" in " ".join(same.notes)
+    assert "overlap 50 % (assumed)" in " ".join(notes_of(usual.found))
+    assert "overlap 50 % (scheme)" in " ".join(notes_of(same.found))
     assert "fan 180 mm (scheme) at 180 mm (assumed), fan shape 3 (assumed), overlap 75 % (scheme)" in "".join(
-        close.notes
+        notes_of(close.found)
     )
 
-    def least(reached: Reached) -> float:
+    def least(reached: Result[Reached]) -> float:
         return min(a.stripes_de00 for a in reached.alternatives)
 
     assert least(same) == least(usual)

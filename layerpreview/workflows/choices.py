@@ -1,9 +1,33 @@
-"""Angles of the eye and the lamp as people type them."""
+"""Choices that several commands have in common: lights, and angles of the eye and the lamp as people type them."""
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+
+from layerpreview.colour import LIGHT_NAMES
 from layerpreview.errors import InputError, Problem
 from layerpreview.finish.view import MOST_LAMP_DEG, MOST_VIEW_DEG, View
+from layerpreview.scheme import Scheme
+
+MARGIN = 0.05
+"""Ground around the pictures of a part, as a share of its widest face."""
+
+
+def with_lights(scheme: Scheme, lights: Sequence[str] | None) -> Scheme:
+    """The scheme under other lights than its own. Raises InputError for unknown ones, all at once."""
+    if not lights:
+        return scheme
+    by_lower = {name.lower(): name for name in LIGHT_NAMES}
+    lights = [by_lower.get(light.strip().lower(), light) for light in lights]
+    remedy = f"use one of {', '.join(LIGHT_NAMES)}"
+    problems = [
+        Problem(field="--light", value=light, rule="no such light", remedy=remedy)
+        for light in lights
+        if light not in LIGHT_NAMES
+    ]
+    if problems:
+        raise InputError(problems)
+    return scheme.model_copy(update={"lights": tuple(dict.fromkeys(lights))})
 
 
 def views_from(text: str, lamp_deg: float | None) -> list[View]:
