@@ -1,8 +1,6 @@
 """Spectra, lights, observers, display spaces and colour difference."""
 
 from layerpreview.colour.difference import JUST_SEEN_DE00, NOT_ACCEPTED_DE00, delta_e_2000, visibility
-from layerpreview.colour.dyes import resample_to_grid
-from layerpreview.colour.lights import white_xyz, xyz_weights
 from layerpreview.colour.spaces import (
     DISPLAY_WHITE_XYZ,
     RGB_LIN_TO_XYZ,
@@ -19,6 +17,7 @@ from layerpreview.colour.spaces import (
     srgb_hex_to_rgb_lin,
     xyz_to_lab,
 )
+from layerpreview.colour.spectra import resample_to_grid, white_xyz, xyz_weights
 from layerpreview.colour.tables import (
     LIGHT_NAMES,
     OBSERVERS_DEG,

@@ -9,14 +9,12 @@ from typing import ClassVar
 
 from layerpreview.errors import InputError, Problem
 from layerpreview.finish.layers import dyes_in
-from layerpreview.job.amounts import Needed, needed_of
 from layerpreview.job.products import Details, Product
-from layerpreview.job.sprayed import Sprayed, minutes_per_coat
+from layerpreview.job.sprayed import Needed, Sprayed, minutes_per_coat, needed_of
 from layerpreview.scheme import Scheme
 from layerpreview.scheme.work import TRANSFER_OF_GUN
 from layerpreview.spray import to_spray_mL
-from layerpreview.spray.batch import Batch, Tools, smallest_batch_mL, split_batch
-from layerpreview.spray.cups import coats_per_cup, rounded_up, split_cups
+from layerpreview.spray.batch import Batch, Tools, coats_per_cup, rounded_up, smallest_batch_mL, split_batch, split_cups
 from layerpreview.spray.ingredients import Ingredient, exact, ingredients_of
 from layerpreview.told import Told, summed
 from layerpreview.units import Range

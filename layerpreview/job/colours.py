@@ -1,4 +1,6 @@
-"""The colours of single places of a finish: under each light, with their range, and from face to flop."""
+"""The colours of single places of a finish: under each light, with their range, and from face to flop; and where a
+finish asks for more of a dye than the card it was learnt from ever held.
+"""
 
 from __future__ import annotations
 
@@ -11,10 +13,42 @@ from numpy.typing import NDArray
 from layerpreview.colour import delta_e_2000, display_matrix, rgb_lin_to_hex, spectrum_to_lab, xyz_weights
 from layerpreview.film import MetalBase
 from layerpreview.finish.flop import Flop, flop_of
-from layerpreview.finish.layers import End, stack_of
+from layerpreview.finish.layers import End, dyes_in, stack_of
 from layerpreview.finish.stack import DyeLayer, OpaqueLayer, Stack
 from layerpreview.picture.spots import Spot, SpotKind
-from layerpreview.scheme import Scheme
+from layerpreview.scheme import DyeCoat, Scheme
+
+GUESS_BEYOND = 1.5
+"""Times the heaviest load tested: beyond it Beer's law is trusted further than any reading went."""
+
+
+def beyond_tested(scheme: Scheme, spots: Sequence[Spot]) -> tuple[str, ...]:
+    """A sentence for each learnt dye whose likely load passes what was tested, at the place that holds most of it."""
+    found = []
+    for name, dye in scheme.dyes.items():
+        if dye.tested_to_mg_m2 is None:
+            continue
+        loads = [(load_at_mg_m2(scheme, spot, name), spot.name) for spot in spots]
+        most, where = max(loads, default=(0.0, ""))
+        if most > dye.tested_to_mg_m2 * 1.001:
+            guess = ", a guess" if most > GUESS_BEYOND * dye.tested_to_mg_m2 else ""
+            found.append(
+                f"{name} was tested up to {dye.tested_to_mg_m2:.0f} mg/m2; at the {where} there are {most:.0f}: the "
+                f"colour there goes beyond what the card showed{guess}."
+            )
+    return tuple(found)
+
+
+def load_at_mg_m2(scheme: Scheme, spot: Spot, dye: str) -> float:
+    """Load of one pure dye at a place, all coats together, at the likely film [mg/m2]."""
+    total = 0.0
+    for coat, build in zip(scheme.coats, spot.build, strict=True):
+        if isinstance(coat, DyeCoat):
+            for part in dyes_in(scheme, scheme.mix_of(coat)):
+                if part.name == dye:
+                    total += part.pure_g_per_L.likely * coat.film_um.likely * coat.coats * float(build)
+    return total
+
 
 F64 = NDArray[np.float64]
 Lab = tuple[float, float, float]

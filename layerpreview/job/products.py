@@ -9,7 +9,7 @@ from typing import Literal
 
 from layerpreview.scheme import PlainEntry, ProductEntry, Scheme
 from layerpreview.scheme.fields import film_of_word
-from layerpreview.scheme.written import Price
+from layerpreview.scheme.work_fields import Price
 from layerpreview.spray.batch import Tools
 from layerpreview.spray.budget import KEEP_OVER_PEAKS_UM
 from layerpreview.spray.ingredients import Ratio

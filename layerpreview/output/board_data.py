@@ -18,8 +18,16 @@ from layerpreview.finish.look import Appearance, Look, reaching_look, scaled_loo
 from layerpreview.finish.view import STRAIGHT_ON, View
 from layerpreview.job.figures import Figures, figures_of
 from layerpreview.output.board_code import LETTERS
-from layerpreview.output.board_look import look_json
-from layerpreview.output.board_maps import FaceMaps, bare_map, face_maps, pack_base, pack_builds, pack_cover, pack_soak
+from layerpreview.output.board_maps import (
+    FaceMaps,
+    bare_map,
+    face_maps,
+    look_json,
+    pack_base,
+    pack_builds,
+    pack_cover,
+    pack_soak,
+)
 from layerpreview.output.pictures import small_pictures
 from layerpreview.picture.render import share_out_of_gamut
 from layerpreview.picture.scene import SURROUND_LIN, Scene, make_scene, turned

@@ -7,8 +7,7 @@ from dataclasses import fields, replace
 
 from layerpreview.finish.look import Appearance
 from layerpreview.job.figures import CoatFigures, ColourFigures, DyeFigures, Figures
-from layerpreview.output.columns import text_table
-from layerpreview.output.plain_json import plain_json
+from layerpreview.output.plain_json import plain_json, text_table
 from layerpreview.output.result import Result
 from layerpreview.picture.spots import SpotKind
 from layerpreview.scheme import Scheme

@@ -13,8 +13,8 @@ from layerpreview.finish.layers import dyes_in, first_stack
 from layerpreview.finish.look import make_look
 from layerpreview.finish.stack import DyeLayer, make_stack
 from layerpreview.finish.view import STRAIGHT_ON, View
-from layerpreview.output.columns import text_table
 from layerpreview.output.pictures import write_picture
+from layerpreview.output.plain_json import text_table
 from layerpreview.output.result import Paths, Result
 from layerpreview.output.swatches import base_cell, swatch_grid, textured_cells
 from layerpreview.scheme import Scheme

@@ -15,8 +15,8 @@ from layerpreview.colour import DISPLAY_WHITE_XYZ, XYZ_TO_RGB_LIN, lab_to_xyz
 from layerpreview.finish.look import make_look
 from layerpreview.finish.stack import DyeLayer, make_stack
 from layerpreview.output.charts import reach_chart
-from layerpreview.output.columns import text_table
 from layerpreview.output.pictures import write_picture
+from layerpreview.output.plain_json import text_table
 from layerpreview.output.png import encode_srgb8
 from layerpreview.output.result import Paths, Result
 from layerpreview.output.swatches import base_cell, swatch_grid, textured_cells

@@ -17,9 +17,8 @@ import numpy as np
 from numpy.typing import NDArray
 from PIL import Image
 
-from layerpreview.output.columns import Column, columns_of
 from layerpreview.output.files import write_text, written_together
-from layerpreview.output.plain_json import plain, plain_json
+from layerpreview.output.plain_json import Column, columns_of, plain, plain_json
 
 Found = TypeVar("Found", covariant=True)
 U8 = NDArray[np.uint8]

@@ -7,7 +7,9 @@ from dataclasses import asdict
 from importlib import resources
 
 from layerpreview.job.sheet import MixSheet
-from layerpreview.output.blocks import (
+from layerpreview.output.plain_json import plain_json, text_table
+from layerpreview.output.sheet_blocks import blocks_of
+from layerpreview.output.sheet_words import (
     BAR_MM,
     BLANK,
     TICK,
@@ -22,9 +24,6 @@ from layerpreview.output.blocks import (
     Title,
     Warn,
 )
-from layerpreview.output.columns import text_table
-from layerpreview.output.plain_json import plain_json
-from layerpreview.output.sheet_blocks import blocks_of
 from layerpreview.output.typst_pdf import compile_pdf, shortened
 
 WIDTH = 100

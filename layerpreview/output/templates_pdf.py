@@ -9,8 +9,7 @@ from dataclasses import dataclass
 import shapely
 from shapely.geometry.base import BaseGeometry
 
-from layerpreview.output.blocks import BAR_MM
-from layerpreview.output.sheet_words import Words
+from layerpreview.output.sheet_words import BAR_MM, Words
 from layerpreview.output.typst_pdf import SIZES_MM, compile_pdf, shortened
 from layerpreview.picture.faces import FaceShape
 from layerpreview.scheme import Burst, Coat, Scheme

@@ -8,7 +8,7 @@ from pydantic import Field, PlainValidator
 
 from layerpreview.scheme import fields as f
 from layerpreview.scheme import work_fields as w
-from layerpreview.scheme.frozen import Frozen
+from layerpreview.scheme.fields import Frozen
 from layerpreview.scheme.work import PlainEntry
 from layerpreview.surface.relief import RELIEF_KINDS
 from layerpreview.surface.wood import FIGURES

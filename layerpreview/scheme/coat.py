@@ -8,7 +8,7 @@ from typing import Annotated
 from pydantic import BeforeValidator, Field, PlainValidator
 
 from layerpreview.scheme import fields as f
-from layerpreview.scheme.frozen import Frozen
+from layerpreview.scheme.fields import Frozen
 from layerpreview.scheme.part import WHOLE_FACE
 from layerpreview.spray import FALL_OFFS, FallOff
 

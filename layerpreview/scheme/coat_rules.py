@@ -8,8 +8,7 @@ from dataclasses import dataclass
 from layerpreview.scheme import part as p
 from layerpreview.scheme.fields import did_you_mean, listed
 from layerpreview.scheme.part_rules import may_hold_more
-from layerpreview.scheme.raw import Placed, Table, name_of, named, names, tables
-from layerpreview.scheme.report import Place, Report
+from layerpreview.scheme.report import Place, Placed, Report, Table, name_of, named, names, tables
 
 _AT = 'at = ["150 mm", "90 mm"]'
 

@@ -7,11 +7,18 @@ from collections.abc import Callable, Iterable
 from pathlib import Path
 from typing import Annotated, Any
 
-from pydantic import PlainValidator, ValidationInfo
+from pydantic import BaseModel, ConfigDict, PlainValidator, ValidationInfo
 
 from layerpreview.colour import LIGHT_NAMES
 from layerpreview.told import Basis, Rest, Told
 from layerpreview.units import Dimension, Range, Strength, UnitError, parse_quantity, parse_range, parse_strength
+
+
+class Frozen(BaseModel):
+    """A table of the file: its keys are the fields' aliases, others are refused, values do not change."""
+
+    model_config = ConfigDict(frozen=True, extra="forbid")
+
 
 FILM_WORDS_UM = {  # wet film of one coat: common practice, no source
     "light": Range(12.0, 20.0, 30.0),

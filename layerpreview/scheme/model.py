@@ -17,10 +17,10 @@ from layerpreview.scheme import fields as f
 from layerpreview.scheme import work_fields as w
 from layerpreview.scheme.base import Base
 from layerpreview.scheme.coat import Burst, Coat, DyeCoat, WrittenAt
-from layerpreview.scheme.frozen import Frozen
+from layerpreview.scheme.fields import Frozen
 from layerpreview.scheme.part import NEAR_CENTRE, NEAR_LINE, NEAR_OPENINGS, NEAR_OUTLINE, Face, Form, Zone
 from layerpreview.scheme.work import Clear, Gun, ProductEntry, Sanding, Shop
-from layerpreview.scheme.written import Price
+from layerpreview.scheme.work_fields import Price
 from layerpreview.units import Range
 
 FORMAT_VERSION = 1

@@ -7,7 +7,7 @@ from typing import Annotated, Literal
 from pydantic import Field, PlainValidator
 
 from layerpreview.scheme import fields as f
-from layerpreview.scheme.frozen import Frozen
+from layerpreview.scheme.fields import Frozen
 from layerpreview.surface.outline import SHAPES as BUILT_IN_SHAPES
 from layerpreview.surface.outline import UNROLLED_SHAPES
 

@@ -6,8 +6,7 @@ from collections.abc import Mapping, Sequence
 
 from layerpreview.scheme import part as p
 from layerpreview.scheme.fields import did_you_mean, listed
-from layerpreview.scheme.raw import Placed, Table, given_in, name_of, names, tables, word
-from layerpreview.scheme.report import Place, Report
+from layerpreview.scheme.report import Place, Placed, Report, Table, given_in, name_of, names, tables, word
 
 _ALL_SIZES = ("width", "height", "diameter", "depth", "length", "picture", "drawing")
 _FILE_EXAMPLE = {"picture": "mask.png", "drawing": "front.svg"}

@@ -10,15 +10,127 @@ from pathlib import Path
 from typing import Any
 
 from layerpreview.scheme import model as m
-from layerpreview.scheme.base_rules import check_bases
+from layerpreview.scheme.base import BASE_SOURCES
 from layerpreview.scheme.coat_rules import check_coats, there_are
-from layerpreview.scheme.fields import did_you_mean
+from layerpreview.scheme.fields import did_you_mean, listed
 from layerpreview.scheme.part_rules import check_faces
-from layerpreview.scheme.raw import named, tables
-from layerpreview.scheme.report import Place, Report
+from layerpreview.scheme.report import Place, Placed, Report, Table, given_in, named, names, tables, word
 from layerpreview.scheme.source import close_by
-from layerpreview.scheme.work_rules import check_products
+from layerpreview.scheme.work import PARTS
+from layerpreview.scheme.work_fields import parse_ratio
+from layerpreview.spray.ingredients import Ratio
 from layerpreview.units import Strength, UnitError, parse_strength
+
+_OPTIONS_OF = {
+    "relief_options": "relief",
+    "grain_options": "grain",
+    "picture_options": "picture",
+    "height_options": "height_picture",
+}
+_ONLY_OF = {"flake_spread": "metal", "relief": "metal", "height_picture": "metal", "grain": "wood", "soak": "wood"}
+
+
+def check_bases(report: Report) -> None:
+    """Add every broken rule of the base and of the bases of single faces."""
+    raw = report.raw
+    if isinstance(raw.get("base"), dict):
+        _base(report, ("base",), raw["base"])
+    faces = names(tables(raw, "face"))
+    for name, base in named(raw, "base_of"):
+        if name not in faces:
+            hint = did_you_mean(name, faces) or (f"the faces are: {', '.join(faces)}" if faces else "add a [[face]]")
+            report.add(("base_of", name), "there is no face of this name", hint)
+        _base(report, ("base_of", name), base)
+
+
+def _base(report: Report, place: Place, base: Table) -> None:
+    given, found = given_in(base, BASE_SOURCES)
+    if len(given) != 1:
+        sources = listed(BASE_SOURCES).replace(" or ", " and ")
+        report.add(place, f"a base has exactly one of {sources}; {found}", 'for example relief = "lifted"')
+    for options, source in _OPTIONS_OF.items():
+        if options in base and source not in given:
+            report.add(
+                (*place, options), f"these belong to a base with {source} = ...", f"add {source} or leave them out"
+            )
+    kind = word(base, "kind")
+    for key, owner in _ONLY_OF.items():
+        if key in base and kind in ("metal", "solid", "wood") and kind != owner:
+            report.add((*place, key), f"only a {owner} base has this", f'leave it out, or write kind = "{owner}"')
+    picture = base.get("picture_options")
+    if isinstance(picture, dict) and picture.get("tile") is True and "width" not in picture:
+        report.add(
+            (*place, "picture_options", "tile"), "repeating needs the picture's true width", 'add width = "420 mm"'
+        )
+    if "height_picture" in base:
+        _height(report, (*place, "height_options"), base.get("height_options", {}))
+
+
+def _height(report: Report, place: Place, options: Any) -> None:
+    if not isinstance(options, dict):
+        return
+    if "width" not in options:
+        report.add((*place, "width"), "a relief picture needs its true width", 'add height_options.width = "120 mm"')
+    slopes = word(options, "kind") == "normal"
+    if slopes and "depth" in options:
+        report.add((*place, "depth"), "a normal map holds slopes, it has no depth", "leave it out")
+    if not slopes and "depth" not in options:
+        report.add(
+            (*place, "depth"),
+            "a height map needs the height from its black to its white",
+            'add height_options.depth = "0.4 mm", or kind = "normal" for a normal map',
+        )
+
+
+def check_products(report: Report) -> None:
+    """Add every broken rule of the mixes, paints, base coats and clear coats."""
+    for place, product in _products(report.raw):
+        written = product.get("ratio")
+        try:
+            ratio = parse_ratio(written) if isinstance(written, str) else None
+        except UnitError:
+            continue  # the field says so
+        if ratio is not None or written is None:
+            _parts(report, place, product, ratio)
+    opaque = [(place, coat) for place, coat in tables(report.raw, "coat") if "opaque" in coat]
+    known = list(dict.fromkeys(names(opaque)))
+    for name, _ in named(report.raw, "paint"):
+        if name not in known:
+            otherwise = f'add name = "{name}" to an opaque coat'
+            hint = did_you_mean(name, known) or there_are("named opaque coats", known, otherwise)
+            report.add(("paint", name), "there is no opaque coat of this name", hint)
+
+
+def _products(raw: Any) -> Iterator[Placed]:
+    for key in ("mix", "paint"):
+        for name, product in named(raw, key):
+            yield (key, name), product
+    if isinstance(raw.get("clear"), dict):
+        yield ("clear",), raw["clear"]
+    if isinstance(raw.get("base"), dict) and isinstance(raw["base"].get("coat"), dict):
+        yield ("base", "coat"), raw["base"]["coat"]
+    for name, base in named(raw, "base_of"):
+        if isinstance(base.get("coat"), dict):
+            yield ("base_of", name, "coat"), base["coat"]
+
+
+def _parts(report: Report, place: tuple[str | int, ...], product: dict[str, Any], ratio: Ratio | None) -> None:
+    there = {part for part, _ in ratio.parts} if ratio else {"carrier"}
+    for part in PARTS:
+        density, price = f"{part}_density", f"{part}_price"
+        if part not in there:
+            for key in (density, price):
+                if key in product:
+                    remedy = "leave this out, or name it in ratio"
+                    report.add((*place, key), f"the ratio has no {part}" if ratio else "there is no ratio", remedy)
+        elif ratio and ratio.by == "weight" and density not in product:
+            rule = f"a ratio by weight needs the density of the {part}"
+            remedy = f'add {density} = "0.95 g/mL" (the product\'s sheet has it), or give the ratio by volume'
+            report.add((*place, density), rule, remedy)
+    if "pot_life" in product and "catalyst" not in there:
+        remedy = 'name the catalyst: ratio = "4:1:1 clear:hardener:reducer"'
+        report.add((*place, "pot_life"), "only a mix with a catalyst has a pot life", remedy)
+
 
 Dyes = Mapping[str, m.Dye | None]
 

@@ -9,8 +9,8 @@ from pydantic import Field, PlainValidator
 
 from layerpreview.scheme import fields as f
 from layerpreview.scheme import work_fields as w
-from layerpreview.scheme.frozen import Frozen
-from layerpreview.scheme.written import Price
+from layerpreview.scheme.fields import Frozen
+from layerpreview.scheme.work_fields import Price
 from layerpreview.spray.ingredients import PartName
 from layerpreview.told import Basis, Rest, Told
 from layerpreview.units import Range

@@ -1,6 +1,6 @@
 """The outline of a face from an SVG drawing, in true millimetres.
 
-The drawing is checked first (`svg_check.py`), since the SVG reader takes a broken path for a short one, and
+The drawing is checked first (`svg.py`), since the SVG reader takes a broken path for a short one, and
 its scale is taken from the width, height and viewBox of its root: one user unit is 1/96 inch unless a viewBox says
 otherwise (SVG 2, 8.2 and CSS Values 3, 6.2).
 """
@@ -22,7 +22,7 @@ from numpy.typing import NDArray
 from layerpreview.errors import PictureError, Problem
 from layerpreview.surface.outline import Outline, Points, make_outline, with_openings
 from layerpreview.surface.shapes import CHORD_ERROR_MM
-from layerpreview.surface.svg_check import CheckedDrawing, check_drawing
+from layerpreview.surface.svg import CheckedDrawing, check_drawing
 from layerpreview.surface.svg_path import LARGEST
 
 POINT_LIMIT = 200_000

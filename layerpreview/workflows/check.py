@@ -6,8 +6,8 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from layerpreview.errors import Problem
+from layerpreview.job.colours import beyond_tested
 from layerpreview.job.figures import Figures, figures_of
-from layerpreview.job.tested import beyond_tested
 from layerpreview.picture.scene import make_scene
 from layerpreview.picture.spots import spots_of
 from layerpreview.scheme import describe, load_scheme, warnings_of

@@ -11,7 +11,7 @@ from numpy.typing import NDArray
 from layerpreview.colour import WAVELENGTHS_NM, resample_to_grid
 from layerpreview.errors import InputError, Problem
 from layerpreview.film import diffuse_film
-from layerpreview.learn.absorbance import absorbance10_of_transmittance, absorbance10_over_white
+from layerpreview.learn.colourant import absorbance10_of_transmittance, absorbance10_over_white
 from layerpreview.learn.spectra import QUANTITIES, ImportedSpectrum, Quantity, load_spectra
 from layerpreview.output.files import file_stem, write_text, written_together
 from layerpreview.scheme.dyefile import dye_file_text

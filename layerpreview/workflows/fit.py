@@ -20,8 +20,7 @@ from layerpreview.learn.card import (
 )
 from layerpreview.learn.chart import chart_boxes, chart_fit
 from layerpreview.learn.fit import DyeFit, fit_dye
-from layerpreview.learn.frame import COLUMNS, Placement, grey_box, placement_of
-from layerpreview.learn.frame_find import find_card
+from layerpreview.learn.frame import COLUMNS, Placement, find_card, grey_box, placement_of
 from layerpreview.learn.frame_read import CardPhoto, patch_means, read_card_photo
 from layerpreview.learn.model import Card, as_lab
 from layerpreview.learn.next_step import NextStep, next_steps

@@ -17,7 +17,7 @@ from layerpreview.job.products import Details, PlainCoats, Product
 from layerpreview.job.sheet import MixSheet, make_sheet
 from layerpreview.output.sheet_forms import sheet_json, sheet_text
 from layerpreview.scheme import load_scheme
-from layerpreview.scheme.written import parse_minutes, parse_price, parse_ratio
+from layerpreview.scheme.work_fields import parse_minutes, parse_price, parse_ratio
 from layerpreview.told import Basis, Rest, Told
 from layerpreview.units import Range
 

@@ -11,7 +11,7 @@ from numpy.typing import NDArray
 from layerpreview.colour import DISPLAY_WHITE_XYZ, WAVELENGTHS_NM, XYZ_TO_RGB_LIN, lab_to_xyz, rgb_basis, xyz_to_lab
 from layerpreview.film import MetalBase, diffuse_film, metal_film
 from layerpreview.learn.card import CardSetting, card_of_photo
-from layerpreview.learn.frame_find import find_card
+from layerpreview.learn.frame import find_card
 from layerpreview.learn.frame_read import read_card_photo
 from layerpreview.learn.model import Card, Window, ground_of_rgb, lab_eye, photo_eye
 

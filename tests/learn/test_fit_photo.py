@@ -10,7 +10,7 @@ from layerpreview.errors import InputError
 from layerpreview.learn.card import CardSetting, card_of_photo
 from layerpreview.learn.chart import chart_boxes, chart_fit
 from layerpreview.learn.fit import fit_dye, predict
-from layerpreview.learn.frame_find import find_card
+from layerpreview.learn.frame import find_card
 from layerpreview.learn.frame_read import patch_means, read_card_photo
 from layerpreview.learn.model import lab_eye, photo_eye
 

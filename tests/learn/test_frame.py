@@ -17,13 +17,13 @@ from layerpreview.learn.frame import (
     CORNERS_MM,
     FRAME_HEIGHT_MM,
     FRAME_WIDTH_MM,
+    find_card,
     grey_box,
     mark_box,
     paper_boxes,
     placement_of,
     windows,
 )
-from layerpreview.learn.frame_find import find_card
 from layerpreview.learn.frame_read import CardPhoto, patch_means, read_card_photo
 from layerpreview.surface.picture_file import PictureData
 

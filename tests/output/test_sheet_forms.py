@@ -18,15 +18,14 @@ import pytest
 from layerpreview.errors import InputError, OutputError
 from layerpreview.job.products import Details, PlainCoats, Product
 from layerpreview.job.sheet import MixSheet, make_sheet
-from layerpreview.output.blocks import Group, Table
 from layerpreview.output.section_drawing import section_svg
 from layerpreview.output.sheet_blocks import blocks_of
 from layerpreview.output.sheet_forms import sheet_html, sheet_json, sheet_pdf, sheet_text
-from layerpreview.output.sheet_words import FL_OZ_ML, Words, number, plain
+from layerpreview.output.sheet_words import FL_OZ_ML, Group, Table, Words, number, plain
 from layerpreview.output.templates_pdf import OVERLAP_MM, lines_of, template_pdf, tiles_of
 from layerpreview.picture.faces import shape_of
 from layerpreview.scheme import load_scheme
-from layerpreview.scheme.written import parse_ratio
+from layerpreview.scheme.work_fields import parse_ratio
 from layerpreview.told import Basis, Rest, Told
 from layerpreview.units import Range
 

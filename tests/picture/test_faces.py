@@ -14,9 +14,8 @@ from layerpreview import load_scheme, render
 from layerpreview.errors import InputError
 from layerpreview.job.figures import figures_of
 from layerpreview.picture.faces import shape_of, shapes_of
-from layerpreview.picture.layout import laid_out
 from layerpreview.picture.maps import BuildMaps, pixel_grid
-from layerpreview.picture.scene import make_scene
+from layerpreview.picture.scene import laid_out, make_scene
 from layerpreview.picture.survey import Survey
 from layerpreview.scheme import Scheme
 from layerpreview.workflows.check import check_scheme

@@ -5,7 +5,7 @@ from __future__ import annotations
 
 import pytest
 
-from layerpreview.scheme.written import parse_grit, parse_minutes, parse_price, parse_ratio
+from layerpreview.scheme.work_fields import parse_grit, parse_minutes, parse_price, parse_ratio
 from layerpreview.units import Range, UnitError
 
 

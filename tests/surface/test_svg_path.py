@@ -16,9 +16,9 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from layerpreview.errors import PictureError
-from layerpreview.surface import svg_check
+from layerpreview.surface import svg
 from layerpreview.surface.drawing import read_drawing
-from layerpreview.surface.svg_check import check_drawing
+from layerpreview.surface.svg import check_drawing
 from layerpreview.surface.svg_path import path_fault, path_points, read_points
 
 SVG = '<svg xmlns="http://www.w3.org/2000/svg" {root}>{body}</svg>'
@@ -228,7 +228,7 @@ def test_what_multiplies_is_refused_at_once(draw: Draw, monkeypatch: pytest.Monk
         with pytest.raises(PictureError, match="groups in groups"):
             read_drawing(draw(groups))
     # Counted once for each use, and not where nothing is drawn.
-    monkeypatch.setattr(svg_check, "LIMIT_POINTS", 9)
+    monkeypatch.setattr(svg, "LIMIT_POINTS", 9)
     line = '<path id="a" d="M5 0h90v60h-90z"/>'  # the closing counts
     check_drawing(draw(f'<g style="display:none">{line}</g><use href="#a" x="3"/>'))
     with pytest.raises(PictureError, match="more than 9 points"):

@@ -8,8 +8,7 @@ import numpy as np
 import pytest
 
 from layerpreview.errors import InputError, OutputError
-from layerpreview.learn.frame import CORNERS_MM, FRAME_WIDTH_MM
-from layerpreview.learn.frame_find import find_card
+from layerpreview.learn.frame import CORNERS_MM, FRAME_WIDTH_MM, find_card
 from layerpreview.surface.picture_file import PictureData
 from layerpreview.workflows.card import card_file
 
