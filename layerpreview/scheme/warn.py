@@ -34,7 +34,7 @@ def warnings_of(scheme: Scheme) -> list[Problem]:
     for number, coat in enumerate(scheme.coats, start=1):
         found += _coat_warnings(scheme.place_of(number), coat, scheme)
     found += _never_seen(scheme)
-    file = str(scheme.file)
+    file = scheme.shown_file
     return [Problem(rule, remedy, file, field=field, value=value) for field, value, rule, remedy in found]
 
 
