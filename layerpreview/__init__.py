@@ -1,30 +1,119 @@
-"""See a transparent dye finish over a metallic, white or wood base before you spray it."""
+"""See a transparent dye finish over a metallic, white or wood base before you spray it.
+
+From a notebook: every function takes a `Scheme`, as `load` reads it or as it is built in code, and gives a `Result`,
+which shows itself and can be saved, told as JSON and taken as a table.
+
+>>> import layerpreview as lp
+>>> panel = lp.Face(name="front", shape="panel", width="64 mm", height="48 mm")
+>>> scheme = lp.Scheme(name="Test panel", faces=(panel,), base=lp.Base(kind="solid", colour="#f2f0ec"))
+>>> lp.render(scheme, width_px=64)
+<Preview Test panel, D65, seen straight on, 64 x 48 px>
+"""
 
 from __future__ import annotations
 
 from typing import TYPE_CHECKING, Any
 
 if TYPE_CHECKING:
-    from layerpreview.picture.render import Preview, render
-    from layerpreview.scheme import Scheme, load_scheme
+    from layerpreview.answers.gun import GunOptions
+    from layerpreview.answers.reach import Limits
+    from layerpreview.errors import LayerPreviewError
+    from layerpreview.finish.view import View
+    from layerpreview.output.result import Result
+    from layerpreview.picture.render import Preview
+    from layerpreview.scheme import (
+        Base,
+        Burst,
+        Clear,
+        Dye,
+        DyeCoat,
+        Face,
+        Mix,
+        OpaqueCoat,
+        Opening,
+        Scheme,
+        Zone,
+        load_dye,
+        load_library_dye,
+        load_scheme,
+    )
+    from layerpreview.scheme import load_scheme as load
+    from layerpreview.workflows.board import board
+    from layerpreview.workflows.check import figures
+    from layerpreview.workflows.evenness import evenness
+    from layerpreview.workflows.fade import fade
+    from layerpreview.workflows.fit import fit
+    from layerpreview.workflows.ladder import ladder
+    from layerpreview.workflows.progress import Reading, progress
+    from layerpreview.workflows.reach import reach
+    from layerpreview.workflows.render import render
+    from layerpreview.workflows.sheet import sheet
+    from layerpreview.workflows.tolerance import tolerance
 
-__all__ = ["Preview", "Scheme", "__version__", "load_scheme", "render"]
+__all__ = [
+    "Base",
+    "Burst",
+    "Clear",
+    "Dye",
+    "DyeCoat",
+    "Face",
+    "GunOptions",
+    "LayerPreviewError",
+    "Limits",
+    "Mix",
+    "OpaqueCoat",
+    "Opening",
+    "Preview",
+    "Reading",
+    "Result",
+    "Scheme",
+    "View",
+    "Zone",
+    "__version__",
+    "board",
+    "evenness",
+    "fade",
+    "figures",
+    "fit",
+    "ladder",
+    "load",
+    "load_dye",
+    "load_library_dye",
+    "load_scheme",
+    "progress",
+    "reach",
+    "render",
+    "sheet",
+    "tolerance",
+]
 __version__ = "0.1.0"
 
+_OF_SCHEME = ("Base", "Burst", "Clear", "Dye", "DyeCoat", "Face", "Mix", "OpaqueCoat", "Opening", "Scheme", "Zone")
 _HOMES = {
-    "Preview": "layerpreview.picture.render",
-    "Scheme": "layerpreview.scheme",
-    "load_scheme": "layerpreview.scheme",
-    "render": "layerpreview.picture.render",
+    **dict.fromkeys((*_OF_SCHEME, "load_dye", "load_library_dye", "load_scheme"), "scheme"),
+    "GunOptions": "answers.gun",
+    "LayerPreviewError": "errors",
+    "Limits": "answers.reach",
+    "Preview": "picture.render",
+    "Reading": "workflows.progress",
+    "Result": "output.result",
+    "View": "finish.view",
+    "figures": "workflows.check",
+    **{
+        name: f"workflows.{name}"
+        for name in ("board", "evenness", "fade", "fit", "ladder", "progress", "reach", "render", "sheet", "tolerance")
+    },
 }
 
 
 def __getattr__(name: str) -> Any:
     # Loaded on first use: the command line's help must not wait for numpy.
-    if name in _HOMES:
-        from importlib import import_module
+    from importlib import import_module
 
-        return getattr(import_module(_HOMES[name]), name)
+    if name == "load":
+        return import_module("layerpreview.scheme").load_scheme
+    if name in _HOMES:
+        return getattr(import_module(f"layerpreview.{_HOMES[name]}"), name)
     raise AttributeError(f"module {__name__!r} has no attribute {name!r}")
 
 

@@ -73,6 +73,16 @@ class Standing:
         return f"the reading is {self.off_ladder:.1f} CIEDE2000 from what {coats} of {self.mix} should look like"
 
 
+@dataclass(frozen=True)
+class Progress:
+    """Where the panel stands, the reading as L*a*b* adapted to D65, its light, and what was said while reading."""
+
+    standing: Standing
+    lab: tuple[float, float, float]
+    light: str
+    notes: tuple[str, ...]
+
+
 def dye_doubt(dye: Dye) -> float:
     """How far a coat of a dye may be off, as a share (one standard deviation): as learnt, else by its kind."""
     if not dye.learnt_with_doubt:

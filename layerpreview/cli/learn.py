@@ -80,8 +80,7 @@ def fit(
     as_json: Json = False,
 ) -> None:
     """Learn a dye from a spray-out card."""
-    from layerpreview.output.plain_json import plain_json
-    from layerpreview.workflows.fit import FitOptions, fit_files, fitted_text
+    from layerpreview.workflows.fit import FitOptions, fit_files
 
     options = FitOptions(
         name=name,
@@ -99,11 +98,13 @@ def fit(
         grey=grey,
         chart=_numbers(chart, "--chart", 4),
     )
-    found = fit_files(source, out=out or Path("out", source.stem), options=options, force=force)
-    typer.echo(plain_json(found) if as_json else fitted_text(found), nl=False)
+    folder = out or Path("out", source.stem)
+    found = fit_files(source, out=folder, options=options, force=force)
+    typer.echo(found.json() if as_json else found.text(), nl=False)
+    dye_file, picture, *_ = found.files
     say(f"Wrote {', '.join(found.files)} to {found.folder}")
-    say(f"Next: look at {found.folder / found.files[1]}, put {found.dye_file.name} beside your scheme and write there:")
-    say(f'  file = "{found.dye_file.name}"   in place of library = ...')
+    say(f"Next: look at {folder / picture}, put {dye_file} beside your scheme and write there:")
+    say(f'  file = "{dye_file}"   in place of library = ...')
 
 
 @app.command(name="fit-mix")
@@ -200,8 +201,8 @@ def progress(
     """
     from layerpreview.errors import NoAnswerError
     from layerpreview.output.plain_json import plain_json
-    from layerpreview.workflows.progress import Reading, progress_text
-    from layerpreview.workflows.progress import progress as judge
+    from layerpreview.output.progress_result import progress_text
+    from layerpreview.workflows.progress import Reading, log_progress
 
     reading = Reading(
         lab=_numbers(lab, "--lab", 3),
@@ -212,7 +213,7 @@ def progress(
         white_reflectance=white_reflectance,
         light=light,
     )
-    found = judge(scheme, reading, coats_done=coats_done, mix=mix, witness=witness, log=log, keep=keep)
+    found = log_progress(scheme, reading, coats_done=coats_done, mix=mix, witness=witness, log=log, keep=keep)
     typer.echo(plain_json(found) if as_json else progress_text(found), nl=False)
     if not found.logged:
         raise NoAnswerError(f"not logged: {found.standing.misfit}; look again, or add --keep to log it all the same")

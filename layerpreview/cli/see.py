@@ -41,12 +41,11 @@ def demo(out: OutFolder = None, force: Force = False) -> None:
     started, rendered = run_demo(out or Path("out", "demo"), force=force)
     typer.echo(figures_text(rendered.figures))
     told(rendered)
-    board = board_file([started.scheme], out=started.folder / "board", force=force, width_px=DEMO_BOARD_PX)
-    say(f"Wrote {', '.join(board.files)} to {board.folder}")
+    folder = started.folder / "board"
+    board = board_file([started.scheme], out=folder, force=force, width_px=DEMO_BOARD_PX)
+    say(f"Wrote {', '.join(board.files)} to {folder}")
     sheet = rendered.folder / "side_by_side.png"
-    next_step(
-        f"open {sheet} and {board.folder / 'board.html'}, then change {started.scheme} and run", render=started.scheme
-    )
+    next_step(f"open {sheet} and {folder / 'board.html'}, then change {started.scheme} and run", render=started.scheme)
 
 
 @app.command()
@@ -166,11 +165,10 @@ def figures(scheme: SchemeFile, as_json: Json = False) -> None:
 
     Each with its range and what it rests on: stated, table, assumed or measured.
     """
-    from layerpreview.output.figures_result import figures_json, figures_text
     from layerpreview.workflows.check import scheme_figures
 
     found = scheme_figures(scheme)
-    typer.echo(figures_json(found) if as_json else figures_text(found), nl=False)
+    typer.echo(found.json() if as_json else found.text(), nl=False)
 
 
 def told(rendered: Rendered) -> None:

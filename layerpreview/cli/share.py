@@ -25,12 +25,11 @@ def sheet(
     as_json: Json = False,
 ) -> None:
     """Write the mix sheet: what to mix, how to spray, cautions."""
-    from layerpreview.output.sheet_forms import sheet_json, sheet_text
     from layerpreview.workflows.sheet import mix_sheet, sheet_files
 
     if show or as_json:
         found = mix_sheet(scheme)
-        typer.echo(sheet_json(found) if as_json else sheet_text(found), nl=False)
+        typer.echo(found.json() if as_json else found.text(), nl=False)
         return
     made = sheet_files(
         scheme,
@@ -68,7 +67,6 @@ def board(
     as_json: Json = False,
 ) -> None:
     """Write one page in which the client compares and chooses."""
-    from layerpreview.output.plain_json import plain_json
     from layerpreview.workflows.board import board_file
 
     folder = out or Path("out", schemes[0].stem, "board")
@@ -76,7 +74,7 @@ def board(
         schemes, out=folder, force=force, width_px=width, title=title, allow=allow or [], words_path=words, pdf=pdf
     )
     if as_json:
-        typer.echo(plain_json(made), nl=False)
+        typer.echo(made.json(), nl=False)
     size = f"{made.size_bytes / 1e6:.1f} MB, {len(made.options)} option" + ("s" if len(made.options) > 1 else "")
     say(f"Wrote {', '.join(made.files)} to {made.folder} ({size})")
     say(f"Next: send board.html; when the code comes back: layerpreview agree CODE --job {typed(made.log.parent)}")

@@ -44,5 +44,15 @@ class View:
                 seen += ", lamp's side" if self.view_deg > 0.0 else ", mirror side"
         return seen if self.lamp_deg is None else f"{seen}, lamp at {self.lamp_deg:g} deg"
 
+    @property
+    def file_words(self) -> str:
+        """The geometry in the name of a file, nothing for straight on.
+
+        >>> View(-30.0, 45.0).file_words
+        '_view-30_lamp45'
+        """
+        turned = f"_view{self.view_deg:g}" if self.view_deg or self.lamp_deg is not None else ""
+        return turned + (f"_lamp{self.lamp_deg:g}" if self.lamp_deg is not None else "")
+
 
 STRAIGHT_ON = View()

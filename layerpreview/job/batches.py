@@ -76,7 +76,7 @@ def mix_amounts(scheme: Scheme, details: Details, stages: Sequence[Sprayed]) -> 
         try:
             found.append(_mix(scheme, details, needed))
         except InputError as error:
-            problems += [replace(problem, file=str(scheme.file)) for problem in error.problems]
+            problems += [replace(problem, file=scheme.shown_file) for problem in error.problems]
     if problems:
         raise InputError(problems)
     return tuple(found)

@@ -3,15 +3,22 @@
 from __future__ import annotations
 
 import io
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
+from contextlib import AbstractContextManager
+from dataclasses import dataclass, field
+from pathlib import Path
 from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
 from PIL import Image, ImageDraw
 
+from layerpreview.output.board import BoardPage
 from layerpreview.output.board_data import Option, Picture
 from layerpreview.output.caption import FAINT, INK, PAPER, fitted, font, wrapped
+from layerpreview.output.files import write_text
+from layerpreview.output.pictures import write_picture
+from layerpreview.output.result import Paths, Result
 from layerpreview.output.typst_pdf import compile_pdf
 
 U8 = NDArray[np.uint8]
@@ -20,6 +27,88 @@ SHEET_PX = 1654
 """A4 across at 200 dots an inch."""
 PAD_PX, TEXT_PX = 70, 26
 _RULE = (217, 214, 208)
+
+
+@dataclass(frozen=True, eq=False)
+class Board:
+    """A board as it was made: its digits, heading, the options' names, the page's size and the quality of its bases.
+
+    `log`: where it is recorded when it is saved, None where it is not.
+    """
+
+    board: str
+    title: str
+    options: tuple[str, ...]
+    size_bytes: int
+    quality: int
+    log: Path | None
+    page: BoardPage = field(repr=False)
+    drawn: tuple[Option, ...] = field(repr=False)
+    words: Mapping[str, Any] = field(repr=False)
+
+
+def board_names(*, pdf: bool) -> tuple[str, ...]:
+    """The files of a board."""
+    return ("board.html", "board.png", *(["board.pdf"] if pdf else []))
+
+
+def board_result(
+    board: Board,
+    *,
+    names: tuple[str, ...],
+    inputs: tuple[Path, ...],
+    recording: Callable[[Path], AbstractContextManager[object]],
+) -> Result[Board]:
+    """The board with its ways out; the table has a row for every option, light and place."""
+
+    def sheet() -> U8:
+        return board_sheet(board.drawn, title=board.title, words=board.words)
+
+    def write(paths: Paths) -> None:
+        write_text(paths["board.html"], board.page.html)
+        write_picture(sheet(), paths["board.png"])
+        if "board.pdf" in paths:
+            paths["board.pdf"].write_bytes(board_pdf(board.drawn, title=board.title, words=board.words))
+
+    size = f"{board.size_bytes / 1e6:.1f} MB"
+    return Result(
+        found=board,
+        line=f"Board {board.board}, {len(board.options)} option{'s' if len(board.options) > 1 else ''}, {size}",
+        document=lambda folder: _document(board, names, folder),
+        rows=lambda: [row for option in board.drawn for row in _rows(option)],
+        text=lambda: "\n".join(
+            [board.title, *(line for each in board.drawn for line in _lines(each, board.words)), ""]
+        ),
+        names=names,
+        write=write,
+        picture=sheet,
+        inputs=inputs,
+        recording=recording,
+    )
+
+
+def _document(board: Board, names: tuple[str, ...], folder: Path | None) -> dict[str, object]:
+    where = {} if folder is None else {"folder": folder, "files": names, "log": board.log}
+    told = ("board", "size_bytes", "quality", "options")
+    return {**where, **{key: getattr(board, key) for key in told}}
+
+
+def _rows(option: Option) -> list[dict[str, object]]:
+    return [
+        {
+            "option": option.letter,
+            "name": option.scheme.name,
+            "light": colour.light,
+            "spot": colour.spot,
+            **dict(zip("Lab", colour.lab, strict=True)),
+            "srgb": colour.srgb,
+        }
+        for colour in option.figures.colours
+    ]
+
+
+def _lines(option: Option, words: Mapping[str, Any]) -> list[str]:
+    return [f"{option.letter} {option.scheme.name}", *(f"  {line}" for line in coat_lines(option, words))]
 
 
 def board_sheet(options: Sequence[Option], *, title: str, words: Mapping[str, Any]) -> U8:

@@ -3,13 +3,13 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
 from PIL import Image, ImageDraw
 
 from layerpreview.colour import DISPLAY_WHITE_XYZ, WAVELENGTHS_NM, XYZ_TO_RGB_LIN, lab_to_xyz, xyz_weights
+from layerpreview.learn.spray_out import Found, StepPair
 from layerpreview.output.caption import FAINT, INK, PAPER, fitted, font, wrapped
 from layerpreview.output.png import encode_srgb8
 
@@ -20,17 +20,6 @@ _CELL, _GAP, _LEFT = 96, 14, 130
 _PLOT_PX = 260
 _RULE = (206, 204, 200)
 _TEXT = 17
-
-
-@dataclass(frozen=True)
-class StepPair:
-    """One window: what was read and what the model gives, L*a*b*, and how far apart they are."""
-
-    background: str
-    words: str
-    measured_lab: tuple[float, float, float]
-    fitted_lab: tuple[float, float, float]
-    de00: float
 
 
 def fit_picture(
@@ -114,15 +103,6 @@ def _hue(index: int) -> tuple[int, int, int]:
 def _nice(step: float) -> float:
     size = 10.0 ** np.floor(np.log10(step))
     return float(size * min(n for n in (1, 2, 5, 10) if n * size >= step))
-
-
-@dataclass(frozen=True, eq=False)
-class Found:
-    """One area of the frame in the photo: its corners [px] (4, 2), words, and whether it was left out."""
-
-    corners_px: F64
-    words: str
-    left_out: bool = False
 
 
 def found_picture(

@@ -15,8 +15,10 @@ from numpy.typing import NDArray
 from layerpreview.finish.look import Appearance
 from layerpreview.output.caption import caption
 from layerpreview.output.png import PackedStrip, PngFile, encode_srgb8, pack_strip
-from layerpreview.picture.render import share_out_of_gamut
+from layerpreview.output.result import Result
+from layerpreview.picture.render import Preview, share_out_of_gamut
 from layerpreview.picture.scene import Scene
+from layerpreview.scheme import Scheme
 from layerpreview.threads import thread_count, thread_pool
 
 F32 = NDArray[np.float32]
@@ -109,6 +111,35 @@ def small_pictures(scene: Scene, appearances: Sequence[Appearance]) -> list[NDAr
     with thread_pool() as pool:
         parts = list(pool.map(lambda strip: scene.render_strip(appearances, *strip)[0], scene.strips()))
     return [np.concatenate([encode_srgb8(part[i]) for part in parts]) for i in range(len(appearances))]
+
+
+def preview_result(scheme: Scheme, preview: Preview) -> Result[Preview]:
+    """One rendered picture with its ways out: the picture, and where it was seen from."""
+    name = f"finish_{preview.light}{preview.view.file_words}.png"
+    height, width = preview.cover.shape
+    told = {
+        "scheme": scheme.name,
+        "approximate": True,
+        "light": preview.light,
+        "view_deg": preview.view.view_deg,
+        "lamp_deg": preview.view.lamp_deg,
+        "width_px": width,
+        "height_px": height,
+        "pixel_mm": preview.pixel_mm,
+        "out_of_gamut": preview.out_of_gamut,
+    }
+    line = f"Preview {scheme.name}, {preview.light}, {preview.view.words}, {width} x {height} px"
+    return Result(
+        found=preview,
+        line=line,
+        document=lambda _: told,
+        rows=lambda: [told],
+        text=lambda: f"{line}; {100 * preview.out_of_gamut:.1f} % of it is outside the screen's gamut\n",
+        names=(name,),
+        write=lambda paths: write_picture(preview.srgb8, paths[name], pixel_mm=preview.pixel_mm),
+        picture=lambda: preview.srgb8,
+        inputs=scheme.inputs,
+    )
 
 
 def write_picture(pixels: NDArray[np.uint8], path: Path, *, pixel_mm: float | None = None) -> None:

@@ -3,11 +3,15 @@
 from __future__ import annotations
 
 import textwrap
-from dataclasses import asdict
+from collections.abc import Callable, Mapping
+from dataclasses import asdict, fields
 from importlib import resources
+from pathlib import Path
 
+from layerpreview.job.batches import MixAmounts
 from layerpreview.job.sheet import MixSheet
 from layerpreview.output.plain_json import plain_json, text_table
+from layerpreview.output.result import Paths, Result
 from layerpreview.output.sheet_blocks import blocks_of
 from layerpreview.output.sheet_words import (
     BAR_MM,
@@ -27,6 +31,40 @@ from layerpreview.output.sheet_words import (
 from layerpreview.output.typst_pdf import compile_pdf, shortened
 
 WIDTH = 100
+
+
+def sheet_result(
+    sheet: MixSheet, *, made: Mapping[str, Callable[[], bytes]], inputs: tuple[Path, ...]
+) -> Result[MixSheet]:
+    """The sheet with its ways out; `made` gives each file's bytes. The table has a row for every mix."""
+
+    def write(paths: Paths) -> None:
+        for name, content in made.items():
+            paths[name].write_bytes(content())
+
+    return Result(
+        found=sheet,
+        line=f"Mix sheet {sheet.name}, {', '.join(mix.title for mix in sheet.mixes)}",
+        document=lambda _: {field.name: getattr(sheet, field.name) for field in fields(sheet)},
+        rows=lambda: [_mix_row(mix) for mix in sheet.mixes],
+        text=lambda: sheet_text(sheet),
+        names=tuple(made),
+        write=write,
+        inputs=inputs,
+    )
+
+
+def _mix_row(mix: MixAmounts) -> dict[str, object]:
+    needed = mix.needed_mL
+    return {
+        "mix": mix.title,
+        "coats": sum(stage.coats for stage in mix.stages),
+        "needed_mL": needed.likely,
+        "needed_low_mL": needed.low,
+        "needed_high_mL": needed.high,
+        "make_mL": float(mix.make_mL),
+        "rests_on": mix.basis,
+    }
 
 
 def sheet_text(sheet: MixSheet, *, width: int = WIDTH) -> str:

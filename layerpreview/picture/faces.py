@@ -90,7 +90,7 @@ def shapes_of(scheme: Scheme) -> list[FaceShape]:
         if face.side_of is not None and face.side_of not in made:
             continue  # what is wrong with the face it goes round is told already
         try:
-            found.append(shape_of(face, file=str(scheme.file), others=made))
+            found.append(shape_of(face, file=scheme.shown_file, others=made))
         except InputError as error:
             problems.extend(_with_face(problem, face) for problem in error.problems)
     if problems:

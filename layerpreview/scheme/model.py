@@ -111,6 +111,11 @@ class Scheme(Frozen):
     inputs: tuple[Path, ...] = ()
     text: str = Field("", repr=False)
 
+    @property
+    def shown_file(self) -> str:
+        """The file it was read from as messages name it; empty for one that was built in code."""
+        return "" if self.file == Path() else str(self.file)
+
     def mix_of(self, coat: DyeCoat) -> Mix:
         """Return the mix that a coat is sprayed with."""
         return self.mixes[coat.mix]

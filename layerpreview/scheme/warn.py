@@ -34,7 +34,7 @@ def warnings_of(scheme: Scheme) -> list[Problem]:
     for index, coat in enumerate(scheme.coats):
         found += _coat_warnings(str(scheme.place_of(index)), coat, scheme)
     found += _never_seen(scheme)
-    file = str(scheme.file)
+    file = scheme.shown_file
     return [Problem(rule, remedy, file, field=field, value=value) for field, value, rule, remedy in found]
 
 

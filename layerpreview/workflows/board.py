@@ -5,19 +5,20 @@ from __future__ import annotations
 import hashlib
 import re
 from collections.abc import Mapping, Sequence
+from contextlib import AbstractContextManager, nullcontext
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
 from layerpreview.errors import InputError, Problem
-from layerpreview.output.board import BoardPage, board_page, board_words
+from layerpreview.output.board import board_page, board_words
 from layerpreview.output.board_code import LETTERS, board_id
-from layerpreview.output.board_data import CoatLimits, MixLimits, Option, OptionLimits, film_ends, make_option
-from layerpreview.output.board_print import board_pdf, board_sheet
-from layerpreview.output.files import write_text, written_together
+from layerpreview.output.board_data import CoatLimits, MixLimits, OptionLimits, film_ends, make_option
+from layerpreview.output.board_print import Board, board_names, board_result
+from layerpreview.output.files import written_together
 from layerpreview.output.job_entries import scheme_keys
 from layerpreview.output.joblog import LOG_NAME, recorded, time_now
-from layerpreview.output.pictures import write_picture
+from layerpreview.output.result import Result
 from layerpreview.scheme import DyeCoat, OpaqueCoat, Scheme, load_scheme
 
 DEFAULT_WIDTH_PX = 1600
@@ -41,16 +42,67 @@ class Allowed:
 
 
 @dataclass(frozen=True)
-class BoardMade:
-    """What was written: the page, the sheet to print, the log; the page's size and the quality of its bases."""
+class Plan:
+    """What a board will hold before anything is drawn: `options` as the log keeps them, `log` None where
+    there is nothing to agree on."""
 
-    folder: Path
-    files: tuple[str, ...]
-    log: Path
+    schemes: tuple[Scheme, ...]
+    limits: tuple[OptionLimits, ...]
+    lights: tuple[str, ...]
+    words: Mapping[str, Any]
     board: str
-    size_bytes: int
-    quality: int
-    options: tuple[str, ...]
+    title: str
+    names: tuple[str, ...]
+    inputs: tuple[Path, ...]
+    log: Path | None
+    options: Sequence[Mapping[str, Any]]
+
+    def recording(self) -> AbstractContextManager[object]:
+        """Hold the log with the board's entry in it; nothing where there is no log."""
+        if self.log is None:
+            return nullcontext()
+        entry = {"what": "board", "time": time_now(), "board": self.board, "title": self.title}
+        return recorded(self.log, {**entry, "options": self.options})
+
+    def drawn(self, width_px: int) -> Result[Board]:
+        """Render every option and lay the page out."""
+        options = tuple(
+            make_option(scheme, limit, number=i, lights=self.lights, width_px=width_px, words=self.words)
+            for i, (scheme, limit) in enumerate(zip(self.schemes, self.limits, strict=True))
+        )
+        page = board_page(options, board=self.board, title=self.title, words=self.words)
+        found = Board(
+            board=self.board,
+            title=self.title,
+            options=tuple(scheme.name for scheme in self.schemes),
+            size_bytes=page.size_bytes,
+            quality=page.quality,
+            log=self.log,
+            page=page,
+            drawn=options,
+            words=self.words,
+        )
+        return board_result(found, names=self.names, inputs=self.inputs, recording=lambda _: self.recording())
+
+
+def board(
+    schemes: Sequence[Scheme],
+    *,
+    width_px: int = DEFAULT_WIDTH_PX,
+    title: str | None = None,
+    allow: Sequence[str] = (),
+    words_path: Path | None = None,
+    pdf: bool = False,
+    log: Path | None = None,
+) -> Result[Board]:
+    """Make the board of up to eight schemes, one option each: `board.html`, `board.png` and with `pdf` `board.pdf`.
+
+    `allow`: texts such as "honey coats 1 to 5" or "strength 80 to 120 %"; without one each coat may lose three and
+    gain two, and strengths go from 70 to 130 %. When it is saved it is recorded in `log`, by default beside the first
+    scheme, so that a choice can be agreed on; a scheme that was built in code has no file to agree on, and a board with
+    one is not recorded. Raises InputError or PictureError.
+    """
+    return _plan(schemes, title=title, allow=allow, words_path=words_path, pdf=pdf, log=log).drawn(width_px)
 
 
 def board_file(
@@ -64,57 +116,57 @@ def board_file(
     words_path: Path | None = None,
     pdf: bool = False,
     log: Path | None = None,
-) -> BoardMade:
-    """Write `board.html`, `board.png` (and with `pdf` `board.pdf`) for up to eight schemes into the folder `out`.
+) -> Result[Board]:
+    """Write the board of the schemes at `scheme_paths` into the folder `out`, and record it in the log.
 
-    `allow`: texts such as "honey coats 1 to 5" or "strength 80 to 120 %"; without one each coat may lose three and
-    gain two, and strengths go from 70 to 130 %. The board is recorded in `log`, by default beside the first scheme.
-    Raises InputError, SchemeError, PictureError or OutputError; nothing is written then.
+    The choices are those of `board`. Raises InputError, SchemeError, PictureError or OutputError; nothing is written
+    then.
     """
-    if not 1 <= len(scheme_paths) <= len(LETTERS):
-        rule = f"a board holds 1 to {len(LETTERS)} schemes"
-        raise InputError(Problem(rule, "leave some out", field="schemes", value=str(len(scheme_paths))))
-    words = board_words(words_path)
+    _check_count(scheme_paths)
     schemes = [load_scheme(path) for path in scheme_paths]
+    plan = _plan(schemes, title=title, allow=allow, words_path=words_path, pdf=pdf, log=log)
+    with plan.recording(), written_together(out, plan.names, force=force, inputs=plan.inputs) as paths:
+        return plan.drawn(width_px).written(paths, out)
+
+
+def _plan(
+    schemes: Sequence[Scheme],
+    *,
+    title: str | None,
+    allow: Sequence[str],
+    words_path: Path | None,
+    pdf: bool,
+    log: Path | None,
+) -> Plan:
+    _check_count(schemes)
+    words = board_words(words_path)
     allowed = read_allowed(allow, schemes)
-    limits = [limits_of(scheme, allowed, words) for scheme in schemes]
-    lights = list(dict.fromkeys(light for scheme in schemes for light in scheme.lights))
-    log = log or scheme_paths[0].parent / LOG_NAME
+    limits = tuple(limits_of(scheme, allowed, words) for scheme in schemes)
+    written = all(scheme.text for scheme in schemes)
+    log = (log or schemes[0].file.parent / LOG_NAME) if written else None
     record = _record(schemes, limits, log)
-    board = board_id({"options": record, "version": 1})
-    heading = title or _title(schemes, words)
-    names = ["board.html", "board.png", *(["board.pdf"] if pdf else [])]
-    inputs = [log, *(path for scheme in schemes for path in scheme.inputs), *([words_path] if words_path else [])]
-    entry = {"what": "board", "time": time_now(), "board": board, "title": heading, "options": record}
-    with recorded(log, entry), written_together(out, names, force=force, inputs=inputs) as paths:
-        options = [
-            make_option(scheme, limit, number=i, lights=lights, width_px=width_px, words=words)
-            for i, (scheme, limit) in enumerate(zip(schemes, limits, strict=True))
-        ]
-        page = board_page(options, board=board, title=heading, words=words)
-        write_text(paths["board.html"], page.html)
-        _print(paths, options, heading, words)
-    return _made(out, names, log, board, page, schemes)
-
-
-def _print(paths: Mapping[str, Path], options: Sequence[Option], title: str, words: Mapping[str, Any]) -> None:
-    write_picture(board_sheet(options, title=title, words=words), paths["board.png"])
-    if "board.pdf" in paths:
-        paths["board.pdf"].write_bytes(board_pdf(options, title=title, words=words))
-
-
-def _made(
-    out: Path, names: Sequence[str], log: Path, board: str, page: BoardPage, schemes: Sequence[Scheme]
-) -> BoardMade:
-    return BoardMade(
-        folder=out,
-        files=tuple(names),
+    return Plan(
+        schemes=tuple(schemes),
+        limits=limits,
+        lights=tuple(dict.fromkeys(light for scheme in schemes for light in scheme.lights)),
+        words=words,
+        board=board_id({"options": record, "version": 1}),
+        title=title or _title(schemes, words),
+        names=board_names(pdf=pdf),
+        inputs=(
+            *([log] if log else []),
+            *(path for scheme in schemes for path in scheme.inputs),
+            *([words_path] if words_path else []),
+        ),
         log=log,
-        board=board,
-        size_bytes=page.size_bytes,
-        quality=page.quality,
-        options=tuple(scheme.name for scheme in schemes),
+        options=record,
     )
+
+
+def _check_count(schemes: Sequence[object]) -> None:
+    if not 1 <= len(schemes) <= len(LETTERS):
+        rule = f"a board holds 1 to {len(LETTERS)} schemes"
+        raise InputError(Problem(rule, "leave some out", field="schemes", value=str(len(schemes))))
 
 
 def read_allowed(texts: Sequence[str], schemes: Sequence[Scheme]) -> list[Allowed]:
@@ -150,7 +202,7 @@ def limits_of(scheme: Scheme, allowed: Sequence[Allowed], words: Mapping[str, An
     """What may be moved in one scheme. Raises InputError for one with more coats than a board can draw."""
     if len(scheme.coats) > MOST_COATS_ON_BOARD:
         rule = f"a board draws at most {MOST_COATS_ON_BOARD} entries of coats; this scheme has {len(scheme.coats)}"
-        raise InputError(Problem(rule, "join entries, or render the scheme instead", str(scheme.file)))
+        raise InputError(Problem(rule, "join entries, or render the scheme instead", scheme.shown_file))
     coats = []
     for i, coat in enumerate(scheme.coats):
         mix = coat.mix if isinstance(coat, DyeCoat) else None
@@ -190,7 +242,7 @@ def where_words(scheme: Scheme, index: int, words: Mapping[str, Any]) -> str:
     return rings if coat.everywhere else str(words["where_on"]).format(where=rings, zone=coat.zone)
 
 
-def _record(schemes: Sequence[Scheme], limits: Sequence[OptionLimits], log: Path) -> list[dict[str, Any]]:
+def _record(schemes: Sequence[Scheme], limits: Sequence[OptionLimits], log: Path | None) -> list[dict[str, Any]]:
     """What the log keeps of each option: enough to write the agreed scheme even if the file changes meanwhile."""
     record = []
     for letter, scheme, limit in zip(LETTERS, schemes, limits, strict=False):
@@ -198,7 +250,7 @@ def _record(schemes: Sequence[Scheme], limits: Sequence[OptionLimits], log: Path
             {
                 "option": letter,
                 "name": scheme.name,
-                **scheme_keys(scheme.file, log),
+                **({} if log is None else scheme_keys(scheme.file, log)),
                 "sha256": hashlib.sha256(scheme.text.encode("utf-8")).hexdigest(),
                 "text": scheme.text,
                 "coats": [

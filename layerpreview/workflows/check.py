@@ -8,11 +8,11 @@ from pathlib import Path
 from layerpreview.errors import Problem
 from layerpreview.job.colours import beyond_tested
 from layerpreview.job.figures import Figures, figures_of
+from layerpreview.output.figures_result import figures_result
+from layerpreview.output.result import Result
 from layerpreview.picture.scene import make_scene
-from layerpreview.picture.spots import spots_of
-from layerpreview.scheme import describe, load_scheme, warnings_of
-
-CHECK_WIDTH_PX = 400
+from layerpreview.picture.spots import FIGURES_WIDTH_PX, spots_of
+from layerpreview.scheme import Scheme, describe, load_scheme, warnings_of
 
 
 @dataclass(frozen=True)
@@ -29,12 +29,19 @@ def check_scheme(scheme_path: Path) -> Checked:
     Raises SchemeError or PictureError listing all that is wrong.
     """
     scheme = load_scheme(scheme_path)
-    scene = make_scene(scheme, width_px=CHECK_WIDTH_PX)
-    untested = [Problem(told, file=str(scheme.file)) for told in beyond_tested(scheme, spots_of(scheme, scene))]
+    scene = make_scene(scheme, width_px=FIGURES_WIDTH_PX)
+    untested = [Problem(told, file=scheme.shown_file) for told in beyond_tested(scheme, spots_of(scheme, scene))]
     return Checked(tuple(describe(scheme)), (*warnings_of(scheme), *untested))
 
 
-def scheme_figures(scheme_path: Path) -> Figures:
-    """The dye-load figures without rendering; the same numbers as `render_files` writes."""
-    scheme = load_scheme(scheme_path)
-    return figures_of(scheme, make_scene(scheme, width_px=CHECK_WIDTH_PX))
+def figures(scheme: Scheme) -> Result[Figures]:
+    """Work out loads, films, amounts and colours without rendering; the same numbers as `render_files` writes.
+
+    Raises InputError or PictureError.
+    """
+    return figures_result(scheme, figures_of(scheme, make_scene(scheme, width_px=FIGURES_WIDTH_PX)))
+
+
+def scheme_figures(scheme_path: Path) -> Result[Figures]:
+    """The figures of the scheme at `scheme_path`. Raises SchemeError or PictureError."""
+    return figures(load_scheme(scheme_path))

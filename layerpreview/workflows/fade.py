@@ -134,7 +134,7 @@ def _steps(scheme: Scheme, asked: Mapping[str, Range]) -> dict[str, Step]:
     if not found and not problems:
         example = next(iter(scheme.dyes), "amber")
         remedy = f"add light_fastness = 4 below [dye.{example}] (the product's sheet has it), or --step {example}=4"
-        problems.append(Problem("no dye has a light-fastness step", remedy, str(scheme.file)))
+        problems.append(Problem("no dye has a light-fastness step", remedy, scheme.shown_file))
     if problems:
         raise InputError(problems)
     return {name: found[name] for name in scheme.dyes if name in found}

@@ -3,45 +3,35 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
+from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
 
-from layerpreview.colour import LIGHT_NAMES, WAVELENGTHS_NM, delta_e_2000
+from layerpreview.colour import LIGHT_NAMES
 from layerpreview.errors import InputError, Problem
-from layerpreview.learn.card import (
-    GEOMETRIES,
-    CardSetting,
-    card_of_photo,
-    card_of_readings,
-    fit_with_flake_spread,
-)
+from layerpreview.learn.card import GEOMETRIES, CardSetting, card_of_photo, card_of_readings
 from layerpreview.learn.chart import chart_boxes, chart_fit
-from layerpreview.learn.fit import DyeFit, fit_dye
 from layerpreview.learn.frame import COLUMNS, Placement, find_card, grey_box, placement_of
 from layerpreview.learn.frame_read import CardPhoto, patch_means, read_card_photo
-from layerpreview.learn.model import Card, as_lab
-from layerpreview.learn.next_step import NextStep, next_steps
-from layerpreview.learn.readings import load_readings
-from layerpreview.output.files import file_stem, write_text, written_together
-from layerpreview.output.fit_picture import Found, StepPair, fit_picture, found_picture
-from layerpreview.output.pictures import write_picture
-from layerpreview.output.plain_json import plain_json
-from layerpreview.scheme.dyefile import dye_file_text
+from layerpreview.learn.model import Card
+from layerpreview.learn.readings import Readings, load_readings
+from layerpreview.learn.spray_out import Asked, CardFound, Fitted, Found, fitted_of
+from layerpreview.output.files import written_together
+from layerpreview.output.fit_result import fit_names, fit_result
+from layerpreview.output.result import Result
 from layerpreview.scheme.fields import FILM_WORDS_UM
 from layerpreview.spray import DROPS_PER_ML_SOLVENT, pure_dye_g_per_L
 from layerpreview.surface.picture_file import PictureData, read_picture
 from layerpreview.units import UnitError, parse_quantity, parse_range, parse_strength
 
-CardOf = Callable[[CardSetting], Card]
 Said = Callable[[str, str | None], str | None]
 Wrong = Callable[..., None]
 
 READINGS_ENDINGS = (".csv", ".tsv", ".txt", ".dat", ".cgats", ".it8")
 ASSUMED_CONCENTRATE_G_PER_L = 40.0
-_EVERY = slice(None, None, 2)  # dye files hold every second grid wavelength: 10 nm
 
 
 @dataclass(frozen=True)
@@ -68,58 +58,44 @@ class FitOptions:
     chart: Sequence[float] | None = None
 
 
-@dataclass(frozen=True)
-class Fitted:
-    """What was learnt and written."""
+def fit(card: str | Path | Readings, *, options: FitOptions | None = None, **said: Any) -> Result[Fitted]:
+    """Fit the dye on a card: a file of readings, a photo, or `Readings` in memory.
 
-    name: str
-    folder: Path
-    files: tuple[str, ...]
-    dye_file: Path
-    steps: tuple[StepPair, ...]
-    builds: dict[int, tuple[float, float, float]]
-    misfit: float
-    ambiguous: float
-    flake_spread: float
-    load_per_coat_mg_m2: float
-    tested_to_mg_m2: float
-    notes: tuple[str, ...]
-    next_steps: tuple[NextStep, ...]
+    `options`: what is said of the card; every field of it may be given by name instead (`strength="12 mL/L"`).
+    Raises InputError, PictureError or NoAnswerError.
+    """
+    asked = replace(options or FitOptions(), **said)
+    if isinstance(card, Readings):
+        return fit_result(_of_readings(card, asked, Path(card.file)), inputs=())
+    source = Path(card)
+    fitted = _of_readings(load_readings(source), asked, source) if _is_text(source) else _of_photo(source, asked)
+    return fit_result(fitted, inputs=(source,))
 
 
-def fit_files(source: Path, *, out: Path, options: FitOptions, force: bool = False) -> Fitted:
+def fit_files(source: Path, *, out: Path, options: FitOptions, force: bool = False) -> Result[Fitted]:
     """Fit the dye on the card in `source` (readings or a photo) and write NAME.dye.toml, pictures and figures to `out`.
 
     Raises InputError, PictureError, NoAnswerError or OutputError; nothing is written then.
     """
-    if source.suffix.lower() in READINGS_ENDINGS:
-        return _fit_readings(source, out=out, options=options, force=force)
-    return _fit_photo(source, out=out, options=options, force=force)
+    names = fit_names(options.name, photo=not _is_text(source))
+    with written_together(out, names, force=force, inputs=[source]) as paths:
+        return fit(source, options=options).written(paths, out)
 
 
-@dataclass(frozen=True)
-class Asked:
-    """The options in numbers, with what was assumed."""
-
-    setting: CardSetting
-    spread_known: bool
-    load_mg_m2: float
-    concentrate_g_per_L: float | None
-    notes: tuple[str, ...]
+def _is_text(source: Path) -> bool:
+    return source.suffix.lower() in READINGS_ENDINGS
 
 
-def _fit_readings(source: Path, *, out: Path, options: FitOptions, force: bool) -> Fitted:
-    readings = load_readings(source)
+def _of_readings(readings: Readings, options: FitOptions, source: Path) -> Fitted:
     asked = asked_of(options, readings.remarks, str(source))
 
     def card_of(setting: CardSetting) -> Card:
         return card_of_readings(readings, setting)
 
-    setting, fit = _fit(card_of, asked)
-    return _written(fit, setting, asked, out=out, options=options, force=force, notes=readings.notes, source=source)
+    return fitted_of(card_of, asked, name=options.name, source=source.name[:60], notes=readings.notes)
 
 
-def _fit_photo(source: Path, *, out: Path, options: FitOptions, force: bool) -> Fitted:
+def _of_photo(source: Path, options: FitOptions) -> Fitted:
     asked = asked_of(options, {}, str(source))
     picture = read_picture(source)
     if options.corners:
@@ -135,22 +111,13 @@ def _fit_photo(source: Path, *, out: Path, options: FitOptions, force: bool) -> 
     def card_of(setting: CardSetting) -> Card:
         return card_of_photo(photo, setting, options.coats)
 
-    setting, fit = _fit(card_of, asked)
     notes = [*picture.notes]
     if options.light is None:
         notes.append("the light of the photo was not named: daylight (D65) is taken; name it with --light")
     if asked.setting.light.startswith("FL"):
         notes.append("a fluorescent lamp shows only a few wavelengths: a dye may hide between them; use daylight")
-    found = found_picture(_codes(picture), _areas(photo, placement, options), notes=photo.notes or ("nothing odd",))
-    return _written(fit, setting, asked, out=out, options=options, force=force, notes=notes, source=source, found=found)
-
-
-def _fit(card_of: CardOf, asked: Asked) -> tuple[CardSetting, DyeFit]:
-    card = card_of(asked.setting)
-    both = {"white", "base"} <= {ground.name for ground in card.grounds}
-    if asked.spread_known or asked.setting.base_kind != "metal" or not both:
-        return asked.setting, fit_dye(card)
-    return fit_with_flake_spread(card_of, asked.setting)
+    found = CardFound(_codes(picture), tuple(_areas(photo, placement, options)), tuple(photo.notes))
+    return fitted_of(card_of, asked, name=options.name, source=source.name[:60], notes=notes, found=found)
 
 
 def asked_of(options: FitOptions, remarks: dict[str, str], file: str) -> Asked:
@@ -235,120 +202,6 @@ def _load(said: Said, options: FitOptions, wrong: Wrong, notes: list[str]) -> tu
         wrong("strength", written, str(error), "give it in mL/L, g/L or drops")
         return 1.0, None
     return pure * film_um, concentrate
-
-
-def _written(
-    fit: DyeFit,
-    setting: CardSetting,
-    asked: Asked,
-    *,
-    out: Path,
-    options: FitOptions,
-    force: bool,
-    notes: Sequence[str],
-    source: Path,
-    found: NDArray[np.uint8] | None = None,
-) -> Fitted:
-    stem = file_stem(options.name, otherwise="dye")
-    names = [f"{stem}.dye.toml", f"{stem}_fit.png", f"{stem}_fit.json"]
-    names += [f"{stem}_found.png"] if found is not None else []
-    tested = fit.heaviest_load * asked.load_mg_m2
-    all_notes = tuple(dict.fromkeys([*notes, *fit.card.notes, *asked.notes, *_doubts(fit, setting, asked)]))
-    wanted = (1.0, 0.5 * fit.heaviest_load, fit.heaviest_load)
-    result = Fitted(
-        name=options.name,
-        folder=out,
-        files=tuple(names),
-        dye_file=out / names[0],
-        steps=tuple(_pairs(fit)),
-        builds={step: (build.low, build.likely, build.high) for step, build in fit.builds.items()},
-        misfit=fit.misfit,
-        ambiguous=fit.ambiguous,
-        flake_spread=setting.flake_spread,
-        load_per_coat_mg_m2=asked.load_mg_m2,
-        tested_to_mg_m2=tested,
-        notes=all_notes,
-        next_steps=tuple(next_steps(fit, wanted_loads=wanted, lights=("D65", "A"))),
-    )
-    per_load = 1.0 / (1e-4 * asked.load_mg_m2)
-    best, low, high = (per_load * values for values in (fit.absorbance10, fit.low, fit.high))
-    reach = (
-        f"Tested up to {tested:.0f} mg/m2 ({fit.heaviest_load:g} coats); beyond {1.5 * tested:.0f} mg/m2 it is a guess."
-    )
-    with written_together(out, names, force=force, inputs=[source]) as paths:
-        write_text(
-            paths[names[0]],
-            dye_file_text(
-                name=options.name,
-                kind="fitted",
-                provenance=_provenance(fit, source),
-                concentrate_g_per_L=asked.concentrate_g_per_L,
-                wavelength_nm=WAVELENGTHS_NM[_EVERY].tolist(),
-                best=best[_EVERY].tolist(),
-                interval=(low[_EVERY].tolist(), high[_EVERY].tolist()),
-                tested_to_mg_m2=tested,
-                remarks=all_notes,
-            ),
-        )
-        title = f"{options.name}: measured over fitted"
-        notes_shown = (*all_notes, *(f"next best step: {step.words}" for step in result.next_steps[:1]))
-        drawn = fit_picture(result.steps, best=best, low=low, high=high, tested=reach, title=title, notes=notes_shown)
-        write_picture(drawn, paths[names[1]])
-        write_text(paths[names[2]], plain_json(result))
-        if found is not None:
-            write_picture(found, paths[names[3]])
-    return result
-
-
-def fitted_text(result: Fitted) -> str:
-    """What to show a person: misfit of each step, builds, how far to trust it, what to spray next."""
-    worst = max(result.steps, key=lambda pair: pair.de00)
-    mean = sum(pair.de00 for pair in result.steps) / len(result.steps)
-    lines = [
-        f"{result.name}: {len(result.builds)} steps, fitted to {mean:.1f} CIEDE2000 on average",
-        f"  worst: {worst.words} over {worst.background}, {worst.de00:.1f}",
-        f"  tested up to {result.tested_to_mg_m2:.0f} mg/m2; beyond {1.5 * result.tested_to_mg_m2:.0f} it is a guess",
-        "  coats as they really came out (90 % range):",
-    ]
-    for step, (low, likely, high) in result.builds.items():
-        lines.append(f"    step {step}: {likely:.2f} ({low:.2f} to {high:.2f})")
-    lines += [f"  note: {note}" for note in result.notes]
-    for wanted in result.next_steps:
-        doubt = f"{wanted.doubt_before:.1f} -> {wanted.doubt_after:.1f}"
-        lines.append(f"  next best step: {wanted.words} (doubt {doubt} in L*a*b*)")
-    return "\n".join([*lines, ""])
-
-
-def _pairs(fit: DyeFit) -> list[StepPair]:
-    """Every window, measured and fitted; a channel that was left out is shown as fitted."""
-    out = []
-    for window, fitted in zip(fit.card.windows, fit.fitted, strict=True):
-        limit = window.at_most if window.at_most is not None else np.zeros(fitted.shape, dtype=bool)
-        read = np.where(window.trusted & ~limit, window.read, fitted)
-        labs = [as_lab(fit.card.eye, values) for values in (read, fitted)]
-        measured, model = ((float(lab[0]), float(lab[1]), float(lab[2])) for lab in labs)
-        words = "bare" if window.load == 0 else f"{window.load:g} coat{'s' if window.load != 1 else ''}"
-        out.append(StepPair(window.ground, words, measured, model, float(delta_e_2000(labs[0], labs[1]))))
-    return sorted(out, key=lambda pair: pair.background, reverse=True)
-
-
-def _doubts(fit: DyeFit, setting: CardSetting, asked: Asked) -> list[str]:
-    said = [f"look again: {line}" for line in fit.strained]
-    if fit.ambiguous > 0.1:
-        said.append(
-            f"two unlike spectra explain the card ({100 * (1 - fit.ambiguous):.0f} % this one): see the next step"
-        )
-    if not asked.spread_known and setting.base_kind == "metal":
-        both = len(fit.card.grounds) > 1
-        how = "found from the two backgrounds" if both else "assumed"
-        said.append(f"flake spread {setting.flake_spread:g}: {how}")
-    return said
-
-
-def _provenance(fit: DyeFit, source: Path) -> str:
-    steps = len(fit.builds)
-    grounds = " and ".join(ground.name for ground in fit.card.grounds)
-    return f"fitted to {source.name[:60]}: {steps} steps over {grounds}, {fit.card.eye.words}; misfit {fit.misfit:.1f}"
 
 
 def _codes(picture: PictureData) -> NDArray[np.uint8]:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from contextlib import AbstractContextManager
 from dataclasses import asdict, dataclass
 from datetime import UTC, datetime
 from pathlib import Path
@@ -10,7 +11,7 @@ from pathlib import Path
 import numpy as np
 from numpy.typing import NDArray
 
-from layerpreview.answers.progress import Standing, entry_to_judge, standing
+from layerpreview.answers.progress import Progress, entry_to_judge, standing
 from layerpreview.colour import (
     DISPLAY_WHITE_XYZ,
     LIGHT_NAMES,
@@ -20,17 +21,17 @@ from layerpreview.colour import (
     srgb_hex_to_rgb_lin,
     xyz_to_lab,
 )
-from layerpreview.errors import InputError, PictureError, Problem
+from layerpreview.errors import InputError, NoAnswerError, PictureError, Problem
 from layerpreview.learn.frame_read import patch_means
 from layerpreview.output.joblog import LOG_NAME, JobLog, read_lines, recorded
+from layerpreview.output.progress_result import progress_result
+from layerpreview.output.result import Result
 from layerpreview.picture.scene import make_scene
-from layerpreview.picture.spots import main_spot, spots_of
-from layerpreview.scheme import load_scheme
+from layerpreview.picture.spots import FIGURES_WIDTH_PX, main_spot, spots_of
+from layerpreview.scheme import Scheme, load_scheme
 from layerpreview.surface.picture_file import read_picture
 
 F64 = NDArray[np.float64]
-
-SCENE_WIDTH_PX = 400
 
 
 @dataclass(frozen=True)
@@ -51,16 +52,12 @@ class Reading:
 
 
 @dataclass(frozen=True)
-class Progress:
-    """Where the panel stands, what was said while reading, the log, and how many readings that count it now holds.
+class Logged(Progress):
+    """The same, with the log and how many readings that count it now holds.
 
     A reading that is not to be believed is `logged` only if it was `kept` on purpose.
     """
 
-    standing: Standing
-    lab: tuple[float, float, float]
-    light: str
-    notes: tuple[str, ...]
     log: Path
     readings_in_log: int
     logged: bool
@@ -68,6 +65,38 @@ class Progress:
 
 
 def progress(
+    scheme: Scheme,
+    reading: Reading | Sequence[float] | str,
+    *,
+    coats_done: int,
+    mix: str | None = None,
+    witness: bool = False,
+    light: str | None = None,
+    keep: bool = False,
+) -> Result[Progress]:
+    """Judge a reading taken after `coats_done` coats of `mix` (the scheme's last where not named).
+
+    `reading`: L*, a*, b*, or "#rrggbb", or a `Reading`; under `light`, the scheme's first where not given. Nothing is
+    logged before it is saved in the job's folder, and one that is not to be believed only if it is to `keep`.
+    Raises InputError or PictureError.
+    """
+    if isinstance(reading, str):
+        reading = Reading(srgb=reading, light=light)
+    elif not isinstance(reading, Reading):
+        reading = Reading(lab=reading, light=light)
+    found = _judged(scheme, reading, coats_done=coats_done, mix=mix, witness=witness)
+
+    def recording(folder: Path) -> AbstractContextManager[object]:
+        believed = found.standing.believed
+        if not (believed or keep):
+            raise NoAnswerError(f"not logged: {found.standing.misfit}; look again, or say keep=True")
+        line = _entry(scheme.file.name or scheme.name, found, witness, datetime.now(UTC))
+        return recorded(folder / LOG_NAME, {**line, **({} if believed else {"kept": True})})
+
+    return progress_result(found, recording=recording)
+
+
+def log_progress(
     scheme_path: Path,
     reading: Reading,
     *,
@@ -77,45 +106,56 @@ def progress(
     log: Path | None = None,
     keep: bool = False,
     now: datetime | None = None,
-) -> Progress:
-    """Judge a reading taken after `coats_done` coats of `mix` (the scheme's last where not named), and log it.
+) -> Logged:
+    """Judge a reading for the scheme at `scheme_path` as `progress` does, and log it.
 
     The log stands beside the scheme unless `log` names another; `now` is the time written there. A reading that is not
     to be believed is judged and, unless it is to `keep`, not logged. Raises SchemeError, InputError, PictureError or
     OutputError; nothing is logged then.
     """
     scheme = load_scheme(scheme_path)
+    _check_coats(coats_done)
+    log = log or scheme_path.parent / LOG_NAME
+    before = read_lines(log)  # refused before the work where it is no log
+    found = _judged(scheme, reading, coats_done=coats_done, mix=mix, witness=witness)
+    believed = found.standing.believed
+    logged, kept = believed or keep, keep and not believed
+    if logged:
+        line = _entry(scheme_path.name, found, witness, now or datetime.now(UTC))
+        with recorded(log, {**line, **({"kept": True} if kept else {})}) as held:
+            before = held
+    torn = [
+        f"line {number} of {log.name} is torn (a crash while writing?): passed over" for number in before.torn_lines
+    ]
+    notes = (*found.notes, *torn)
+    return Logged(found.standing, found.lab, found.light, notes, log, _readings(before) + logged, logged, kept)
+
+
+def _judged(scheme: Scheme, reading: Reading, *, coats_done: int, mix: str | None, witness: bool) -> Progress:
+    _check_coats(coats_done)
+    entry = entry_to_judge(scheme, mix)
+    light = reading.light or scheme.lights[0]
+    lab, notes = _lab(reading, light, scheme.observer_deg)
+    spot = main_spot(spots_of(scheme, make_scene(scheme, width_px=FIGURES_WIDTH_PX)))
+    found = standing(scheme, spot, lab, entry=entry, coats_done=coats_done, light=light, witness=witness)
+    return Progress(found, (float(lab[0]), float(lab[1]), float(lab[2])), light, tuple(notes))
+
+
+def _check_coats(coats_done: int) -> None:
     if not 0 <= coats_done <= 60:
         rule = "must be a whole number from 0 to 60"
         raise InputError(
             Problem(rule, "say how many coats of this mix are on", field="--coats-done", value=str(coats_done))
         )
-    log = log or scheme_path.parent / LOG_NAME
-    before = read_lines(log)  # refused before the work where it is no log
-    entry = entry_to_judge(scheme, mix)
-    light = reading.light or scheme.lights[0]
-    lab, notes = _lab(reading, light, scheme.observer_deg)
-    spot = main_spot(spots_of(scheme, make_scene(scheme, width_px=SCENE_WIDTH_PX)))
-    found = standing(scheme, spot, lab, entry=entry, coats_done=coats_done, light=light, witness=witness)
-    values = (float(lab[0]), float(lab[1]), float(lab[2]))
-    logged, kept = found.believed or keep, keep and not found.believed
-    if logged:
-        line = _entry(scheme_path, found, values, light, witness, now or datetime.now(UTC))
-        with recorded(log, {**line, **({"kept": True} if kept else {})}) as held:
-            before = held
-    notes += [
-        f"line {number} of {log.name} is torn (a crash while writing?): passed over" for number in before.torn_lines
-    ]
-    return Progress(found, values, light, tuple(notes), log, _readings(before) + logged, logged, kept)
 
 
 def _readings(log: JobLog) -> int:
     return sum(entry.what == "progress" and entry.stands for entry in log.entries)
 
 
-def _entry(
-    scheme_path: Path, found: Standing, lab: tuple[float, float, float], light: str, witness: bool, now: datetime
-) -> dict[str, object]:
+def _entry(scheme: str, progress: Progress, witness: bool, now: datetime) -> dict[str, object]:
+    """The log's line about a reading for the scheme of that file name."""
+    found = progress.standing
     kept = (
         *("mix", "coats_done", "coats_planned", "to_agreed", "rung_to_agreed", "off_ladder"),
         *("gone_past", "advice", "rests_on"),
@@ -127,10 +167,10 @@ def _entry(
     return {
         "what": "progress",
         "time": now.isoformat(timespec="seconds"),
-        "scheme": scheme_path.name,
+        "scheme": scheme,
         "entry": found.entry + 1,
-        "lab": [round(value, 2) for value in lab],
-        "light": light,
+        "lab": [round(value, 2) for value in progress.lab],
+        "light": progress.light,
         "witness": witness,
         **{name: whole[name] for name in kept},
         **ranges,
@@ -189,27 +229,3 @@ def _photo_rgb(reading: Reading) -> tuple[F64, list[str]]:
     if spot.clipped.any():
         notes.append("part of the spot is overexposed: the reading is too light")
     return reading.white_reflectance * spot.rgb_lin / np.maximum(card.rgb_lin, 1e-4), notes
-
-
-def progress_text(found: Progress) -> str:
-    """What to show a person: where it stands, the ladder, what to do, what it rests on."""
-    at = found.standing
-    lines = [
-        f"{at.mix}, after {at.coats_done} of {at.coats_planned} coats: L* {found.lab[0]:.1f} a* {found.lab[1]:.1f} "
-        f"b* {found.lab[2]:.1f} under {found.light}",
-        f"  on it: {at.build.likely:.1f} coats' worth ({at.build.low:.1f} to {at.build.high:.1f})",
-        f"  from the agreed colour: {at.to_agreed:.1f} CIEDE2000; from the colour computed for what is on it: "
-        f"{at.off_ladder:.1f}",
-        "",
-        "  coats      L*     a*     b*   to the agreed colour",
-    ]
-    for rung in at.ladder:
-        here = rung.coats == round(at.build.likely) and at.believed
-        mark = " <- here" if here else ""
-        mark += " (agreed)" if rung.coats == at.coats_planned else ""
-        lab = "  ".join(f"{value:5.1f}" for value in rung.lab)
-        lines.append(f"  {rung.coats:5.0f}   {lab}   {rung.to_agreed:5.1f}{mark}")
-    lines += ["", *(f"  {line}" for line in at.advice), f"  rests on: {at.rests_on}"]
-    lines.append("  read it wet or under clear: a dull dry coat looks lighter than the finish will")
-    lines += [f"  note: {note}" for note in found.notes]
-    return "\n".join([*lines, ""])

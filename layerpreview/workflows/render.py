@@ -15,9 +15,11 @@ from layerpreview.job.figures import Figures, figures_of
 from layerpreview.output.caption import labelled_sheet
 from layerpreview.output.figures_result import figures_json
 from layerpreview.output.files import write_text, written_together
-from layerpreview.output.pictures import write_picture, write_pictures
-from layerpreview.picture.render import DEFAULT_WIDTH_PX
-from layerpreview.picture.scene import appearances_of, make_scene, turned
+from layerpreview.output.pictures import preview_result, write_picture, write_pictures
+from layerpreview.output.result import Result
+from layerpreview.picture.render import DEFAULT_WIDTH_PX, Preview
+from layerpreview.picture.render import render as picture_of
+from layerpreview.picture.scene import STRIP_PX, appearances_of, make_scene, turned
 from layerpreview.scheme import Scheme, load_scheme
 from layerpreview.workflows.choices import MARGIN, with_lights
 
@@ -64,10 +66,7 @@ class Shot:
 
     @property
     def file_name(self) -> str:
-        view = self.view
-        turned = f"_view{view.view_deg:g}" if view.view_deg or view.lamp_deg is not None else ""
-        lamp = f"_lamp{view.lamp_deg:g}" if view.lamp_deg is not None else ""
-        return ("bare" if self.bare else f"finish_{self.light}") + turned + lamp + ".png"
+        return ("bare" if self.bare else f"finish_{self.light}") + self.view.file_words + ".png"
 
     @property
     def words(self) -> str:
@@ -79,6 +78,26 @@ def shots_of(scheme: Scheme, views: Sequence[View]) -> list[list[Shot]]:
     return [
         [Shot(scheme.lights[0], view, True), *(Shot(light, view, False) for light in scheme.lights)] for view in views
     ]
+
+
+def render(
+    scheme: Scheme,
+    *,
+    light: str = "D65",
+    view_deg: float = 0.0,
+    lamp_deg: float | None = None,
+    width_px: int | None = None,
+    threads: int | None = None,
+    strip_px: int = STRIP_PX,
+) -> Result[Preview]:
+    """Render the finish of `scheme` under one light as one picture in memory; see `picture.render.render`.
+
+    Raises InputError for an unknown light, an angle or a width out of range, or PictureError.
+    """
+    preview = picture_of(
+        scheme, light=light, view_deg=view_deg, lamp_deg=lamp_deg, width_px=width_px, threads=threads, strip_px=strip_px
+    )
+    return preview_result(scheme, preview)
 
 
 def render_files(

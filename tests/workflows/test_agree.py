@@ -16,13 +16,15 @@ import pytest
 from PIL import Image
 
 from layerpreview.errors import InputError, LayerPreviewError, OutputError
-from layerpreview.output import joblog
+from layerpreview.output import board_print, joblog
 from layerpreview.output.board_code import Choice
+from layerpreview.output.board_print import Board
 from layerpreview.output.joblog import LOG_NAME, read_lines
+from layerpreview.output.result import Result
 from layerpreview.scheme import load_scheme
 from layerpreview.workflows import board as board_module
 from layerpreview.workflows.agree import agree
-from layerpreview.workflows.board import BoardMade, board_file
+from layerpreview.workflows.board import board_file
 from layerpreview.workflows.log import job_log
 
 from ..schemes import FULL
@@ -42,7 +44,7 @@ def job(tmp_path: Path) -> Path:
     return folder
 
 
-def board(job: Path, *more: Path, **how: Any) -> BoardMade:
+def board(job: Path, *more: Path, **how: Any) -> Result[Board]:
     return board_file([job / "scheme.toml", *more], out=job / "board", width_px=64, **how)
 
 
@@ -167,7 +169,7 @@ def test_a_page_that_fails_is_not_recorded(job: Path, monkeypatch: pytest.Monkey
     with pytest.raises(OutputError):
         board(job, force=True)
     assert (job / LOG_NAME).read_bytes() == before
-    monkeypatch.setattr(board_module, "write_picture", lambda *_: _full(0))
+    monkeypatch.setattr(board_print, "write_picture", lambda *_: _full(0))
     with pytest.raises(OutputError):
         board_file([job / "scheme.toml"], out=job / "other", width_px=64)
     assert (job / LOG_NAME).read_bytes() == before

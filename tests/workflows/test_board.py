@@ -13,12 +13,14 @@ import pytest
 from layerpreview.errors import InputError, OutputError
 from layerpreview.output.board import board_words
 from layerpreview.output.board_code import Choice
+from layerpreview.output.board_print import Board
 from layerpreview.output.job_entries import Offer
 from layerpreview.output.joblog import LOG_NAME, read_lines
+from layerpreview.output.result import Result
 from layerpreview.scheme import load_scheme
 from layerpreview.units import parse_strength
 from layerpreview.workflows.agree import agree, agreed_text, scaled_strength
-from layerpreview.workflows.board import BoardMade, board_file, limits_of, read_allowed
+from layerpreview.workflows.board import board_file, limits_of, read_allowed
 
 from ..schemes import FULL
 
@@ -31,15 +33,15 @@ def job(save_scheme: Callable[..., Path]) -> Path:
 
 
 @pytest.fixture
-def made(job: Path, tmp_path: Path) -> BoardMade:
+def made(job: Path, tmp_path: Path) -> Result[Board]:
     return board_file([job], out=tmp_path / "out", width_px=96)
 
 
-def code(made: BoardMade, coats: tuple[int, ...], strengths: tuple[int, ...]) -> str:
+def code(made: Result[Board], coats: tuple[int, ...], strengths: tuple[int, ...]) -> str:
     return Choice(made.board, "A", coats, strengths).code
 
 
-def test_a_board_is_written_and_recorded(made: BoardMade, job: Path) -> None:
+def test_a_board_is_written_and_recorded(made: Result[Board], job: Path) -> None:
     assert sorted(path.name for path in made.folder.iterdir()) == ["board.html", "board.png"]
     entry = read_lines(job.parent / LOG_NAME).entries[-1].values
     assert (entry["what"], entry["board"]) == ("board", made.board)
@@ -49,7 +51,9 @@ def test_a_board_is_written_and_recorded(made: BoardMade, job: Path) -> None:
     assert offer["mixes"] == [{"mix": "honey", "from": 70, "to": 130}, {"mix": "sea", "from": 70, "to": 130}]
 
 
-def test_boards_of_another_scheme_or_other_limits_have_other_names(made: BoardMade, job: Path, tmp_path: Path) -> None:
+def test_boards_of_another_scheme_or_other_limits_have_other_names(
+    made: Result[Board], job: Path, tmp_path: Path
+) -> None:
     def board(**options: object) -> str:
         return board_file([job], out=tmp_path / "again", force=True, width_px=64, **options).board  # type: ignore[arg-type]
 
@@ -59,7 +63,7 @@ def test_boards_of_another_scheme_or_other_limits_have_other_names(made: BoardMa
     assert board() != made.board
 
 
-def test_the_choice_becomes_a_scheme_with_its_comments(made: BoardMade, job: Path) -> None:
+def test_the_choice_becomes_a_scheme_with_its_comments(made: Result[Board], job: Path) -> None:
     agreed = agree(code(made, (4, 2, 2), (110, 100)), job=job.parent)
     assert agreed.scheme == job.parent / "job.agreed.toml"
     text = agreed.scheme.read_text(encoding="utf-8")
@@ -75,7 +79,7 @@ def test_the_choice_becomes_a_scheme_with_its_comments(made: BoardMade, job: Pat
     assert agreed.cautions == ()
 
 
-def test_nothing_is_overwritten_or_recorded_twice_by_accident(made: BoardMade, job: Path) -> None:
+def test_nothing_is_overwritten_or_recorded_twice_by_accident(made: Result[Board], job: Path) -> None:
     agree(code(made, (3, 2, 2), (100, 100)), job=job.parent)
     before = (job.parent / LOG_NAME).read_bytes()
     with pytest.raises(OutputError, match="--force"):
@@ -86,7 +90,7 @@ def test_nothing_is_overwritten_or_recorded_twice_by_accident(made: BoardMade, j
     assert job.read_text(encoding="utf-8") == COMMENTED
 
 
-def test_a_scheme_changed_since_is_told_and_the_shown_one_is_agreed(made: BoardMade, job: Path) -> None:
+def test_a_scheme_changed_since_is_told_and_the_shown_one_is_agreed(made: Result[Board], job: Path) -> None:
     job.write_text(COMMENTED.replace("12 mL/L", "40 mL/L"), encoding="utf-8")
     agreed = agree(code(made, (3, 2, 2), (100, 100)), job=job.parent)
     assert len(agreed.cautions) == 1
@@ -94,7 +98,7 @@ def test_a_scheme_changed_since_is_told_and_the_shown_one_is_agreed(made: BoardM
     assert '"12 mL/L"' in agreed.scheme.read_text(encoding="utf-8")
 
 
-def test_what_the_board_did_not_offer_is_refused(made: BoardMade, job: Path) -> None:
+def test_what_the_board_did_not_offer_is_refused(made: Result[Board], job: Path) -> None:
     with pytest.raises(InputError) as caught:
         agree(code(made, (9, 2, 2), (100, 140)), job=job.parent)
     assert [problem.value for problem in caught.value.problems] == ["9", "140"]
@@ -109,7 +113,7 @@ def test_what_the_board_did_not_offer_is_refused(made: BoardMade, job: Path) -> 
     assert not (job.parent / "job.agreed.toml").exists()
 
 
-def test_no_coats_at_all_takes_the_entry_out(made: BoardMade, job: Path) -> None:
+def test_no_coats_at_all_takes_the_entry_out(made: Result[Board], job: Path) -> None:
     agreed = agree(code(made, (3, 0, 2), (100, 100)), job=job.parent)
     raw = tomllib.loads(agreed.scheme.read_text(encoding="utf-8"))
     assert [coat.get("mix", "opaque") for coat in raw["coat"]] == ["honey", "opaque"]
@@ -170,6 +174,6 @@ def test_a_pdf_has_the_same_options(job: Path, tmp_path: Path) -> None:
     assert pdf.startswith(b"%PDF")
 
 
-def test_the_log_keeps_json_lines(made: BoardMade, job: Path) -> None:
+def test_the_log_keeps_json_lines(made: Result[Board], job: Path) -> None:
     lines = (job.parent / LOG_NAME).read_text(encoding="utf-8").splitlines()
     assert [json.loads(line)["what"] for line in lines] == ["board"]

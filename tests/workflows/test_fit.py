@@ -12,8 +12,10 @@ from PIL import Image
 from layerpreview.colour import WAVELENGTHS_NM, resample_to_grid
 from layerpreview.errors import InputError, OutputError
 from layerpreview.learn.model import photo_eye
+from layerpreview.learn.spray_out import Fitted
+from layerpreview.output.result import Result
 from layerpreview.scheme import load_dye, load_scheme
-from layerpreview.workflows.fit import FitOptions, Fitted, fit_files
+from layerpreview.workflows.fit import FitOptions, fit_files
 from layerpreview.workflows.fit_mix import mix_of_card
 from layerpreview.workflows.render import render_files
 
@@ -41,13 +43,13 @@ def card_csv(folder: Path, *, head: str = HEAD, seed: int = 21, separator: str =
 
 
 @pytest.fixture(scope="module")
-def fitted(tmp_path_factory: pytest.TempPathFactory) -> Fitted:
+def fitted(tmp_path_factory: pytest.TempPathFactory) -> Result[Fitted]:
     folder = tmp_path_factory.mktemp("fit")
     return fit_files(card_csv(folder), out=folder / "out", options=FitOptions(name="House amber"))
 
 
-def test_the_dye_file_can_be_read_and_is_the_dye(fitted: Fitted) -> None:
-    dye = load_dye(fitted.dye_file)
+def test_the_dye_file_can_be_read_and_is_the_dye(fitted: Result[Fitted]) -> None:
+    dye = load_dye(fitted.folder / fitted.files[0])
     assert dye.name == "House amber"
     assert dye.kind == "fitted"
     assert "card.csv" in dye.provenance
@@ -59,7 +61,7 @@ def test_the_dye_file_can_be_read_and_is_the_dye(fitted: Fitted) -> None:
     np.testing.assert_allclose(found[matters], true[matters], rtol=0.35)
 
 
-def test_what_is_written_tells_the_whole_story(fitted: Fitted) -> None:
+def test_what_is_written_tells_the_whole_story(fitted: Result[Fitted]) -> None:
     assert fitted.files == ("house_amber.dye.toml", "house_amber_fit.png", "house_amber_fit.json")
     assert fitted.load_per_coat_mg_m2 == pytest.approx(LOAD_MG_M2)
     assert fitted.tested_to_mg_m2 == pytest.approx(6 * LOAD_MG_M2)
@@ -67,21 +69,21 @@ def test_what_is_written_tells_the_whole_story(fitted: Fitted) -> None:
     assert len(told["steps"]) == 14
     assert max(step["de00"] for step in told["steps"]) < 3.0
     assert len(told["next_steps"]) == 2
-    text = fitted.dye_file.read_text(encoding="utf-8")
+    text = (fitted.folder / fitted.files[0]).read_text(encoding="utf-8")
     assert "low_L_per_g_cm" in text
     assert "tested_to_mg_m2" in text
     with Image.open(fitted.folder / fitted.files[1]) as picture:
         assert picture.width >= 900
 
 
-def test_from_the_card_to_a_new_preview(fitted: Fitted, tmp_path: Path) -> None:
+def test_from_the_card_to_a_new_preview(fitted: Result[Fitted], tmp_path: Path) -> None:
     # The dye on a wood it was never sprayed on, at another strength, under a warm lamp.
     scheme = tmp_path / "scheme.toml"
     scheme.write_text(
         'layerpreview = 1\nname = "Back"\nlights = ["D65", "A"]\n'
         '[[face]]\nname = "back"\nshape = "panel"\nwidth = "90 mm"\nheight = "60 mm"\n'
         '[base]\nkind = "wood"\ncolour = "#d9b98a"\n'
-        f'[dye.amber]\nfile = "{fitted.dye_file.as_posix()}"\n'
+        f'[dye.amber]\nfile = "{(fitted.folder / fitted.files[0]).as_posix()}"\n'
         '[mix.amber]\ndyes = { amber = "7 mL/L" }\n[[coat]]\nmix = "amber"\ncoats = 2\nfilm = "35 um"\n',
         encoding="utf-8",
     )
@@ -101,7 +103,7 @@ def test_a_photo_taken_upside_down_is_enough(tmp_path: Path) -> None:
     found = fit_files(tmp_path / "card.jpg", out=tmp_path / "out", options=options)
     assert "the card lies upside down: put upright" in found.notes
     assert found.files[-1] == "amber_found.png"
-    dye = load_dye(found.dye_file)
+    dye = load_dye(found.folder / found.files[0])
     peak = np.asarray(dye.wavelength_nm)[int(np.argmax(dye.absorptivity_L_per_g_cm))]
     true_peak = 380 + 5 * int(np.argmax(truth.absorbance10))
     assert peak == pytest.approx(true_peak, abs=40)
@@ -113,7 +115,7 @@ def test_semicolons_and_a_missing_header_change_nothing_but_the_notes(tmp_path: 
         folder = tmp_path / str(n)
         folder.mkdir()
         found = fit_files(card_csv(folder, **how), out=folder / "out", options=FitOptions(name="a"))  # type: ignore[arg-type]
-        results.append((load_dye(found.dye_file).absorptivity_L_per_g_cm, found.notes))
+        results.append((load_dye(found.folder / found.files[0]).absorptivity_L_per_g_cm, found.notes))
     assert results[0][0] == results[1][0] == results[2][0]
     assert "numbers have decimal commas" in results[1][1]
     assert any("no header" in note for note in results[2][1])
@@ -126,7 +128,7 @@ def test_the_same_card_writes_the_same_bytes(tmp_path: Path) -> None:
         assert (tmp_path / "one" / name).read_bytes() == (tmp_path / "two" / name).read_bytes()
 
 
-def test_nothing_is_overwritten_unasked(fitted: Fitted) -> None:
+def test_nothing_is_overwritten_unasked(fitted: Result[Fitted]) -> None:
     with pytest.raises(OutputError, match="already there"):
         fit_files(card_csv(fitted.folder.parent), out=fitted.folder, options=FitOptions(name="House amber"))
 
@@ -158,7 +160,7 @@ def test_two_dyes_of_one_mix_are_told_apart(tmp_path: Path) -> None:
     for seed, name in ((21, "one"), (47, "other")):
         (tmp_path / name).mkdir()
         made = fit_files(card_csv(tmp_path / name, seed=seed), out=tmp_path / name, options=FitOptions(name=name))
-        files[name] = made.dye_file
+        files[name] = made.folder / made.files[0]
     one, other = truth_of(21), truth_of(47)
     # The mix was meant to hold 6 and 6 mL/L; it holds 7.2 and 4.2.
     truth = Truth(0.6 * one.absorbance10 + 0.35 * other.absorbance10, one.white, one.metal, one.builds)

@@ -17,7 +17,7 @@ from layerpreview.output.plain_json import plain_json
 from layerpreview.workflows.agree import agree
 from layerpreview.workflows.board import board_file
 from layerpreview.workflows.log import job_log, log_text
-from layerpreview.workflows.progress import Reading, progress
+from layerpreview.workflows.progress import Reading, log_progress
 
 from ..schemes import DYES, GUN, HEAD, HONEY, MIXES, PANEL, SILVER
 
@@ -37,7 +37,7 @@ def job(tmp_path: Path) -> Path:
 
 def read(job: Path, **how: Any) -> None:
     reading = Reading(lab=how.pop("lab", (71.0, -13.0, 34.5)))
-    progress(job / "job.toml", reading, coats_done=2, now=NOON, **how)
+    log_progress(job / "job.toml", reading, coats_done=2, now=NOON, **how)
 
 
 def lines_of(job: Path, **how: Any) -> list[str]:

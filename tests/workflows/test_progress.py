@@ -12,7 +12,8 @@ import pytest
 from PIL import Image
 
 from layerpreview.errors import InputError, OutputError, PictureError
-from layerpreview.workflows.progress import Progress, Reading, progress, progress_text
+from layerpreview.output.progress_result import progress_text
+from layerpreview.workflows.progress import Logged, Reading, log_progress
 
 from ..schemes import DYES, GUN, HEAD, HONEY, MIXES, PANEL, SILVER
 
@@ -24,9 +25,9 @@ def scheme(save_scheme: Callable[..., Path]) -> Path:
     return save_scheme(HEAD + PANEL + SILVER + DYES + MIXES + HONEY + GUN)
 
 
-def read(scheme: Path, coats: int = 2, **how: object) -> Progress:
+def read(scheme: Path, coats: int = 2, **how: object) -> Logged:
     reading = how.pop("reading", None) or Reading(lab=(71.0, -13.0, 34.5))
-    return progress(scheme, reading, coats_done=coats, now=NOON, **how)  # type: ignore[arg-type]
+    return log_progress(scheme, reading, coats_done=coats, now=NOON, **how)  # type: ignore[arg-type]
 
 
 def test_it_is_told_and_logged(scheme: Path) -> None:
