@@ -120,7 +120,20 @@ def test_never_over_what_is_there_without_force(run: Run, save_scheme: Save, tmp
     assert run(*arguments, "--force")[0] == 0
     assert (tmp_path / "pictures" / "bare.png").read_bytes()[:4] == b"\x89PNG"
     assert run("start", "job")[0] == 0
-    _refused(run("start", "job"), "already there")
+    (tmp_path / "job" / "scheme.toml").write_text("an edited scheme")
+    for more in ((), ("--force",)):
+        result = run("start", "job", *more)
+        _refused(result, "already there", "never written over", "start another folder")
+        assert "--force" not in result[2]
+        assert "-o" not in result[2].split()
+    assert (tmp_path / "job" / "scheme.toml").read_text() == "an edited scheme"
+
+
+def test_the_demo_never_replaces_a_scheme_that_was_changed(run: Run, tmp_path: Path) -> None:
+    (tmp_path / "demo").mkdir()
+    (tmp_path / "demo" / "scheme.toml").write_text("an edited scheme")
+    _refused(run("demo", "-o", "demo", "--force"), "never written over", "another folder with -o")
+    assert _tree(tmp_path) == {"demo", "demo/scheme.toml"}
 
 
 def test_the_users_photo_is_never_replaced(run: Run, tmp_path: Path) -> None:

@@ -40,6 +40,11 @@ def files_named(raw: Mapping[str, Any], folder: Path) -> list[Path]:
     return [_in_folder(folder, value) for _, value in _files(raw) if isinstance(value, str)]
 
 
+def file_places(raw: Mapping[str, Any]) -> list[tuple[Place, str]]:
+    """Return each place where a scheme names a file, with what is written there."""
+    return [(place, value) for place, value in _files(raw) if isinstance(value, str)]
+
+
 def _mix(report: Report, name: str, mix: Mapping[str, Any], dyes: Dyes) -> None:
     place: Place = ("mix", name, "dyes")
     written = mix.get("dyes")
