@@ -7,9 +7,7 @@ from collections.abc import Sequence
 from layerpreview.finish.layers import dyes_in
 from layerpreview.picture.spots import Spot
 from layerpreview.scheme import DyeCoat, Scheme
-
-GUESS_BEYOND = 1.5
-"""Times the heaviest load tested: beyond it Beer's law is trusted further than any reading went."""
+from layerpreview.scheme.dyefile import GUESS_BEYOND
 
 
 def beyond_tested(scheme: Scheme, spots: Sequence[Spot]) -> tuple[str, ...]:

@@ -15,7 +15,7 @@ from layerpreview.scheme.coat_rules import check_coats, there_are
 from layerpreview.scheme.fields import did_you_mean
 from layerpreview.scheme.part_rules import check_faces
 from layerpreview.scheme.raw import named, tables
-from layerpreview.scheme.report import Place, Report
+from layerpreview.scheme.report import Place, Report, table_told
 from layerpreview.scheme.source import close_by
 from layerpreview.scheme.work_rules import check_products
 from layerpreview.units import Strength, UnitError, parse_strength
@@ -55,7 +55,7 @@ def _mix(report: Report, name: str, mix: Mapping[str, Any], dyes: Dyes) -> None:
     in_a_litre_mL = 0.0
     for dye_name, text in written.items():
         if dye_name not in dyes:
-            hint = did_you_mean(dye_name, dyes) or there_are("dyes", list(dyes), f"add [dye.{dye_name}]")
+            hint = did_you_mean(dye_name, dyes) or there_are("dyes", list(dyes), f"add {table_told('dye', dye_name)}")
             report.add((*place, dye_name), "there is no dye of this name", hint)
         try:
             strength = parse_strength(text) if isinstance(text, str) else None
@@ -67,27 +67,27 @@ def _mix(report: Report, name: str, mix: Mapping[str, Any], dyes: Dyes) -> None:
         dye = dyes.get(dye_name)
         if dye is not None:
             for owner, line, why in _missing_for(strength, dye, dye_name, name, "density" in mix):
-                report.add((*place, dye_name), why, f"add {line} below [{owner}]")
+                report.add((*place, dye_name), why, f"add {line} below {table_told(*owner)}")
     if in_a_litre_mL > 1000 and len(written) > 1:
         report.add(place, f"the dyes together are {in_a_litre_mL:g} mL in a litre, more than it can hold", "lower them")
 
 
 def _missing_for(
     strength: Strength, dye: m.Dye, dye_name: str, mix_name: str, mix_has_density: bool
-) -> Iterator[tuple[str, str, str]]:
+) -> Iterator[tuple[tuple[str, str], str, str]]:
     """Yield each line that a strength needs and that is not there: in which table, the line, and why."""
     liquid = dye.concentrate_g_per_L is not None
     weighed = strength.unit in ("g/L", "% by weight")
     if not weighed and not liquid:
         yield (
-            f"dye.{dye_name}",
+            ("dye", dye_name),
             'concentrate = "40 g/L"',
             "a dye measured by volume or in drops needs the grams of pure dye in a litre of it as sold",
         )
     if weighed and liquid and dye.density_g_per_mL is None:
-        yield f"dye.{dye_name}", 'density = "0.95 g/mL"', "a liquid dye that is weighed needs its density"
+        yield ("dye", dye_name), 'density = "0.95 g/mL"', "a liquid dye that is weighed needs its density"
     if strength.unit == "% by weight" and not mix_has_density:
-        yield f"mix.{mix_name}", 'density = "0.95 g/mL"', "a strength by weight needs the density of the mix"
+        yield ("mix", mix_name), 'density = "0.95 g/mL"', "a strength by weight needs the density of the mix"
 
 
 def _files(raw: Mapping[str, Any]) -> Iterator[tuple[Place, object]]:

@@ -9,6 +9,7 @@ from layerpreview.scheme.coat_rules import there_are
 from layerpreview.scheme.fields import did_you_mean
 from layerpreview.scheme.raw import Placed, named, names, tables
 from layerpreview.scheme.report import Report
+from layerpreview.scheme.source import toml_string
 from layerpreview.scheme.work import PARTS
 from layerpreview.scheme.written import parse_ratio
 from layerpreview.spray.ingredients import Ratio
@@ -29,7 +30,7 @@ def check_products(report: Report) -> None:
     known = list(dict.fromkeys(names(opaque)))
     for name, _ in named(report.raw, "paint"):
         if name not in known:
-            otherwise = f'add name = "{name}" to an opaque coat'
+            otherwise = f"add name = {toml_string(name)} to an opaque coat"
             hint = did_you_mean(name, known) or there_are("named opaque coats", known, otherwise)
             report.add(("paint", name), "there is no opaque coat of this name", hint)
 

@@ -10,7 +10,7 @@ import numpy as np
 
 from layerpreview.answers.fade import MLX_H_A_YEAR, Fading, faded_scene, fading_of
 from layerpreview.colour import delta_e_2000, visibility
-from layerpreview.errors import InputError, NoAnswerError, Problem
+from layerpreview.errors import InputError, NoAnswerError, Problem, typed
 from layerpreview.finish.layers import stack_of
 from layerpreview.finish.look import Appearance, make_look
 from layerpreview.job.colours import spot_lab
@@ -22,6 +22,7 @@ from layerpreview.picture.scene import Scene, make_scene
 from layerpreview.picture.spots import Spot, SpotKind, dye_shows, main_spot, spots_of
 from layerpreview.scheme import DyeCoat, Scheme, load_scheme
 from layerpreview.scheme.fields import FieldError
+from layerpreview.scheme.report import table_told
 from layerpreview.scheme.work_fields import light_fastness
 from layerpreview.units import Range
 from layerpreview.workflows.render import MARGIN, with_lights
@@ -191,8 +192,11 @@ def _steps(scheme: Scheme, asked: Mapping[str, Range]) -> dict[str, Step]:
     found = {name: Step(dye.light_fastness, "scheme") for name, dye in scheme.dyes.items() if dye.light_fastness}
     found |= {name: Step(step, "option") for name, step in asked.items()}
     if not found and not problems:
-        example = next(iter(scheme.dyes), "amber")
-        remedy = f"add light_fastness = 4 below [dye.{example}] (the product's sheet has it), or --step {example}=4"
+        if not scheme.dyes:
+            raise NoAnswerError(f"{scheme.name}: there is no dye in it, so nothing fades")
+        example = next(iter(scheme.dyes))
+        below, option = table_told("dye", example), typed(f"{example}=4")
+        remedy = f"add light_fastness = 4 below {below} (the product's sheet has it), or --step {option}"
         problems.append(Problem("no dye has a light-fastness step", remedy, str(scheme.file)))
     if problems:
         raise InputError(problems)
@@ -271,6 +275,7 @@ def _lines(scheme: Scheme, steps: Mapping[str, Step], exposure: Exposure, spots:
         )
         seen = visibility(low) if visibility(low) == visibility(high) else f"{visibility(low)} to {visibility(high)}"
         place = spot.spot[0].upper() + spot.spot[1:]
+        kept = kept or f"no step is known of {', '.join(spot.dye_left['museum']) or 'its dyes'}"
         lines.append(f"{place}: shifts by {low:.1f} to {high:.1f} CIEDE2000 ({seen}); {kept}.")
     return [
         *lines,

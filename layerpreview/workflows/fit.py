@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
 
 import numpy as np
@@ -30,7 +30,7 @@ from layerpreview.output.files import file_stem, write_text, written_together
 from layerpreview.output.fit_picture import Found, StepPair, fit_picture, found_picture
 from layerpreview.output.pictures import write_picture
 from layerpreview.output.plain_json import plain_json
-from layerpreview.scheme.dyefile import dye_file_text
+from layerpreview.scheme.dyefile import GUESS_BEYOND, dye_file_text, dye_name
 from layerpreview.scheme.fields import FILM_WORDS_UM
 from layerpreview.spray import DROPS_PER_ML_SOLVENT, pure_dye_g_per_L
 from layerpreview.surface.picture_file import PictureData, read_picture
@@ -93,6 +93,7 @@ def fit_files(source: Path, *, out: Path, options: FitOptions, force: bool = Fal
 
     Raises InputError, PictureError, NoAnswerError or OutputError; nothing is written then.
     """
+    options = replace(options, name=dye_name(options.name))
     if source.suffix.lower() in READINGS_ENDINGS:
         return _fit_readings(source, out=out, options=options, force=force)
     return _fit_photo(source, out=out, options=options, force=force)
@@ -273,9 +274,8 @@ def _written(
     )
     per_load = 1.0 / (1e-4 * asked.load_mg_m2)
     best, low, high = (per_load * values for values in (fit.absorbance10, fit.low, fit.high))
-    reach = (
-        f"Tested up to {tested:.0f} mg/m2 ({fit.heaviest_load:g} coats); beyond {1.5 * tested:.0f} mg/m2 it is a guess."
-    )
+    guess = f"beyond {GUESS_BEYOND * tested:.0f} mg/m2 it is a guess"
+    reach = f"Tested up to {tested:.0f} mg/m2 ({fit.heaviest_load:g} coats); {guess}."
     with written_together(out, names, force=force, inputs=[source]) as paths:
         write_text(
             paths[names[0]],
@@ -308,7 +308,8 @@ def fitted_text(result: Fitted) -> str:
     lines = [
         f"{result.name}: {len(result.builds)} steps, fitted to {mean:.1f} CIEDE2000 on average",
         f"  worst: {worst.words} over {worst.background}, {worst.de00:.1f}",
-        f"  tested up to {result.tested_to_mg_m2:.0f} mg/m2; beyond {1.5 * result.tested_to_mg_m2:.0f} it is a guess",
+        f"  tested up to {result.tested_to_mg_m2:.0f} mg/m2; "
+        f"beyond {GUESS_BEYOND * result.tested_to_mg_m2:.0f} it is a guess",
         "  coats as they really came out (90 % range):",
     ]
     for step, (low, likely, high) in result.builds.items():
