@@ -2,8 +2,21 @@
 
 from __future__ import annotations
 
+import re
+import shlex
 from collections.abc import Iterable
 from dataclasses import dataclass
+
+
+def typed(word: str) -> str:
+    """A word as it is typed at a prompt: in quotes where a shell would take it apart, double ones where all know them.
+
+    >>> print(typed("amber=4"), typed("grün, hell=4"), typed('13" wide'))
+    amber=4 "grün, hell=4" '13" wide'
+    """
+    if re.fullmatch(r"[\w./\\:=@%+-]+", word):
+        return word
+    return shlex.quote(word) if re.search(r'["$`!\\]', word) else f'"{word}"'
 
 
 @dataclass(frozen=True)

@@ -48,6 +48,55 @@ def _refused(result: tuple[int, str, str], *pieces: str, lines: int | None = 1) 
         assert piece in err
 
 
+@pytest.mark.parametrize(
+    ("typed", "told"),
+    [
+        (
+            "tolerance job.toml --within nan",
+            "--within = nan: a number of 0 or more is wanted; write for example --within",
+        ),
+        ("render job.toml --width 10", "--width = 10: a whole number from 64 to 30000 is wanted"),
+        ("render job.toml --width=ten", "--width = ten: a whole number from 64 to 30000 is wanted"),
+        ("fade job.toml --exposure much", "--exposure = much: a number is wanted; layerpreview fade --help"),
+        ("render job.toml --wdth 100", '--wdth: there is no such option here; did you mean "--width"?'),
+        ("render job.toml --width", "--width: its value is missing"),
+        ("render job.toml --force=3", "--force: this takes no value; write --force alone"),
+        ("render", "SCHEME: this is missing; write layerpreview render SCHEME"),
+        ("progress job.toml", "--coats-done: this is missing; write layerpreview progress SCHEME --coats-done N"),
+        ("card extra", "extra: this is more than the command takes"),
+        ("rendr job.toml", 'rendr: there is no such command; did you mean "render"?'),
+        ("job.toml", "job.toml: there is no such command; a command comes first: layerpreview check job.toml"),
+        ("-x", "-x: there is no such option here; layerpreview --help"),
+        (f"check {'x' * 300}.toml", "the file cannot be read: File name too long"),
+    ],
+)
+def test_what_the_parser_refuses_is_one_clear_line_too(run: Run, typed: str, told: str) -> None:
+    result = run(*typed.split())
+    _refused(result, told)
+    for word in ("Usage", "Try", "Input should", "Error", "Invalid"):
+        assert word not in result[2]
+
+
+def test_nothing_typed_shows_the_help(run: Run) -> None:
+    code, _, err = run()
+    assert code == 2
+    assert "Begin with: layerpreview demo" in err
+
+
+@pytest.mark.parametrize("command", [("tolerance",), ("fade", "--exposure", "5")])
+@pytest.mark.parametrize("coats", ["", '[[coat]]\nopaque = "#102030"\nhiding = 1.0\n'])
+def test_no_dye_no_answer_and_the_reason_as_json(
+    run: Run, save_scheme: Save, command: tuple[str, ...], coats: str
+) -> None:
+    scheme = save_scheme(HEAD + PANEL + SILVER + coats)
+    code, out, err = run(command[0], scheme, *command[1:], "--json")
+    assert code == 1
+    assert err == f"error: {json.loads(out)['reason']}\n"
+    assert "dye" in err
+    assert "amber" not in err
+    assert run(command[0], scheme, *command[1:])[:2] == (1, "")
+
+
 @pytest.mark.parametrize("command", COMMANDS)
 def test_every_command_has_help(command: str) -> None:
     result = CliRunner().invoke(cli.app, [command, "--help"])
@@ -120,7 +169,20 @@ def test_never_over_what_is_there_without_force(run: Run, save_scheme: Save, tmp
     assert run(*arguments, "--force")[0] == 0
     assert (tmp_path / "pictures" / "bare.png").read_bytes()[:4] == b"\x89PNG"
     assert run("start", "job")[0] == 0
-    _refused(run("start", "job"), "already there")
+    (tmp_path / "job" / "scheme.toml").write_text("an edited scheme")
+    for more in ((), ("--force",)):
+        result = run("start", "job", *more)
+        _refused(result, "already there", "never written over", "start another folder")
+        assert "--force" not in result[2]
+        assert "-o" not in result[2].split()
+    assert (tmp_path / "job" / "scheme.toml").read_text() == "an edited scheme"
+
+
+def test_the_demo_never_replaces_a_scheme_that_was_changed(run: Run, tmp_path: Path) -> None:
+    (tmp_path / "demo").mkdir()
+    (tmp_path / "demo" / "scheme.toml").write_text("an edited scheme")
+    _refused(run("demo", "-o", "demo", "--force"), "never written over", "another folder with -o")
+    assert _tree(tmp_path) == {"demo", "demo/scheme.toml"}
 
 
 def test_the_users_photo_is_never_replaced(run: Run, tmp_path: Path) -> None:

@@ -5,8 +5,11 @@ from __future__ import annotations
 import os
 import sys
 
+import typer
+
 from layerpreview.cli import choose, learn, see, share
 from layerpreview.cli.common import app, say
+from layerpreview.cli.usage import USAGE_ERROR, problem_of
 
 __all__ = ["app", "choose", "learn", "main", "see", "share"]
 
@@ -24,13 +27,21 @@ def main() -> None:
     if debug:
         sys.argv.remove("--debug")
     try:
-        app()
+        code = app(standalone_mode=False)
+        sys.exit(code if isinstance(code, int) else 0)
     except LayerPreviewError as error:
         if debug:
             raise
         for line in str(error).splitlines():
             say(f"error: {line}")
         sys.exit(1 if isinstance(error, NoAnswerError) else 2)
+    except typer.Abort:
+        say("error: stopped")
+        sys.exit(1)
+    except USAGE_ERROR as error:
+        problem = problem_of(error)
+        say(f"error: {problem}" if problem else str(getattr(error, "message", "")))
+        sys.exit(2)
     except Exception as error:
         if debug:
             raise

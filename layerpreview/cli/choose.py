@@ -7,7 +7,20 @@ from typing import Annotated
 
 import typer
 
-from layerpreview.cli.common import Force, Json, Lamp, Lights, OneLight, OutFolder, SchemeFile, Width, app, say, typed
+from layerpreview.cli.common import (
+    Force,
+    Json,
+    Lamp,
+    Lights,
+    OneLight,
+    OutFolder,
+    SchemeFile,
+    Width,
+    app,
+    reason_as_json,
+    say,
+    typed,
+)
 
 
 @app.command()
@@ -173,7 +186,8 @@ def tolerance(
     from layerpreview.workflows.tolerance import tolerance_files
 
     folder = out or Path("out", scheme.stem, "tolerance")
-    found = tolerance_files(scheme, out=folder, force=force, within_de00=within, runs=runs, seed=seed, light=light)
+    with reason_as_json(as_json):
+        found = tolerance_files(scheme, out=folder, force=force, within_de00=within, runs=runs, seed=seed, light=light)
     typer.echo(found.json() if as_json else found.text(), nl=False)
     say(f"Wrote {', '.join(found.files)} to {found.folder}")
     say("Next: measure the input that matters most, write it into the scheme, and run this again")
@@ -213,14 +227,15 @@ def fade(
 
     years = {"window": years_window, "room": years_room, "case": years_case}
     folder = out or Path("out", scheme.stem, "fade")
-    found = fade_files(
-        scheme,
-        out=folder,
-        exposure=exposure_from(Mlx_h=exposure, years=years),
-        steps=steps_from(step or []),
-        light=light,
-        force=force,
-    )
+    with reason_as_json(as_json):
+        found = fade_files(
+            scheme,
+            out=folder,
+            exposure=exposure_from(Mlx_h=exposure, years=years),
+            steps=steps_from(step or []),
+            light=light,
+            force=force,
+        )
     typer.echo(found.json() if as_json else found.text(), nl=False)
     say(f"Wrote {', '.join(found.files)} to {found.folder}")
     say(f"Next: open {folder / 'fade.png'}; for a dye that fades too far, look for one with a higher step on its sheet")

@@ -2,11 +2,15 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator
+from contextlib import contextmanager
 from pathlib import Path
 from typing import Annotated
 
 import typer
 from typer.core import TyperGroup
+
+from layerpreview import errors
 
 ORDER = (
     *("demo", "start", "check", "render", "tilt", "figures"),
@@ -81,11 +85,24 @@ def say(text: str) -> None:
     typer.echo(text, err=True)
 
 
+@contextmanager
+def reason_as_json(as_json: bool) -> Iterator[None]:
+    """Where there is no answer, give the reason as JSON to those who asked for that; the exit code tells it too."""
+    try:
+        yield
+    except errors.NoAnswerError as error:
+        if as_json:
+            from layerpreview.output.plain_json import plain_json
+
+            typer.echo(plain_json({"reason": str(error)}), nl=False)
+        raise
+
+
 def next_step(text: str, *, render: Path) -> None:
     """End with what to type next."""
     say(f"Next: {text}: layerpreview render {typed(render)}")
 
 
 def typed(path: Path) -> str:
-    """A path as it is typed: in quotes where it has spaces, which every shell understands."""
-    return f'"{path}"' if " " in str(path) else str(path)
+    """A path as it is typed: in quotes where it needs them."""
+    return errors.typed(str(path))

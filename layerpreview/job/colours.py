@@ -17,9 +17,7 @@ from layerpreview.finish.layers import End, dyes_in, stack_of
 from layerpreview.finish.stack import DyeLayer, OpaqueLayer, Stack
 from layerpreview.picture.spots import Spot, SpotKind
 from layerpreview.scheme import DyeCoat, Scheme
-
-GUESS_BEYOND = 1.5
-"""Times the heaviest load tested: beyond it Beer's law is trusted further than any reading went."""
+from layerpreview.scheme.dyefile import GUESS_BEYOND
 
 
 def beyond_tested(scheme: Scheme, spots: Sequence[Spot]) -> tuple[str, ...]:

@@ -95,8 +95,11 @@ def fade_lines(scheme: Scheme, found: Faded) -> list[str]:
             for name in spot.dye_left["museum"]
             if name in found.steps
         )
-        seen = visibility(low) if visibility(low) == visibility(high) else f"{visibility(low)} to {visibility(high)}"
         place = spot.spot[0].upper() + spot.spot[1:]
+        if not kept:
+            lines.append(f"{place}: not known, no step of {', '.join(spot.dye_left['museum']) or 'its dyes'} is.")
+            continue
+        seen = visibility(low) if visibility(low) == visibility(high) else f"{visibility(low)} to {visibility(high)}"
         lines.append(f"{place}: shifts by {low:.1f} to {high:.1f} CIEDE2000 ({seen}); {kept}.")
     return [
         *lines,

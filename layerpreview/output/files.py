@@ -65,6 +65,7 @@ else:
 
 
 LONGEST_STEM = 60
+ANOTHER_FOLDER = "name another folder with -o"
 _DEVICES = re.compile(r"(?:con|prn|aux|nul|com\d|lpt\d)(?:\.|$)", re.IGNORECASE)
 """Names that one common system keeps for devices, with any ending (its published naming rules)."""
 
@@ -85,21 +86,23 @@ def file_stem(shown: str, *, otherwise: str) -> str:
 
 @contextmanager
 def written_together(
-    folder: Path, names: Sequence[str], *, force: bool, inputs: Iterable[Path]
+    folder: Path, names: Sequence[str], *, force: bool, inputs: Iterable[Path], elsewhere: str = ANOTHER_FOLDER
 ) -> Iterator[dict[str, Path]]:
     """Give each of `names` a temporary path to write to; on success all get their names, on failure none is left.
 
     `inputs`: every file that was read for this result; none of them is ever written over, `force` or not.
+    `elsewhere`: how a person has the results written to another place, as the command at hand lets them.
     Raises OutputError before anything is written when the folder cannot be made or written to, when a name is none, is
     that of an input, or exists and `force` is false.
     """
     _check_names(folder, names)
+    _check_places(folder, names, elsewhere)
     taken = [name for name in names if (folder / name).exists()]
-    _spare_inputs(folder, taken, inputs)
+    _spare_inputs(folder, taken, inputs, elsewhere)
     if taken and not force:
         what = ", ".join(taken[:4]) + (f" and {len(taken) - 4} more" if len(taken) > 4 else "")
         raise OutputError(
-            f"{folder}: already there: {what}; nothing was written; add --force to replace, or -o another folder"
+            f"{folder}: already there: {what}; nothing was written; add --force to replace, or {elsewhere}"
         )
     made = [path for path in (folder, *folder.parents) if not path.exists()]
     kept = False
@@ -108,14 +111,14 @@ def written_together(
         work = Path(tempfile.mkdtemp(prefix=".layerpreview-", dir=folder))
     except OSError as error:
         raise OutputError(
-            f"{folder}: cannot be written to ({error.strerror}); nothing was written; choose another with -o"
+            f"{folder}: cannot be written to ({error.strerror}); nothing was written; {elsewhere}"
         ) from error
     try:
         yield {name: work / name for name in names}
         # Whatever could stop a file from getting its name is looked for before the first one gets it.
         for name in names:
             if (folder / name).is_dir() or not (work / name).is_file():
-                raise IsADirectoryError(None, f"{name} is a folder, or was not made")
+                raise IsADirectoryError(None, f"{name} became a folder meanwhile, or was not made")
         for name in names:
             os.replace(work / name, folder / name)
         kept = True
@@ -142,13 +145,27 @@ def _check_names(folder: Path, names: Sequence[str]) -> None:
         raise OutputError(f"{folder}: two of the results would have one name; nothing was written")
 
 
-def _spare_inputs(folder: Path, taken: Sequence[str], inputs: Iterable[Path]) -> None:
+def _check_places(folder: Path, names: Sequence[str], elsewhere: str) -> None:
+    """A file where a folder is wanted, or a folder where a file is: --force helps with neither."""
+    for path in (folder, *folder.parents):
+        if os.path.lexists(path):
+            if not path.is_dir():
+                why = f"{path} is a file where a folder is wanted"
+                raise OutputError(f"{folder}: cannot be written to ({why}); nothing was written; {elsewhere}")
+            break
+    for name in names:
+        if (folder / name).is_dir():
+            rule = "this is a folder, a file is wanted; nothing was written; move the folder away"
+            raise OutputError(f"{folder / name}: {rule}, or {elsewhere}")
+
+
+def _spare_inputs(folder: Path, taken: Sequence[str], inputs: Iterable[Path], elsewhere: str) -> None:
     read = [path for path in inputs if os.path.exists(path)]
     for name in taken:
         if any(os.path.samefile(folder / name, path) for path in read):
             raise OutputError(
                 f"{folder / name}: this file is read for the result and is never written over, --force or not; "
-                "nothing was written; choose another folder with -o"
+                f"nothing was written; {elsewhere}"
             )
 
 

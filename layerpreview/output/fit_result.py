@@ -10,7 +10,7 @@ from layerpreview.output.files import file_stem, write_text
 from layerpreview.output.fit_picture import fit_picture, found_picture
 from layerpreview.output.pictures import write_picture
 from layerpreview.output.result import U8, Paths, Result
-from layerpreview.scheme.dyefile import dye_file_text
+from layerpreview.scheme.dyefile import GUESS_BEYOND, dye_file_text
 
 EVERY = slice(None, None, 2)
 """Dye files hold every second grid wavelength: 10 nm."""
@@ -87,8 +87,8 @@ def _picture(fitted: Fitted) -> U8:
         best=fitted.absorptivity,
         low=fitted.low,
         high=fitted.high,
-        tested=f"Tested up to {tested:.0f} mg/m2 ({fitted.heaviest_coats:g} coats); beyond {1.5 * tested:.0f} mg/m2 it "
-        "is a guess.",
+        tested=f"Tested up to {tested:.0f} mg/m2 ({fitted.heaviest_coats:g} coats); "
+        f"beyond {GUESS_BEYOND * tested:.0f} mg/m2 it is a guess.",
         title=f"{fitted.name}: measured over fitted",
         notes=(*fitted.notes, *(f"next best step: {step.words}" for step in fitted.next_steps[:1])),
     )
@@ -101,7 +101,8 @@ def fitted_text(fitted: Fitted) -> str:
     lines = [
         f"{fitted.name}: {len(fitted.builds)} steps, fitted to {mean:.1f} CIEDE2000 on average",
         f"  worst: {worst.words} over {worst.background}, {worst.de00:.1f}",
-        f"  tested up to {fitted.tested_to_mg_m2:.0f} mg/m2; beyond {1.5 * fitted.tested_to_mg_m2:.0f} it is a guess",
+        f"  tested up to {fitted.tested_to_mg_m2:.0f} mg/m2; "
+        f"beyond {GUESS_BEYOND * fitted.tested_to_mg_m2:.0f} it is a guess",
         "  coats as they really came out (90 % range):",
     ]
     for step, (low, likely, high) in fitted.builds.items():

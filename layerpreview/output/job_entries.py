@@ -153,21 +153,26 @@ def scheme_keys(scheme: Path, log: Path) -> dict[str, Any]:
 
 
 def scheme_place(board: BoardEntry, offer: Offer, log: Path) -> Path:
-    """Where the scheme of an offer stands, or would stand, now: beside the log as it was then, wherever that is now.
-
-    The folder of the path returned is there, if the log is.
-    """
+    """Where the scheme of an offer stands, or would stand, now: beside the log as it was then, wherever that is now."""
     here = log.parent
     beside = here / str(_system_of(offer.scheme).basename(offer.scheme))
     if offer.scheme_from_log:
         place = here / offer.scheme_from_log
-        if place.is_file() or place.parent.is_dir():
+        if place.is_file() or is_beside(board, offer):
             return place
-    elif (way := _from_first(board, offer)) and (here / way).is_file():
+        # Another scheme of that name may stand beside the log: that is not this one.
+        return Path(offer.scheme) if Path(offer.scheme).is_absolute() and Path(offer.scheme).is_file() else place
+    if (way := _from_first(board, offer)) and (here / way).is_file():
         return here / way
     if not beside.is_file() and Path(offer.scheme).is_absolute() and Path(offer.scheme).parent.is_dir():
         return Path(offer.scheme)
     return beside
+
+
+def is_beside(board: BoardEntry, offer: Offer) -> bool:
+    """Whether the scheme of an offer stood beside the log when the board was made."""
+    way = offer.scheme_from_log or _from_first(board, offer) or ""
+    return "/" not in way
 
 
 def _from_first(board: BoardEntry, offer: Offer) -> str | None:

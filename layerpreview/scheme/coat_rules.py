@@ -8,7 +8,7 @@ from dataclasses import dataclass
 from layerpreview.scheme import part as p
 from layerpreview.scheme.fields import did_you_mean, listed
 from layerpreview.scheme.part_rules import may_hold_more
-from layerpreview.scheme.report import Place, Placed, Report, Table, name_of, named, names, tables
+from layerpreview.scheme.report import Place, Placed, Report, Table, name_of, named, names, table_told, tables
 
 _AT = 'at = ["150 mm", "90 mm"]'
 
@@ -36,7 +36,7 @@ def check_coats(report: Report) -> None:
     for place, coat in tables(report.raw, "coat"):
         mix = coat.get("mix")
         if isinstance(mix, str) and mix.strip() not in mixes:
-            hint = did_you_mean(mix, mixes) or there_are("mixes", list(mixes), f"add [mix.{mix.strip()}]")
+            hint = did_you_mean(mix, mixes) or there_are("mixes", list(mixes), f"add {table_told('mix', mix.strip())}")
             report.add((*place, "mix"), "there is no mix of this name", hint)
         _zones(report, place, coat, list(dict.fromkeys([*names(faces), *names(zones)])), masked)
         for inner, burst in _bursts(place, coat):

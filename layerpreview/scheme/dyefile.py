@@ -10,14 +10,17 @@ from typing import Annotated, Literal
 
 from pydantic import BaseModel, ConfigDict, Field, PlainValidator
 
-from layerpreview.errors import SchemeError
+from layerpreview.errors import InputError, Problem, SchemeError
 from layerpreview.scheme import fields as f
 from layerpreview.scheme.model import Dye
-from layerpreview.scheme.report import Report
-from layerpreview.scheme.source import open_toml, toml_string
+from layerpreview.scheme.report import Report, as_toml
+from layerpreview.scheme.source import open_toml, toml_in, toml_string
 
 DYE_FORMAT_VERSION = 1
 _ENDING = ".dye.toml"
+GUESS_BEYOND = 1.5
+"""Times the heaviest load tested: beyond it Beer's law is trusted further than any reading went."""
+_LONGEST_PROVENANCE = 200
 
 
 class DyeFile(BaseModel):
@@ -59,6 +62,16 @@ def load_dye(path: str | PathLike[str]) -> Dye:
     return dye
 
 
+def dye_name(asked: str) -> str:
+    """Return the name for a dye file as asked for with --name. Raises InputError for one that no dye file may have."""
+    try:
+        return f.text(asked)
+    except f.FieldError as error:
+        rule = error.rule if asked.strip() else "a dye needs a name"
+        remedy = error.remedy if asked.strip() else 'write for example --name "house amber", or leave it out'
+        raise InputError(Problem(rule, remedy, field="--name", value=as_toml(asked))) from None
+
+
 def dye_file_text(
     *,
     name: str,
@@ -74,19 +87,30 @@ def dye_file_text(
     """Return the text of a dye file: absorptivities [L/(g cm)], with the ends of their 90 % interval where known.
 
     `tested_to_mg_m2` [mg/m2] is the heaviest load the card held; `remarks` become comments at its head.
+    Raises InputError where `load_dye` would refuse the file.
     """
     lines = [*(f"# {' '.join(remark.split())}" for remark in remarks), f"layerpreview_dye = {DYE_FORMAT_VERSION}"]
-    lines += [f"name = {toml_string(name)}", f'kind = "{kind}"', f"provenance = {toml_string(provenance)}"]
+    lines += [f"name = {toml_string(name)}", f'kind = "{kind}"']
+    lines.append(f"provenance = {toml_string(provenance[:_LONGEST_PROVENANCE])}")
     if concentrate_g_per_L is not None:
         lines.append(f'concentrate = "{concentrate_g_per_L:g} g/L"')
     if tested_to_mg_m2 is not None:
-        lines.append(f"tested_to_mg_m2 = {tested_to_mg_m2:.4g}  # the heaviest load on the card, beyond it a guess")
+        guess = f"beyond {GUESS_BEYOND * tested_to_mg_m2:.0f} it is a guess"
+        lines.append(f"tested_to_mg_m2 = {tested_to_mg_m2:.4g}  # the heaviest load on the card; {guess}")
     ends = [] if interval is None else [("low", interval[0]), ("high", interval[1])]
     for key, values in (("absorptivity", best), *ends):
         pairs = [f"[{nm:g}, {value:.4g}]" for nm, value in zip(wavelength_nm, values, strict=True)]
         rows = "".join("    " + ", ".join(pairs[k : k + 6]) + ",\n" for k in range(0, len(pairs), 6))
         lines.append(f"{key}_L_per_g_cm = [\n{rows}]")
-    return "\n".join(lines) + "\n"
+    text = "\n".join(lines) + "\n"
+    report = toml_in(text, "the dye file", what="dye")
+    if _dye_of(report) is None:
+        remedy = "check strength, film, path and concentrate"
+        raise InputError(
+            Problem(f"it would hold a value that no dye file may: {p.rule}", remedy, report.file, field=p.field)
+            for p in report.problems
+        )
+    return text
 
 
 def library_names() -> tuple[str, ...]:

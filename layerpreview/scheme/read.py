@@ -16,7 +16,7 @@ from layerpreview.scheme.base import Base
 from layerpreview.scheme.coat import AnyCoat, Coat, DyeCoat, OpaqueCoat, RingsEntry, WrittenAt
 from layerpreview.scheme.dyefile import library_names, load_dye, load_library_dye
 from layerpreview.scheme.part import Face, Form
-from layerpreview.scheme.report import Place, Report, keys_of
+from layerpreview.scheme.report import Place, Report, keys_of, table_told
 from layerpreview.scheme.rings import coats_of_rings
 from layerpreview.scheme.rules import check_rules, files_named
 from layerpreview.scheme.source import open_toml, toml_in
@@ -221,7 +221,11 @@ def _paint(report: Report, place: Place, value: object, folder: Path) -> Product
 def _dye(report: Report, place: Place, value: object, folder: Path) -> m.Dye | None:
     """Return the dye with its spectrum, wherever that comes from."""
     if not isinstance(value, dict):
-        report.add((*place[:1],), "each dye has a name of its own", f"write [dye.{place[-1]}] and its keys below")
+        report.add(
+            (*place[:1],),
+            "each dye has a name of its own",
+            f"write {table_told('dye', str(place[-1]))} and its keys below",
+        )
         return None
     _good_name(report, place)
     entry = report.check(m.DyeEntry, place, value, folder)

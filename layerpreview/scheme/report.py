@@ -5,6 +5,7 @@ is written, whether or not it is right.
 from __future__ import annotations
 
 import json
+import re
 from collections.abc import Iterator, Mapping, Sequence
 from pathlib import Path
 from typing import Any, TypeVar
@@ -97,6 +98,15 @@ def keys_of(model: type[BaseModel]) -> list[str]:
     return [info.alias or name for name, info in model.model_fields.items()]
 
 
+def table_told(*names: str) -> str:
+    """Return the heading of a table as it is written.
+
+    >>> print(table_told("dye", "amber"), table_told("dye", "grün, hell"))
+    [dye.amber] [dye."grün, hell"]
+    """
+    return f"[{as_path(names)}]"
+
+
 def as_path(place: Place, *, plain: bool = False) -> str:
     """Return the path in TOML terms, list items counted from 1: ``coat[2].burst.width``."""
     path = ""
@@ -104,9 +114,8 @@ def as_path(place: Place, *, plain: bool = False) -> str:
         if isinstance(step, int):
             path += "" if plain else f"[{step + 1}]"
         else:
-            path += ("." if path else "") + (
-                step if step.replace("_", "").replace("-", "").isalnum() else json.dumps(step)
-            )
+            bare = re.fullmatch("[A-Za-z0-9_-]+", step)  # what needs no quotes, and no other letters
+            path += ("." if path else "") + (step if bare else json.dumps(step, ensure_ascii=False))
     return path
 
 

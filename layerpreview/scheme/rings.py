@@ -13,7 +13,7 @@ from dataclasses import dataclass
 from layerpreview.scheme import coat as c
 from layerpreview.scheme import fields as f
 from layerpreview.scheme.part import NEAR_OUTLINE
-from layerpreview.scheme.report import Place, Report
+from layerpreview.scheme.report import Place, Report, table_told
 from layerpreview.spray import FALL_OFFS
 from layerpreview.units import UnitError
 
@@ -85,5 +85,7 @@ def _coat(ring: _Ring, entry: c.RingsEntry, mixes: Collection[str]) -> c.Coat:
         return c.OpaqueCoat.model_validate({**written, "opaque": f.colour(ring.what), "hiding": entry.hiding})
     if ring.what not in mixes:
         hint = f.did_you_mean(ring.what, mixes)
-        raise f.FieldError(f'there is no mix "{ring.what}"', hint or f"add [mix.{ring.what}], or write a colour")
+        raise f.FieldError(
+            f'there is no mix "{ring.what}"', hint or f"add {table_told('mix', ring.what)}, or write a colour"
+        )
     return c.DyeCoat.model_validate({**written, "mix": ring.what})

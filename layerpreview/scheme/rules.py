@@ -14,8 +14,8 @@ from layerpreview.scheme.base import BASE_SOURCES
 from layerpreview.scheme.coat_rules import check_coats, there_are
 from layerpreview.scheme.fields import did_you_mean, listed
 from layerpreview.scheme.part_rules import check_faces
-from layerpreview.scheme.report import Place, Placed, Report, Table, given_in, named, names, tables, word
-from layerpreview.scheme.source import close_by
+from layerpreview.scheme.report import Place, Placed, Report, Table, given_in, named, names, table_told, tables, word
+from layerpreview.scheme.source import close_by, toml_string
 from layerpreview.scheme.work import PARTS
 from layerpreview.scheme.work_fields import parse_ratio
 from layerpreview.spray.ingredients import Ratio
@@ -96,7 +96,7 @@ def check_products(report: Report) -> None:
     known = list(dict.fromkeys(names(opaque)))
     for name, _ in named(report.raw, "paint"):
         if name not in known:
-            otherwise = f'add name = "{name}" to an opaque coat'
+            otherwise = f"add name = {toml_string(name)} to an opaque coat"
             hint = did_you_mean(name, known) or there_are("named opaque coats", known, otherwise)
             report.add(("paint", name), "there is no opaque coat of this name", hint)
 
@@ -152,6 +152,11 @@ def files_named(raw: Mapping[str, Any], folder: Path) -> list[Path]:
     return [_in_folder(folder, value) for _, value in _files(raw) if isinstance(value, str)]
 
 
+def file_places(raw: Mapping[str, Any]) -> list[tuple[Place, str]]:
+    """Return each place where a scheme names a file, with what is written there."""
+    return [(place, value) for place, value in _files(raw) if isinstance(value, str)]
+
+
 def _mix(report: Report, name: str, mix: Mapping[str, Any], dyes: Dyes) -> None:
     place: Place = ("mix", name, "dyes")
     written = mix.get("dyes")
@@ -162,7 +167,7 @@ def _mix(report: Report, name: str, mix: Mapping[str, Any], dyes: Dyes) -> None:
     in_a_litre_mL = 0.0
     for dye_name, text in written.items():
         if dye_name not in dyes:
-            hint = did_you_mean(dye_name, dyes) or there_are("dyes", list(dyes), f"add [dye.{dye_name}]")
+            hint = did_you_mean(dye_name, dyes) or there_are("dyes", list(dyes), f"add {table_told('dye', dye_name)}")
             report.add((*place, dye_name), "there is no dye of this name", hint)
         try:
             strength = parse_strength(text) if isinstance(text, str) else None
@@ -174,27 +179,27 @@ def _mix(report: Report, name: str, mix: Mapping[str, Any], dyes: Dyes) -> None:
         dye = dyes.get(dye_name)
         if dye is not None:
             for owner, line, why in _missing_for(strength, dye, dye_name, name, "density" in mix):
-                report.add((*place, dye_name), why, f"add {line} below [{owner}]")
+                report.add((*place, dye_name), why, f"add {line} below {table_told(*owner)}")
     if in_a_litre_mL > 1000 and len(written) > 1:
         report.add(place, f"the dyes together are {in_a_litre_mL:g} mL in a litre, more than it can hold", "lower them")
 
 
 def _missing_for(
     strength: Strength, dye: m.Dye, dye_name: str, mix_name: str, mix_has_density: bool
-) -> Iterator[tuple[str, str, str]]:
+) -> Iterator[tuple[tuple[str, str], str, str]]:
     """Yield each line that a strength needs and that is not there: in which table, the line, and why."""
     liquid = dye.concentrate_g_per_L is not None
     weighed = strength.unit in ("g/L", "% by weight")
     if not weighed and not liquid:
         yield (
-            f"dye.{dye_name}",
+            ("dye", dye_name),
             'concentrate = "40 g/L"',
             "a dye measured by volume or in drops needs the grams of pure dye in a litre of it as sold",
         )
     if weighed and liquid and dye.density_g_per_mL is None:
-        yield f"dye.{dye_name}", 'density = "0.95 g/mL"', "a liquid dye that is weighed needs its density"
+        yield ("dye", dye_name), 'density = "0.95 g/mL"', "a liquid dye that is weighed needs its density"
     if strength.unit == "% by weight" and not mix_has_density:
-        yield f"mix.{mix_name}", 'density = "0.95 g/mL"', "a strength by weight needs the density of the mix"
+        yield ("mix", mix_name), 'density = "0.95 g/mL"', "a strength by weight needs the density of the mix"
 
 
 def _files(raw: Mapping[str, Any]) -> Iterator[tuple[Place, object]]:

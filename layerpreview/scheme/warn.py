@@ -9,6 +9,8 @@ from layerpreview.scheme.coat import Burst, Coat, DyeCoat, OpaqueCoat
 from layerpreview.scheme.describe import shown_strength
 from layerpreview.scheme.model import Mix, Scheme
 from layerpreview.scheme.part import NEAR_CENTRE, NEAR_LINE, Face
+from layerpreview.scheme.report import as_path, table_told
+from layerpreview.scheme.source import toml_string
 
 # Where a second look is worth it: common practice, no source.
 USUAL_FILM_UM = (10.0, 120.0)
@@ -42,7 +44,10 @@ Warned = tuple[str, str, str, str]  # field, value, rule, remedy
 
 
 def _base_warnings(scheme: Scheme) -> Iterator[Warned]:
-    for field, base in [("base", scheme.base), *((f"base_of.{name}", own) for name, own in scheme.bases_of.items())]:
+    for field, base in [
+        ("base", scheme.base),
+        *((as_path(("base_of", name)), own) for name, own in scheme.bases_of.items()),
+    ]:
         if base.kind == "metal" and base.flake_spread < MIRROR_LIKE:
             yield (
                 f"{field}.flake_spread",
@@ -65,14 +70,20 @@ def _unused(scheme: Scheme) -> Iterator[Warned]:
     sprayed = {coat.mix for coat in scheme.coats if isinstance(coat, DyeCoat)}
     for name in scheme.mixes:
         if name not in sprayed:
-            yield f"mix.{name}", "", "no coat uses this mix", f'add a [[coat]] with mix = "{name}", or leave it out'
+            remedy = f"add a [[coat]] with mix = {toml_string(name)}, or leave it out"
+            yield as_path(("mix", name)), "", "no coat uses this mix", remedy
     mixed = {dye for mix in scheme.mixes.values() for dye in mix.strengths}
     for name, dye in scheme.dyes.items():
         if name not in mixed:
-            yield f"dye.{name}", "", "no mix uses this dye", "add it to a mix, or leave it out"
+            yield as_path(("dye", name)), "", "no mix uses this dye", "add it to a mix, or leave it out"
         elif dye.wavelength_nm[0] > 400.0 or dye.wavelength_nm[-1] < 700.0:
             covers = f"{dye.wavelength_nm[0]:g} to {dye.wavelength_nm[-1]:g} nm"
-            yield f"dye.{name}", covers, "the spectrum does not cover 400 to 700 nm", "its ends are used beyond them"
+            yield (
+                as_path(("dye", name)),
+                covers,
+                "the spectrum does not cover 400 to 700 nm",
+                "its ends are used beyond them",
+            )
 
 
 def _unused_zones(scheme: Scheme) -> Iterator[Warned]:
@@ -81,12 +92,17 @@ def _unused_zones(scheme: Scheme) -> Iterator[Warned]:
         for place, zone in enumerate(face.zones, start=1):
             if not zone.masked and zone.name not in used:
                 field = f"face[{number}].zone[{place}]"
-                yield field, zone.name, "no coat uses this zone", f'add zone = "{zone.name}" to a coat, or leave it out'
+                yield (
+                    field,
+                    zone.name,
+                    "no coat uses this zone",
+                    f"add zone = {toml_string(zone.name)} to a coat, or leave it out",
+                )
 
 
 def _mix_warnings(name: str, mix: Mix, scheme: Scheme) -> Iterator[Warned]:
     for dye_name, strength in mix.strengths.items():
-        field, written = f"mix.{name}.dyes.{dye_name}", shown_strength(strength)
+        field, written = as_path(("mix", name, "dyes", dye_name)), shown_strength(strength)
         dye = scheme.dyes[dye_name]
         low, high = USUAL_STRENGTH[strength.unit, dye.concentrate_g_per_L is not None]
         if strength.amount == 0.0:
@@ -100,10 +116,16 @@ def _mix_warnings(name: str, mix: Mix, scheme: Scheme) -> Iterator[Warned]:
                 field,
                 written,
                 "the size of a drop is assumed: 44 to 53 of a solvent, but 20 of water, make a millilitre",
-                f'count your own and add drops_per_mL = "44 to 53" below [dye.{dye_name}]',
+                f'count your own and add drops_per_mL = "44 to 53" below {table_told("dye", dye_name)}',
             )
-    if mix.solids is None:
-        yield f"mix.{name}", "", "without its solids the dry film is not known", 'add solids = "22 %" (by volume)'
+    sprayed = any(isinstance(coat, DyeCoat) and coat.mix == name for coat in scheme.coats)
+    if mix.solids is None and sprayed:
+        yield (
+            as_path(("mix", name)),
+            "",
+            "without its solids the dry film is not known",
+            'add solids = "22 %" (by volume)',
+        )
 
 
 def _coat_warnings(field: str, coat: Coat, scheme: Scheme) -> Iterator[Warned]:

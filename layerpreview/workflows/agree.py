@@ -1,23 +1,30 @@
-"""The client's choice comes back: check it, record it in the job's log, and write the agreed scheme."""
+"""The client's choice comes back: check it, record it in the job's log, and write the agreed scheme beside it."""
 
 from __future__ import annotations
 
 import math
+import os
 import re
-from dataclasses import dataclass
+import tomllib
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Any
 
 from layerpreview.errors import InputError, Problem, SchemeError
 from layerpreview.output.board_code import Agreement, Choice, read_agreement, read_code
 from layerpreview.output.files import write_text, written_together
-from layerpreview.output.job_entries import BoardEntry, Offer, checked, scheme_keys, scheme_place
+from layerpreview.output.job_entries import BoardEntry, Offer, checked, is_beside, scheme_keys, scheme_place
 from layerpreview.output.joblog import JobLog, known_log, locked, time_now
 from layerpreview.scheme import scheme_from_text
+from layerpreview.scheme.locate import line_of_each
+from layerpreview.scheme.rules import file_places
 from layerpreview.scheme.source import plain_line_ends
 from layerpreview.units import Strength, parse_strength
 
 LARGEST_TEXT = 100_000
+ANOTHER_JOB = "copy the job with its log to another folder and name that with --job"
+_AGAIN = re.compile(r"\.agreed(?:-\d+)?$")
 
 
 @dataclass(frozen=True)
@@ -34,12 +41,13 @@ class Agreed:
 
 
 def agree(code_or_file: str, *, job: Path = Path(), force: bool = False) -> Agreed:
-    """Take a code, or a file with the text a board made, and write the agreed scheme beside the one it came from.
+    """Take a code, or a file with the text a board made, and write the agreed scheme beside the job's log.
 
-    `job`: the folder with the job's log (or the log itself), which knows what the board offered. The scheme is written
-    as NAME.agreed.toml, where the log stands now; its comments are kept. Others who agree wait until this is done.
-    Raises InputError for a code or text that does not check or does not belong to a board in the log, OutputError where
-    the scheme or the log cannot be written; nothing is written or recorded then.
+    `job`: the folder with the log (or the log itself), which knows what the board offered. The scheme is written as
+    NAME.agreed.toml; its comments are kept. Others who agree wait until this is done.
+    Raises InputError for a code or text that does not check or does not belong to a board in the log and where the
+    agreed scheme could not be used, OutputError where the scheme or the log cannot be written; nothing is written or
+    recorded then.
     """
     agreement = _read(code_or_file)
     choice = agreement.choice
@@ -48,10 +56,12 @@ def agree(code_or_file: str, *, job: Path = Path(), force: bool = False) -> Agre
         board, offer = _offered(held.read, log, choice)
         _check_limits(offer, choice)
         source = scheme_place(board, offer, log)
-        target = source.with_name(f"{source.stem}.agreed.toml")
+        schemes = [scheme_place(board, option, log) for option in board.options]
+        target = _target(board, offer, log, schemes)
         text, changes = agreed_text(offer, choice)
-        text = _head(agreement) + text
-        cautions = (*_changed_since(offer, source), *_unread(text, target))
+        text = _head(agreement) + in_its_new_place(text, source, target)
+        _check_usable(text, target)
+        cautions = _changed_since(offer, source)
         entry = {
             "what": "agreed",
             "time": time_now(),
@@ -65,10 +75,10 @@ def agree(code_or_file: str, *, job: Path = Path(), force: bool = False) -> Agre
             "note": agreement.note,
             **scheme_keys(target, log),
         }
-        inputs = [source, log, Path(code_or_file)]
+        inputs = [*schemes, log, Path(code_or_file)]
         with (
             held.recorded(entry),
-            written_together(target.parent, [target.name], force=force, inputs=inputs) as paths,
+            written_together(target.parent, [target.name], force=force, inputs=inputs, elsewhere=ANOTHER_JOB) as paths,
         ):
             write_text(paths[target.name], text)
     return Agreed(target, log, choice.option, offer.name, tuple(changes), agreement.note, cautions)
@@ -153,6 +163,7 @@ def agreed_text(offer: Offer, choice: Choice) -> tuple[str, list[str]]:
             gone.append(entry)
         else:
             document["coat"][entry]["coats"] = coats
+    orphans = _painted(document) - _painted(document, gone)
     for i in reversed(gone):
         del document["coat"][i]
     for mix, percent in zip(offer.mixes, choice.strength_percent, strict=True):
@@ -162,7 +173,40 @@ def agreed_text(offer: Offer, choice: Choice) -> tuple[str, list[str]]:
         dyes = document["mix"][mix.mix]["dyes"]
         for name in list(dyes):
             dyes[name] = scaled_strength(str(dyes[name]), percent / 100.0)
-    return tomlkit.dumps(document), changes
+    text = tomlkit.dumps(document)
+    for name in sorted(orphans & set(document.get("paint", {}))):
+        text = _without_paint(text, name)
+    return text, changes
+
+
+def _painted(document: Any, gone: Sequence[int] = ()) -> set[str]:
+    """The names of the opaque coats, which are those that a [paint] can have."""
+    coats = [coat for i, coat in enumerate(document.get("coat", [])) if i not in gone]
+    return {str(coat["name"]).strip() for coat in coats if "opaque" in coat and "name" in coat}
+
+
+def _without_paint(text: str, name: str) -> str:
+    """Make [paint.NAME], which belongs to no coat any more, a remark; a painter may want it back."""
+    import tomlkit
+
+    document: Any = tomlkit.parse(text)
+    del document["paint"][name]
+    without = tomlkit.dumps(document)
+    own = [line for place, line in line_of_each(text).items() if place[:2] == ("paint", name)]
+    first, last = min(own), max(own)
+    lines = text.split("\n")
+    lines[first - 1 : last] = [f"# {line}" if line.strip() else line for line in lines[first - 1 : last]]
+    remarked = "\n".join([*lines[: first - 1], "# (its coat was taken out)", *lines[first - 1 :]])
+    try:
+        # Written on lines of its own, as it mostly is; else it goes altogether.
+        return remarked if _paints_of(remarked) == _paints_of(without) else without
+    except tomllib.TOMLDecodeError:
+        return without
+
+
+def _paints_of(text: str) -> tuple[dict[str, Any], dict[str, Any]]:
+    raw = tomllib.loads(text)
+    return raw.pop("paint", {}), raw
 
 
 def scaled_strength(written: str, factor: float) -> str:
@@ -196,14 +240,59 @@ def _changed_since(offer: Offer, source: Path) -> tuple[str, ...]:
     return ()
 
 
-def _unread(text: str, target: Path) -> tuple[str, ...]:
-    """What keeps the agreed scheme from being used where it will stand, such as a photo that was not moved along."""
+def _target(board: BoardEntry, offer: Offer, log: Path, schemes: Sequence[Path]) -> Path:
+    """Where the agreed scheme goes: beside the log, under the scheme's name where that tells the option apart.
+
+    A scheme that was agreed before gets the next number that is free, and none takes the place of another's scheme.
+    """
+    stems = [_AGAIN.sub("", place.stem).casefold() for place in schemes]
+    stem = _AGAIN.sub("", schemes[board.options.index(offer)].stem)
+    if stems.count(stem.casefold()) > 1 or not is_beside(board, offer):
+        stem = f"{stem}.option-{offer.option}"
+    again = _AGAIN.search(Path(schemes[board.options.index(offer)]).stem) is not None
+    target, number = log.with_name(f"{stem}.agreed.toml"), 1
+    offered = {place.resolve() for place in schemes}
+    while (again and target.exists()) or target.resolve() in offered:
+        number += 1
+        target = log.with_name(f"{stem}.agreed-{number}.toml")
+    return target
+
+
+def in_its_new_place(text: str, source: Path, target: Path) -> str:
+    """The text with the files it names seen from `target`, and its own name in the commands that its remarks tell."""
+    own = re.compile(rf"(layerpreview [a-z-]+ +){re.escape(source.name)}\b")
+    text = "\n".join(own.sub(rf"\g<1>{target.name}", li) if li.startswith("#") else li for li in text.split("\n"))
+    here, there = source.parent.resolve(), target.parent.resolve()
+    if here == there or not here.is_dir():
+        return text
+    import tomlkit
+
+    document: Any = tomlkit.parse(text)
+    for place, value in file_places(tomllib.loads(text)):
+        table = document
+        for step in place[:-1]:
+            table = table[step]
+        file = here / value.strip().replace("\\", "/")
+        try:
+            table[place[-1]] = Path(os.path.relpath(file, there)).as_posix()
+        except ValueError:  # another drive
+            table[place[-1]] = file.as_posix()
+    return tomlkit.dumps(document)
+
+
+def _check_usable(text: str, target: Path) -> None:
+    """Raises InputError for an agreed scheme that could not be read where it is to stand: a photo not moved along."""
     try:
         scheme_from_text(text, target)
     except SchemeError as error:
-        first, *more = error.problems
-        return (f"the agreed scheme cannot be used as it is: {first}" + (f" (and {len(more)} more)" if more else ""),)
-    return ()
+        rule, remedy = "the agreed scheme could not be used; nothing was written or recorded", "mend this first"
+        raise InputError(
+            [
+                Problem(rule, remedy, str(target)),
+                # Lines are those of a file that is not there.
+                *(replace(p, file="", line=None) if p.file == str(target) else p for p in error.problems),
+            ]
+        ) from None
 
 
 def _head(agreement: Agreement) -> str:

@@ -14,7 +14,7 @@ from layerpreview.film import diffuse_film
 from layerpreview.learn.colourant import absorbance10_of_transmittance, absorbance10_over_white
 from layerpreview.learn.spectra import QUANTITIES, ImportedSpectrum, Quantity, load_spectra
 from layerpreview.output.files import file_stem, write_text, written_together
-from layerpreview.scheme.dyefile import dye_file_text
+from layerpreview.scheme.dyefile import dye_file_text, dye_name
 from layerpreview.units import UnitError, parse_quantity
 
 F64 = NDArray[np.float64]
@@ -49,6 +49,7 @@ def import_dye(
     the wet film ("40 um"). `column`: which spectrum; a column called white or bare is the white itself (else a flat
     0.85 is assumed). Raises InputError or OutputError; nothing is written then.
     """
+    name = dye_name(name)
     try:
         g_per_L, path_cm = parse_quantity(strength, "concentration"), parse_quantity(path, "length") / 10.0
         pure = parse_quantity(concentrate, "concentration") if concentrate else None

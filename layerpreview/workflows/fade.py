@@ -6,13 +6,14 @@ from collections.abc import Mapping, Sequence
 from pathlib import Path
 
 from layerpreview.answers.fade import MLX_H_A_YEAR, Exposure, Faded, Step, faded_of
-from layerpreview.errors import InputError, Problem
+from layerpreview.errors import InputError, NoAnswerError, Problem, typed
 from layerpreview.output.fade_result import FADE_NAMES, fade_result
 from layerpreview.output.files import written_together
 from layerpreview.output.result import Result
 from layerpreview.picture.scene import make_scene
 from layerpreview.scheme import Scheme, load_scheme
 from layerpreview.scheme.fields import FieldError
+from layerpreview.scheme.report import table_told
 from layerpreview.scheme.work_fields import light_fastness
 from layerpreview.units import Range
 from layerpreview.workflows.choices import MARGIN, with_lights
@@ -132,8 +133,11 @@ def _steps(scheme: Scheme, asked: Mapping[str, Range]) -> dict[str, Step]:
     found = {name: Step(dye.light_fastness, "scheme") for name, dye in scheme.dyes.items() if dye.light_fastness}
     found |= {name: Step(step, "option") for name, step in asked.items()}
     if not found and not problems:
-        example = next(iter(scheme.dyes), "amber")
-        remedy = f"add light_fastness = 4 below [dye.{example}] (the product's sheet has it), or --step {example}=4"
+        if not scheme.dyes:
+            raise NoAnswerError(f"{scheme.name}: there is no dye in it, so nothing fades")
+        example = next(iter(scheme.dyes))
+        below, option = table_told("dye", example), typed(f"{example}=4")
+        remedy = f"add light_fastness = 4 below {below} (the product's sheet has it), or --step {option}"
         problems.append(Problem("no dye has a light-fastness step", remedy, scheme.shown_file))
     if problems:
         raise InputError(problems)

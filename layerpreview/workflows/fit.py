@@ -22,6 +22,7 @@ from layerpreview.learn.spray_out import Asked, CardFound, Fitted, Found, fitted
 from layerpreview.output.files import written_together
 from layerpreview.output.fit_result import fit_names, fit_result
 from layerpreview.output.result import Result
+from layerpreview.scheme.dyefile import dye_name
 from layerpreview.scheme.fields import FILM_WORDS_UM
 from layerpreview.spray import DROPS_PER_ML_SOLVENT, pure_dye_g_per_L
 from layerpreview.surface.picture_file import PictureData, read_picture
@@ -65,6 +66,7 @@ def fit(card: str | Path | Readings, *, options: FitOptions | None = None, **sai
     Raises InputError, PictureError or NoAnswerError.
     """
     asked = replace(options or FitOptions(), **said)
+    asked = replace(asked, name=dye_name(asked.name))
     if isinstance(card, Readings):
         return fit_result(_of_readings(card, asked, Path(card.file)), inputs=())
     source = Path(card)
@@ -77,6 +79,7 @@ def fit_files(source: Path, *, out: Path, options: FitOptions, force: bool = Fal
 
     Raises InputError, PictureError, NoAnswerError or OutputError; nothing is written then.
     """
+    options = replace(options, name=dye_name(options.name))
     names = fit_names(options.name, photo=not _is_text(source))
     with written_together(out, names, force=force, inputs=[source]) as paths:
         return fit(source, options=options).written(paths, out)

@@ -8,8 +8,8 @@ from pathlib import Path
 
 import numpy as np
 
-from layerpreview.errors import InputError, Problem
-from layerpreview.output.files import write_text, written_together
+from layerpreview.errors import InputError, OutputError, Problem
+from layerpreview.output.files import ANOTHER_FOLDER, write_text, written_together
 from layerpreview.output.pictures import write_picture
 from layerpreview.output.png import encode_srgb8
 from layerpreview.scheme import load_scheme
@@ -21,6 +21,7 @@ from layerpreview.units import UnitError, parse_quantity
 from layerpreview.workflows.render import Rendered, render_files
 
 SCHEME_NAME, BASE_NAME = "scheme.toml", "base.png"
+ANOTHER_JOB = "start another folder"
 BASE_SIZE_MM = (480.0, 480.0)
 BASE_STEP_MM = 0.35
 DEMO_SAMPLE = "octave_mandolin.toml"
@@ -60,9 +61,10 @@ def start_job(
 
     `shape`: one of `SHAPES`, a panel where not given. With `photo`, a picture of the part on a plain background, the
     outline is traced from it instead; `part_width` is then the true width of the part ("320 mm"), and the traced edge
-    is drawn on a copy.
+    is drawn on a copy. A scheme that is there is never written over, `force` or not: a person may have changed it.
     Raises InputError, PictureError or OutputError; nothing is written then.
     """
+    _spare_scheme(folder, ANOTHER_JOB)
     if photo is not None:
         if shape is not None:
             rule = "the outline is traced from the photo, a shape has no use then"
@@ -79,11 +81,20 @@ def start_job(
     face = f'[[face]]\nname = "front"\nshape = "{shape}"\n{sizes}\n'
     if hole is not None:
         face += HOLE.format(across=hole[0], down=hole[1])
-    with written_together(folder, [SCHEME_NAME, BASE_NAME], force=force, inputs=()) as paths:
+    names = [SCHEME_NAME, BASE_NAME]
+    with written_together(folder, names, force=force, inputs=(), elsewhere=ANOTHER_JOB) as paths:
         write_text(paths[SCHEME_NAME], _starter(f"First {shape}", face, rim="hole" if hole else "outline"))
         write_base_picture(paths[BASE_NAME])
         load_scheme(paths[SCHEME_NAME])  # a job that cannot be read is no beginning: nothing is kept then
     return Started(folder, (SCHEME_NAME, BASE_NAME), folder / SCHEME_NAME)
+
+
+def _spare_scheme(folder: Path, elsewhere: str, *, unless: str | None = None) -> None:
+    """Refuse a folder that has a scheme, but for one whose text is still `unless`."""
+    there = folder / SCHEME_NAME
+    if there.is_file() and (unless is None or there.read_bytes() != unless.encode("utf-8")):
+        rule = f"{folder}: already there: {SCHEME_NAME}; a scheme is never written over; nothing was written"
+        raise OutputError(f"{rule}; {elsewhere}")
 
 
 HOLE = """
@@ -119,7 +130,7 @@ def _start_from_photo(folder: Path, photo: Path, part_width: str | None, *, forc
         f"# the part, against the plain background\npart_width = {toml_string(part_width)}\n"
     )
     names = [SCHEME_NAME, BASE_NAME, copy, TRACED_NAME]
-    with written_together(folder, names, force=force, inputs=[photo]) as paths:
+    with written_together(folder, names, force=force, inputs=[photo], elsewhere=ANOTHER_JOB) as paths:
         write_text(paths[SCHEME_NAME], _starter("First preview", face, rim="outline"))
         write_base_picture(paths[BASE_NAME])
         paths[copy].write_bytes(photo.read_bytes())
@@ -146,9 +157,11 @@ def write_base_picture(path: Path) -> None:
 
 
 def run_demo(folder: Path, *, force: bool = False) -> tuple[Started, Rendered]:
-    """Write the sample scheme into `folder` and render it there."""
+    """Write the sample scheme into `folder` and render it there; one that was changed since is never written over."""
+    text = sample_text(DEMO_SAMPLE)
+    _spare_scheme(folder, ANOTHER_FOLDER, unless=text)
     with written_together(folder, [SCHEME_NAME], force=force, inputs=()) as paths:
-        write_text(paths[SCHEME_NAME], sample_text(DEMO_SAMPLE))
+        write_text(paths[SCHEME_NAME], text)
     started = Started(folder, (SCHEME_NAME,), folder / SCHEME_NAME)
     return started, render_files(started.scheme, out=folder / "pictures", force=force)
 

@@ -46,7 +46,14 @@ def sweep_file(
     scheme = load_scheme(scheme_path)
     ranges, powders = read_ranges(ranges_path, scheme)
     if out.suffix not in (".csv", ".parquet"):
-        raise InputError(Problem("the table's name ends in .csv or .parquet", field="--out", value=out.name))
+        raise InputError(
+            Problem(
+                "the table's name ends in .csv or .parquet",
+                "write for example -o out/sweep.csv",
+                field="--out",
+                value=out.name,
+            )
+        )
     if not 1 <= part[0] <= part[1]:
         raise InputError(
             Problem("there is no such part", "write 1/4 ... 4/4", field="--part", value=f"{part[0]}/{part[1]}")
@@ -57,7 +64,10 @@ def sweep_file(
     patches = Patches(stack.film, bare, per_mg_m2(list(dyes.values())), scheme.lights, scheme.observer_deg, stack.veil)
     units = units_of([dye.concentrate_g_per_L for dye in dyes.values()])
     table = columns_of(sweep(patches, units, ranges, part=part[0], parts=part[1]), ranges, powders, scheme.lights)
-    with written_together(out.parent, [out.name], force=force, inputs=[*scheme.inputs, ranges_path]) as paths:
+    spared = [*scheme.inputs, ranges_path]
+    with written_together(
+        out.parent, [out.name], force=force, inputs=spared, elsewhere="name another file with -o"
+    ) as paths:
         _write(table, paths[out.name])
     return SweptFile(out, len(table["run"]), tuple(table))
 

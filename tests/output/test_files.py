@@ -5,6 +5,7 @@ from __future__ import annotations
 
 import os
 import re
+from collections.abc import Sequence
 from pathlib import Path
 
 import pytest
@@ -22,8 +23,8 @@ def _write_one(folder: Path, name: str, *, inputs: list[Path]) -> None:
         write_text(paths[name], "result\n")
 
 
-def _write(folder: Path, text: str, *, force: bool = False) -> None:
-    with written_together(folder, NAMES, force=force, inputs=()) as paths:
+def _write(folder: Path, text: str, *, force: bool = False, inputs: Sequence[Path] = (), **more: str) -> None:
+    with written_together(folder, NAMES, force=force, inputs=inputs, **more) as paths:
         for name in NAMES:
             write_text(paths[name], f"{text} {name}\n")
 
@@ -80,7 +81,7 @@ def test_other_files_in_the_folder_are_left_alone(tmp_path: Path) -> None:
 def test_a_file_in_place_of_the_folder(tmp_path: Path) -> None:
     (tmp_path / "out").write_text("a file")
     for folder in (tmp_path / "out", tmp_path / "out" / "deeper"):
-        with pytest.raises(OutputError, match=r"cannot be written to .*nothing was written"):
+        with pytest.raises(OutputError, match=r"cannot be written to \(.*out is a file where a folder is wanted\)"):
             _write(folder, "new")
     assert (tmp_path / "out").read_text() == "a file"
 
@@ -91,6 +92,21 @@ def test_a_folder_in_place_of_a_file(tmp_path: Path) -> None:
     with pytest.raises(OutputError, match=r"two\.txt|writing failed"):
         _write(tmp_path, "new", force=True)
     assert [path.name for path in tmp_path.iterdir()] == ["two.txt"]
+
+
+def test_the_remedy_is_one_that_the_command_has(tmp_path: Path) -> None:
+    """`start` and `agree` have no -o, and a folder in place of a file gives way to no --force."""
+    told = "start another folder"
+    (tmp_path / "one.txt").write_text("mine")
+    with pytest.raises(OutputError, match=rf"add --force to replace, or {told}$"):
+        _write(tmp_path, "new", elsewhere=told)
+    with pytest.raises(OutputError, match=rf"wanted\); nothing was written; {told}$"):
+        _write(tmp_path / "one.txt", "new", elsewhere=told)
+    with pytest.raises(OutputError, match=rf"never written over, --force or not; nothing was written; {told}$"):
+        _write(tmp_path, "new", force=True, inputs=[tmp_path / "one.txt"], elsewhere=told)
+    (tmp_path / "two.txt").mkdir()
+    with pytest.raises(OutputError, match=rf"two\.txt: this is a folder, a file is wanted.*, or {told}$"):
+        _write(tmp_path, "new", elsewhere=told)
 
 
 def test_a_name_that_was_not_written(tmp_path: Path) -> None:

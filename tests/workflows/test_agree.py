@@ -255,25 +255,101 @@ def test_it_is_written_beside_the_log_it_was_given(job: Path, tmp_path: Path, co
     assert entry["scheme_from_log"] == "scheme.agreed.toml"
 
 
-def test_a_scheme_in_another_folder_is_found_from_the_log(job: Path, tmp_path: Path) -> None:
-    """Two schemes of one name, as `start` gives it: the second option goes beside the second, moved or not."""
-    shutil.copytree(job, tmp_path / "shop" / "one", ignore=shutil.ignore_patterns(LOG_NAME, "board"))
-    shutil.copytree(tmp_path / "shop" / "one", tmp_path / "shop" / "two")
-    made = board(tmp_path / "shop" / "one", tmp_path / "shop" / "two" / "scheme.toml")
-    code = Choice(made.board, "B", COATS, STRENGTHS).code
-    (first,) = read_lines(made.log).entries
+PHOTO_BASE = FULL.replace('colour = "#b9bcc0"\n', 'picture = "base.png"\n', 1)
+
+
+@pytest.fixture
+def shop(tmp_path: Path) -> Path:
+    """Two jobs of one name, as `start` gives it, each with a photo of its base, and a board of both in the first."""
+    for name, colour in (("one", "silver"), ("two", "gold")):
+        (tmp_path / "shop" / name).mkdir(parents=True)
+        (tmp_path / "shop" / name / "scheme.toml").write_text(PHOTO_BASE.replace("Test part", name), encoding="utf-8")
+        Image.new("RGB", (40, 30), colour).save(tmp_path / "shop" / name / "base.png")
+    board(tmp_path / "shop" / "one", tmp_path / "shop" / "two" / "scheme.toml")
+    return tmp_path / "shop"
+
+
+def test_every_option_goes_beside_the_log_under_a_name_of_its_own(shop: Path) -> None:
+    (first,) = read_lines(shop / "one" / LOG_NAME).entries
     assert [option["scheme_from_log"] for option in first.values["options"]] == ["scheme.toml", "../two/scheme.toml"]
-    agree(code, job=tmp_path / "shop" / "one")
-    assert (tmp_path / "shop" / "two" / "scheme.agreed.toml").is_file()
-    shutil.copytree(tmp_path / "shop", tmp_path / "moved", ignore=shutil.ignore_patterns("*.agreed.toml"))
-    agree(code, job=tmp_path / "moved" / "one")
-    assert (tmp_path / "moved" / "two" / "scheme.agreed.toml").is_file()
-    # the same from a log that did not yet say the way from the log
-    edited(tmp_path / "moved" / "one", lambda entry: [option.pop("scheme_from_log") for option in entry["options"]])
-    (tmp_path / "moved" / "two" / "scheme.agreed.toml").unlink()
-    agree(code, job=tmp_path / "moved" / "one")
-    assert (tmp_path / "moved" / "two" / "scheme.agreed.toml").is_file()
-    assert not (tmp_path / "moved" / "one" / "scheme.agreed.toml").exists()
+    before = tree(shop / "two")
+    agreed = {option: agree(code_of(shop / "one", option), job=shop / "one") for option in "AB"}
+    assert [one.scheme.name for one in agreed.values()] == [
+        "scheme.option-A.agreed.toml",
+        "scheme.option-B.agreed.toml",
+    ]
+    assert {one.scheme.parent for one in agreed.values()} == {shop / "one"}
+    assert all(one.cautions == () for one in agreed.values())
+    assert tree(shop / "two") == before
+    # the photo is that of the second, seen from where the scheme is now
+    assert load_scheme(agreed["B"].scheme).base.picture == shop / "one" / "../two/base.png"
+
+
+def test_a_copied_log_writes_nothing_into_the_jobs_it_was_copied_from(shop: Path) -> None:
+    """The copy stands beside the jobs, so that the way from the log to the second still leads to the second."""
+    shutil.copytree(shop / "one", shop / "backup")
+    before = tree(shop) - tree(shop / "backup")
+    agreed = agree(code_of(shop / "backup", "B"), job=shop / "backup", force=True)
+    assert agreed.scheme == shop / "backup" / "scheme.option-B.agreed.toml"
+    assert tree(shop) - before == {"backup/scheme.option-B.agreed.toml"}
+    # elsewhere the first has its name beside the log, but is not the one that was agreed on
+    shutil.copytree(shop / "one", shop / "deep" / "er")
+    (shop / "deep" / "er" / "scheme.toml").write_text("changed", encoding="utf-8")
+    assert agree(code_of(shop / "backup", "B"), job=shop / "deep" / "er").cautions == ()
+
+
+def test_the_same_from_a_log_that_did_not_say_the_way_from_the_log(shop: Path) -> None:
+    code = code_of(shop / "one", "B")
+    edited(shop / "one", lambda entry: [option.pop("scheme_from_log") for option in entry["options"]])
+    agreed = agree(code, job=shop / "one")
+    assert agreed.scheme == shop / "one" / "scheme.option-B.agreed.toml"
+    assert agreed.cautions == ()
+
+
+def test_what_was_agreed_can_be_offered_and_agreed_on_again(job: Path) -> None:
+    """Each time under the next number, and never over a scheme that another option of the board is."""
+    agree(code_of(job), job=job)
+    for number in (2, 3):
+        made = board_file([job / "scheme.agreed.toml"], out=job / f"board{number}", width_px=64)
+        agreed = agree(Choice(made.board, "A", COATS, (100, 100)).code, job=job)
+        assert agreed.scheme.name == f"scheme.agreed-{number}.toml"
+        load_scheme(agreed.scheme)
+
+
+def test_commands_in_the_remarks_name_the_agreed_scheme(job: Path) -> None:
+    remark = "#     layerpreview check scheme.toml      says what this file asks for"
+    (job / "scheme.toml").write_text(f"{remark}\n{FULL}", encoding="utf-8")
+    made = board(job, force=True)
+    agreed = agree(Choice(made.board, "A", COATS, STRENGTHS).code, job=job)
+    assert "layerpreview check scheme.agreed.toml      says" in agreed.scheme.read_text(encoding="utf-8")
+
+
+PAINT = '[paint."dark rim"]  # how it is mixed\nratio = "1:1 base:reducer"\n# the gun\n'
+INLINE = '[paint]\n"dark rim" = { ratio = "1:1 base:reducer" }\n'
+
+
+@pytest.mark.parametrize("paint", [PAINT, INLINE])
+def test_a_coat_taken_out_takes_its_paint_along(job: Path, paint: str) -> None:
+    text = FULL.replace("opaque =", 'name = "dark rim"\nopaque =').replace("[gun]", f"{paint}[gun]")
+    (job / "scheme.toml").write_text(text, encoding="utf-8")
+    made = board(job, force=True)
+    kept, gone = (
+        agree(Choice(made.board, "A", (3, 2, rims), (100, 100)).code, job=job, force=True).scheme.read_text("utf-8")
+        for rims in (1, 0)
+    )
+    assert list(load_scheme(job / "scheme.agreed.toml").paints) == []
+    assert ("# the gun" in gone) == ("# the gun" in text)
+    assert ('# [paint."dark rim"]  # how it is mixed\n# ratio' in gone) == (paint == PAINT)
+    assert paint in kept
+
+
+def test_paint_of_a_coat_that_was_told_twice_stays(job: Path) -> None:
+    rim = 'name = "dark rim"\nopaque ='
+    text = FULL.replace("opaque =", rim).replace("[gun]", f'[[coat]]\n{rim} "#221814"\nhiding = 1.0\n{PAINT}[gun]')
+    (job / "scheme.toml").write_text(text, encoding="utf-8")
+    made = board(job, force=True)
+    agreed = agree(Choice(made.board, "A", (3, 2, 0, 1), (100, 100)).code, job=job)
+    assert list(load_scheme(agreed.scheme).paints) == ["dark rim"]
 
 
 def _old(path: str) -> Callable[[dict[str, Any]], object]:
@@ -304,7 +380,9 @@ def test_a_log_kept_elsewhere_that_knows_only_a_full_path(job: Path, tmp_path: P
     edited(job, _old(str(job / "scheme.toml")))
     (tmp_path / "logs").mkdir()
     shutil.move(job / LOG_NAME, tmp_path / "logs" / "mandolin.jsonl")
-    assert agree(code, job=tmp_path / "logs" / "mandolin.jsonl").scheme == job / "scheme.agreed.toml"
+    agreed = agree(code, job=tmp_path / "logs" / "mandolin.jsonl")
+    assert agreed.scheme == tmp_path / "logs" / "scheme.agreed.toml"
+    assert agreed.cautions == ()
 
 
 def test_a_log_moved_alone_gets_the_scheme_beside_it(job: Path, tmp_path: Path) -> None:
@@ -330,25 +408,23 @@ def test_no_folder_is_made_for_a_job_that_is_not_there(job: Path, tmp_path: Path
     assert tree(tmp_path) == before
 
 
-def test_what_keeps_the_agreed_scheme_from_reading_is_told(job: Path, tmp_path: Path) -> None:
-    """Here a photo that was not moved along. It is written all the same."""
+def test_an_agreed_scheme_that_could_not_be_used_is_not_written(job: Path, tmp_path: Path) -> None:
+    """Here for a photo that was not moved along."""
     Image.new("RGB", (40, 30), "silver").save(job / "base.png")
-    old = '[base]\nkind = "metal"\ncolour = "#b9bcc0"\n'
-    assert FULL.count(old) == 1
-    text = FULL.replace(old, '[base]\nkind = "metal"\npicture = "base.png"\n')
-    (job / "scheme.toml").write_text(text, encoding="utf-8")
+    (job / "scheme.toml").write_text(PHOTO_BASE, encoding="utf-8")
     made = board(job, force=True)
     new = tmp_path / "new"
     new.mkdir()
     for name in ("scheme.toml", LOG_NAME):
         shutil.copy(job / name, new / name)
-    agreed = agree(Choice(made.board, "A", COATS, STRENGTHS).code, job=new)
-    (caution,) = agreed.cautions
-    assert "scheme.agreed.toml" in caution
-    assert "base.png: there is no such file" in caution.replace('"', "")
-    assert len(caution.splitlines()) == 1
-    assert agreed.scheme.is_file()
-    assert tree(new) == {"scheme.toml", "scheme.agreed.toml", LOG_NAME}
+    log = (new / LOG_NAME).read_bytes()
+    with pytest.raises(InputError) as caught:
+        agree(Choice(made.board, "A", COATS, STRENGTHS).code, job=new)
+    whole, why = str(caught.value).splitlines()
+    assert "scheme.agreed.toml: the agreed scheme could not be used; nothing was written or recorded" in whole
+    assert why.startswith('base.picture = "base.png": there is no such file')
+    assert tree(new) == {"scheme.toml", LOG_NAME}
+    assert (new / LOG_NAME).read_bytes() == log
 
 
 # The text that was loaded ---------------------------------------------------------------------------------------------

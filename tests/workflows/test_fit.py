@@ -15,6 +15,7 @@ from layerpreview.learn.model import photo_eye
 from layerpreview.learn.spray_out import Fitted
 from layerpreview.output.result import Result
 from layerpreview.scheme import load_dye, load_scheme
+from layerpreview.scheme.dyefile import GUESS_BEYOND
 from layerpreview.workflows.fit import FitOptions, fit_files
 from layerpreview.workflows.fit_mix import mix_of_card
 from layerpreview.workflows.render import render_files
@@ -126,6 +127,20 @@ def test_the_same_card_writes_the_same_bytes(tmp_path: Path) -> None:
     made = [fit_files(card, out=tmp_path / name, options=FitOptions(name="a")) for name in ("one", "two")]
     for name in made[0].files[:2]:
         assert (tmp_path / "one" / name).read_bytes() == (tmp_path / "two" / name).read_bytes()
+
+
+def test_the_dye_file_says_as_the_fit_does_where_guessing_begins(fitted: Result[Fitted]) -> None:
+    (line,) = (line for line in (fitted.folder / fitted.files[0]).read_text("utf-8").splitlines() if line.startswith("tested_to_mg_m2"))
+    guess = f"beyond {GUESS_BEYOND * fitted.tested_to_mg_m2:.0f} it is a guess"
+    assert line.endswith(f"# the heaviest load on the card; {guess}")
+    assert guess in fitted.text()
+
+
+@pytest.mark.parametrize("name", ["", "x" * 300, "two\nlines"])
+def test_a_name_that_no_dye_file_may_have_is_refused_first(tmp_path: Path, name: str) -> None:
+    with pytest.raises(InputError, match="--name = ") as caught:
+        fit_files(tmp_path / "no such card.csv", out=tmp_path / "out", options=FitOptions(name=name))
+    assert len(str(caught.value).splitlines()) == 1
 
 
 def test_nothing_is_overwritten_unasked(fitted: Result[Fitted]) -> None:

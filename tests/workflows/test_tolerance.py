@@ -195,3 +195,23 @@ def test_what_a_sweep_cannot_write(save_scheme: Save, tmp_path: Path, asked: dic
 def test_parts_that_are_none(text: str) -> None:
     with pytest.raises(InputError, match="--part"):
         part_from(text)
+
+
+def test_names_are_told_as_they_are_written_and_typed(save_scheme: Save, tmp_path: Path) -> None:
+    text = (HEAD + PANEL + SILVER + DYES + MIXES + HONEY).replace("[dye.yellow]", '[dye."grün, hell"]')
+    scheme = save_scheme(text.replace("yellow =", '"grün, hell" ='))
+    with pytest.raises(InputError) as caught:
+        fade_files(scheme, out=tmp_path / "out", exposure=_light(5.0))
+    assert 'below [dye."grün, hell"] (the' in str(caught.value)
+    assert str(caught.value).endswith('or --step "grün, hell=4"')
+
+
+def test_a_place_where_no_step_is_known_says_so(save_scheme: Save, tmp_path: Path) -> None:
+    """There was a hole in its sentence."""
+    text = FULL.replace('[[coat]]\nmix = "honey"', '[[coat]]\nzone = "left"\nmix = "honey"').replace(
+        "[[face.opening]]",
+        '[[face.zone]]\nname = "left"\nside = { at = ["32 mm", "0 mm"], angle = 180 }\n[[face.opening]]',
+    )
+    found = fade_files(save_scheme(text), out=tmp_path / "out", exposure=_light(5.0), steps=steps_from(["yellow=3"]))
+    assert not any("; ." in line for line in found.lines)
+    assert any(line.endswith("not known, no step of blue is.") for line in found.lines)
