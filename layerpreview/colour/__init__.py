@@ -2,7 +2,6 @@
 
 from layerpreview.colour.difference import JUST_SEEN_DE00, NOT_ACCEPTED_DE00, delta_e_2000, visibility
 from layerpreview.colour.dyes import resample_to_grid
-from layerpreview.colour.lights import white_xyz, xyz_weights
 from layerpreview.colour.spaces import (
     DISPLAY_WHITE_XYZ,
     RGB_LIN_TO_XYZ,
@@ -26,6 +25,8 @@ from layerpreview.colour.tables import (
     light_spd,
     observer_cmf,
     rgb_basis,
+    white_xyz,
+    xyz_weights,
 )
 
 __all__ = [

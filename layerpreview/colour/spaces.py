@@ -22,9 +22,8 @@ from typing import Final, TypeVar
 import numpy as np
 from numpy.typing import NDArray
 
-from layerpreview.colour.lights import white_xyz as white_of_light
-from layerpreview.colour.lights import xyz_weights
-from layerpreview.colour.tables import Array, read_only
+from layerpreview.colour.tables import Array, read_only, xyz_weights
+from layerpreview.colour.tables import white_xyz as white_of_light
 from layerpreview.errors import InputError, Problem
 
 F = TypeVar("F", np.float32, np.float64)

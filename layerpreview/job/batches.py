@@ -14,9 +14,8 @@ from layerpreview.job.sprayed import Sprayed, minutes_per_coat
 from layerpreview.scheme import Scheme
 from layerpreview.scheme.work import TRANSFER_OF_GUN
 from layerpreview.spray import to_spray_mL
-from layerpreview.spray.batch import Batch, Tools, smallest_batch_mL, split_batch
+from layerpreview.spray.batch import Batch, Tools, coats_per_cup, rounded_up, smallest_batch_mL, split_batch, split_cups
 from layerpreview.spray.budget import summed
-from layerpreview.spray.cups import coats_per_cup, rounded_up, split_cups
 from layerpreview.spray.ingredients import Ingredient, exact, ingredients_of
 from layerpreview.units import Range
 

@@ -10,9 +10,8 @@ from layerpreview.job.batches import MixAmounts
 from layerpreview.job.plan import Mask, sanding_of
 from layerpreview.job.products import Details
 from layerpreview.job.sprayed import Sprayed, minutes_per_coat
-from layerpreview.spray.batch import Part
+from layerpreview.spray.batch import Part, rounded
 from layerpreview.spray.budget import summed
-from layerpreview.spray.cups import rounded
 from layerpreview.spray.ingredients import exact
 from layerpreview.units import Range
 

@@ -17,10 +17,9 @@ from layerpreview.finish.stack import Stack
 from layerpreview.finish.view import STRAIGHT_ON, View
 from layerpreview.picture.bare import bare_of
 from layerpreview.picture.faces import FaceShape, shapes_of
+from layerpreview.picture.for_show import Ground, ground_of, window_sheen
 from layerpreview.picture.layout import laid_out
 from layerpreview.picture.maps import BuildMaps, FacePicture, pixel_grid, solid_form
-from layerpreview.picture.shadow import Ground, ground_of
-from layerpreview.picture.sheen import window_sheen
 from layerpreview.scheme import Base, Scheme
 
 F32 = NDArray[np.float32]

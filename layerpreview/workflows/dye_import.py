@@ -11,8 +11,14 @@ from numpy.typing import NDArray
 from layerpreview.colour import WAVELENGTHS_NM, resample_to_grid
 from layerpreview.errors import InputError, Problem
 from layerpreview.film import diffuse_film
-from layerpreview.learn.absorbance import absorbance10_of_transmittance, absorbance10_over_white
-from layerpreview.learn.spectra import QUANTITIES, ImportedSpectrum, Quantity, load_spectra
+from layerpreview.learn.spectra import (
+    QUANTITIES,
+    ImportedSpectrum,
+    Quantity,
+    absorbance10_of_transmittance,
+    absorbance10_over_white,
+    load_spectra,
+)
 from layerpreview.output.files import file_stem, write_text, written_together
 from layerpreview.scheme.dyefile import dye_file_text
 from layerpreview.units import UnitError, parse_quantity

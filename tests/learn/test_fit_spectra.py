@@ -13,8 +13,7 @@ import numpy as np
 import pytest
 
 from layerpreview.film import diffuse_film
-from layerpreview.learn.absorbance import absorbance10_over_white
-from layerpreview.learn.spectra import load_spectra
+from layerpreview.learn.spectra import absorbance10_over_white, load_spectra
 
 from ..beer import amounts_in_mixture, share_of_shape
 

@@ -12,8 +12,7 @@ import numpy as np
 import pytest
 
 from layerpreview.errors import InputError
-from layerpreview.learn.absorbance import absorbance10_of_transmittance
-from layerpreview.learn.spectra import ImportedSpectrum, load_spectra
+from layerpreview.learn.spectra import ImportedSpectrum, absorbance10_of_transmittance, load_spectra
 
 from ..beer import absorptivity_through_zero, share_of_shape
 

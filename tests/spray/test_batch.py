@@ -12,8 +12,7 @@ from hypothesis import strategies as st
 
 from layerpreview.errors import InputError
 from layerpreview.scheme.written import parse_ratio
-from layerpreview.spray.batch import Batch, Tools, smallest_batch_mL, split_batch
-from layerpreview.spray.cups import coats_per_cup, rounded_up, split_cups
+from layerpreview.spray.batch import Batch, Tools, coats_per_cup, rounded_up, smallest_batch_mL, split_batch, split_cups
 from layerpreview.spray.ingredients import Ingredient, exact, ingredients_of
 from layerpreview.units import Range
 

@@ -11,7 +11,7 @@ from layerpreview.errors import InputError, OutputError
 from layerpreview.learn.frame import CORNERS_MM, FRAME_WIDTH_MM
 from layerpreview.learn.frame_find import find_card
 from layerpreview.surface.picture_file import PictureData
-from layerpreview.workflows.card import card_file
+from layerpreview.workflows.fit import card_file
 
 pytest.importorskip("typst")
 pdfium = pytest.importorskip("pypdfium2")

@@ -20,8 +20,7 @@ from layerpreview.output.result import Result
 from layerpreview.picture.scene import make_scene
 from layerpreview.picture.spots import main_spot, spots_of
 from layerpreview.scheme import load_scheme
-from layerpreview.workflows.reach import dyes_from, limits_from, reach_files
-from layerpreview.workflows.target import Target, target_from
+from layerpreview.workflows.reach import Target, dyes_from, limits_from, reach_files, target_from
 
 from ..schemes import DYES, FULL, HEAD, HONEY, MIXES, PANEL, WHITE
 
