@@ -23,6 +23,8 @@ INSIDE_EDGE_MM = 1.0
 """How far inside its edge an edge is looked at: a pixel of a usual picture lies wholly on the part there."""
 HARDLY_HIDDEN, MOSTLY_HIDDEN = 0.02, 0.5
 """Shares that opaque coats may hide of a place told for its dye, and from which an edge no longer stands for it."""
+AS_FULL = 0.02
+"""Build by which one place may have less of a coat than another and still count as having as much."""
 
 
 class SpotKind(StrEnum):
@@ -104,6 +106,16 @@ def main_spot(spots: Sequence[Spot]) -> Spot:
         if found is not None:
             return found
     return spots[0]
+
+
+def fullest_spot(spots: Sequence[Spot], index: int) -> Spot:
+    """The place with most of the coat at `index`; of those that have as much the first, an open field before an edge.
+
+    Where the coat lands at no place that is told it is the main one.
+    """
+    most = max(float(spot.build[index]) for spot in spots)
+    full = [spot for spot in spots if spot.build[index] >= most - AS_FULL]
+    return full[0] if most > AS_FULL else main_spot(spots)
 
 
 def _places(survey: Survey) -> Iterator[tuple[SpotKind, str, int]]:

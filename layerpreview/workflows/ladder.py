@@ -10,16 +10,16 @@ import numpy as np
 
 from layerpreview.answers.ladder import Ladder, LadderModel, ladder_model, ladder_of
 from layerpreview.errors import InputError, Problem
-from layerpreview.finish.layers import dyes_in, first_stack
+from layerpreview.finish.layers import dyes_in
 from layerpreview.finish.look import make_look
-from layerpreview.finish.stack import DyeLayer, make_stack
+from layerpreview.finish.stack import DyeLayer
 from layerpreview.finish.view import STRAIGHT_ON, View
 from layerpreview.output.files import write_text, written_together
 from layerpreview.output.pictures import write_picture
 from layerpreview.output.plain_json import plain_json
 from layerpreview.output.swatches import base_cell, swatch_grid, textured_cells
 from layerpreview.picture.scene import make_scene
-from layerpreview.picture.spots import mean_bare
+from layerpreview.picture.spots import AS_FULL, spots_of
 from layerpreview.scheme import Scheme, load_scheme
 from layerpreview.workflows.render import with_lights
 
@@ -56,26 +56,20 @@ def ladder_files(
     and prints as `cell_mm` [mm] of the part. Raises InputError for a mix or cell that is not there.
     """
     scheme = with_lights(load_scheme(scheme_path), lights)
+    spots = spots_of(scheme, make_scene(scheme, width_px=FIGURES_WIDTH_PX, view=view))
     try:
-        model = ladder_model(scheme, mix)
+        model = ladder_model(scheme, spots, mix)
     except ValueError as error:
         raise InputError(Problem(str(error), "name one of them", field="--mix", value=repr(mix))) from None
     marked = _marked(agreed, strengths, most_coats)
     names = [PICTURE.format(light=light) for light in scheme.lights] + [FIGURES]
     with written_together(out, names, force=force, inputs=scheme.inputs) as paths:
-        bare = mean_bare(make_scene(scheme, width_px=FIGURES_WIDTH_PX, view=view).faces[0])
-        ladder = ladder_of(scheme, bare, mix=mix, strengths=strengths, most_coats=most_coats, view=view)
-        cell, tint = base_cell(scheme, cell_mm=cell_mm, cell_px=cell_px, view=view)
+        ladder = ladder_of(scheme, spots, mix=mix, strengths=strengths, most_coats=most_coats, view=view)
+        cell, tint = base_cell(scheme, cell_mm=cell_mm, cell_px=cell_px, view=view, face=model.below.spot.face)
         most = float(max(strengths)) * most_coats
-        layers = (DyeLayer(model.below10), DyeLayer(model.per_coat10 * most))
-        stack = make_stack(
-            layers,
-            first_stack(scheme, view, bare=True).film,
-            clear=scheme.clear.finish,
-            view_deg=view.view_deg,
-            lamp_deg=view.lamp_deg,
-        )
-        share = np.array([[1.0, rung.strength * rung.coats / most] for row in ladder.rows for rung in row])
+        stack = model.below.stack(scheme, view, above=[DyeLayer(model.per_coat10 * most)])
+        share = np.array([[rung.strength * rung.coats / most] for row in ladder.rows for rung in row])
+        share = np.pad(share, [(0, 0), (len(stack.layers) - 1, 0)], constant_values=1.0)
         for light in scheme.lights:
             look = make_look(stack, light=light, observer_deg=scheme.observer_deg, tint_rgb=tint)
             pictures = textured_cells(look, cell, share, cell_px=cell_px)
@@ -156,10 +150,12 @@ def _strength_words(scheme: Scheme, model: LadderModel, factor: float) -> str:
 
 
 def _notes(scheme: Scheme, ladder: Ladder, light: str, view: View, cell_mm: float) -> list[str]:
-    over = f"Over {' and '.join(ladder.over)}. " if ladder.over else ""
+    over = f"over {' and '.join(ladder.over)}" if ladder.over else "over the bare base"
+    left = "" if abs(ladder.share - 1.0) < AS_FULL else f", {100 * ladder.share:.2g} % of each coat"
     return [
-        f"{over}Wet film {ladder.film_um:g} um a coat, {ladder.film_basis}; light {light}, {view.words}. A cell is "
-        f"{cell_mm:g} mm ({cell_mm / 25.4:.2g} in) of the part and prints at that size at 100 %.",
+        f"Where most of it ends up ({ladder.spot}), {over}{left}. Wet film {ladder.film_um:g} um a coat, "
+        f"{ladder.film_basis}; light {light}, {view.words}. A cell is {cell_mm:g} mm "
+        f"({cell_mm / 25.4:.2g} in) of the part and prints at that size at 100 %.",
         "L*, a*, b* of the mean base against the light's white. Next coat: CIEDE2000 to the same strength with one "
         "coat more; below 0.8 hardly anyone sees it, above 1.8 most do (flat samples). Adapted to the screen; "
         "approximate.",

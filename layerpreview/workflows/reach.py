@@ -10,6 +10,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from layerpreview.answers.alternatives import Alternative, alternatives
+from layerpreview.answers.ladder import Beneath, ground_for
 from layerpreview.answers.reach import Limits, Reach, units_of
 from layerpreview.answers.uneven import one_coat_cv
 from layerpreview.colour import DISPLAY_WHITE_XYZ, JUST_SEEN_DE00, XYZ_TO_RGB_LIN, lab_to_xyz, visibility
@@ -18,7 +19,7 @@ from layerpreview.film import MetalBase, diffuse_film, metal_film
 from layerpreview.finish.layers import colour_spectrum, first_stack
 from layerpreview.finish.look import make_look
 from layerpreview.finish.patches import Patches, per_mg_m2
-from layerpreview.finish.stack import DyeLayer, make_stack
+from layerpreview.finish.stack import DyeLayer
 from layerpreview.output.charts import reach_chart
 from layerpreview.output.files import write_text, written_together
 from layerpreview.output.pictures import write_picture
@@ -26,7 +27,7 @@ from layerpreview.output.plain_json import plain_json
 from layerpreview.output.png import encode_srgb8
 from layerpreview.output.swatches import base_cell, swatch_grid, textured_cells
 from layerpreview.picture.scene import make_scene
-from layerpreview.picture.spots import mean_bare
+from layerpreview.picture.spots import spots_of
 from layerpreview.scheme import Dye, Scheme, library_names, load_library_dye, load_scheme
 from layerpreview.spray.passes import HANDS
 from layerpreview.workflows.gun import GunSet, gun_set
@@ -98,10 +99,11 @@ def reach_files(
     photo = photo_of_target(target)
     inputs = [*scheme.inputs, *([photo] if photo else [])]
     with written_together(out, names, force=force, inputs=inputs) as paths:
-        face = make_scene(scheme, width_px=FIGURES_WIDTH_PX).faces[0]
-        bare, gun = mean_bare(face), gun_set(scheme, face.picture.outline)
-        wanted = target_from(target, scheme, bare)
-        reach = reach_of(scheme, bare, chosen, bounds)
+        scene = make_scene(scheme, width_px=FIGURES_WIDTH_PX)
+        spots, gun = spots_of(scheme, scene), gun_set(scheme, scene.faces[0].picture.outline)
+        wanted = target_from(target, scheme, spots)
+        ground = ground_for(scheme, spots, wanted.mix)
+        reach = reach_of(scheme, ground, chosen, bounds)
         near = reach.nearest(wanted.lab)
         found = alternatives(
             reach,
@@ -124,8 +126,8 @@ def reach_files(
             reached=reached,
             nearest_de00=closest.worst_de00,
             alternatives=tuple(found),
-            advice=() if reached else tuple(_what_helps(scheme, bare, wanted, chosen, bounds, closest.worst_de00)),
-            notes=tuple(_notes(gun, bounds)),
+            advice=() if reached else tuple(_what_helps(scheme, ground, wanted, chosen, bounds, closest.worst_de00)),
+            notes=tuple(_notes(gun, bounds, ground)),
         )
         chart = reach_chart(
             reach.cloud(CLOUD),
@@ -140,7 +142,9 @@ def reach_files(
         )
         write_picture(chart, paths[CHART])
         write_picture(
-            _swatches(scheme, result, reach, wanted, cell_mm, cell_px), paths[SWATCHES], pixel_mm=cell_mm / cell_px
+            _swatches(scheme, result, reach, ground, wanted, cell_mm, cell_px),
+            paths[SWATCHES],
+            pixel_mm=cell_mm / cell_px,
         )
         document = {"scheme": scheme.name, "approximate": True, "verdict": result.verdict, **asdict(result)}
         document |= {"gun": asdict(gun.how.gun), "overlap": gun.how.overlap, "gun_from": gun.fan_sources}
@@ -199,15 +203,13 @@ def limits_from(
     return Limits(strongest_per_L, most_coats, films, most_film_um, most_dyes)
 
 
-def reach_of(scheme: Scheme, bare: F64, dyes: dict[str, Dye], limits: Limits) -> Reach:
-    """All that can be reached over the scheme's base, of mean spectrum `bare` (81,)."""
-    stack = first_stack(scheme, bare=True)
-    base = Patches(stack.film, bare, per_mg_m2([]), scheme.lights, scheme.observer_deg, stack.veil)
-    return _over(base, dyes, limits)
+def reach_of(scheme: Scheme, ground: Beneath, dyes: dict[str, Dye], limits: Limits) -> Reach:
+    """All that can be reached over what the scheme has under it (see `ground_for`)."""
+    return _over(ground.patches(scheme, per_mg_m2([])), dyes, limits)
 
 
 def _what_helps(
-    scheme: Scheme, bare: F64, wanted: Target, dyes: dict[str, Dye], limits: Limits, now_de00: float
+    scheme: Scheme, ground: Beneath, wanted: Target, dyes: dict[str, Dye], limits: Limits, now_de00: float
 ) -> list[str]:
     """Other dyes, wider limits and other bases, each with the distance it would leave; the nearest first."""
     more = dyes | {name: load_library_dye(name) for name in library_names() if name not in dyes}
@@ -217,11 +219,11 @@ def _what_helps(
         most_coats=limits.most_coats * 2,
         most_film_um=limits.most_film_um * 2.0,
     )
-    de, used = _best(reach_of(scheme, bare, more, limits), wanted, list(more))
+    de, used = _best(reach_of(scheme, ground, more, limits), wanted, list(more))
     found = [
         (de, f"over this base with {used}"),
         (
-            _best(reach_of(scheme, bare, dyes, wide), wanted, list(dyes))[0],
+            _best(reach_of(scheme, ground, dyes, wide), wanted, list(dyes))[0],
             "with twice the strength and twice the film",
         ),
     ]
@@ -255,17 +257,18 @@ def _best(reach: Reach, wanted: Target, names: Sequence[str]) -> tuple[float, st
 
 
 def _swatches(
-    scheme: Scheme, result: Reached, reach: Reach, wanted: Target, cell_mm: float, cell_px: int
+    scheme: Scheme, result: Reached, reach: Reach, ground: Beneath, wanted: Target, cell_mm: float, cell_px: int
 ) -> NDArray[np.uint8]:
     """The wanted colour flat, and every alternative on the scheme's own texture under the first light."""
     light = scheme.lights[0]
-    cell, tint = base_cell(scheme, cell_mm=cell_mm, cell_px=cell_px)
+    cell, tint = base_cell(scheme, cell_mm=cell_mm, cell_px=cell_px, face=ground.spot.face)
     loads = np.array([a.load_mg_m2 for a in result.alternatives])
     most = np.maximum(loads.max(axis=0), 1e-9)
     layers = tuple(DyeLayer(row * load) for row, load in zip(reach.patches.absorbance10_per_mg_m2, most, strict=True))
-    stack = make_stack(layers, reach.patches.film, clear=scheme.clear.finish, view_deg=0.0, lamp_deg=None)
+    stack = ground.stack(scheme, above=layers)
+    builds = np.pad(loads / most, [(0, 0), (len(ground.layers), 0)], constant_values=1.0)
     look = make_look(stack, light=light, observer_deg=scheme.observer_deg, tint_rgb=tint)
-    pictures = list(textured_cells(look, cell, loads / most, cell_px=cell_px))
+    pictures = list(textured_cells(look, cell, builds, cell_px=cell_px))
     rgb = lab_to_xyz(wanted.lab[0], white_xyz=DISPLAY_WHITE_XYZ) @ XYZ_TO_RGB_LIN.T
     flat = np.broadcast_to(encode_srgb8(np.asarray(rgb, dtype=np.float32)), (cell_px, cell_px, 3))
     labels = [["wanted, flat", *(f"{n} {v:.0f}" for n, v in zip(("L*", "a*", "b*"), wanted.lab[0], strict=True))]]
@@ -293,9 +296,10 @@ def _label(a: Alternative) -> list[str]:
     return lines + [", ".join(a.best_at[i : i + 2]) for i in range(0, len(a.best_at), 2)]
 
 
-def _notes(gun: GunSet, limits: Limits) -> list[str]:
+def _notes(gun: GunSet, limits: Limits, ground: Beneath) -> list[str]:
+    over = f", on {' and '.join(ground.over)} ({ground.spot.name})" if ground.over else ""
     return [
-        f"Limits: {_limit_words(limits)}.",
+        f"Limits: {_limit_words(limits)}{over}.",
         f"Stripes are for this gun: {gun.fan_words}.",
         "Films and scatter of the hand are assumed; dyes of the library show the kind of colour. Spray a card first.",
         "CIEDE2000 is made for flat colours side by side; over effect finishes it is a guide.",
