@@ -47,7 +47,8 @@ class Spot:
     """One place to give the colour of.
 
     `place` is its name without the face's. `at_mm`: across and down from the top left corner of its
-    face's box [mm]; `bare` (81,) the base's mean spectrum; `build` (layers,) what the picture has there of every coat.
+    face's box [mm]; `bare` (81,) the base's mean spectrum; `build` (layers,) what the picture has there of every coat,
+    `laid` (layers,) what of it lay there before it was cut back.
     """
 
     name: str
@@ -58,6 +59,7 @@ class Spot:
     base: Base
     bare: F64
     build: F64
+    laid: F64
 
 
 def spots_of(scheme: Scheme, scene: Scene, surveys: Sequence[Survey] | None = None) -> list[Spot]:
@@ -75,7 +77,7 @@ def spots_of(scheme: Scheme, scene: Scene, surveys: Sequence[Survey] | None = No
             name = _unlike(name, kind, taken)
             taken.add(name)
             row, column = divmod(at, survey.grid.n_cols)
-            build = survey.builds[:, at].astype(np.float64)
+            build, laid = (builds[:, at].astype(np.float64) for builds in (survey.builds, survey.laid))
             spots.append(
                 Spot(
                     name=before + name,
@@ -86,6 +88,7 @@ def spots_of(scheme: Scheme, scene: Scene, surveys: Sequence[Survey] | None = No
                     base=scheme.base_for(face.name),
                     bare=bare,
                     build=np.zeros_like(build) if kind is SpotKind.BASE else build,
+                    laid=np.zeros_like(laid) if kind is SpotKind.BASE else laid,
                 )
             )
     return spots

@@ -24,8 +24,8 @@ from layerpreview.errors import InputError, PictureError, Problem
 from layerpreview.learn.frame_read import patch_means
 from layerpreview.output.joblog import LOG_NAME, JobLog, read_lines, recorded
 from layerpreview.picture.scene import make_scene
-from layerpreview.picture.spots import main_spot, spots_of
-from layerpreview.scheme import load_scheme
+from layerpreview.picture.spots import fullest_spot, main_spot, spots_of
+from layerpreview.scheme import DyeCoat, Scheme, load_scheme
 from layerpreview.surface.picture_file import read_picture
 
 F64 = NDArray[np.float64]
@@ -73,12 +73,18 @@ def progress(
     *,
     coats_done: int,
     mix: str | None = None,
+    coat: int | None = None,
     witness: bool = False,
+    under_clear: bool = False,
     log: Path | None = None,
     keep: bool = False,
     now: datetime | None = None,
 ) -> Progress:
-    """Judge a reading taken after `coats_done` coats of `mix` (the scheme's last where not named), and log it.
+    """Judge a reading taken after `coats_done` coats of one entry of the scheme, and log it.
+
+    The entry is number `coat` of the figures; else the last one of `mix` (of any, where not named) that goes to the
+    middle of the part, where it is read. A `witness` card is read for where that coat is fullest; see `standing` for
+    `under_clear`.
 
     The log stands beside the scheme unless `log` names another; `now` is the time written there. A reading that is not
     to be believed is judged and, unless it is to `keep`, not logged. Raises SchemeError, InputError, PictureError or
@@ -92,11 +98,23 @@ def progress(
         )
     log = log or scheme_path.parent / LOG_NAME
     before = read_lines(log)  # refused before the work where it is no log
-    entry = entry_to_judge(scheme, mix)
+    spots = spots_of(scheme, make_scene(scheme, width_px=SCENE_WIDTH_PX))
+    entry = entry_to_judge(scheme, mix, number=coat, place=None if witness else main_spot(spots).laid)
     light = reading.light or scheme.lights[0]
     lab, notes = _lab(reading, light, scheme.observer_deg)
-    spot = main_spot(spots_of(scheme, make_scene(scheme, width_px=SCENE_WIDTH_PX)))
-    found = standing(scheme, spot, lab, entry=entry, coats_done=coats_done, light=light, witness=witness)
+    notes += [] if coat else _which(scheme, entry, mix)
+    notes += _before_cutting(scheme, entry)
+    spot = fullest_spot(spots, entry) if witness else main_spot(spots)
+    found = standing(
+        scheme,
+        spot,
+        lab,
+        entry=entry,
+        coats_done=coats_done,
+        light=light,
+        witness=witness,
+        under_clear=under_clear,
+    )
     values = (float(lab[0]), float(lab[1]), float(lab[2]))
     logged, kept = found.believed or keep, keep and not found.believed
     if logged:
@@ -118,7 +136,7 @@ def _entry(
 ) -> dict[str, object]:
     kept = (
         *("mix", "coats_done", "coats_planned", "to_agreed", "rung_to_agreed", "off_ladder"),
-        *("gone_past", "advice", "rests_on"),
+        *("gone_past", "advice", "rests_on", "under_clear"),
     )
     whole = asdict(found)
     ranges = {
@@ -135,6 +153,25 @@ def _entry(
         **{name: whole[name] for name in kept},
         **ranges,
     }
+
+
+def _which(scheme: Scheme, entry: int, mix: str | None) -> list[str]:
+    """Which entry was judged, where none was named and it could be another."""
+    coats = scheme.coats
+    dyed = [i for i, coat in enumerate(coats) if isinstance(coat, DyeCoat)]
+    same = [i for i in dyed if coats[i].label == coats[entry].label]
+    if len(same) == 1 and (mix or entry == dyed[-1]):
+        return []
+    *first, last = [str(i + 1) for i in (same if len(same) > 1 else dyed)]
+    what = coats[entry].label if len(same) > 1 else "dye"
+    listed = f"coats {', '.join(first)} and {last} of the figures"
+    return [f"{what} is sprayed as {listed}; this is about coat {entry + 1}, name another with --coat N"]
+
+
+def _before_cutting(scheme: Scheme, entry: int) -> list[str]:
+    share = scheme.coats[entry].cut_back
+    told = f"coat {entry + 1} is cut back by {100 * share:g} % in the end: read it before, the colours here are of then"
+    return [told] if share else []
 
 
 def _lab(reading: Reading, light: str, observer_deg: int) -> tuple[F64, list[str]]:
@@ -194,9 +231,13 @@ def _photo_rgb(reading: Reading) -> tuple[F64, list[str]]:
 def progress_text(found: Progress) -> str:
     """What to show a person: where it stands, the ladder, what to do, what it rests on."""
     at = found.standing
+    beyond = at.coats_done - at.coats_planned
+    of = f"{at.coats_done} of {at.coats_planned} coats"
+    if beyond > 0:
+        of = f"{at.coats_done} coats, {beyond} more than the {at.coats_planned} planned"
     lines = [
-        f"{at.mix}, after {at.coats_done} of {at.coats_planned} coats: L* {found.lab[0]:.1f} a* {found.lab[1]:.1f} "
-        f"b* {found.lab[2]:.1f} under {found.light}",
+        f"coat {at.entry + 1}, {at.mix}, after {of}: L* {found.lab[0]:.1f} a* {found.lab[1]:.1f} "
+        f"b* {found.lab[2]:.1f} under {found.light} ({at.spot})",
         f"  on it: {at.build.likely:.1f} coats' worth ({at.build.low:.1f} to {at.build.high:.1f})",
         f"  from the agreed colour: {at.to_agreed:.1f} CIEDE2000; from the colour computed for what is on it: "
         f"{at.off_ladder:.1f}",
@@ -210,6 +251,21 @@ def progress_text(found: Progress) -> str:
         lab = "  ".join(f"{value:5.1f}" for value in rung.lab)
         lines.append(f"  {rung.coats:5.0f}   {lab}   {rung.to_agreed:5.1f}{mark}")
     lines += ["", *(f"  {line}" for line in at.advice), f"  rests on: {at.rests_on}"]
-    lines.append("  read it wet or under clear: a dull dry coat looks lighter than the finish will")
+    lines += [f"  {line}" for line in _read_under(at)]
     lines += [f"  note: {note}" for note in found.notes]
     return "\n".join([*lines, ""])
+
+
+def _read_under(at: Standing) -> list[str]:
+    """What the reading is taken to be under: wet, or the scheme's own clear."""
+    if at.under_clear:
+        return [f"read and compared under the scheme's own {at.clear} clear, as figures and ladder tell their colours"]
+    if at.clear == "gloss":
+        return ["read it wet or under clear: a dull dry coat looks lighter than the finish will"]
+    lightness, a, b = at.agreed_under_clear
+    return [
+        "read it wet, as it looks under gloss: a dull dry coat looks lighter; all colours here are wet",
+        f"under the scheme's {at.clear} clear, as figures and ladder show it, the agreed colour is L* {lightness:.1f} "
+        f"a* {a:.1f} b* {b:.1f}",
+        "for a reading under that clear add --under-clear",
+    ]
