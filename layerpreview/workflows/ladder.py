@@ -153,7 +153,7 @@ def _notes(scheme: Scheme, ladder: Ladder, light: str, view: View, cell_mm: floa
     over = f"over {' and '.join(ladder.over)}" if ladder.over else "over the bare base"
     left = "" if abs(ladder.share - 1.0) < AS_FULL else f", {100 * ladder.share:.2g} % of each coat"
     return [
-        f"Where most of it ends up ({ladder.spot}), {over}{left}. Wet film {ladder.film_um:g} um a coat, "
+        f"At the place {ladder.spot}, {over}{left}. Wet film {ladder.film_um:g} um a coat, "
         f"{ladder.film_basis}; light {light}, {view.words}. A cell is {cell_mm:g} mm "
         f"({cell_mm / 25.4:.2g} in) of the part and prints at that size at 100 %.",
         "L*, a*, b* of the mean base against the light's white. Next coat: CIEDE2000 to the same strength with one "

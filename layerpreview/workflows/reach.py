@@ -297,9 +297,9 @@ def _label(a: Alternative) -> list[str]:
 
 
 def _notes(gun: GunSet, limits: Limits, ground: Beneath) -> list[str]:
-    over = f", on {' and '.join(ground.over)} ({ground.spot.name})" if ground.over else ""
+    over = f" Laid on {' and '.join(ground.over)} ({ground.spot.name})." if ground.over else ""
     return [
-        f"Limits: {_limit_words(limits)}{over}.",
+        f"Limits: {_limit_words(limits)}.{over}",
         f"Stripes are for this gun: {gun.fan_words}.",
         "Films and scatter of the hand are assumed; dyes of the library show the kind of colour. Spray a card first.",
         "CIEDE2000 is made for flat colours side by side; over effect finishes it is a guide.",

@@ -120,7 +120,7 @@ def test_over_the_schemes_own_primer(save_scheme: Save, tmp_path: Path) -> None:
         found = reach_files(path, target, out=tmp_path / "out", force=True, cell_px=40)
         assert found.nearest_de00 < 0.05
         assert found.wanted_lab["D65"] == pytest.approx(field.lab, abs=0.01)
-        assert any("on 2 x primer (field)" in note for note in found.notes)
+        assert any("Laid on 2 x primer (field)." in note for note in found.notes)
 
 
 def test_what_cannot(save_scheme: Save, tmp_path: Path) -> None:
