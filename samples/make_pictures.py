@@ -5,6 +5,7 @@ from __future__ import annotations
 import tempfile
 from pathlib import Path
 
+from layerpreview.workflows.views import views_from
 from PIL import Image
 
 from layerpreview.workflows.evenness import evenness_files
@@ -13,7 +14,6 @@ from layerpreview.workflows.ladder import ladder_files
 from layerpreview.workflows.reach import reach_files
 from layerpreview.workflows.render import render_files
 from layerpreview.workflows.tilt import tilt_file
-from layerpreview.workflows.views import views_from
 
 HERE = Path(__file__).parent
 PICTURES = HERE / "pictures"

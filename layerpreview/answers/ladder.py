@@ -1,21 +1,25 @@
-"""The ladder: one mix at several strengths, after one coat, two, three ... as colours and steps between them."""
+"""The ladder: one mix at several strengths, after one coat, two, three ... as colours and steps between them.
+
+What lies beneath is what the scheme puts there before it, at the place where the coat is fullest.
+"""
 
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
 
+from layerpreview.answers.landing import HARDLY_ANY
 from layerpreview.colour import delta_e_2000, rgb_lin_to_hex
 from layerpreview.errors import InputError, Problem
-from layerpreview.finish.layers import absorbance10_per_um, first_stack, layer_of
-from layerpreview.finish.patches import Patches
-from layerpreview.finish.stack import DyeLayer
+from layerpreview.finish.layers import absorbance10_per_um, layer_of, stack_of
+from layerpreview.finish.patches import Patches, grounds_of
+from layerpreview.finish.stack import DyeLayer, Layer, OpaqueLayer, Stack
 from layerpreview.finish.view import STRAIGHT_ON, View
-from layerpreview.picture.spots import first_bare
-from layerpreview.scheme import DyeCoat, Scheme
+from layerpreview.picture.spots import AS_FULL, Spot, fullest_spot, main_spot
+from layerpreview.scheme import DyeCoat, OpaqueCoat, Scheme
 
 F64 = NDArray[np.float64]
 
@@ -37,7 +41,8 @@ class Rung:
 class Ladder:
     """Rungs of one mix, a row per strength and in it a rung per number of coats.
 
-    `over` names the mixes that lie below; `film_um` is the wet film of one coat [um], `film_basis` what it rests on.
+    `over` names the coats that lie below; `film_um` is the wet film of one coat [um], `film_basis` what it rests on.
+    It is for the place `spot`; `share` of a whole coat is what one leaves there (a burst, or what cutting back leaves).
     """
 
     mix: str
@@ -46,21 +51,75 @@ class Ladder:
     film_basis: str
     lights: tuple[str, ...]
     rows: tuple[tuple[Rung, ...], ...]
+    spot: str
+    share: float
+
+
+@dataclass(frozen=True, eq=False)
+class Beneath:
+    """What lies under a coat at a `spot`: the `layers` with what lands there at build 1, and the same in words."""
+
+    spot: Spot
+    layers: tuple[Layer, ...]
+    over: tuple[str, ...]
+
+    def stack(self, scheme: Scheme, view: View = STRAIGHT_ON, *, above: Sequence[Layer] = ()) -> Stack:
+        """These layers and those `above` them over the base of the spot."""
+        bare = stack_of(scheme, view, base=self.spot.base, bare=True)
+        return replace(bare, layers=(*self.layers, *above))
+
+    def patches(self, scheme: Scheme, absorbance10: F64, view: View = STRAIGHT_ON) -> Patches:
+        """Flat patches of the spot under more dye, of `absorbance10` (dyes, 81) for each unit of it."""
+        stack, bare = self.stack(scheme, view), self.spot.bare
+        grounds = grounds_of(stack, bare)
+        return Patches(stack.film, bare, absorbance10, scheme.lights, scheme.observer_deg, stack.veil, grounds)
+
+
+def beneath(scheme: Scheme, spot: Spot, count: int) -> Beneath:
+    """The first `count` coats of the scheme as they end up at `spot`: zones, bursts and what cutting back leaves."""
+    layers, over = [], []
+    for coat, build in zip(scheme.coats[:count], spot.build[:count], strict=True):
+        if build > 0.0:
+            layers.append(_times(layer_of(scheme, coat), float(build)))
+        if build > HARDLY_ANY:
+            part = "" if abs(build - 1.0) < AS_FULL else f" ({100 * build:.2g} % of it)"
+            over.append(f"{coat.coats} x {coat.label}{part}")
+    return Beneath(spot, tuple(layers), tuple(over))
+
+
+def ground_for(scheme: Scheme, spots: Sequence[Spot], mix: str | None = None) -> Beneath:
+    """What a new recipe in place of `mix` (the first that is sprayed where none is named) would lie over.
+
+    That is the base, or the scheme up to the last opaque coat before the mix; dye coats after that it takes the place
+    of. It is told for the place where the mix is fullest; where none is sprayed, for the main one. `spots`: all places.
+    """
+    dyed = (i for i, coat in enumerate(scheme.coats) if isinstance(coat, DyeCoat) and mix in (None, coat.mix))
+    at = next(dyed, len(scheme.coats))
+    spot = fullest_spot(spots, at) if at < len(scheme.coats) else main_spot(spots)
+    opaque = [i for i in range(at) if isinstance(scheme.coats[i], OpaqueCoat) and spot.build[i] > HARDLY_ANY]
+    return beneath(scheme, spot, opaque[-1] + 1 if opaque else 0)
 
 
 @dataclass(frozen=True, eq=False)
 class LadderModel:
-    """What the ladder's pictures need: absorbance of what lies below and of one coat at strength 1, both (81,)."""
+    """What the ladder's pictures need: what lies `below`, the `coat`, and what one coat of it at strength 1 absorbs
+    there, `per_coat10` (81,), where it leaves a `share` of a whole coat."""
 
-    below10: F64
+    below: Beneath
     per_coat10: F64
-    over: tuple[str, ...]
     coat: DyeCoat
+    share: float
+
+    @property
+    def over(self) -> tuple[str, ...]:
+        """The coats that lie below, in words."""
+        return self.below.over
 
 
-def ladder_model(scheme: Scheme, mix: str | None = None) -> LadderModel:
-    """The mix to climb (the first that is sprayed where none is named) over the even dye coats before it.
+def ladder_model(scheme: Scheme, spots: Sequence[Spot], mix: str | None = None) -> LadderModel:
+    """The mix to climb (the first that is sprayed where none is named) over the coats before it, where it is fullest.
 
+    `spots`: all places of the scheme. A coat that lands at none of them is laid whole at the main one.
     Raises InputError for a mix that no coat of the scheme uses.
     """
     entries = [(i, coat) for i, coat in enumerate(scheme.coats) if isinstance(coat, DyeCoat)]
@@ -70,38 +129,29 @@ def ladder_model(scheme: Scheme, mix: str | None = None) -> LadderModel:
         rule, remedy = "no coat is sprayed with this mix", f"the scheme's are: {names}"
         raise InputError(Problem(rule, remedy, field="--mix", value=repr(mix)))
     at, coat = found
-    below = np.zeros(81)
-    over = []
-    for i, other in entries:
-        layer = layer_of(scheme, other)
-        if i < at and not other.bursts and isinstance(layer, DyeLayer):
-            below += layer.absorbance10
-            over.append(f"{other.coats} x {other.mix}")
-    return LadderModel(below, absorbance10_per_um(scheme, scheme.mix_of(coat)) * coat.film_um.likely, tuple(over), coat)
+    spot = fullest_spot(spots, at)
+    share = float(spot.build[at]) if spot.build[at] > HARDLY_ANY else 1.0
+    whole10 = absorbance10_per_um(scheme, scheme.mix_of(coat)) * coat.film_um.likely
+    return LadderModel(beneath(scheme, spot, at), whole10 * share, coat, share)
 
 
 def ladder_of(
     scheme: Scheme,
-    bare: F64 | None = None,
+    spots: Sequence[Spot],
     *,
     mix: str | None = None,
     strengths: Sequence[float] = (1.0,),
     most_coats: int = 8,
     view: View = STRAIGHT_ON,
 ) -> Ladder:
-    """The ladder of a mix over the base `bare` (81,), at multiples `strengths` [> 0] of its strength in the scheme.
+    """The ladder of a mix at multiples `strengths` [> 0] of its strength in the scheme.
 
-    `bare`: where it is not given, that of the first face, seen from `view`. Raises InputError for an unknown mix.
+    `spots`: all places of the scheme, what their bases show seen from `view`. Raises InputError for an unknown mix.
     """
-    model = ladder_model(scheme, mix)
-    bare = first_bare(scheme, view) if bare is None else bare
-    stack = first_stack(scheme, view, bare=True)
-    patches = Patches(
-        stack.film, bare, np.stack([model.below10, model.per_coat10]), scheme.lights, scheme.observer_deg, stack.veil
-    )
+    model = ladder_model(scheme, spots, mix)
+    patches = model.below.patches(scheme, model.per_coat10[None, :], view)
     coats = np.arange(1, most_coats + 2)
-    amount = (np.asarray(strengths, dtype=np.float64)[:, None] * coats).ravel()
-    loads = np.stack([np.ones_like(amount), amount], axis=1)
+    loads = (np.asarray(strengths, dtype=np.float64)[:, None] * coats).reshape(-1, 1)
     lab = patches.lab(loads).reshape(len(strengths), coats.size, len(scheme.lights), 3)
     rgb = patches.rgb_lin(loads).reshape(len(strengths), coats.size, 3)
     step = delta_e_2000(lab[:, :-1], lab[:, 1:])
@@ -120,7 +170,14 @@ def ladder_of(
         )
         for s, strength in enumerate(strengths)
     )
-    return Ladder(model.coat.mix, model.over, film, model.coat.film_um.basis, scheme.lights, rows)
+    basis, spot = model.coat.film_um.basis, model.below.spot.name
+    return Ladder(model.coat.mix, model.over, film, basis, scheme.lights, rows, spot, model.share)
+
+
+def _times(layer: Layer, build: float) -> Layer:
+    if isinstance(layer, OpaqueLayer):
+        return OpaqueLayer(layer.reflectance, layer.hiding * build)
+    return DyeLayer(layer.absorbance10 * build)
 
 
 def _triple(values: F64) -> tuple[float, float, float]:

@@ -1,4 +1,8 @@
-"""On the day: from a reading after some coats to the build so far, its place on the ladder, and the coats left."""
+"""On the day: from a reading after some coats to the build so far, its place on the ladder, and the coats left.
+
+A reading is taken before the clear is on: wet, which looks as under gloss, with no clear's veil over it. Only one that
+is said to be read under the scheme's own clear (a card that was cleared) is compared under its satin or matt veil.
+"""
 
 from __future__ import annotations
 
@@ -23,6 +27,7 @@ READING_NOISE = (1.2, 0.8, 0.8)
 """Standard deviation of L*, a*, b* of one reading on a textured base: assumed."""
 _ENDS: tuple[End, ...] = ("low", "likely", "high")
 _STEP = 0.02
+_LEAST_TOLD = 0.05  # share of a coat from which a reading of a place says something about it
 _FAR_OFF = 4.0  # CIEDE2000 from the ladder beyond which the reading is of something else
 
 
@@ -37,13 +42,14 @@ class Rung:
 
 @dataclass(frozen=True)
 class Standing:
-    """Where the panel stands.
+    """Where the panel stands, at the place `spot`.
 
     `build`: coats' worth of dye on it (5 %, likely, 95 %); `coats_done` of `coats_planned`; `ladder`: the colour after
     0, 1, 2 ... coats; `to_agreed`: CIEDE2000 from the reading to the agreed colour; `rung_to_agreed`: from the colour
     computed for the likely build to the agreed one; `off_ladder`: from the reading to that computed colour;
     `coats_left` whole coats, as they have been laid so far, with range; `gone_past`; `advice` in plain words;
-    `rests_on` says what it is based on.
+    `rests_on` says what it is based on. All colours are as read: wet, or `under_clear`, the scheme's of finish `clear`;
+    `agreed_under_clear` is the agreed colour under it, whatever it was read under.
     """
 
     entry: int
@@ -60,6 +66,10 @@ class Standing:
     ladder: tuple[Rung, ...]
     advice: tuple[str, ...]
     rests_on: str
+    spot: str
+    clear: str
+    under_clear: bool
+    agreed_under_clear: tuple[float, float, float]
 
     @property
     def believed(self) -> bool:
@@ -91,14 +101,37 @@ def dye_doubt(dye: Dye) -> float:
     return max(high - low, 0.0) / (2.0 * NINETY * max(best, 1e-9))
 
 
-def entry_to_judge(scheme: Scheme, mix: str | None) -> int:
-    """Which entry a reading is about: the last one of `mix`, or of any dye. Raises InputError where there is none."""
+def entry_to_judge(
+    scheme: Scheme, mix: str | None = None, *, number: int | None = None, place: F64 | None = None
+) -> int:
+    """Which entry (from 0) a reading is about: coat `number` as the figures count them (from 1), if it is given.
+
+    Else the last entry of `mix`, or of any dye, that goes to the place read, with `place` (layers,) of each coat there;
+    where none does, or without a place, the last one. Raises InputError where there is none.
+    """
     entries = [i for i, coat in enumerate(scheme.coats) if isinstance(coat, DyeCoat) and mix in (None, coat.mix)]
+    if number is not None and number - 1 not in entries:
+        raise InputError(_no_such_coat(scheme, number, entries))
     if not entries:
         names = ", ".join(dict.fromkeys(coat.mix for coat in scheme.coats if isinstance(coat, DyeCoat))) or "none"
         rule = "no coat is sprayed with this mix"
         raise InputError(Problem(rule, f"the scheme's mixes are: {names}", field="--mix", value=str(mix)))
-    return entries[-1]
+    if number is not None:
+        return number - 1
+    there = [i for i in entries if place is not None and place[i] >= _LEAST_TOLD]
+    return (there or entries)[-1]
+
+
+def _no_such_coat(scheme: Scheme, number: int, entries: list[int]) -> Problem:
+    coats = scheme.coats
+    if not 1 <= number <= len(coats):
+        rule = "there is no coat of this number"
+    elif isinstance(coat := coats[number - 1], DyeCoat):
+        rule = f"this coat is sprayed with {coat.mix}"
+    else:
+        rule = f"this coat is {coat.label}, an opaque one: there is no dye to judge"
+    known = ", ".join(f"{i + 1} ({coats[i].label})" for i in entries) or "none"
+    return Problem(rule, f"as numbered in the figures there are: {known}", field="--coat", value=str(number))
 
 
 def standing(
@@ -110,21 +143,21 @@ def standing(
     coats_done: int,
     light: str | None = None,
     witness: bool = False,
+    under_clear: bool = False,
 ) -> Standing:
     """Judge a reading `lab` (3,) after `coats_done` coats of entry number `entry` (from 0), all entries before it done.
 
-    `spot`: where it was read: its base, what that shows bare, and the share of each coat that goes there; a `witness`
-    card gets every coat in full. Read before the clear. The build is found by comparing the reading with the computed
-    ladder, in steps of 0.02 coats, with what the coats' film range allows beforehand.
+    `spot`: where it was read: its base, what that shows bare, and the share of each coat that goes there; the coat
+    judged is not cut back yet. A `witness` card got it in full, and under it what the part has at `spot`, where the
+    coat is fullest. Read wet, or `under_clear` under the scheme's own. The build is found by comparing the reading with
+    the computed ladder, in steps of 0.02 coats, with what the coats' film range allows beforehand.
     """
     coat = scheme.coats[entry]
     assert isinstance(coat, DyeCoat)
     light = light or scheme.lights[0]
-    stack = replace(stack_of(scheme, base=spot.base), veil=0.0)
-    bare, place = spot.bare, np.ones(len(scheme.coats)) if witness else spot.build
-    if place[entry] <= 0:
-        rule = f"no {coat.mix} goes to the middle of the part, so nothing can be told there"
-        raise InputError(Problem(rule, "read a witness card that got every coat"))
+    cleared = stack_of(scheme, base=spot.base)
+    stack = cleared if under_clear else replace(cleared, veil=0.0)
+    bare, place = spot.bare, _lies_there(spot, entry, coat, witness=witness)
     coats = np.arange(0.0, 2.5 * max(coat.coats, coats_done) + 2.0, _STEP)
     colours = _ladder(stack, bare, place, entry, coats / coat.coats, light=light, observer_deg=scheme.observer_deg)
     agreed = colours[int(np.argmin(np.abs(coats - coat.coats)))]
@@ -157,9 +190,28 @@ def standing(
         ladder=_rungs(coats, colours, rungs_to_agreed, max(coat.coats, coats_done) + 2),
         advice=(),
         rests_on=_rests_on(scheme, coat, doubt),
+        spot=spot.name,
+        clear=scheme.clear.finish,
+        under_clear=under_clear,
+        agreed_under_clear=_agreed(cleared, bare, place, entry, light=light, observer_deg=scheme.observer_deg),
     )
     advice = _advice(found, scheme, stack, bare, place, light)
     return replace(found, advice=tuple(advice))
+
+
+def _lies_there(spot: Spot, entry: int, coat: DyeCoat, *, witness: bool) -> F64:
+    """Share (layers,) of each coat where it is read, that of `entry` before it is cut back.
+
+    Raises InputError where next to nothing of that goes.
+    """
+    place = spot.build.copy()
+    place[entry] = 1.0 if witness else spot.laid[entry]
+    if place[entry] >= _LEAST_TOLD:
+        return place
+    much = f"only {100 * place[entry]:.1g} %" if place[entry] > 0.0 else "nothing"
+    rule = f"{much} of coat {entry + 1}, {coat.mix}, goes to the place that is read ({spot.name})"
+    remedy = "read a card that was sprayed along where it is fullest, and add --witness; --coat N names another coat"
+    raise InputError(Problem(rule, remedy))
 
 
 def _ladder(
@@ -181,6 +233,13 @@ def _ladder(
         build[:, entry + 1 :] = after[entry + 1 :]
     seen = stack.reflectance(np.repeat(bare[None, :], share.size, axis=0), build * place)
     return spectrum_to_lab(seen, light=light, observer_deg=observer_deg)
+
+
+def _agreed(
+    stack: Stack, bare: F64, place: F64, entry: int, *, light: str, observer_deg: int
+) -> tuple[float, float, float]:
+    lab = _ladder(stack, bare, place, entry, np.ones(1), light=light, observer_deg=observer_deg)[0]
+    return float(lab[0]), float(lab[1]), float(lab[2])
 
 
 def _belief(colours: F64, lab: F64, coats: F64, *, coats_done: int, spread: float) -> F64:

@@ -10,6 +10,7 @@ from numpy.typing import NDArray
 
 from layerpreview.answers.alternatives import Alternative, alternatives
 from layerpreview.answers.gun import GunSet
+from layerpreview.answers.ladder import Beneath
 from layerpreview.answers.reach import Limits, Reach, units_of
 from layerpreview.answers.uneven import one_coat_cv
 from layerpreview.colour import JUST_SEEN_DE00, visibility
@@ -41,6 +42,7 @@ class Reached:
     nearest_de00: float
     alternatives: tuple[Alternative, ...]
     advice: tuple[str, ...]
+    ground: Beneath = field(repr=False)
     gun: GunSet = field(repr=False)
     reach: Reach = field(repr=False)
 
@@ -58,7 +60,7 @@ class Reached:
 
 def recipes_for(
     scheme: Scheme,
-    bare: F64,
+    ground: Beneath,
     wanted_lab: F64,
     *,
     wanted: str,
@@ -67,8 +69,8 @@ def recipes_for(
     gun: GunSet,
     within_de00: float,
 ) -> Reached:
-    """Find recipes over a base of mean spectrum `bare` (81,) for `wanted_lab` (lights, 3), `wanted` in words."""
-    reach = reach_of(scheme, bare, dyes, limits)
+    """Find recipes over what the scheme has under them, for `wanted_lab` (lights, 3), `wanted` in words."""
+    reach = reach_of(scheme, ground, dyes, limits)
     found = alternatives(
         reach,
         reach.nearest(wanted_lab),
@@ -88,21 +90,20 @@ def recipes_for(
         reached=reached,
         nearest_de00=nearest,
         alternatives=tuple(found),
-        advice=() if reached else tuple(_what_helps(scheme, bare, wanted_lab, dyes, limits, nearest)),
+        advice=() if reached else tuple(_what_helps(scheme, ground, wanted_lab, dyes, limits, nearest)),
+        ground=ground,
         gun=gun,
         reach=reach,
     )
 
 
-def reach_of(scheme: Scheme, bare: F64, dyes: Mapping[str, Dye], limits: Limits) -> Reach:
-    """All that can be reached over the scheme's base, of mean spectrum `bare` (81,)."""
-    stack = first_stack(scheme, bare=True)
-    base = Patches(stack.film, bare, per_mg_m2([]), scheme.lights, scheme.observer_deg, stack.veil)
-    return _over(base, dyes, limits)
+def reach_of(scheme: Scheme, ground: Beneath, dyes: Mapping[str, Dye], limits: Limits) -> Reach:
+    """All that can be reached over what the scheme has under it (see `ground_for`)."""
+    return _over(ground.patches(scheme, per_mg_m2([])), dyes, limits)
 
 
 def _what_helps(
-    scheme: Scheme, bare: F64, wanted_lab: F64, dyes: Mapping[str, Dye], limits: Limits, now_de00: float
+    scheme: Scheme, ground: Beneath, wanted_lab: F64, dyes: Mapping[str, Dye], limits: Limits, now_de00: float
 ) -> list[str]:
     """Other dyes, wider limits and other bases, each with the distance it would leave; the nearest first."""
     more = {**dyes} | {name: load_library_dye(name) for name in library_names() if name not in dyes}
@@ -112,11 +113,11 @@ def _what_helps(
         most_coats=limits.most_coats * 2,
         most_film_um=limits.most_film_um * 2.0,
     )
-    de, used = _best(reach_of(scheme, bare, more, limits), wanted_lab, list(more))
+    de, used = _best(reach_of(scheme, ground, more, limits), wanted_lab, list(more))
     found = [
         (de, f"over this base with {used}"),
         (
-            _best(reach_of(scheme, bare, dyes, wide), wanted_lab, list(dyes))[0],
+            _best(reach_of(scheme, ground, dyes, wide), wanted_lab, list(dyes))[0],
             "with twice the strength and twice the film",
         ),
     ]

@@ -179,8 +179,11 @@ def import_spectrum(
 @app.command()
 def progress(
     scheme: SchemeFile,
-    coats_done: Annotated[int, typer.Option("--coats-done", metavar="N", help="Coats of this mix that are on.")],
-    mix: Annotated[str | None, typer.Option("--mix", help="Which mix; usual the last one sprayed.")] = None,
+    coats_done: Annotated[int, typer.Option("--coats-done", metavar="N", help="Coats of this entry that are on.")],
+    mix: Annotated[str | None, typer.Option("--mix", help="Which mix; usual the last that goes to the middle.")] = None,
+    coat: Annotated[
+        int | None, typer.Option("--coat", metavar="N", help="Which coat, by its number in figures.")
+    ] = None,
     lab: Annotated[str | None, typer.Option("--lab", metavar="L,a,b", help="A reading.")] = None,
     srgb: Annotated[str | None, typer.Option("--srgb", metavar="#RRGGBB", help="A reading.")] = None,
     photo: Annotated[
@@ -190,7 +193,10 @@ def progress(
     white: Annotated[str | None, typer.Option("--white", metavar="X,Y,W,H", help="A white card beside it.")] = None,
     white_reflectance: Annotated[float, typer.Option("--white-reflectance", min=0.02, max=1.0)] = 0.9,
     light: Light = None,
-    witness: Annotated[bool, typer.Option("--witness", help="Read from a card that got every coat in full.")] = False,
+    witness: Annotated[
+        bool, typer.Option("--witness", help="Read from a card, sprayed where the coat is fullest.")
+    ] = False,
+    under_clear: Annotated[bool, typer.Option("--under-clear", help="Read under the scheme's clear, not wet.")] = False,
     log: Annotated[Path | None, typer.Option("--log", metavar="FILE", help="The job's log.")] = None,
     keep: Annotated[bool, typer.Option("--keep", help="Log even a reading that cannot be right.")] = False,
     as_json: Json = False,
@@ -213,7 +219,17 @@ def progress(
         white_reflectance=white_reflectance,
         light=light,
     )
-    found = log_progress(scheme, reading, coats_done=coats_done, mix=mix, witness=witness, log=log, keep=keep)
+    found = log_progress(
+        scheme,
+        reading,
+        coats_done=coats_done,
+        mix=mix,
+        coat=coat,
+        witness=witness,
+        under_clear=under_clear,
+        log=log,
+        keep=keep,
+    )
     typer.echo(plain_json(found) if as_json else progress_text(found), nl=False)
     if not found.logged:
         raise NoAnswerError(f"not logged: {found.standing.misfit}; look again, or add --keep to log it all the same")

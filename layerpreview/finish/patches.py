@@ -18,13 +18,47 @@ from layerpreview.colour import (
 )
 from layerpreview.film import Film, absorbance10_of_load
 from layerpreview.finish.layers import absorptivity_on_grid
+from layerpreview.finish.stack import DyeLayer, OpaqueLayer, Stack
 from layerpreview.scheme import Dye
 
 F64 = NDArray[np.float64]
 
 BLOCK = 4096
+LEAST_SEEN = 1e-5
+"""Share of what is seen below which a surface that opaque coats hide is left out."""
 _STEP = 1e-4
 _KNEE = (6.0 / 29.0) ** 3
+
+
+@dataclass(frozen=True, eq=False)
+class Ground:
+    """A surface that lies under the dyes asked about, the base or an opaque coat.
+
+    `share` [0..1] of what is seen; the `film` over it; `bare` (81,): what it shows with no dye; `absorbance10` (81,) of
+    the dye that lies over it already.
+    """
+
+    share: float
+    film: Film
+    bare: F64
+    absorbance10: F64
+
+
+def grounds_of(stack: Stack, bare: F64) -> tuple[Ground, ...]:
+    """What shows of a base `bare` (81,) and of the layers over it, at their full build: the topmost first."""
+    found, seen = [], 1.0
+    for surface in stack.surfaces():
+        dyes = [layer for i in surface.dyes if isinstance(layer := stack.layers[i], DyeLayer)]
+        absorbance10 = np.sum([np.zeros_like(bare), *(dye.absorbance10 for dye in dyes)], axis=0)
+        if surface.opaque is None:
+            found.append(Ground(seen, stack.film, bare, absorbance10))
+            continue
+        layer = stack.layers[surface.opaque]
+        assert isinstance(layer, OpaqueLayer)
+        left = seen * float(np.power(10.0, -layer.hiding))
+        found.append(Ground(seen - left, stack.opaque_film, layer.reflectance, absorbance10))
+        seen = left
+    return tuple(ground for ground in found if ground.share > LEAST_SEEN)
 
 
 @dataclass(frozen=True, eq=False)
@@ -33,7 +67,8 @@ class Patches:
 
     `film`: the optics of base and film; `bare` (81,): what the base shows with no dye; `absorbance10_per_mg_m2`
     (dyes, 81) decadic, of one straight pass; `lights`: CIE names, L*a*b* under each adapted to D65; `veil` [0..1]: the
-    share of white that a satin or matt clear lays over everything.
+    share of white that a satin or matt clear lays over everything; `grounds`: what shows of the base and of coats that
+    are on it already, where there are any, else it is the base alone.
     """
 
     film: Film
@@ -42,6 +77,7 @@ class Patches:
     lights: tuple[str, ...] = ("D65",)
     observer_deg: int = 2
     veil: float = 0.0
+    grounds: tuple[Ground, ...] = ()
 
     def reflectance(self, load_mg_m2: F64) -> F64:
         """Reflectance spectra (N, 81) of loads (N, dyes) [mg/m2, >= 0]."""
@@ -76,7 +112,12 @@ class Patches:
         return np.stack(labs, axis=1), np.stack(slopes, axis=1)
 
     def _under(self, absorbance10: F64) -> F64:
-        return np.asarray((1.0 - self.veil) * self.film.reflectance(absorbance10, self.bare) + self.veil)
+        if not self.grounds:
+            return np.asarray((1.0 - self.veil) * self.film.reflectance(absorbance10, self.bare) + self.veil)
+        out = np.zeros_like(absorbance10)
+        for ground in self.grounds:
+            out += ground.share * ground.film.reflectance(absorbance10 + ground.absorbance10, ground.bare)
+        return np.asarray((1.0 - self.veil) * out + self.veil)
 
     def _lab(self, reflectance: F64) -> F64:
         observer = self.observer_deg

@@ -8,15 +8,16 @@ from functools import cache
 import numpy as np
 from numpy.typing import NDArray
 
-from layerpreview.answers.ladder import Ladder, LadderModel, Rung, ladder_model
-from layerpreview.finish.layers import dyes_in, first_stack
+from layerpreview.answers.ladder import Ladder, LadderModel, Rung
+from layerpreview.finish.layers import dyes_in
 from layerpreview.finish.look import make_look
-from layerpreview.finish.stack import DyeLayer, make_stack
+from layerpreview.finish.stack import DyeLayer
 from layerpreview.finish.view import STRAIGHT_ON, View
 from layerpreview.output.pictures import write_picture
 from layerpreview.output.plain_json import text_table
 from layerpreview.output.result import Paths, Result
 from layerpreview.output.swatches import base_cell, swatch_grid, textured_cells
+from layerpreview.picture.spots import AS_FULL
 from layerpreview.scheme import Scheme
 
 PICTURE, FIGURES = "ladder_{light}.png", "ladder.json"
@@ -30,22 +31,23 @@ def ladder_names(scheme: Scheme) -> tuple[str, ...]:
 def ladder_result(
     scheme: Scheme,
     ladder: Ladder,
+    model: LadderModel,
     *,
     view: View = STRAIGHT_ON,
     cell_mm: float = 25.0,
     cell_px: int = 150,
     marked: tuple[int, int] | None = None,
 ) -> Result[Ladder]:
-    """The ladder of a scheme with its ways out; the table has a row for every rung and light.
+    """The ladder of a scheme, computed from `model`, with its ways out; the table has a row for every rung and light.
 
     A cell shows and prints as `cell_mm` [mm] of the part in `cell_px` [px]; `marked`: row and column of a cell, from 0.
     """
 
-    cells = cache(lambda: base_cell(scheme, cell_mm=cell_mm, cell_px=cell_px, view=view))
+    cells = cache(lambda: base_cell(scheme, cell_mm=cell_mm, cell_px=cell_px, view=view, face=model.below.spot.face))
 
     def drawn(light: str) -> NDArray[np.uint8]:
-        pictures = _cells(scheme, ladder, light, *cells(), view=view, cell_px=cell_px)
-        return _grid(scheme, ladder, pictures, _notes(ladder, light, view, cell_mm), light=light, marked=marked)
+        pictures = _cells(scheme, ladder, model, light, *cells(), view=view, cell_px=cell_px)
+        return _grid(scheme, ladder, model, pictures, _notes(ladder, light, view, cell_mm), light=light, marked=marked)
 
     def write(paths: Paths) -> None:
         for light in ladder.lights:
@@ -95,6 +97,7 @@ def _text(ladder: Ladder) -> str:
 def _cells(
     scheme: Scheme,
     ladder: Ladder,
+    model: LadderModel,
     light: str,
     cell: NDArray[np.float32],
     tint_rgb: tuple[float, float, float] | None,
@@ -103,23 +106,18 @@ def _cells(
     cell_px: int,
 ) -> list[NDArray[np.uint8]]:
     """The base's cell under every rung, row by row."""
-    model = ladder_model(scheme, ladder.mix)
     most = max(row[0].strength for row in ladder.rows) * len(ladder.rows[0])
-    stack = make_stack(
-        (DyeLayer(model.below10), DyeLayer(model.per_coat10 * most)),
-        first_stack(scheme, view, bare=True).film,
-        clear=scheme.clear.finish,
-        view_deg=view.view_deg,
-        lamp_deg=view.lamp_deg,
-    )
+    stack = model.below.stack(scheme, view, above=[DyeLayer(model.per_coat10 * most)])
     look = make_look(stack, light=light, observer_deg=scheme.observer_deg, tint_rgb=tint_rgb)
-    share = np.array([[1.0, rung.strength * rung.coats / most] for row in ladder.rows for rung in row])
+    share = np.array([[rung.strength * rung.coats / most] for row in ladder.rows for rung in row])
+    share = np.pad(share, [(0, 0), (len(stack.layers) - 1, 0)], constant_values=1.0)
     return list(textured_cells(look, cell, share, cell_px=cell_px))
 
 
 def _grid(
     scheme: Scheme,
     ladder: Ladder,
+    model: LadderModel,
     pictures: list[NDArray[np.uint8]],
     notes: list[str],
     *,
@@ -127,7 +125,7 @@ def _grid(
     marked: tuple[int, int] | None,
 ) -> NDArray[np.uint8]:
     """The swatches under one light with their words, a row for every strength."""
-    model, across = ladder_model(scheme, ladder.mix), len(ladder.rows[0])
+    across = len(ladder.rows[0])
     return swatch_grid(
         [pictures[i * across : (i + 1) * across] for i in range(len(ladder.rows))],
         [[_label(rung.lab[light], rung.next_de00[light]) for rung in row] for row in ladder.rows],
@@ -154,10 +152,12 @@ def _strength_words(scheme: Scheme, model: LadderModel, factor: float) -> str:
 
 
 def _notes(ladder: Ladder, light: str, view: View, cell_mm: float) -> list[str]:
-    over = f"Over {' and '.join(ladder.over)}. " if ladder.over else ""
+    over = f"over {' and '.join(ladder.over)}" if ladder.over else "over the bare base"
+    left = "" if abs(ladder.share - 1.0) < AS_FULL else f", {100 * ladder.share:.2g} % of each coat"
     return [
-        f"{over}Wet film {ladder.film_um:g} um a coat, {ladder.film_basis}; light {light}, {view.words}. A cell is "
-        f"{cell_mm:g} mm ({cell_mm / 25.4:.2g} in) of the part and prints at that size at 100 %.",
+        f"At the place {ladder.spot}, {over}{left}. Wet film {ladder.film_um:g} um a coat, {ladder.film_basis}; light "
+        f"{light}, {view.words}. A cell is {cell_mm:g} mm ({cell_mm / 25.4:.2g} in) of the part and prints at that "
+        "size at 100 %.",
         "L*, a*, b* of the mean base against the light's white. Next coat: CIEDE2000 to the same strength with one "
         "coat more; below 0.8 hardly anyone sees it, above 1.8 most do (flat samples). Adapted to the screen; "
         "approximate.",

@@ -13,7 +13,7 @@ from layerpreview.answers.reach import Limits
 from layerpreview.answers.recipes import Reached, listed
 from layerpreview.colour import DISPLAY_WHITE_XYZ, XYZ_TO_RGB_LIN, lab_to_xyz
 from layerpreview.finish.look import make_look
-from layerpreview.finish.stack import DyeLayer, make_stack
+from layerpreview.finish.stack import DyeLayer
 from layerpreview.output.charts import reach_chart
 from layerpreview.output.pictures import write_picture
 from layerpreview.output.plain_json import text_table
@@ -149,13 +149,14 @@ def _swatches(scheme: Scheme, found: Reached, *, cell_mm: float, cell_px: int) -
     """The wanted colour flat, and every alternative on the scheme's own texture under the first light."""
     light, patches = scheme.lights[0], found.reach.patches
     wanted = np.array(found.wanted_lab[light])
-    cell, tint = base_cell(scheme, cell_mm=cell_mm, cell_px=cell_px)
+    cell, tint = base_cell(scheme, cell_mm=cell_mm, cell_px=cell_px, face=found.ground.spot.face)
     loads = np.array([a.load_mg_m2 for a in found.alternatives])
     most = np.maximum(loads.max(axis=0), 1e-9)
     layers = tuple(DyeLayer(row * load) for row, load in zip(patches.absorbance10_per_mg_m2, most, strict=True))
-    stack = make_stack(layers, patches.film, clear=scheme.clear.finish, view_deg=0.0, lamp_deg=None)
+    stack = found.ground.stack(scheme, above=layers)
+    builds = np.pad(loads / most, [(0, 0), (len(found.ground.layers), 0)], constant_values=1.0)
     look = make_look(stack, light=light, observer_deg=scheme.observer_deg, tint_rgb=tint)
-    pictures = list(textured_cells(look, cell, loads / most, cell_px=cell_px))
+    pictures = list(textured_cells(look, cell, builds, cell_px=cell_px))
     rgb = lab_to_xyz(wanted, white_xyz=DISPLAY_WHITE_XYZ) @ XYZ_TO_RGB_LIN.T
     flat = np.broadcast_to(encode_srgb8(np.asarray(rgb, dtype=np.float32)), (cell_px, cell_px, 3))
     labels = [["wanted, flat", *(f"{n} {v:.0f}" for n, v in zip(("L*", "a*", "b*"), wanted, strict=True))]]
@@ -195,7 +196,9 @@ def notes_of(found: Reached) -> tuple[str, ...]:
 
 
 def _limits_note(found: Reached) -> str:
-    return f"Limits: {_limit_words(found.reach.limits)}."
+    ground = found.ground
+    over = f" Laid on {' and '.join(ground.over)} ({ground.spot.name})." if ground.over else ""
+    return f"Limits: {_limit_words(found.reach.limits)}.{over}"
 
 
 def _limit_words(limits: Limits) -> str:

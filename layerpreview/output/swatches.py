@@ -27,17 +27,18 @@ MARK = (200, 30, 30)
 
 
 def base_cell(
-    scheme: Scheme, *, cell_mm: float, cell_px: int, view: View = STRAIGHT_ON
+    scheme: Scheme, *, cell_mm: float, cell_px: int, view: View = STRAIGHT_ON, face: str | None = None
 ) -> tuple[F32, tuple[float, float, float] | None]:
-    """A square of the first face's base at true scale, (1 or 3, cell_px^2), and the tint of a one-channel base.
+    """A square of a face's base at true scale, (1 or 3, cell_px^2), and the tint of a one-channel base.
 
-    It is cut where the face has most room; a cell that is larger than the face goes on mirrored.
+    It is cut where the `face` (the first where none is named) has most room; a cell that is larger goes on mirrored.
     """
-    outline = shape_of(scheme.faces[0]).outline
+    of = next(f for f in scheme.faces if face in (None, f.name))
+    outline = shape_of(of).outline
     pixel = cell_mm / cell_px
     rows, cols = (max(1, int(size / pixel)) for size in (outline.height_mm, outline.width_mm))
     grid = PixelGrid(pixel_mm=pixel, n_rows=rows, n_cols=cols)
-    bare = bare_of(scheme.base_for(scheme.faces[0].name), outline, grid, view)
+    bare = bare_of(scheme.base_for(of.name), outline, grid, view)
     middle = shapely.maximum_inscribed_circle(outline.polygon).coords[0]
     tall, wide = min(cell_px, rows), min(cell_px, cols)
     top = min(max(round(middle[1] / pixel - tall / 2), 0), rows - tall)

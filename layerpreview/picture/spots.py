@@ -26,6 +26,8 @@ FIGURES_WIDTH_PX = 400
 """Width of the scene that colours are taken from where no picture is made [px]."""
 HARDLY_HIDDEN, MOSTLY_HIDDEN = 0.02, 0.5
 """Shares that opaque coats may hide of a place told for its dye, and from which an edge no longer stands for it."""
+AS_FULL = 0.02
+"""Build by which one place may have less of a coat than another and still count as having as much."""
 
 
 class SpotKind(StrEnum):
@@ -48,7 +50,8 @@ class Spot:
     """One place to give the colour of.
 
     `place` is its name without the face's. `at_mm`: across and down from the top left corner of its
-    face's box [mm]; `bare` (81,) the base's mean spectrum; `build` (layers,) what the picture has there of every coat.
+    face's box [mm]; `bare` (81,) the base's mean spectrum; `build` (layers,) what the picture has there of every coat,
+    `laid` (layers,) what of it lay there before it was cut back.
     """
 
     name: str
@@ -59,6 +62,7 @@ class Spot:
     base: Base
     bare: F64
     build: F64
+    laid: F64
 
 
 def spots_of(scheme: Scheme, scene: Scene, surveys: Sequence[Survey] | None = None) -> list[Spot]:
@@ -76,7 +80,7 @@ def spots_of(scheme: Scheme, scene: Scene, surveys: Sequence[Survey] | None = No
             name = _unlike(name, kind, before, taken)
             taken.add(before + name)
             row, column = divmod(at, survey.grid.n_cols)
-            build = survey.builds[:, at].astype(np.float64)
+            build, laid = (builds[:, at].astype(np.float64) for builds in (survey.builds, survey.laid))
             spots.append(
                 Spot(
                     name=before + name,
@@ -87,6 +91,7 @@ def spots_of(scheme: Scheme, scene: Scene, surveys: Sequence[Survey] | None = No
                     base=scheme.base_for(face.name),
                     bare=bare,
                     build=np.zeros_like(build) if kind is SpotKind.BASE else build,
+                    laid=np.zeros_like(laid) if kind is SpotKind.BASE else laid,
                 )
             )
     return spots
@@ -107,6 +112,16 @@ def main_spot(spots: Sequence[Spot]) -> Spot:
         if found is not None:
             return found
     return spots[0]
+
+
+def fullest_spot(spots: Sequence[Spot], index: int) -> Spot:
+    """The place with most of the coat at `index`; of those that have as much the first, an open field before an edge.
+
+    Where the coat lands at no place that is told it is the main one.
+    """
+    most = max(float(spot.build[index]) for spot in spots)
+    full = [spot for spot in spots if spot.build[index] >= most - AS_FULL]
+    return full[0] if most > AS_FULL else main_spot(spots)
 
 
 def _places(survey: Survey) -> Iterator[tuple[SpotKind, str, int]]:
@@ -240,9 +255,9 @@ def _reached(survey: Survey, coat: Coat) -> Flags:
     return reached
 
 
-def first_bare(scheme: Scheme, view: View = STRAIGHT_ON) -> F64:
-    """The mean spectrum (81,) of the first face's base: what a recipe without a place of its own goes over."""
-    return mean_bare(make_scene(scheme, width_px=FIGURES_WIDTH_PX, view=view).faces[0])
+def places_of(scheme: Scheme, view: View = STRAIGHT_ON) -> list[Spot]:
+    """All places of a scheme, what their bases show seen from `view`."""
+    return spots_of(scheme, make_scene(scheme, width_px=FIGURES_WIDTH_PX, view=view))
 
 
 def mean_bare(face: PlacedFace) -> F64:

@@ -54,6 +54,13 @@ class Survey:
         return self._maps.rows(0, self.grid.n_rows)[0]
 
     @cached_property
+    def laid(self) -> F32:
+        """Build of every coat before it is cut back."""
+        if not any(coat.cut_back for coat in self.scheme.coats):
+            return self.builds
+        return self._maps.sprayed(0, self.grid.n_rows)
+
+    @cached_property
     def unrest(self) -> F32:
         """How much each build (layers, P) changes from pixel to pixel around a place: scratches of a coat cut back."""
         layers = self.builds.reshape(-1, self.grid.n_rows, self.grid.n_cols)

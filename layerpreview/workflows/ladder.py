@@ -5,12 +5,13 @@ from __future__ import annotations
 from collections.abc import Sequence
 from pathlib import Path
 
-from layerpreview.answers.ladder import Ladder, ladder_of
+from layerpreview.answers.ladder import Ladder, ladder_model, ladder_of
 from layerpreview.errors import InputError, Problem
 from layerpreview.finish.view import STRAIGHT_ON, View
 from layerpreview.output.files import written_together
 from layerpreview.output.ladder_result import ladder_names, ladder_result
 from layerpreview.output.result import Result
+from layerpreview.picture.spots import places_of
 from layerpreview.scheme import Scheme, load_scheme
 from layerpreview.workflows.choices import with_lights
 
@@ -37,8 +38,10 @@ def ladder(
     scheme = with_lights(scheme, lights)
     _check(strengths, most_coats)
     marked = _marked(agreed, strengths, most_coats)
-    found = ladder_of(scheme, mix=mix, strengths=strengths, most_coats=most_coats, view=view)
-    return ladder_result(scheme, found, view=view, cell_mm=cell_mm, cell_px=cell_px, marked=marked)
+    spots = places_of(scheme, view)
+    found = ladder_of(scheme, spots, mix=mix, strengths=strengths, most_coats=most_coats, view=view)
+    model = ladder_model(scheme, spots, mix)
+    return ladder_result(scheme, found, model, view=view, cell_mm=cell_mm, cell_px=cell_px, marked=marked)
 
 
 def ladder_files(

@@ -26,9 +26,8 @@ from layerpreview.learn.frame_read import patch_means
 from layerpreview.output.joblog import LOG_NAME, JobLog, read_lines, recorded
 from layerpreview.output.progress_result import progress_result
 from layerpreview.output.result import Result
-from layerpreview.picture.scene import make_scene
-from layerpreview.picture.spots import FIGURES_WIDTH_PX, main_spot, spots_of
-from layerpreview.scheme import Scheme, load_scheme
+from layerpreview.picture.spots import fullest_spot, main_spot, places_of
+from layerpreview.scheme import DyeCoat, Scheme, load_scheme
 from layerpreview.surface.picture_file import read_picture
 
 F64 = NDArray[np.float64]
@@ -70,11 +69,17 @@ def progress(
     *,
     coats_done: int,
     mix: str | None = None,
+    coat: int | None = None,
     witness: bool = False,
+    under_clear: bool = False,
     light: str | None = None,
     keep: bool = False,
 ) -> Result[Progress]:
-    """Judge a reading taken after `coats_done` coats of `mix` (the scheme's last where not named).
+    """Judge a reading taken after `coats_done` coats of one entry of the scheme.
+
+    The entry is number `coat` of the figures; else the last one of `mix` (of any, where not named) that goes to the
+    middle of the part, where it is read. A `witness` card is read for where that coat is fullest; see `standing` for
+    `under_clear`.
 
     `reading`: L*, a*, b*, or "#rrggbb", or a `Reading`; under `light`, the scheme's first where not given. Nothing is
     logged before it is saved in the job's folder, and one that is not to be believed only if it is to `keep`.
@@ -84,7 +89,9 @@ def progress(
         reading = Reading(srgb=reading, light=light)
     elif not isinstance(reading, Reading):
         reading = Reading(lab=reading, light=light)
-    found = _judged(scheme, reading, coats_done=coats_done, mix=mix, witness=witness)
+    found = _judged(
+        scheme, reading, coats_done=coats_done, mix=mix, coat=coat, witness=witness, under_clear=under_clear
+    )
 
     def recording(folder: Path) -> AbstractContextManager[object]:
         believed = found.standing.believed
@@ -102,7 +109,9 @@ def log_progress(
     *,
     coats_done: int,
     mix: str | None = None,
+    coat: int | None = None,
     witness: bool = False,
+    under_clear: bool = False,
     log: Path | None = None,
     keep: bool = False,
     now: datetime | None = None,
@@ -117,7 +126,9 @@ def log_progress(
     _check_coats(coats_done)
     log = log or scheme_path.parent / LOG_NAME
     before = read_lines(log)  # refused before the work where it is no log
-    found = _judged(scheme, reading, coats_done=coats_done, mix=mix, witness=witness)
+    found = _judged(
+        scheme, reading, coats_done=coats_done, mix=mix, coat=coat, witness=witness, under_clear=under_clear
+    )
     believed = found.standing.believed
     logged, kept = believed or keep, keep and not believed
     if logged:
@@ -131,13 +142,33 @@ def log_progress(
     return Logged(found.standing, found.lab, found.light, notes, log, _readings(before) + logged, logged, kept)
 
 
-def _judged(scheme: Scheme, reading: Reading, *, coats_done: int, mix: str | None, witness: bool) -> Progress:
+def _judged(
+    scheme: Scheme,
+    reading: Reading,
+    *,
+    coats_done: int,
+    mix: str | None,
+    coat: int | None,
+    witness: bool,
+    under_clear: bool,
+) -> Progress:
     _check_coats(coats_done)
-    entry = entry_to_judge(scheme, mix)
+    spots = places_of(scheme)
+    entry = entry_to_judge(scheme, mix, number=coat, place=None if witness else main_spot(spots).laid)
     light = reading.light or scheme.lights[0]
     lab, notes = _lab(reading, light, scheme.observer_deg)
-    spot = main_spot(spots_of(scheme, make_scene(scheme, width_px=FIGURES_WIDTH_PX)))
-    found = standing(scheme, spot, lab, entry=entry, coats_done=coats_done, light=light, witness=witness)
+    notes += [] if coat else _which(scheme, entry, mix)
+    notes += _before_cutting(scheme, entry)
+    found = standing(
+        scheme,
+        fullest_spot(spots, entry) if witness else main_spot(spots),
+        lab,
+        entry=entry,
+        coats_done=coats_done,
+        light=light,
+        witness=witness,
+        under_clear=under_clear,
+    )
     return Progress(found, (float(lab[0]), float(lab[1]), float(lab[2])), light, tuple(notes))
 
 
@@ -158,7 +189,7 @@ def _entry(scheme: str, progress: Progress, witness: bool, now: datetime) -> dic
     found = progress.standing
     kept = (
         *("mix", "coats_done", "coats_planned", "to_agreed", "rung_to_agreed", "off_ladder"),
-        *("gone_past", "advice", "rests_on"),
+        *("gone_past", "advice", "rests_on", "under_clear"),
     )
     whole = asdict(found)
     ranges = {
@@ -175,6 +206,25 @@ def _entry(scheme: str, progress: Progress, witness: bool, now: datetime) -> dic
         **{name: whole[name] for name in kept},
         **ranges,
     }
+
+
+def _which(scheme: Scheme, entry: int, mix: str | None) -> list[str]:
+    """Which entry was judged, where none was named and it could be another."""
+    coats = scheme.coats
+    dyed = [i for i, coat in enumerate(coats) if isinstance(coat, DyeCoat)]
+    same = [i for i in dyed if coats[i].label == coats[entry].label]
+    if len(same) == 1 and (mix or entry == dyed[-1]):
+        return []
+    *first, last = [str(i + 1) for i in (same if len(same) > 1 else dyed)]
+    what = coats[entry].label if len(same) > 1 else "dye"
+    listed = f"coats {', '.join(first)} and {last} of the figures"
+    return [f"{what} is sprayed as {listed}; this is about coat {entry + 1}, name another with --coat N"]
+
+
+def _before_cutting(scheme: Scheme, entry: int) -> list[str]:
+    share = scheme.coats[entry].cut_back
+    told = f"coat {entry + 1} is cut back by {100 * share:g} % in the end: read it before, the colours here are of then"
+    return [told] if share else []
 
 
 def _lab(reading: Reading, light: str, observer_deg: int) -> tuple[F64, list[str]]:

@@ -6,6 +6,7 @@ from collections.abc import Sequence
 from pathlib import Path
 
 from layerpreview.answers.gun import gun_set
+from layerpreview.answers.ladder import ground_for
 from layerpreview.answers.reach import Limits
 from layerpreview.answers.recipes import Reached, recipes_for
 from layerpreview.colour import JUST_SEEN_DE00
@@ -14,7 +15,7 @@ from layerpreview.output.files import written_together
 from layerpreview.output.reach_result import REACH_NAMES, reach_result
 from layerpreview.output.result import Result
 from layerpreview.picture.scene import make_scene
-from layerpreview.picture.spots import FIGURES_WIDTH_PX, mean_bare
+from layerpreview.picture.spots import FIGURES_WIDTH_PX, spots_of
 from layerpreview.scheme import Dye, Scheme, library_names, load_library_dye, load_scheme
 from layerpreview.workflows.choices import with_lights
 from layerpreview.workflows.target import photo_of_target, target_from
@@ -38,12 +39,12 @@ def reach(
     """
     scheme = with_lights(scheme, lights)
     chosen = dyes_from(dyes, scheme)
-    face = make_scene(scheme, width_px=FIGURES_WIDTH_PX).faces[0]
-    bare, gun = mean_bare(face), gun_set(scheme, face.picture.outline)
-    wanted = target_from(target, scheme, bare)
+    scene = make_scene(scheme, width_px=FIGURES_WIDTH_PX)
+    spots, gun = spots_of(scheme, scene), gun_set(scheme, scene.faces[0].picture.outline)
+    wanted = target_from(target, scheme, spots)
     found = recipes_for(
         scheme,
-        bare,
+        ground_for(scheme, spots, wanted.mix),
         wanted.lab,
         wanted=wanted.words,
         dyes=chosen,

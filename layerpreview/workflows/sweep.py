@@ -10,13 +10,13 @@ from pathlib import Path
 
 import numpy as np
 
+from layerpreview.answers.ladder import ground_for
 from layerpreview.answers.reach import units_of
 from layerpreview.answers.sweep import Ranges, Swept, sweep
 from layerpreview.errors import InputError, Problem, SchemeError
-from layerpreview.finish.layers import first_stack
-from layerpreview.finish.patches import Patches, per_mg_m2
+from layerpreview.finish.patches import per_mg_m2
 from layerpreview.output.files import written_together
-from layerpreview.picture.spots import first_bare
+from layerpreview.picture.spots import places_of
 from layerpreview.scheme import Scheme, load_scheme
 from layerpreview.scheme.report import Report
 from layerpreview.scheme.source import open_toml
@@ -39,7 +39,7 @@ class SweptFile:
 def sweep_file(
     scheme_path: Path, ranges_path: Path, *, out: Path, force: bool = False, part: tuple[int, int] = (1, 1)
 ) -> SweptFile:
-    """Compute the recipes of a ranges file over the scheme's base and write them to `out` (.csv or .parquet).
+    """Compute the recipes of a ranges file over the base (see `ground_for`); write them to `out` (.csv or .parquet).
 
     `part` (i, n): one of n parts, for several machines. Raises SchemeError for either file, InputError, OutputError.
     """
@@ -59,9 +59,8 @@ def sweep_file(
             Problem("there is no such part", "write 1/4 ... 4/4", field="--part", value=f"{part[0]}/{part[1]}")
         )
     dyes = dyes_from(list(ranges.strengths), scheme)
-    bare = first_bare(scheme)
-    stack = first_stack(scheme, bare=True)
-    patches = Patches(stack.film, bare, per_mg_m2(list(dyes.values())), scheme.lights, scheme.observer_deg, stack.veil)
+    ground = ground_for(scheme, places_of(scheme))
+    patches = ground.patches(scheme, per_mg_m2(list(dyes.values())))
     units = units_of([dye.concentrate_g_per_L for dye in dyes.values()])
     table = columns_of(sweep(patches, units, ranges, part=part[0], parts=part[1]), ranges, powders, scheme.lights)
     spared = [*scheme.inputs, ranges_path]

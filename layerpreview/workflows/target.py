@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from pathlib import Path
 
@@ -21,6 +22,7 @@ from layerpreview.colour import (
     xyz_to_lab,
 )
 from layerpreview.errors import InputError, Problem
+from layerpreview.picture.spots import Spot
 from layerpreview.scheme import Scheme
 from layerpreview.surface.photo import srgb_table
 from layerpreview.surface.picture_file import read_picture
@@ -33,18 +35,19 @@ _PATCH = re.compile(r"(.+)@(\d+),(\d+),(\d+),(\d+)")
 
 @dataclass(frozen=True, eq=False)
 class Target:
-    """`lab` (lights, 3), and the wanted colour in words."""
+    """`lab` (lights, 3), the wanted colour in words, and the scheme's `mix` that it is a step of."""
 
     lab: F64
     words: str
+    mix: str | None = None
 
 
-def target_from(text: str, scheme: Scheme, bare: F64) -> Target:
+def target_from(text: str, scheme: Scheme, spots: Sequence[Spot]) -> Target:
     """The target written as `text`, under each of the scheme's lights.
 
     Numbers, screen colours and photos are meant under the first light, adapted to D65 as all L*a*b* here is; under
     another they shift as a plain surface of that colour would. A step "step 3" or "step 3 of plum" looks under each
-    light as this scheme's mix does there, so it can be a fitted one.
+    light as this scheme's mix does there, so it can be a fitted one; `spots` are all places of the scheme.
     Raises InputError for anything else and PictureError for a photo that cannot be read.
     """
     clean = text.strip()
@@ -55,7 +58,7 @@ def target_from(text: str, scheme: Scheme, bare: F64) -> Target:
         return _plain(_numbers(clean, numbers.groups()), "L*a*b*", scheme)
     step = re.fullmatch(r"step\s+(\d+)(?:\s+of\s+(.+))?", clean)
     if step:
-        return _step(int(step[1]), step[2], scheme, bare)
+        return _step(int(step[1]), step[2], scheme, spots)
     patch = _PATCH.fullmatch(clean)
     if patch:
         x, y, wide, high = (int(v) for v in patch.groups()[1:])
@@ -94,16 +97,17 @@ def _numbers(text: str, found: tuple[str, ...]) -> F64:
     return lab
 
 
-def _step(coats: int, mix: str | None, scheme: Scheme, bare: F64) -> Target:
+def _step(coats: int, mix: str | None, scheme: Scheme, spots: Sequence[Spot]) -> Target:
     if not 1 <= coats <= 60:
         raise InputError(Problem("1 to 60 coats", 'write for example "step 3"', field="target", value=f"step {coats}"))
     try:
-        ladder = ladder_of(scheme, bare, mix=mix, most_coats=coats)
+        ladder = ladder_of(scheme, spots, mix=mix, most_coats=coats)
     except InputError as error:
         raise InputError(replace(problem, field="target") for problem in error.problems) from None
     rung = ladder.rows[0][-1]
     lab = np.array([rung.lab[light] for light in scheme.lights])
-    return Target(lab, f"{coats} x {ladder.mix}: L* {lab[0, 0]:.1f}, a* {lab[0, 1]:.1f}, b* {lab[0, 2]:.1f}")
+    words = f"{coats} x {ladder.mix}: L* {lab[0, 0]:.1f}, a* {lab[0, 1]:.1f}, b* {lab[0, 2]:.1f}"
+    return Target(lab, words, ladder.mix)
 
 
 def _patch_mean(path: Path, x: int, y: int, wide: int, high: int, text: str) -> F64:

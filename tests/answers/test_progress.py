@@ -7,6 +7,7 @@ a reading of something else taken at its word.
 from __future__ import annotations
 
 from collections.abc import Callable
+from dataclasses import replace
 from pathlib import Path
 from types import ModuleType
 
@@ -17,8 +18,9 @@ from scipy.stats import norm
 from layerpreview.answers.progress import Standing, entry_to_judge, standing
 from layerpreview.errors import InputError
 from layerpreview.finish.layers import stack_of
+from layerpreview.job.colours import spot_colours
 from layerpreview.picture.scene import make_scene
-from layerpreview.picture.spots import Spot, main_spot, spots_of
+from layerpreview.picture.spots import Spot, SpotKind, fullest_spot, main_spot, spots_of
 from layerpreview.scheme import Scheme, load_scheme
 
 from ..literal import lab_of_spectrum
@@ -145,6 +147,100 @@ def test_before_the_first_coat_nothing_is_on_it(job) -> None:  # type: ignore[no
 def test_an_unknown_mix_is_told_with_those_there_are(job) -> None:  # type: ignore[no-untyped-def]
     with pytest.raises(InputError, match="honey, sea"):
         entry_to_judge(job[0], "plum")
+
+
+PRIMER = '[[coat]]\nname = "primer"\nopaque = "#eeeeee"\nhiding = 0.6\ncoats = 2\n'
+EDGE = 'burst = { from = "outline", width = "12 mm", fall_off = "soft" }\n'
+FAINT = 'burst = { from = "outline", width = "12 mm", fall_off = "soft", centre = 0.01 }\n'
+
+
+def places(save_scheme: Callable[..., Path], coats: str, more: str = "") -> tuple[Scheme, list[Spot]]:
+    scheme = load_scheme(save_scheme(HEAD + PANEL + SILVER + DYES + MIXES + coats + more))
+    return scheme, spots_of(scheme, make_scene(scheme, width_px=64))
+
+
+@pytest.mark.parametrize(
+    ("given", "expected"),
+    [
+        ({}, 2),
+        ({"mix": "sea"}, 2),
+        ({"mix": "honey"}, 1),
+        ({"number": 4}, 3),
+        ({"mix": "sea", "number": 4}, 3),
+    ],
+)
+def test_the_entry_is_the_one_named_or_the_last_that_goes_there(
+    save_scheme: Callable[..., Path], given: dict[str, object], expected: int
+) -> None:
+    scheme, spots = places(save_scheme, PRIMER + HONEY + SEA + SEA + FAINT)
+    assert entry_to_judge(scheme, **given, place=main_spot(spots).build) == expected  # type: ignore[arg-type]
+
+
+@pytest.mark.parametrize(
+    ("number", "mix", "said"),
+    [
+        (0, None, "no coat of this number"),
+        (5, None, r"no coat of this number; .*2 \(honey\), 3 \(sea\), 4 \(sea\)"),
+        (1, None, "this coat is primer, an opaque one"),
+        (2, "sea", r"sprayed with honey; .*: 3 \(sea\), 4 \(sea\)"),
+    ],
+)
+def test_a_coat_that_cannot_be_judged_is_told_with_those_there_are(
+    save_scheme: Callable[..., Path], number: int, mix: str | None, said: str
+) -> None:
+    scheme, _ = places(save_scheme, PRIMER + HONEY + SEA + SEA + EDGE)
+    with pytest.raises(InputError, match=said) as caught:
+        entry_to_judge(scheme, mix, number=number)
+    assert len(caught.value.problems) == 1
+
+
+@pytest.mark.parametrize(("burst", "much"), [(EDGE, "nothing"), (FAINT, "only 1 %")])
+def test_where_next_to_none_goes_a_witness_card_is_called_for(
+    save_scheme: Callable[..., Path], burst: str, much: str
+) -> None:
+    scheme, spots = places(save_scheme, HONEY + SEA + burst)
+    with pytest.raises(InputError, match=rf"{much} of coat 2, sea, goes to the place .* \(field\); .*--witness"):
+        standing(scheme, main_spot(spots), np.array([50.0, 0.0, 0.0]), entry=1, coats_done=1)
+
+
+def test_a_witness_card_has_under_it_what_the_part_has_there(save_scheme: Callable[..., Path]) -> None:
+    """Primer, a coat cut back, none of a burst that is elsewhere: what the figures say where the coat is fullest."""
+    hole = PANEL + '[[face.opening]]\nname = "hole"\nshape = "disc"\ndiameter = "8 mm"\ncentre = ["32 mm", "24 mm"]\n'
+    round_hole = SEA + 'burst = { from = "hole", width = "6 mm", fall_off = "linear" }\n'
+    coats = PRIMER + HONEY + 'cut_back = "70 %"\n' + round_hole + SEA + EDGE
+    scheme = load_scheme(save_scheme(HEAD + hole + SILVER + DYES + MIXES + coats))
+    spots = spots_of(scheme, make_scene(scheme, width_px=64))
+    spot = fullest_spot(spots, 3)
+    assert spot.kind is SpotKind.EDGE
+    assert spot.build[1] < 0.9
+    assert spot.build[2] == 0.0
+    found = standing(scheme, spot, np.array([50.0, 0.0, 0.0]), entry=3, coats_done=1, witness=True)
+    whole = replace(spot, build=np.array([*spot.build[:3], 1.0]))  # just inside the edge the burst leaves a little less
+    assert found.ladder[2].lab == pytest.approx(spot_colours(scheme, [whole])[0].lab, abs=1e-6)
+
+
+def test_a_coat_is_read_before_it_is_cut_back(save_scheme: Callable[..., Path]) -> None:
+    whole, cut = (
+        standing(scheme, main_spot(spots), np.array([60.0, -10.0, 40.0]), entry=0, coats_done=2)
+        for scheme, spots in (places(save_scheme, HONEY), places(save_scheme, HONEY + 'cut_back = "70 %"\n'))
+    )
+    assert cut.ladder == whole.ladder
+
+
+@pytest.mark.parametrize("finish", ["gloss", "satin", "matt"])
+def test_read_wet_or_under_the_schemes_own_clear(save_scheme: Callable[..., Path], finish: str) -> None:
+    """Wet there is no veil; under the clear the agreed colour is that of the figures; both are told."""
+    scheme, spots = places(save_scheme, HONEY, f"[clear]\nfinish = '{finish}'\n")
+    spot = main_spot(spots)
+    lab = np.array([60.0, -10.0, 40.0])
+    wet, cleared = (
+        standing(scheme, spot, lab, entry=0, coats_done=2, under_clear=under_clear) for under_clear in (False, True)
+    )
+    gloss, _ = places(save_scheme, HONEY)
+    assert wet.ladder[3].lab == pytest.approx(spot_colours(gloss, [spot])[0].lab, abs=1e-6)
+    assert cleared.ladder[3].lab == pytest.approx(spot_colours(scheme, [spot])[0].lab, abs=1e-6)
+    assert wet.agreed_under_clear == cleared.agreed_under_clear == pytest.approx(cleared.ladder[3].lab, abs=1e-9)
+    assert (cleared.ladder[3].lab[0] - wet.ladder[3].lab[0] > 0.3) == (finish != "gloss")
 
 
 PALE = MIXES.replace("12 mL/L", "0.0001 mL/L").replace("2 mL/L", "0.0001 mL/L")

@@ -130,7 +130,8 @@ def test_the_same_card_writes_the_same_bytes(tmp_path: Path) -> None:
 
 
 def test_the_dye_file_says_as_the_fit_does_where_guessing_begins(fitted: Result[Fitted]) -> None:
-    (line,) = (line for line in (fitted.folder / fitted.files[0]).read_text("utf-8").splitlines() if line.startswith("tested_to_mg_m2"))
+    lines = (fitted.folder / fitted.files[0]).read_text("utf-8").splitlines()
+    (line,) = (line for line in lines if line.startswith("tested_to_mg_m2"))
     guess = f"beyond {GUESS_BEYOND * fitted.tested_to_mg_m2:.0f} it is a guess"
     assert line.endswith(f"# the heaviest load on the card; {guess}")
     assert guess in fitted.text()

@@ -16,7 +16,7 @@ from layerpreview.output.swatches import MARK, base_cell, swatch_grid
 from layerpreview.scheme import load_scheme
 from layerpreview.workflows.ladder import agreed_from, ladder_files, strengths_from
 
-from ..schemes import DYES, FULL, HEAD, HONEY, MIXES, PANEL, RELIEF
+from ..schemes import DYES, FULL, HEAD, HONEY, MIXES, PANEL, RELIEF, WHITE
 
 Save = Callable[..., Path]
 LIFTED = HEAD + PANEL + RELIEF + DYES + MIXES + HONEY
@@ -47,6 +47,17 @@ def test_files_numbers_and_size(save_scheme: Save, tmp_path: Path) -> None:
     assert [len(row) for row in figures["rows"]] == [3, 3]
     assert figures["rows"][1][2]["coats"] == 3
     assert set(figures["rows"][0][0]["lab"]) == {"D65", "FL2"}
+
+
+def test_the_swatches_lie_over_the_primer_too(save_scheme: Save, tmp_path: Path) -> None:
+    """On a flat base a cell is of one colour: that of its figures."""
+    primer = '[[coat]]\nname = "primer"\nopaque = "#eeeeee"\nhiding = 0.6\ncoats = 2\n'
+    path = save_scheme(HEAD + PANEL + WHITE.replace("#f2f0ec", "#404040") + DYES + MIXES + primer + HONEY)
+    made = ladder_files(path, out=tmp_path / "out", most_coats=2, cell_px=60)
+    pixels = np.asarray(Image.open(tmp_path / "out" / "ladder_D65.png").convert("RGB")).reshape(-1, 3).astype(int)
+    for rung in made.found.rows[0]:
+        colour = [int(rung.srgb[i : i + 2], 16) for i in (1, 3, 5)]
+        assert (np.abs(pixels - colour).max(axis=1) <= 1).sum() >= 3600
 
 
 def test_the_agreed_cell_is_marked(save_scheme: Save, tmp_path: Path) -> None:

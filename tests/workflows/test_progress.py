@@ -13,6 +13,7 @@ from PIL import Image
 
 from layerpreview.errors import InputError, OutputError, PictureError
 from layerpreview.output.progress_result import progress_text
+from layerpreview.workflows.check import scheme_figures
 from layerpreview.workflows.progress import Logged, Reading, log_progress
 
 from ..schemes import DYES, GUN, HEAD, HONEY, MIXES, PANEL, SILVER
@@ -43,6 +44,54 @@ def test_it_is_told_and_logged(scheme: Path) -> None:
     assert entry["lab"] == [71.0, -13.0, 34.5]
     assert entry["coats_done"] == 2
     assert entry["build"] == sorted(entry["build"])
+
+
+SEA = '[[coat]]\nmix = "sea"\ncoats = 2\nfilm = "20 um"\n'
+EDGE = 'burst = { from = "outline", width = "12 mm", fall_off = "soft" }\n'
+
+
+def test_which_entry_is_judged_is_said(save_scheme: Callable[..., Path]) -> None:
+    """Of three entries the middle of the part tells the second; one is named by its number in the figures."""
+    path = save_scheme(HEAD + PANEL + SILVER + DYES + MIXES + SEA + HONEY + SEA.replace("= 2", "= 1") + SEA + EDGE)
+    found = read(path, 1, mix="sea")
+    assert found.standing.entry == 2
+    assert "sea is sprayed as coats 1, 3 and 4 of the figures; this is about coat 3, name another" in progress_text(
+        found
+    )
+    named = read(path, 1, coat=1)
+    assert "coat 1, sea, after 1 of 2 coats" in progress_text(named)
+    assert "--coat" not in progress_text(named)
+    assert read(path, 1, coat=4, witness=True).standing.spot == "edge"
+    assert read(path, 1, witness=True).standing.entry == 3
+
+
+def test_more_coats_than_planned_are_said(scheme: Path) -> None:
+    assert "honey, after 5 coats, 2 more than the 3 planned:" in progress_text(read(scheme, 5))
+
+
+def test_a_mix_sprayed_once_needs_no_note(scheme: Path) -> None:
+    assert read(scheme).notes == ()
+
+
+def test_a_coat_to_be_cut_back_is_read_before(save_scheme: Callable[..., Path]) -> None:
+    path = save_scheme(HEAD + PANEL + SILVER + DYES + MIXES + HONEY + 'cut_back = "70 %"\n')
+    assert "coat 1 is cut back by 70 % in the end: read it before" in progress_text(read(path))
+
+
+def test_what_the_reading_is_under_is_said(save_scheme: Callable[..., Path]) -> None:
+    path = save_scheme(HEAD + PANEL + SILVER + DYES + MIXES + HONEY + "[clear]\nfinish = 'matt'\n")
+    (field,) = [colour for colour in scheme_figures(path).colours if colour.spot == "field"]
+    agreed = "L* {:.1f} a* {:.1f} b* {:.1f}".format(*field.lab)
+    wet, cleared = read(path), read(path, under_clear=True)
+    assert (
+        f"under the scheme's matt clear, as figures and ladder show it, the agreed colour is {agreed}"
+        in progress_text(wet)
+    )
+    assert "--under-clear" in progress_text(wet)
+    assert "compared under the scheme's own matt clear" in progress_text(cleared)
+    assert cleared.standing.ladder[3].lab == pytest.approx(field.lab, abs=1e-6)
+    told = [json.loads(line)["under_clear"] for line in cleared.log.read_text(encoding="utf-8").splitlines()]
+    assert told == [False, True]
 
 
 def test_the_log_only_grows(scheme: Path) -> None:

@@ -18,20 +18,22 @@ from layerpreview.errors import InputError, PictureError
 from layerpreview.output.reach_result import notes_of, reach_lines
 from layerpreview.output.result import Result
 from layerpreview.picture.scene import make_scene
-from layerpreview.picture.spots import main_spot, spots_of
+from layerpreview.picture.spots import spots_of
 from layerpreview.scheme import load_scheme
+from layerpreview.workflows.check import scheme_figures
 from layerpreview.workflows.reach import dyes_from, limits_from, reach_files
 from layerpreview.workflows.target import Target, target_from
 
 from ..schemes import DYES, FULL, HEAD, HONEY, MIXES, PANEL, WHITE
 
 Save = Callable[..., Path]
+DARK = WHITE.replace("#f2f0ec", "#404040")
 ON_WHITE = HEAD.replace('["D65"]', '["D65", "A"]') + PANEL + WHITE + DYES + MIXES + HONEY
 
 
 def _target(save_scheme: Save, text: str, scheme_text: str = ON_WHITE) -> Target:
     scheme = load_scheme(save_scheme(scheme_text))
-    return target_from(text, scheme, main_spot(spots_of(scheme, make_scene(scheme, width_px=64))).bare)
+    return target_from(text, scheme, spots_of(scheme, make_scene(scheme, width_px=64)))
 
 
 @pytest.mark.parametrize("text", ["62, -3.5, 41", "62 -3.5 41", " 62;-3.5;41 "])
@@ -109,6 +111,18 @@ def test_what_can_be_reached(save_scheme: Save, tmp_path: Path) -> None:
     for name in ("reach.png", "alternatives.png"):
         with Image.open(out / name) as picture:
             assert min(picture.size) > 200
+
+
+def test_over_the_schemes_own_primer(save_scheme: Save, tmp_path: Path) -> None:
+    """On a dark base under a white primer the scheme's own colour, as the figures tell it, is reached."""
+    primer = '[[coat]]\nname = "primer"\nopaque = "#eeeeee"\nhiding = 1\ncoats = 2\n'
+    path = save_scheme(HEAD + PANEL + DARK + DYES + MIXES + primer + HONEY)
+    (field,) = [c for c in scheme_figures(path).colours if c.place == "field"]
+    for target in ("step 3", ",".join(f"{v:.2f}" for v in field.lab)):
+        found = reach_files(path, target, out=tmp_path / "out", force=True, cell_px=40)
+        assert found.nearest_de00 < 0.05
+        assert found.wanted_lab["D65"] == pytest.approx(field.lab, abs=0.01)
+        assert any("Laid on 2 x primer (field)." in note for note in found.lines)
 
 
 def test_what_cannot(save_scheme: Save, tmp_path: Path) -> None:

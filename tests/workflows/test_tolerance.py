@@ -17,7 +17,7 @@ from layerpreview.workflows.fade import Exposure, exposure_from, fade_files, ste
 from layerpreview.workflows.sweep import part_from, sweep_file
 from layerpreview.workflows.tolerance import tolerance_files
 
-from ..schemes import DYES, FULL, HEAD, HONEY, MIXES, PANEL, SILVER
+from ..schemes import DYES, FULL, HEAD, HONEY, MIXES, PANEL, SILVER, WHITE, bare_scheme
 
 Save = Callable[..., Path]
 
@@ -171,6 +171,20 @@ def test_a_sweep_to_a_table(save_scheme: Save, tmp_path: Path) -> None:
         sweep_file(save_scheme(FULL), ranges, out=tmp_path / f"{i}.csv", part=(i, 2))
         parts += (tmp_path / f"{i}.csv").read_text("utf-8").splitlines()[1:]
     assert parts == lines[1:]
+
+
+def test_a_sweep_over_a_primer(save_scheme: Save, tmp_path: Path) -> None:
+    """A white paint that hides all is a white base, whatever is under it."""
+    paint = '[[coat]]\nopaque = "#f2f0ec"\nhiding = 9\n'
+    dark = WHITE.replace("#f2f0ec", "#303030")
+    ranges = save_scheme(RANGES, "ranges.toml")
+    tables = []
+    for base, coats in ((WHITE, HONEY), (dark, paint + HONEY)):
+        sweep_file(save_scheme(bare_scheme(base, coats=coats)), ranges, out=tmp_path / "t.csv", force=True)
+        rows = (tmp_path / "t.csv").read_text("utf-8").splitlines()[1:]
+        tables.append([[float(value) for value in row.split(",")[:-1]] for row in rows])
+    for plain, painted in zip(*tables, strict=True):
+        assert painted == pytest.approx(plain, abs=0.011)
 
 
 def test_every_problem_of_a_ranges_file(save_scheme: Save, tmp_path: Path) -> None:
