@@ -8,6 +8,7 @@ from pathlib import Path
 from layerpreview.errors import Problem
 from layerpreview.job.figures import Figures, figures_of
 from layerpreview.job.tested import beyond_tested
+from layerpreview.picture.faces import bursts_out_of_touch
 from layerpreview.picture.scene import make_scene
 from layerpreview.picture.spots import spots_of
 from layerpreview.scheme import describe, load_scheme, warnings_of
@@ -31,7 +32,8 @@ def check_scheme(scheme_path: Path) -> Checked:
     scheme = load_scheme(scheme_path)
     scene = make_scene(scheme, width_px=CHECK_WIDTH_PX)
     untested = [Problem(told, file=str(scheme.file)) for told in beyond_tested(scheme, spots_of(scheme, scene))]
-    return Checked(tuple(describe(scheme)), (*warnings_of(scheme), *untested))
+    apart = bursts_out_of_touch(scheme, [face.picture.shape for face in scene.faces])
+    return Checked(tuple(describe(scheme)), (*warnings_of(scheme), *apart, *untested))
 
 
 def scheme_figures(scheme_path: Path) -> Figures:

@@ -275,7 +275,11 @@ def _lines(scheme: Scheme, steps: Mapping[str, Step], exposure: Exposure, spots:
         )
         seen = visibility(low) if visibility(low) == visibility(high) else f"{visibility(low)} to {visibility(high)}"
         place = spot.spot[0].upper() + spot.spot[1:]
-        kept = kept or f"no step is known of {', '.join(spot.dye_left['museum']) or 'its dyes'}"
+        if not kept:
+            lines.append(
+                f"{place}: how far it shifts is not known, as no step is of {', '.join(spot.dye_left['museum'])}."
+            )
+            continue
         lines.append(f"{place}: shifts by {low:.1f} to {high:.1f} CIEDE2000 ({seen}); {kept}.")
     return [
         *lines,
