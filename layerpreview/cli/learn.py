@@ -30,7 +30,10 @@ def _numbers(text: str | None, field: str, count: int | None = None) -> tuple[fl
         values = ()
     if not values or (count is not None and len(values) != count):
         wanted = f"{count} numbers with commas between" if count else "numbers with commas between"
-        raise InputError(Problem(f"{wanted} are wanted", field=field, value=text))
+        example = {3: "62.5,12,48.1", 4: "120,80,40,40", 8: "60,50,940,55,935,640,58,642"}.get(count or 0, "0,1,2,3")
+        raise InputError(
+            Problem(f"{wanted} are wanted", f"write for example {field}={example}", field=field, value=text)
+        )
     return values
 
 

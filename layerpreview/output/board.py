@@ -41,6 +41,9 @@ class BoardPage:
         return len(self.html.encode("utf-8"))
 
 
+ENGLISH = Path(str(resources.files("layerpreview"))) / "data" / "board" / "strings.en.toml"
+
+
 def board_words(path: Path | None = None) -> dict[str, Any]:
     """The page's words: English, and over it those of the file at `path`.
 
@@ -52,8 +55,16 @@ def board_words(path: Path | None = None) -> dict[str, Any]:
     try:
         given = tomllib.loads(path.read_text(encoding="utf-8-sig"))
     except (OSError, ValueError) as error:
-        remedy = "copy the English one and translate the right-hand sides"
-        raise InputError(Problem(f"the words cannot be read: {error}", remedy, str(path))) from None
+        told = f"copy the English ones, which are in {ENGLISH}, and translate the right-hand sides"
+        rule = "the words cannot be read"
+        if isinstance(error, OSError):
+            rule = "there is no such file" if not path.exists() else f"{rule}: {error.strerror}"
+            rule = "this is a folder, a file of words is wanted" if path.is_dir() else rule
+        elif isinstance(error, tomllib.TOMLDecodeError):
+            rule = f"{rule}: {error}"
+        else:
+            rule = f"{rule}: this is not text saved as UTF-8"
+        raise InputError(Problem(rule, told, str(path))) from None
     problems = _differences(words, given, str(path))
     if problems:
         raise InputError(problems)

@@ -97,7 +97,9 @@ def fade_lines(scheme: Scheme, found: Faded) -> list[str]:
         )
         place = spot.spot[0].upper() + spot.spot[1:]
         if not kept:
-            lines.append(f"{place}: not known, no step of {', '.join(spot.dye_left['museum']) or 'its dyes'} is.")
+            lines.append(
+                f"{place}: how far it shifts is not known, as no step is of {', '.join(spot.dye_left['museum'])}."
+            )
             continue
         seen = visibility(low) if visibility(low) == visibility(high) else f"{visibility(low)} to {visibility(high)}"
         lines.append(f"{place}: shifts by {low:.1f} to {high:.1f} CIEDE2000 ({seen}); {kept}.")

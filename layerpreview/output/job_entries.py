@@ -154,18 +154,16 @@ def scheme_keys(scheme: Path, log: Path) -> dict[str, Any]:
 
 def scheme_place(board: BoardEntry, offer: Offer, log: Path) -> Path:
     """Where the scheme of an offer stands, or would stand, now: beside the log as it was then, wherever that is now."""
-    here = log.parent
+    here, first = log.parent, Path(offer.scheme)
     beside = here / str(_system_of(offer.scheme).basename(offer.scheme))
-    if offer.scheme_from_log:
-        place = here / offer.scheme_from_log
-        if place.is_file() or is_beside(board, offer):
-            return place
-        # Another scheme of that name may stand beside the log: that is not this one.
-        return Path(offer.scheme) if Path(offer.scheme).is_absolute() and Path(offer.scheme).is_file() else place
-    if (way := _from_first(board, offer)) and (here / way).is_file():
+    way = offer.scheme_from_log or _from_first(board, offer)
+    if way and (here / way).is_file():
         return here / way
-    if not beside.is_file() and Path(offer.scheme).is_absolute() and Path(offer.scheme).parent.is_dir():
-        return Path(offer.scheme)
+    if way and not is_beside(board, offer):
+        # A scheme of that name beside the log is another option's.
+        return first if first.is_absolute() and first.is_file() else here / way
+    if not offer.scheme_from_log and not beside.is_file() and first.is_absolute() and first.parent.is_dir():
+        return first
     return beside
 
 

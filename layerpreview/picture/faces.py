@@ -2,14 +2,17 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
+from typing import Any
 
 import numpy as np
+import shapely
 from numpy.typing import NDArray
 
 from layerpreview.errors import InputError, Problem
 from layerpreview.scheme import Burst, Coat, Face, Opening, Scheme, Zone
+from layerpreview.surface.distance import rings_of
 from layerpreview.surface.outline import (
     Outline,
     built_in_outline,
@@ -22,6 +25,7 @@ from layerpreview.surface.picture_file import read_picture
 from layerpreview.surface.zones import Region, painted_area_m2, region_of_band, region_of_ring, region_of_side
 
 Points = NDArray[np.float64]
+_TOUCH_SHARE = 1e-6  # of the area of a coat: less is two zones side by side
 
 
 @dataclass(frozen=True, eq=False)
@@ -96,6 +100,44 @@ def shapes_of(scheme: Scheme) -> list[FaceShape]:
     if problems:
         raise InputError(problems)
     return found
+
+
+def bursts_out_of_touch(scheme: Scheme, shapes: Sequence[FaceShape]) -> tuple[Problem, ...]:
+    """A caution for each burst that fades nowhere its coat goes.
+
+    A burst from a zone's border goes into that zone, and outside it the coat lies in full; one from an edge ends where
+    it is as far in as it is wide.
+    """
+    found = []
+    for index, coat in enumerate(scheme.coats):
+        for number, burst in enumerate(coat.bursts, start=1):
+            acting = [shape for shape in shapes if burst in shape.bursts_of(scheme, coat)]
+            told = {_out_of_touch(shape, scheme, coat, burst) for shape in acting}
+            if len(told) == 1 and (rule := told.pop()):
+                field = f"{scheme.place_of(index)}.burst" + (f"[{number}]" if len(coat.bursts) > 1 else "")
+                remedy = "start it from an edge of the coat's own zone, or name the right zone"
+                found.append(Problem(rule, remedy, str(scheme.file), field=f"{field}.from", value=burst.source))
+    return tuple(found)
+
+
+def _out_of_touch(shape: FaceShape, scheme: Scheme, coat: Coat, burst: Burst) -> str:
+    """What is wrong where a burst fades nowhere on a face; empty where it does."""
+    names = shape.zones_of(scheme, coat)
+    area: Any = shapely.union_all([shape.regions[n].shape for n in names]) if names else shape.outline.polygon
+    if burst.source in ("line", "centre"):
+        return ""
+    if burst.source in shape.regions:
+        source: Any = shape.regions[burst.source].whole
+        if source.intersection(area).area <= _TOUCH_SHARE * area.area:
+            return f"it fades only inside {burst.source}, where this coat does not go: elsewhere the coat lies in full"
+        away_mm = source.boundary.distance(area)
+    elif shape.outline.wraps:
+        return ""  # edges of a tube are no closed lines
+    else:
+        outer = [shape.outline.outer]
+        rings = outer if burst.source == "outline" else rings_of(shape.outline, burst.source)
+        away_mm = min(shapely.LinearRing(ring).distance(area) for ring in rings)
+    return "it ends before it reaches where this coat goes" if away_mm >= burst.width_mm else ""
 
 
 def _with_face(problem: Problem, face: Face) -> Problem:

@@ -11,6 +11,7 @@ from layerpreview.scheme.model import Mix, Scheme
 from layerpreview.scheme.part import NEAR_CENTRE, NEAR_LINE, Face
 from layerpreview.scheme.report import as_path, table_told
 from layerpreview.scheme.source import toml_string
+from layerpreview.spray.direction import strokes_deg
 
 # Where a second look is worth it: common practice, no source.
 USUAL_FILM_UM = (10.0, 120.0)
@@ -36,6 +37,7 @@ def warnings_of(scheme: Scheme) -> list[Problem]:
     for index, coat in enumerate(scheme.coats):
         found += _coat_warnings(str(scheme.place_of(index)), coat, scheme)
     found += _never_seen(scheme)
+    found += _gun_warnings(scheme)
     file = scheme.shown_file
     return [Problem(rule, remedy, file, field=field, value=value) for field, value, rule, remedy in found]
 
@@ -170,6 +172,18 @@ def _smaller_side_mm(face: Face) -> float | None:
     )
     sizes = [size for size in (face.width_mm, face.height_mm, around, face.depth_mm, face.length_mm) if size]
     return min(sizes, default=None)
+
+
+def _gun_warnings(scheme: Scheme) -> Iterator[Warned]:
+    text = scheme.gun.direction
+    # Whether a way is understood does not depend on the size of the face.
+    if text is not None and strokes_deg(text, width_mm=1.0, height_mm=1.0) is None:
+        yield (
+            "gun.direction",
+            toml_string(text),
+            "this is not understood as a way of the strokes: left to right is assumed",
+            'write for example direction = "lengthwise, then across"',
+        )
 
 
 def _never_seen(scheme: Scheme) -> Iterator[Warned]:

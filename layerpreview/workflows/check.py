@@ -10,6 +10,7 @@ from layerpreview.job.colours import beyond_tested
 from layerpreview.job.figures import Figures, figures_of
 from layerpreview.output.figures_result import figures_result
 from layerpreview.output.result import Result
+from layerpreview.picture.faces import bursts_out_of_touch
 from layerpreview.picture.scene import make_scene
 from layerpreview.picture.spots import FIGURES_WIDTH_PX, spots_of
 from layerpreview.scheme import Scheme, describe, load_scheme, warnings_of
@@ -31,7 +32,8 @@ def check_scheme(scheme_path: Path) -> Checked:
     scheme = load_scheme(scheme_path)
     scene = make_scene(scheme, width_px=FIGURES_WIDTH_PX)
     untested = [Problem(told, file=scheme.shown_file) for told in beyond_tested(scheme, spots_of(scheme, scene))]
-    return Checked(tuple(describe(scheme)), (*warnings_of(scheme), *untested))
+    apart = bursts_out_of_touch(scheme, [face.picture.shape for face in scene.faces])
+    return Checked(tuple(describe(scheme)), (*warnings_of(scheme), *apart, *untested))
 
 
 def figures(scheme: Scheme) -> Result[Figures]:

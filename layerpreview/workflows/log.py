@@ -51,7 +51,7 @@ def log_text(found: LogTold) -> str:
     }
     lines |= dict.fromkeys(found.torn_lines, "torn (a crash while writing?): passed over")
     told = [f"{line:4}  {_printable(words)}" for line, words in sorted(lines.items())]
-    return "\n".join([*(told or ["nothing is in the log yet"]), ""])
+    return "\n".join([*(told or [f"{found.log} holds nothing yet: no board, no agreement, no reading"]), ""])
 
 
 def _withdraw(log: Path) -> int:

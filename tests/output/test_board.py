@@ -305,6 +305,22 @@ def test_pictures_and_figures_are_there_without_a_script(option: Option) -> None
     assert "&minus;0" not in before
 
 
+def test_words_that_cannot_be_read_say_where_the_english_ones_are(tmp_path: Path) -> None:
+    (tmp_path / "bytes.toml").write_bytes(b"\xff\xfe")
+    (tmp_path / "slip.toml").write_text("choose = nimm", encoding="utf-8")
+    for name, told in (
+        ("", "this is a folder"),
+        ("none.toml", "there is no such file"),
+        ("bytes.toml", "this is not text saved as UTF-8"),
+        ("slip.toml", "Invalid value"),
+    ):
+        with pytest.raises(InputError, match=told) as caught:
+            board_words(tmp_path / name)
+        assert "Errno" not in str(caught.value)
+        (english,) = re.findall(r"the English ones, which are in (.*), and", str(caught.value))
+        assert board_words(Path(english)) == WORDS
+
+
 def test_another_language_is_one_file(tmp_path: Path) -> None:
     path = tmp_path / "words.toml"
     path.write_text('lang = "de"\nchoose = "Option {letter} nehmen"\n[agree]\nseen = "Gesehen: {light}"\n', "utf-8")

@@ -13,14 +13,14 @@ import pytest
 from layerpreview import load_scheme, render
 from layerpreview.errors import InputError
 from layerpreview.job.figures import figures_of
-from layerpreview.picture.faces import shape_of, shapes_of
+from layerpreview.picture.faces import bursts_out_of_touch, shape_of, shapes_of
 from layerpreview.picture.maps import BuildMaps, pixel_grid
 from layerpreview.picture.scene import laid_out, make_scene
 from layerpreview.picture.survey import Survey
 from layerpreview.scheme import Scheme
 from layerpreview.workflows.check import check_scheme
 
-from ..schemes import DYES, HEAD, HOLE, MAPLE, MIXES, PANEL, WHITE, bare_scheme
+from ..schemes import DYES, HEAD, HOLE, MAPLE, MIXES, PANEL, SILVER, WHITE, bare_scheme
 
 FRONT = """\
 [[face]]
@@ -322,3 +322,36 @@ def test_a_side_of_a_face_that_cannot_be_made(save_scheme: Callable[..., Path]) 
     with pytest.raises(InputError) as caught:
         shapes_of(scheme)
     assert len(caught.value.problems) == 1
+
+
+ZONES = (
+    '[[face.zone]]\nname = "left"\nside = { at = ["32 mm", "0 mm"], angle = 180 }\n'
+    '[[face.zone]]\nname = "right"\nside = { at = ["32 mm", "0 mm"], angle = 0 }\n'
+    '[[face.zone]]\nname = "disc"\nshape = "disc"\ndiameter = "10 mm"\ncentre = ["50 mm", "24 mm"]\n'
+)
+
+
+@pytest.mark.parametrize(
+    ("zone", "source", "width", "told"),
+    [
+        ("left", "disc", "3 mm", "it fades only inside disc, where this coat does not go"),
+        ("left", "right", "3 mm", "it fades only inside right, where this coat does not go"),
+        ("right", "disc", "3 mm", ""),
+        ("disc", "right", "3 mm", "it ends before it reaches where this coat goes"),
+        ("disc", "right", "20 mm", ""),
+        ("left", "left", "3 mm", ""),
+        ("left", "outline", "3 mm", ""),
+        ("disc", "outline", "3 mm", "it ends before it reaches where this coat goes"),
+        ("disc", "outline", "12 mm", ""),
+        ("disc", "hole", "9 mm", "it ends before it reaches where this coat goes"),
+        ("face", "disc", "3 mm", ""),
+    ],
+)
+def test_a_burst_that_fades_nowhere_its_coat_goes_is_told(
+    save_scheme: Callable[..., Path], zone: str, source: str, width: str, told: str
+) -> None:
+    coat = f'[[coat]]\nmix = "honey"\nzone = "{zone}"\nburst = {{ from = "{source}", width = "{width}" }}\n'
+    scheme = load_scheme(save_scheme(HEAD + PANEL + HOLE + ZONES + SILVER + DYES + MIXES + coat))
+    found = bursts_out_of_touch(scheme, shapes_of(scheme))
+    assert [problem.field for problem in found] == (["coat[1].burst.from"] if told else [])
+    assert told in "".join(map(str, found))

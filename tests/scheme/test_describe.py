@@ -45,6 +45,15 @@ def test_a_sound_scheme_has_no_warnings(good: str, write) -> None:
             "mix.tea",
             "no coat uses",
         ),
+        # without solids too: of a mix that nobody sprays nothing else is asked
+        ("[mix.honey]", '[mix.tea]\ndyes = { amber = "9 mL/L" }\n[mix.honey]', "mix.tea", "no coat uses"),
+        (
+            "[mix.honey]",
+            '[dye."grün, hell"]\nlibrary = "green"\n[mix.honey]',
+            'dye."grün, hell"',
+            'dye."grün, hell": no mix uses this dye',
+        ),
+        ("[gun]", '[gun]\ndirection = "by feel"', "gun.direction", '"by feel": this is not understood as a way'),
         ('solids = "22 %"\n', "", "mix.honey", "the dry film is not known"),
         ("[380, 82.0], ", "[420, 82.0], ", "dye.amber", "does not cover 400 to 700 nm"),
         ("flake_spread = 0.25", "flake_spread = 0.06", "base.flake_spread", "nearly a mirror"),

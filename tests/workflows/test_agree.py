@@ -304,6 +304,9 @@ def test_the_same_from_a_log_that_did_not_say_the_way_from_the_log(shop: Path) -
     agreed = agree(code, job=shop / "one")
     assert agreed.scheme == shop / "one" / "scheme.option-B.agreed.toml"
     assert agreed.cautions == ()
+    shutil.copytree(shop / "one", shop / "deep" / "er")
+    (shop / "deep" / "er" / "scheme.toml").write_text("changed", encoding="utf-8")
+    assert agree(code, job=shop / "deep" / "er", force=True).cautions == ()
 
 
 def test_what_was_agreed_can_be_offered_and_agreed_on_again(job: Path) -> None:

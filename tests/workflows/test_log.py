@@ -127,7 +127,7 @@ def test_an_empty_log_and_none(tmp_path: Path) -> None:
         job_log(tmp_path)
     assert list(tmp_path.iterdir()) == []
     (tmp_path / LOG_NAME).touch()
-    assert lines_of(tmp_path) == ["nothing is in the log yet"]
+    assert lines_of(tmp_path) == [f"{tmp_path / LOG_NAME} holds nothing yet: no board, no agreement, no reading"]
 
 
 def test_what_is_no_log_is_not_told_nor_written_to(job: Path) -> None:

@@ -228,4 +228,4 @@ def test_a_place_where_no_step_is_known_says_so(save_scheme: Save, tmp_path: Pat
     )
     found = fade_files(save_scheme(text), out=tmp_path / "out", exposure=_light(5.0), steps=steps_from(["yellow=3"]))
     assert not any("; ." in line for line in found.lines)
-    assert any(line.endswith("not known, no step of blue is.") for line in found.lines)
+    assert any(line.endswith(": how far it shifts is not known, as no step is of blue.") for line in found.lines)
