@@ -62,6 +62,7 @@ def test_help_lists_the_commands() -> None:
         assert command in result.output
 
 
+@pytest.mark.slow
 def test_a_job_from_start_to_finish(run: Run, tmp_path: Path) -> None:
     code, _, err = run("start", "my job")
     assert code == 0
@@ -218,6 +219,7 @@ def test_a_scheme_given_as_log_is_refused(run: Run, save_scheme: Save, tmp_path:
     assert scheme.read_bytes() == scheme.with_name("job-log.jsonl").read_bytes() == before
 
 
+@pytest.mark.slow
 def test_demo_from_the_shell(tmp_path: Path) -> None:
     """A real process, in a folder with a space: writes a job, its pictures, its table, and says what to open."""
     done = subprocess.run(
@@ -445,6 +447,7 @@ def test_the_unforeseen_is_one_line_too(
         cli.main()
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("shape", ["panel", "ellipse", "disc", "teardrop", "double bout", "drum shell", "tube"])
 def test_every_built_in_shape_has_a_starter_that_renders(run: Run, shape: str) -> None:
     assert run("start", "job", "--shape", shape)[0] == 0
@@ -452,6 +455,7 @@ def test_every_built_in_shape_has_a_starter_that_renders(run: Run, shape: str) -
     assert code == 0, err
 
 
+@pytest.mark.slow
 def test_from_a_photo_on_a_plain_background_to_a_preview(run: Run, tmp_path: Path) -> None:
     """A dark oval of 100 x 130 px on a pale ground, told to be 200 mm wide."""
     rows, cols = np.mgrid[0:220, 0:180]

@@ -70,7 +70,7 @@ def test_a_placement_takes_millimetres_to_the_corners_it_was_made_of() -> None:
     np.testing.assert_allclose(placement_of(SLANTED_PX).to_px(CORNERS_MM), SLANTED_PX, atol=1e-6)
 
 
-@pytest.mark.parametrize("quarters", [0, 1, 2, 3])
+@pytest.mark.parametrize("quarters", [2, *(pytest.param(turns, marks=pytest.mark.slow) for turns in (0, 1, 3))])
 def test_the_card_is_found_and_put_upright(quarters: int) -> None:
     picture = turned(photo(), quarters)
     found = find_card(picture)
@@ -92,6 +92,7 @@ def test_corners_may_be_given_as_numbers() -> None:
     np.testing.assert_allclose(read["white", 4], COLOURS["white", 4], rtol=0.05)
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("power", [0.88, 1.0, 1.15])
 def test_a_grey_card_undoes_the_tone_curve(power: float) -> None:
     picture = photo(power=power, vignette=0.3)

@@ -379,6 +379,7 @@ anything = st.sampled_from(HUGE) | st.sampled_from(
 )
 
 
+@pytest.mark.slow
 @settings(suppress_health_check=[HealthCheck.function_scoped_fixture], max_examples=300)
 @given(st.data())
 def test_any_value_anywhere_gives_a_scheme_or_clear_lines(good: str, write, data: st.DataObject) -> None:

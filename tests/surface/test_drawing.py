@@ -126,6 +126,7 @@ def test_the_line_of_a_zone_is_no_opening(draw) -> None:  # type: ignore[no-unty
     assert sorted(read_drawing(path, zone_ids=["patch"]).outline.openings) == ["face part 2", "hole"]
 
 
+@pytest.mark.slow
 def test_thousands_of_holes_do_not_take_long(draw) -> None:  # type: ignore[no-untyped-def]
     """Each with a smaller line inside: a second; compared pair by pair they took half a minute."""
     places = [(5 + 3 * i, 4 + 2 * k) for i in range(50) for k in range(40)]

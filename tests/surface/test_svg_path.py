@@ -66,6 +66,7 @@ ARC = "a1 1 0 0 1 1 1"
 HUNG = "M0 0A" + "100 100 0 1 1 10 10 " * 3 + "100 100 0 1 1 1%"  # 81 characters
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize(
     ("d", "said"),
     [
@@ -185,6 +186,7 @@ def test_points() -> None:
             read_points(text)
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize(
     ("body", "root", "said"),
     [

@@ -159,6 +159,7 @@ def test_a_log_on_a_full_disk_leaves_no_page(tmp_path: Path, monkeypatch: pytest
     assert tree(tmp_path) == {"scheme.toml"}
 
 
+@pytest.mark.slow
 def test_a_page_that_fails_is_not_recorded(job: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     """Also when it fails as the files get their names, after the line was written."""
     before = (job / LOG_NAME).read_bytes()
@@ -193,6 +194,7 @@ for job in sorted(folder.glob("job[0-9]*")):
 """
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("force", ["keep", "force"])
 def test_three_who_agree_at_once_never_mix(job: Path, tmp_path: Path, force: str) -> None:
     """Real processes, let go together, again and again: one agreed scheme, and the log's last word is about that."""
@@ -253,6 +255,7 @@ def test_it_is_written_beside_the_log_it_was_given(job: Path, tmp_path: Path, co
     assert entry["scheme_from_log"] == "scheme.agreed.toml"
 
 
+@pytest.mark.slow
 def test_a_scheme_in_another_folder_is_found_from_the_log(job: Path, tmp_path: Path) -> None:
     """Two schemes of one name, as `start` gives it: the second option goes beside the second, moved or not."""
     shutil.copytree(job, tmp_path / "shop" / "one", ignore=shutil.ignore_patterns(LOG_NAME, "board"))
@@ -279,6 +282,7 @@ def _old(path: str) -> Callable[[dict[str, Any]], object]:
     return lambda entry: [(option.pop("scheme_from_log"), option.update(scheme=path)) for option in entry["options"]]
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize(
     "recorded", ["C:\\Jobs\\Mandolin\\scheme.toml", "\\\\shop\\jobs\\scheme.toml", "/gone/scheme.toml", "scheme.toml"]
 )
@@ -328,6 +332,7 @@ def test_no_folder_is_made_for_a_job_that_is_not_there(job: Path, tmp_path: Path
     assert tree(tmp_path) == before
 
 
+@pytest.mark.slow
 def test_what_keeps_the_agreed_scheme_from_reading_is_told(job: Path, tmp_path: Path) -> None:
     """Here a photo that was not moved along. It is written all the same."""
     Image.new("RGB", (40, 30), "silver").save(job / "base.png")
@@ -352,6 +357,7 @@ def test_what_keeps_the_agreed_scheme_from_reading_is_told(job: Path, tmp_path: 
 # The text that was loaded ---------------------------------------------------------------------------------------------
 
 
+@pytest.mark.slow
 def test_the_log_keeps_the_text_that_the_board_shows(job: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     """A scheme saved anew while the board is being made is not what the client sees."""
     real = board_module.load_scheme
@@ -376,6 +382,7 @@ def test_a_scheme_knows_the_text_it_was_read_from(save_scheme: Save) -> None:
     assert "layerpreview = 1" not in repr(scheme)
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("ends", ["\r\n", "\r", "\n"])
 def test_other_line_ends_are_no_change(job: Path, ends: str) -> None:
     """Neither in the scheme since, nor in the text of an earlier log."""
@@ -435,6 +442,7 @@ SPOILT = {
 }
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("name", SPOILT)
 def test_an_entry_spoilt_by_hand_is_told_in_one_line(job: Path, name: str) -> None:
     change, told = SPOILT[name]

@@ -49,6 +49,7 @@ def test_a_board_is_written_and_recorded(made: BoardMade, job: Path) -> None:
     assert offer["mixes"] == [{"mix": "honey", "from": 70, "to": 130}, {"mix": "sea", "from": 70, "to": 130}]
 
 
+@pytest.mark.slow
 def test_boards_of_another_scheme_or_other_limits_have_other_names(made: BoardMade, job: Path, tmp_path: Path) -> None:
     def board(**options: object) -> str:
         return board_file([job], out=tmp_path / "again", force=True, width_px=64, **options).board  # type: ignore[arg-type]
@@ -163,6 +164,7 @@ def test_up_to_eight_options(job: Path, tmp_path: Path) -> None:
     assert not (tmp_path / "out").exists()
 
 
+@pytest.mark.slow
 def test_a_pdf_has_the_same_options(job: Path, tmp_path: Path) -> None:
     pytest.importorskip("typst", reason="the extra 'pdf' is not installed")
     made = board_file([job, job], out=tmp_path / "out", width_px=64, pdf=True, title='Tap #strong[x] "y"')

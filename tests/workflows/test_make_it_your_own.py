@@ -20,6 +20,7 @@ def run(*words: str | Path) -> str:
     return result.stdout
 
 
+@pytest.mark.slow
 def test_from_the_card_to_the_day(tmp_path: Path) -> None:
     job = tmp_path / "my-job"
     run("start", job)

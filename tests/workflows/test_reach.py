@@ -109,6 +109,7 @@ def test_what_can_be_reached(save_scheme: Save, tmp_path: Path) -> None:
             assert min(picture.size) > 200
 
 
+@pytest.mark.slow
 def test_what_cannot(save_scheme: Save, tmp_path: Path) -> None:
     """A bright red with a yellow and a blue dye: told plainly, with dyes that would help."""
     found = reach_files(save_scheme(ON_WHITE), "45, 60, 25", out=tmp_path / "out", cell_px=40)
@@ -126,6 +127,7 @@ def test_what_cannot(save_scheme: Save, tmp_path: Path) -> None:
     assert helped[0] < found.nearest_de00 - 5.0
 
 
+@pytest.mark.slow
 def test_limits_are_handed_on(save_scheme: Save, tmp_path: Path) -> None:
     limits = Limits(most_coats=2, films_um=(30.0,))
     found = reach_files(save_scheme(ON_WHITE), "70, 0, 40", out=tmp_path / "out", limits=limits, cell_px=40)
@@ -141,6 +143,7 @@ def test_over_metal_too(save_scheme: Save, tmp_path: Path) -> None:
     assert found.dyes[:2] == ("amber", "black")
 
 
+@pytest.mark.slow
 def test_stripes_are_those_of_the_schemes_gun(save_scheme: Save, tmp_path: Path) -> None:
     """A closer overlap lays a coat more evenly: the same recipes with fewer stripes; and it is said whose gun it is."""
     found = {}

@@ -55,6 +55,7 @@ def _light(Mlx_h: float) -> Exposure:
     return exposure_from(Mlx_h=Mlx_h)
 
 
+@pytest.mark.slow
 def test_fading(save_scheme: Save, tmp_path: Path) -> None:
     """The textile reading fades more than the museum's, a poor step more than a good one, no light nothing."""
     scheme = save_scheme(FULL)
@@ -79,6 +80,7 @@ FAST = FULL.replace("[dye.yellow]\n", "[dye.yellow]\nlight_fastness = 6\n").repl
 )
 
 
+@pytest.mark.slow
 def test_steps_of_the_scheme(save_scheme: Save, tmp_path: Path) -> None:
     """What the scheme states is used, an option goes before it, and the text says which is which."""
     scheme = save_scheme(FAST)
