@@ -124,6 +124,7 @@ def test_never_over_what_is_there_without_force(run: Run, save_scheme: Save, tmp
     _refused(run("start", "job"), "already there")
 
 
+@pytest.mark.slow
 def test_the_users_photo_is_never_replaced(run: Run, tmp_path: Path) -> None:
     """The starter calls the base picture base.png; rendering into the job's own folder must leave it as it is."""
     assert run("start", "job")[0] == 0
@@ -138,6 +139,7 @@ def test_the_users_photo_is_never_replaced(run: Run, tmp_path: Path) -> None:
     assert _tree(tmp_path) == before
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("name", ["../out", "/tmp/layerpreview-out", "..\\out"])
 def test_names_of_dyes_stay_in_the_folder(run: Run, tmp_path: Path, name: str) -> None:
     """The shown name is kept inside the file; the file's own name is made of its letters."""
@@ -158,6 +160,7 @@ def test_names_of_dyes_stay_in_the_folder(run: Run, tmp_path: Path, name: str) -
     assert {path.name for path in tmp_path.iterdir()} == {"cell.csv", "deep", "fitted"}
 
 
+@pytest.mark.slow
 def test_a_width_with_an_inch_sign(run: Run, tmp_path: Path) -> None:
     pixels = np.full((90, 120, 3), 235, dtype=np.uint8)
     pixels[20:70, 30:90] = (70, 60, 50)
@@ -240,6 +243,7 @@ def test_demo_from_the_shell(tmp_path: Path) -> None:
     assert _tree(tmp_path / "the demo" / "pictures") >= PICTURES
 
 
+@pytest.mark.slow
 def test_an_error_from_the_shell(tmp_path: Path) -> None:
     done = subprocess.run(
         [sys.executable, "-m", "layerpreview", "render", "none.toml"],
@@ -328,6 +332,7 @@ BAD_PICTURES = {
 }
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("command", ["check", "render", "figures"])
 @pytest.mark.parametrize("name", BAD_PICTURES)
 def test_bad_base_picture(run: Run, save_scheme: Save, tmp_path: Path, command: str, name: str) -> None:
@@ -409,6 +414,7 @@ def test_a_windows_path_in_quotes(run: Run, save_scheme: Save, tmp_path: Path) -
     assert _tree(tmp_path) == before
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("command", ["render", "start", "demo"])
 def test_a_folder_that_cannot_be_written(run: Run, save_scheme: Save, tmp_path: Path, command: str) -> None:
     """A file stands where the folder should be (a superuser could write into any folder)."""

@@ -132,6 +132,7 @@ def test_answers_in_words_and_as_json(run: Run, job: Path, tmp_path: Path, comma
         json.loads(path.read_text("utf-8"))
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("command", ["start", "card"])
 def test_what_only_writes(run: Run, tmp_path: Path, command: str) -> None:
     code, out, err = run(command, *WITHOUT_JSON[command])

@@ -52,6 +52,7 @@ def test_without_a_grey_card_the_tone_is_guessed_and_the_loss_said() -> None:
     assert any("trust the strength less" in note for note in card.notes)
 
 
+@pytest.mark.slow
 def test_overexposed_windows_are_left_out_not_trusted() -> None:
     rng = np.random.default_rng(11)
     truth = random_truth(rng)
@@ -67,6 +68,7 @@ def test_overexposed_windows_are_left_out_not_trusted() -> None:
     assert not window.trusted[1]
 
 
+@pytest.mark.slow
 def test_columns_that_were_not_sprayed_are_not_read() -> None:
     rng = np.random.default_rng(4)
     truth = random_truth(rng)

@@ -6,6 +6,7 @@ in, light fall-off taken for dye, and a clipped channel believed.
 
 from __future__ import annotations
 
+from functools import lru_cache
 from typing import Any
 
 import numpy as np
@@ -38,7 +39,9 @@ COLOURS = {
 }
 
 
+@lru_cache
 def photo(**how: Any) -> PictureData:
+    """Made once for all that look at it; who changes pixels takes a copy."""
     return frame_photo(COLOURS, np.random.default_rng(3), **how)
 
 
@@ -110,6 +113,7 @@ def test_without_a_grey_card_the_loss_of_trust_is_said() -> None:
     assert any("trust the strength less" in note for note in found.notes)
 
 
+@pytest.mark.slow
 def test_a_coloured_light_is_balanced_on_the_paper_and_said() -> None:
     picture = photo(cast=(1.15, 1.0, 0.6), exposure=0.7)
     found = read_card_photo(picture, find_card(picture), grey_reflectance=0.18)
@@ -166,6 +170,7 @@ def test_a_photo_without_the_frame_is_refused_in_one_line() -> None:
     assert "\n" not in str(caught.value)
 
 
+@pytest.mark.slow
 def test_a_hidden_corner_is_refused() -> None:
     picture = photo()
     pixels = picture.pixels.copy()
@@ -181,6 +186,7 @@ def test_a_frame_half_outside_the_picture_is_refused() -> None:
         read_card_photo(picture, placement_of(outside))
 
 
+@pytest.mark.slow
 def test_a_grey_card_that_is_none_is_refused() -> None:
     picture = photo(grey=0.8)
     with pytest.raises(PictureError, match="grey card reads"):

@@ -155,6 +155,7 @@ def test_pixels_only_asks_for_one_true_dimension(draw) -> None:  # type: ignore[
         read_drawing(path, width_mm=-300.0)
 
 
+@pytest.mark.slow
 def test_ten_thousand_points_are_thinned(draw) -> None:  # type: ignore[no-untyped-def]
     t = np.linspace(0, 2 * np.pi, 12_000, endpoint=False)
     points = " ".join(f"{100 + 80 * np.cos(a):.5f},{50 + 45 * np.sin(a):.5f}" for a in t)

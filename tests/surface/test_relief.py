@@ -119,6 +119,7 @@ def test_noise_slopes_are_those_of_its_heights() -> None:
     np.testing.assert_allclose(slope_y[1:-1], (height[2:] - height[:-2]) / 0.04, atol=2e-4)
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("kind", RELIEF_KINDS)
 @pytest.mark.parametrize("seed", [1, 12])
 def test_brightness_keeps_to_its_scale(kind: str, seed: int) -> None:

@@ -81,6 +81,7 @@ def test_the_entry_is_on_disk_before_the_scheme_has_its_name(job: Path, monkeypa
     assert (job / "scheme.agreed.toml").exists()
 
 
+@pytest.mark.slow
 def test_an_agreed_scheme_that_cannot_be_written_is_not_recorded(job: Path) -> None:
     (job / "scheme.agreed.toml").mkdir()
     before = (job / LOG_NAME).read_bytes()
@@ -89,6 +90,7 @@ def test_an_agreed_scheme_that_cannot_be_written_is_not_recorded(job: Path) -> N
     assert (job / LOG_NAME).read_bytes() == before
 
 
+@pytest.mark.slow
 def test_a_log_that_cannot_be_written_leaves_no_agreed_scheme(job: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     before = tree(job)
     monkeypatch.setattr(joblog.os, "fsync", _full)
@@ -239,6 +241,7 @@ def _wait(until: Callable[[], bool], running: list[subprocess.Popen[bytes]]) -> 
 # Where the scheme stands now ------------------------------------------------------------------------------------------
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("copied", [True, False], ids=["copied", "moved"])
 def test_it_is_written_beside_the_log_it_was_given(job: Path, tmp_path: Path, copied: bool) -> None:
     code = code_of(job)
@@ -301,6 +304,7 @@ def test_a_log_that_knows_only_a_full_path(
     assert not Path("/gone").exists()
 
 
+@pytest.mark.slow
 def test_a_log_kept_elsewhere_that_knows_only_a_full_path(job: Path, tmp_path: Path) -> None:
     code = code_of(job)
     edited(job, _old(str(job / "scheme.toml")))
@@ -309,6 +313,7 @@ def test_a_log_kept_elsewhere_that_knows_only_a_full_path(job: Path, tmp_path: P
     assert agree(code, job=tmp_path / "logs" / "mandolin.jsonl").scheme == job / "scheme.agreed.toml"
 
 
+@pytest.mark.slow
 def test_a_log_moved_alone_gets_the_scheme_beside_it(job: Path, tmp_path: Path) -> None:
     code = code_of(job)
     edited(job, _old("/gone/far/scheme.toml"))
@@ -320,6 +325,7 @@ def test_a_log_moved_alone_gets_the_scheme_beside_it(job: Path, tmp_path: Path) 
     assert not Path("/gone").exists()
 
 
+@pytest.mark.slow
 def test_no_folder_is_made_for_a_job_that_is_not_there(job: Path, tmp_path: Path) -> None:
     code = code_of(job)
     before = tree(tmp_path)
@@ -460,6 +466,7 @@ def test_an_entry_spoilt_by_hand_is_told_in_one_line(job: Path, name: str) -> No
     assert entry.words.startswith("board: cannot be read (")
 
 
+@pytest.mark.slow
 def test_what_a_later_version_adds_is_let_be(job: Path) -> None:
     code = code_of(job)
     edited(job, lambda entry: (entry.update(seal="x"), entry["options"][0]["coats"][0].update(note="y")))
@@ -469,6 +476,7 @@ def test_what_a_later_version_adds_is_let_be(job: Path) -> None:
 # Withdrawn ------------------------------------------------------------------------------------------------------------
 
 
+@pytest.mark.slow
 def test_a_withdrawn_board_is_no_longer_agreed_on(job: Path) -> None:
     code = code_of(job)
     job_log(job, withdraw=True)

@@ -76,6 +76,7 @@ def test_the_choice_becomes_a_scheme_with_its_comments(made: BoardMade, job: Pat
     assert agreed.cautions == ()
 
 
+@pytest.mark.slow
 def test_nothing_is_overwritten_or_recorded_twice_by_accident(made: BoardMade, job: Path) -> None:
     agree(code(made, (3, 2, 2), (100, 100)), job=job.parent)
     before = (job.parent / LOG_NAME).read_bytes()
@@ -87,6 +88,7 @@ def test_nothing_is_overwritten_or_recorded_twice_by_accident(made: BoardMade, j
     assert job.read_text(encoding="utf-8") == COMMENTED
 
 
+@pytest.mark.slow
 def test_a_scheme_changed_since_is_told_and_the_shown_one_is_agreed(made: BoardMade, job: Path) -> None:
     job.write_text(COMMENTED.replace("12 mL/L", "40 mL/L"), encoding="utf-8")
     agreed = agree(code(made, (3, 2, 2), (100, 100)), job=job.parent)
@@ -95,6 +97,7 @@ def test_a_scheme_changed_since_is_told_and_the_shown_one_is_agreed(made: BoardM
     assert '"12 mL/L"' in agreed.scheme.read_text(encoding="utf-8")
 
 
+@pytest.mark.slow
 def test_what_the_board_did_not_offer_is_refused(made: BoardMade, job: Path) -> None:
     with pytest.raises(InputError) as caught:
         agree(code(made, (9, 2, 2), (100, 140)), job=job.parent)
@@ -110,6 +113,7 @@ def test_what_the_board_did_not_offer_is_refused(made: BoardMade, job: Path) -> 
     assert not (job.parent / "job.agreed.toml").exists()
 
 
+@pytest.mark.slow
 def test_no_coats_at_all_takes_the_entry_out(made: BoardMade, job: Path) -> None:
     agreed = agree(code(made, (3, 0, 2), (100, 100)), job=job.parent)
     raw = tomllib.loads(agreed.scheme.read_text(encoding="utf-8"))

@@ -24,6 +24,7 @@ def page(path: Path) -> np.ndarray:  # type: ignore[type-arg]
     return np.asarray(document[0].render(scale=PX_PER_POINT).to_pil().convert("RGB"))
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("paper", ["A4", "Letter"])
 def test_the_printed_frame_is_found_and_of_true_size(tmp_path: Path, paper: str) -> None:
     pixels = page(card_file(tmp_path, paper=paper).file)

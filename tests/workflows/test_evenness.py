@@ -39,6 +39,7 @@ def test_files_figures_and_words(save_scheme: Save, tmp_path: Path) -> None:
         assert said in words
 
 
+@pytest.mark.slow
 def test_hands_differ_in_their_pictures(save_scheme: Save, tmp_path: Path) -> None:
     out = tmp_path / "out"
     evenness_files(save_scheme(FULL), out=out, width_px=240)
@@ -49,6 +50,7 @@ def test_hands_differ_in_their_pictures(save_scheme: Save, tmp_path: Path) -> No
     assert np.abs(flat - hurried).max() > 4.0
 
 
+@pytest.mark.slow
 def test_the_same_seed_the_same_bytes(save_scheme: Save, tmp_path: Path) -> None:
     written = []
     for name in ("one", "two"):
@@ -88,6 +90,7 @@ def test_the_schemes_gun_is_the_one_that_sprays(save_scheme: Save, tmp_path: Pat
     )
 
 
+@pytest.mark.slow
 def test_a_direction_that_says_none_is_told(save_scheme: Save, tmp_path: Path) -> None:
     found = evenness_files(save_scheme(FULL + 'direction = "with feeling"\n'), out=tmp_path / "out", width_px=120)
     assert 'direction "with feeling" is not understood' in "".join(found.lines[1:2]).replace("Direction", "direction")

@@ -135,6 +135,7 @@ def test_limits_are_handed_on(save_scheme: Save, tmp_path: Path) -> None:
     assert max(a.coats for a in found.alternatives) <= 2
 
 
+@pytest.mark.slow
 def test_over_metal_too(save_scheme: Save, tmp_path: Path) -> None:
     found = reach_files(
         save_scheme(FULL), "#4a6a3a", out=tmp_path / "out", dyes=["library"], cell_px=40, within_de00=2.0

@@ -44,6 +44,7 @@ def test_pale_is_paler(save_scheme: Save, tmp_path: Path) -> None:
     assert pale > likely > deep
 
 
+@pytest.mark.slow
 def test_the_same_seed_the_same_bytes(save_scheme: Save, tmp_path: Path) -> None:
     for name in ("one", "two"):
         tolerance_files(save_scheme(FULL), out=tmp_path / name, runs=300)
@@ -93,6 +94,7 @@ def test_steps_of_the_scheme(save_scheme: Save, tmp_path: Path) -> None:
     assert better.spots[-1].dye_left["textile"]["blue"] > own.spots[-1].dye_left["textile"]["blue"]
 
 
+@pytest.mark.slow
 def test_every_place_fades_and_the_worst_is_named(save_scheme: Save, tmp_path: Path) -> None:
     """The burst's poor blue fades more than the field's good yellow; the picture there has the same colour."""
     text = FAST.replace("centre = 0.1", "centre = 0.0").replace("hiding = 0.9", "hiding = 0.02")
