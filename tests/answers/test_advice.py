@@ -172,6 +172,7 @@ def test_an_overlap_whose_own_ripple_is_larger_is_not_told(save_scheme: Save) ->
     assert ripple[2] <= ripple[0] + 1e-3 < ripple[1]
 
 
+@pytest.mark.slow
 def test_more_coats_at_the_closest_overlap_where_neither_alone_is_enough(save_scheme: Save) -> None:
     """Sprayed by itself: with one coat fewer it is seen, as told it is not, and by coats alone it takes more."""
     how, hand = Spraying(), HANDS["hurried"]

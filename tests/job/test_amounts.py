@@ -31,8 +31,8 @@ COATED = SILVER + 'coat = { name = "silver", coats = 2, film = "30 to 40 um" }\n
         FULL,
         FULL.replace(SILVER, BACK + COATED),
         FULL.replace(GUN, AGAIN + GUN),
-        (SAMPLES / "octave_mandolin.toml").read_text("utf-8"),
-        (SAMPLES / "drum_shell.toml").read_text("utf-8"),
+        pytest.param((SAMPLES / "octave_mandolin.toml").read_text("utf-8"), marks=pytest.mark.slow),
+        pytest.param((SAMPLES / "drum_shell.toml").read_text("utf-8"), marks=pytest.mark.slow),
     ],
     ids=["panel", "two faces and a base coat", "a mix twice", "mandolin", "drum shell"],
 )

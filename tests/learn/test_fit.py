@@ -50,7 +50,7 @@ def test_slopes_of_the_film_are_those_of_its_values(film) -> None:  # type: igno
     np.testing.assert_allclose(over_bare, by_bare, rtol=1e-5)
 
 
-@pytest.mark.parametrize("kind", ["readings", "photo"])
+@pytest.mark.parametrize("kind", ["readings", pytest.param("photo", marks=pytest.mark.slow)])
 def test_slopes_of_the_whole_card_are_those_of_its_residuals(kind: str) -> None:
     rng = np.random.default_rng(5)
     truth = random_truth(rng)

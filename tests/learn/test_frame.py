@@ -106,6 +106,7 @@ def test_a_grey_card_undoes_the_tone_curve(power: float) -> None:
         np.testing.assert_allclose(colours_of(found)[place], true, rtol=0.07, err_msg=str(place))
 
 
+@pytest.mark.slow
 def test_without_a_grey_card_the_loss_of_trust_is_said() -> None:
     picture = photo(grey=None)
     found = read_card_photo(picture, find_card(picture))
@@ -140,6 +141,7 @@ def test_glare_and_dirt_in_a_window_are_left_out() -> None:
     np.testing.assert_allclose(read["base", 3], clean["base", 3], rtol=0.03)
 
 
+@pytest.mark.slow
 def test_an_overexposed_photo_is_refused() -> None:
     picture = photo(exposure=2.5)
     with pytest.raises(PictureError, match="overexposed"):
@@ -155,6 +157,7 @@ def test_a_window_at_the_top_of_the_scale_is_not_trusted() -> None:
     assert "column 1 over white: red overexposed, left out" in found.notes
 
 
+@pytest.mark.slow
 def test_a_window_at_the_bottom_of_the_scale_is_only_a_limit() -> None:
     dark = {**COLOURS, ("white", 6): np.array([0.4, 0.2, -0.05])}
     picture = frame_photo(dark, np.random.default_rng(3))
@@ -163,6 +166,7 @@ def test_a_window_at_the_bottom_of_the_scale_is_only_a_limit() -> None:
     assert patch.buried.tolist() == [False, False, True]
 
 
+@pytest.mark.slow
 def test_a_photo_without_the_frame_is_refused_in_one_line() -> None:
     noise = np.random.default_rng(1).integers(0, 255, (400, 600, 3)).astype(np.uint8)
     with pytest.raises(PictureError, match="corner squares were not found") as caught:

@@ -65,7 +65,7 @@ def doubt_after(fit: DyeFit, load: float, lights: tuple[str, ...]) -> tuple[floa
     return float(before), float(after)
 
 
-@pytest.mark.parametrize(("coat", "local"), [(0.06, 0.02), (0.30, 0.08)])
+@pytest.mark.parametrize(("coat", "local"), [(0.06, 0.02), pytest.param(0.30, 0.08, marks=pytest.mark.slow)])
 def test_the_step_told_is_the_best_by_bayes_rule(learnt: DyeFit, coat: float, local: float) -> None:
     card: Card = replace(learnt.card, coat_scatter=coat, local_scatter=local)
     fit, lights = replace(learnt, card=card), ("D65", "A")

@@ -86,6 +86,7 @@ def test_the_last_that_stands_is_withdrawn_and_nothing_erased(job: Path) -> None
     assert [entry.withdrawn for entry in job_log(job).entries] == [True, True, True, False, True, False, False, False]
 
 
+@pytest.mark.slow
 def test_as_json_with_lines_and_flags(job: Path) -> None:
     job_log(job, withdraw=True)
     found = json.loads(plain_json(job_log(job)))
