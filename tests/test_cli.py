@@ -116,6 +116,7 @@ def test_help_lists_the_commands() -> None:
         assert command in result.output
 
 
+@pytest.mark.slow
 def test_a_job_from_start_to_finish(run: Run, tmp_path: Path) -> None:
     code, _, err = run("start", "my job")
     assert code == 0
@@ -190,6 +191,7 @@ def test_the_demo_never_replaces_a_scheme_that_was_changed(run: Run, tmp_path: P
     assert _tree(tmp_path) == {"demo", "demo/scheme.toml"}
 
 
+@pytest.mark.slow
 def test_the_users_photo_is_never_replaced(run: Run, tmp_path: Path) -> None:
     """The starter calls the base picture base.png; rendering into the job's own folder must leave it as it is."""
     assert run("start", "job")[0] == 0
@@ -204,6 +206,7 @@ def test_the_users_photo_is_never_replaced(run: Run, tmp_path: Path) -> None:
     assert _tree(tmp_path) == before
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("name", ["../out", "/tmp/layerpreview-out", "..\\out"])
 def test_names_of_dyes_stay_in_the_folder(run: Run, tmp_path: Path, name: str) -> None:
     """The shown name is kept inside the file; the file's own name is made of its letters."""
@@ -224,6 +227,7 @@ def test_names_of_dyes_stay_in_the_folder(run: Run, tmp_path: Path, name: str) -
     assert {path.name for path in tmp_path.iterdir()} == {"cell.csv", "deep", "fitted"}
 
 
+@pytest.mark.slow
 def test_a_width_with_an_inch_sign(run: Run, tmp_path: Path) -> None:
     pixels = np.full((90, 120, 3), 235, dtype=np.uint8)
     pixels[20:70, 30:90] = (70, 60, 50)
@@ -285,6 +289,7 @@ def test_a_scheme_given_as_log_is_refused(run: Run, save_scheme: Save, tmp_path:
     assert scheme.read_bytes() == scheme.with_name("job-log.jsonl").read_bytes() == before
 
 
+@pytest.mark.slow
 def test_demo_from_the_shell(tmp_path: Path) -> None:
     """A real process, in a folder with a space: writes a job, its pictures, its table, and says what to open."""
     done = subprocess.run(
@@ -305,6 +310,7 @@ def test_demo_from_the_shell(tmp_path: Path) -> None:
     assert _tree(tmp_path / "the demo" / "pictures") >= PICTURES
 
 
+@pytest.mark.slow
 def test_an_error_from_the_shell(tmp_path: Path) -> None:
     done = subprocess.run(
         [sys.executable, "-m", "layerpreview", "render", "none.toml"],
@@ -393,6 +399,7 @@ BAD_PICTURES = {
 }
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("command", ["check", "render", "figures"])
 @pytest.mark.parametrize("name", BAD_PICTURES)
 def test_bad_base_picture(run: Run, save_scheme: Save, tmp_path: Path, command: str, name: str) -> None:
@@ -474,6 +481,7 @@ def test_a_windows_path_in_quotes(run: Run, save_scheme: Save, tmp_path: Path) -
     assert _tree(tmp_path) == before
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("command", ["render", "start", "demo"])
 def test_a_folder_that_cannot_be_written(run: Run, save_scheme: Save, tmp_path: Path, command: str) -> None:
     """A file stands where the folder should be (a superuser could write into any folder)."""
@@ -512,6 +520,7 @@ def test_the_unforeseen_is_one_line_too(
         cli.main()
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("shape", ["panel", "ellipse", "disc", "teardrop", "double bout", "drum shell", "tube"])
 def test_every_built_in_shape_has_a_starter_that_renders(run: Run, shape: str) -> None:
     assert run("start", "job", "--shape", shape)[0] == 0
@@ -519,6 +528,7 @@ def test_every_built_in_shape_has_a_starter_that_renders(run: Run, shape: str) -
     assert code == 0, err
 
 
+@pytest.mark.slow
 def test_from_a_photo_on_a_plain_background_to_a_preview(run: Run, tmp_path: Path) -> None:
     """A dark oval of 100 x 130 px on a pale ground, told to be 200 mm wide."""
     rows, cols = np.mgrid[0:220, 0:180]

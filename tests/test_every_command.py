@@ -112,6 +112,7 @@ def _prepare(run: Run, command: str, tmp_path: Path) -> list[str]:
     return arguments
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("command", ANSWERING)
 def test_answers_in_words_and_as_json(run: Run, job: Path, tmp_path: Path, command: str) -> None:
     arguments = _prepare(run, command, tmp_path)
@@ -131,6 +132,7 @@ def test_answers_in_words_and_as_json(run: Run, job: Path, tmp_path: Path, comma
         json.loads(path.read_text("utf-8"))
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("command", ["start", "card"])
 def test_what_only_writes(run: Run, tmp_path: Path, command: str) -> None:
     code, out, err = run(command, *WITHOUT_JSON[command])
@@ -139,6 +141,7 @@ def test_what_only_writes(run: Run, tmp_path: Path, command: str) -> None:
     assert list((tmp_path / "made").iterdir())
 
 
+@pytest.mark.slow
 def test_demo(run: Run, tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     """In process, at a small size; the real size is run from the shell elsewhere."""
     from layerpreview.cli import see
@@ -166,6 +169,7 @@ def test_help_tells_of_debug(run: Run) -> None:
     assert "--version" in out
 
 
+@pytest.mark.slow
 def test_no_answer_is_1(run: Run, job: Path) -> None:
     code, _, err = run("reach", job, "#ff00ff", "--dyes", "yellow", "-o", "made")
     assert code == 1

@@ -60,6 +60,7 @@ def test_light_to_import(module: str) -> None:
     assert heavy.isdisjoint(loaded)
 
 
+@pytest.mark.slow
 def test_rendering_needs_no_scipy() -> None:
     """Its import alone would cost a third of a second."""
     code = "import sys, layerpreview.picture.render, layerpreview.workflows.render; print('scipy' in sys.modules)"

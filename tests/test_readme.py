@@ -16,6 +16,7 @@ README = (ROOT / "README.md").read_text(encoding="utf-8")
 COMMANDS = re.findall(r"^(?:# or: )?layerpreview ([a-z].+)$", README, flags=re.MULTILINE)
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("line", COMMANDS)
 def test_every_command_can_be_typed(line: str) -> None:
     """Parsed as the shell would, without being run; tests/workflows/test_make_it_your_own.py runs the longest story."""

@@ -45,7 +45,7 @@ def card(
     force: Force = False,
 ) -> None:
     """Print the frame that is laid over a spray-out card."""
-    from layerpreview.workflows.card import card_file
+    from layerpreview.workflows.fit import card_file
 
     made = card_file(out or Path("out"), coats=_numbers(coats, "--coats") or (), paper=paper, force=force)
     say(f"Wrote {made.file}")

@@ -142,7 +142,7 @@ def tilt(
 ) -> None:
     """Make a small moving picture from face to flop, to send."""
     from layerpreview.output.plain_json import plain_json
-    from layerpreview.workflows.tilt import tilt_file
+    from layerpreview.workflows.render import tilt_file
 
     tilted = tilt_file(
         scheme,

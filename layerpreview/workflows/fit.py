@@ -1,4 +1,6 @@
-"""Learn a dye from a spray-out: readings or a photo in, a dye file with pictures of what was found out."""
+"""Learn a dye from a spray-out: the frame to print; readings or a photo in, a dye file and pictures of what was found
+out.
+"""
 
 from __future__ import annotations
 
@@ -19,6 +21,7 @@ from layerpreview.learn.frame_read import CardPhoto, patch_means, read_card_phot
 from layerpreview.learn.model import Card
 from layerpreview.learn.readings import Readings, load_readings
 from layerpreview.learn.spray_out import Asked, CardFound, Fitted, Found, fitted_of
+from layerpreview.output.card import USUAL_COATS, card_pdf
 from layerpreview.output.files import written_together
 from layerpreview.output.fit_result import fit_names, fit_result
 from layerpreview.output.result import Result
@@ -222,3 +225,26 @@ def _areas(photo: CardPhoto, placement: Placement, options: FitOptions) -> list[
     if options.grey is not None:
         areas.append(Found(placement.to_px(grey_box().inside(0.2).corners_mm()), "grey card"))
     return areas
+
+
+CARD_NAME = "spray_out_frame.pdf"
+
+
+@dataclass(frozen=True)
+class CardWritten:
+    """The file that was written."""
+
+    file: Path
+
+
+def card_file(
+    out: Path, *, coats: Sequence[float] = USUAL_COATS, paper: str = "A4", force: bool = False
+) -> CardWritten:
+    """Write the frame as PDF into `out`.
+
+    Raises InputError for coats or paper that are not possible, OutputError without the `pdf` extra.
+    """
+    pdf = card_pdf(coats=coats, paper=paper)
+    with written_together(out, [CARD_NAME], force=force, inputs=()) as paths:
+        paths[CARD_NAME].write_bytes(pdf)
+    return CardWritten(out / CARD_NAME)

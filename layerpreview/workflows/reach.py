@@ -17,8 +17,7 @@ from layerpreview.output.result import Result
 from layerpreview.picture.scene import make_scene
 from layerpreview.picture.spots import FIGURES_WIDTH_PX, spots_of
 from layerpreview.scheme import Dye, Scheme, library_names, load_library_dye, load_scheme
-from layerpreview.workflows.choices import with_lights
-from layerpreview.workflows.target import photo_of_target, target_from
+from layerpreview.workflows.choices import photo_of_target, target_from, with_lights
 
 
 def reach(

@@ -1,4 +1,6 @@
-"""Render a scheme to files: a picture per light, the bare base, a sheet side by side, and the figures."""
+"""Render a scheme to files: a picture per light, the bare base, a sheet side by side, and the figures; and the finish
+tilted to and fro, as one small animated picture to send.
+"""
 
 from __future__ import annotations
 
@@ -9,19 +11,20 @@ from pathlib import Path
 
 import numpy as np
 from numpy.typing import NDArray
+from PIL import Image
 
 from layerpreview.finish.view import STRAIGHT_ON, View
 from layerpreview.job.figures import Figures, figures_of
-from layerpreview.output.caption import labelled_sheet
+from layerpreview.output.caption import captions, labelled_sheet
 from layerpreview.output.figures_result import figures_json
 from layerpreview.output.files import write_text, written_together
-from layerpreview.output.pictures import preview_result, write_picture, write_pictures
+from layerpreview.output.pictures import preview_result, small_pictures, write_picture, write_pictures
 from layerpreview.output.result import Result
 from layerpreview.picture.render import DEFAULT_WIDTH_PX, Preview
 from layerpreview.picture.render import render as picture_of
 from layerpreview.picture.scene import STRIP_PX, appearances_of, make_scene, turned
 from layerpreview.scheme import Scheme, load_scheme
-from layerpreview.workflows.choices import MARGIN, with_lights
+from layerpreview.workflows.choices import MARGIN, check_lamp, with_lights
 
 SHEET_TILE_PX = 600
 SHEET_WIDTH_PX = 3200
@@ -205,3 +208,65 @@ def _lamp_words(views: Sequence[View]) -> str:
         return ""
     mirror = ", negative views are on its mirror side" if any(view.view_deg < 0.0 for view in views) else ""
     return f"lamp at {lamp_deg:g} deg{mirror}"
+
+
+FRAME_MS = 120
+QUALITY = 72
+
+
+@dataclass(frozen=True)
+class Tilted:
+    """The animated picture, its size and its views in order [deg]."""
+
+    file: Path
+    size_bytes: int
+    views_deg: tuple[float, ...]
+
+
+def tilt_file(
+    scheme_path: Path,
+    *,
+    out: Path,
+    force: bool = False,
+    width_px: int = 480,
+    light: str | None = None,
+    lamp_deg: float | None = None,
+    furthest_deg: float = 60.0,
+    frames: int = 9,
+) -> Tilted:
+    """Write `tilt.webp`: the finish from straight on to `furthest_deg` and back, or through both sides under a lamp.
+
+    `frames` [2..40] views one way; `lamp_deg` as in `View`. All frames share one exposure.
+    Raises InputError (SchemeError, PictureError) or OutputError; nothing is written then.
+    """
+    scheme = with_lights(load_scheme(scheme_path), [light] if light else None)
+    check_lamp(lamp_deg)
+    start = 0.0 if lamp_deg is None else -furthest_deg
+    angles = [float(angle) for angle in np.linspace(start, furthest_deg, frames)]
+    lit = scheme.lights[0]
+    scene = make_scene(scheme, width_px=width_px, margin=MARGIN)
+    views = [View(round(angle, 1), lamp_deg) for angle in angles]
+    texts = captions(
+        [caption_lines(scheme, Shot(lit, view, False)) for view in views],
+        width_px=scene.width_px,
+        pixel_mm=scene.pixel_mm,
+    )
+    pictures = []
+    for view, text in zip(views, texts, strict=True):
+        seen = turned(scheme, scene, view)
+        pixels = small_pictures(seen, appearances_of(scheme, seen, [lit], view=view))[0]
+        pictures.append(Image.fromarray(np.concatenate([pixels, text])))
+    to_and_fro = pictures + pictures[-2:0:-1]
+    with written_together(out, ["tilt.webp"], force=force, inputs=scheme.inputs) as paths:
+        to_and_fro[0].save(
+            paths["tilt.webp"],
+            format="WEBP",
+            save_all=True,
+            append_images=to_and_fro[1:],
+            duration=FRAME_MS,
+            loop=0,
+            quality=QUALITY,
+            method=4,
+        )
+    file = out / "tilt.webp"
+    return Tilted(file, file.stat().st_size, tuple(angles))

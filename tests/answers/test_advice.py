@@ -84,6 +84,7 @@ def test_the_entry_that_matters_most_may_be_a_burst(save_scheme: Save) -> None:
     assert advice.even_de00 < 0.5 * advice.now.stripes_de00
 
 
+@pytest.mark.slow
 def test_where_nothing_tried_is_enough_the_best_is_told(save_scheme: Save) -> None:
     """A clumsy hand with a strong mix: no trial gets below what is seen; what helps most is told, and what remains."""
     strong = PANEL.replace("30 mL/L", "60 mL/L")
@@ -134,6 +135,7 @@ def test_the_closest_scheme_may_ask_for_is_no_error(save_scheme: Save) -> None:
     assert advice.now.overlap == 0.95
 
 
+@pytest.mark.slow
 def test_the_same_seed_the_same_advice(save_scheme: Save) -> None:
     scheme = load_scheme(save_scheme(PANEL + COAT + BURST))
     assert _advice(scheme, Spraying()) == _advice(scheme, Spraying())
@@ -170,6 +172,7 @@ def test_an_overlap_whose_own_ripple_is_larger_is_not_told(save_scheme: Save) ->
     assert ripple[2] <= ripple[0] + 1e-3 < ripple[1]
 
 
+@pytest.mark.slow
 def test_more_coats_at_the_closest_overlap_where_neither_alone_is_enough(save_scheme: Save) -> None:
     """Sprayed by itself: with one coat fewer it is seen, as told it is not, and by coats alone it takes more."""
     how, hand = Spraying(), HANDS["hurried"]

@@ -43,6 +43,7 @@ def _hidden(rng: np.random.Generator, reach: Reach) -> np.ndarray:
     return strength * reach.unit * film * int(rng.integers(1, reach.limits.coats_of(film) + 1))
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("kind", ["silver", "white"])
 def test_hidden_recipes_are_found(kind: str) -> None:
     """A dE of 0.1 is far below what is seen (0.8); tests/bench/bench_choose.py does 1,000, here 25 over each base, with
@@ -67,6 +68,7 @@ def test_a_few_dyes_of_ones_own_under_two_lights() -> None:
         assert reach.nearest(target).de00[0] < 0.05
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize(
     ("names", "kind"), [(("amber", "red", "violet"), "silver"), (("turquoise", "blue", "yellow"), "white")]
 )

@@ -111,6 +111,7 @@ def test_nothing_that_lies_elsewhere_matters(save_scheme: Save) -> None:
     assert rim.within_if_known == pytest.approx(spread.share_within)
 
 
+@pytest.mark.slow
 def test_a_wider_tolerance_holds_more(save_scheme: Save) -> None:
     shares = [_spread(save_scheme, within=within)[3].share_within for within in (0.3, 1.0, 3.0, 30.0)]
     assert shares == sorted(shares)

@@ -45,6 +45,7 @@ def test_metal_curve_is_the_solver(flake_spread: float, view_deg: float) -> None
     _check(tau, tau(A), exact)
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("flake_spread", [0.05, 0.1, 0.3, 0.5])
 @pytest.mark.parametrize("view_deg", [-30.0, 0.0, 30.0, 65.0])
 def test_metal_curve_under_a_lamp(flake_spread: float, view_deg: float) -> None:

@@ -43,6 +43,7 @@ def test_azimuth_modes_rebuild_the_base() -> None:
     assert np.tensordot(fold, modes, 1) == pytest.approx(literal, abs=2e-8)
 
 
+@pytest.mark.slow
 @settings(max_examples=25)
 @given(
     base=BASES,
@@ -106,6 +107,7 @@ def test_white_furnace(view_deg: float, film_index: float) -> None:
     assert float(white) == pytest.approx(1.0 - float(face), abs=3e-6)
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("flake_spread", [0.01, 0.02, 0.03, 0.04, 0.05, 0.3])
 def test_metal_furnace(flake_spread: float) -> None:
     """A lossless metal gives back no more than arrives, at every spread that MetalBase takes: a lobe too narrow for the
@@ -130,6 +132,7 @@ def test_n_thin_coats_are_one_thick_one(base: Base, coats: int, load: float) -> 
     assert body_reflectance(thin, base) == pytest.approx(body_reflectance(thick, base), rel=1e-9)
 
 
+@pytest.mark.slow
 @settings(max_examples=20)
 @given(base=BASES, a=st.floats(0.0, 1.5), b=st.floats(0.0, 1.5))
 def test_absorbers_commute_and_no_dye_is_no_coat(base: Base, a: float, b: float) -> None:

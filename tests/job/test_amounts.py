@@ -40,8 +40,8 @@ COATED = SILVER + 'coat = { name = "silver", coats = 2, film = "30 to 40 um" }\n
         FULL.replace(SILVER, SAME_NAMES)
         .replace(GUN, RIM.replace("#221814", "#1a2a44") + GUN)
         .replace("[[coat]]\nopaque", '[[coat]]\nname = "clear coat"\nopaque'),
-        (SAMPLES / "octave_mandolin.toml").read_text("utf-8"),
-        (SAMPLES / "drum_shell.toml").read_text("utf-8"),
+        pytest.param((SAMPLES / "octave_mandolin.toml").read_text("utf-8"), marks=pytest.mark.slow),
+        pytest.param((SAMPLES / "drum_shell.toml").read_text("utf-8"), marks=pytest.mark.slow),
     ],
     ids=["panel", "two faces and a base coat", "a mix twice", "one name for two", "mandolin", "drum shell"],
 )

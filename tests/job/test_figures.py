@@ -247,6 +247,7 @@ def test_two_faces_share_one_batch(save_scheme: Save, figures: Figures) -> None:
     assert both.coats[0].mix_needed_mL.likely == pytest.approx((area + past) * 120 / 0.5 + 10, rel=1e-3)
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("flake_spread", ["0.05", "0.5"])
 def test_every_flake_spread_has_its_figures(save_scheme: Save, flake_spread: str) -> None:
     """The whole range that the scheme allows, with the colours under a lamp that the figures of a metal hold."""

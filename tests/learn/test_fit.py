@@ -50,7 +50,7 @@ def test_slopes_of_the_film_are_those_of_its_values(film) -> None:  # type: igno
     np.testing.assert_allclose(over_bare, by_bare, rtol=1e-5)
 
 
-@pytest.mark.parametrize("kind", ["readings", "photo"])
+@pytest.mark.parametrize("kind", ["readings", pytest.param("photo", marks=pytest.mark.slow)])
 def test_slopes_of_the_whole_card_are_those_of_its_residuals(kind: str) -> None:
     rng = np.random.default_rng(5)
     truth = random_truth(rng)
@@ -133,6 +133,7 @@ def test_two_dyes_sprayed_singly_are_separated_in_a_mix() -> None:
         assert found.strengths[name].likely == pytest.approx(true, rel=0.2)
 
 
+@pytest.mark.slow
 def test_the_flake_spread_is_found_when_it_is_not_known() -> None:
     rng = np.random.default_rng(6)
     truth = random_truth(rng)
@@ -176,6 +177,7 @@ def test_steps_out_of_order_are_told_with_their_line(learnt) -> None:  # type: i
     assert any(problem.line for problem in caught.value.problems)
 
 
+@pytest.mark.slow
 def test_a_bare_base_from_another_light_is_noticed(learnt) -> None:  # type: ignore[no-untyped-def]
     _, card, _ = learnt
     white, base = card.grounds

@@ -34,6 +34,7 @@ def errors(cards: int, *, grey: bool) -> list[float]:
     return found
 
 
+@pytest.mark.slow
 def test_photos_in_daylight_with_a_grey_card() -> None:
     # About what is just seen, 0.8: our own choice, no source; tests/bench/bench_fit.py photo does 200 dyes, here five.
     found = errors(5, grey=True)
@@ -41,6 +42,7 @@ def test_photos_in_daylight_with_a_grey_card() -> None:
     assert max(found) < 4.0
 
 
+@pytest.mark.slow
 def test_without_a_grey_card_the_tone_is_guessed_and_the_loss_said() -> None:
     found = errors(3, grey=False)
     assert np.median(found) < 2.5
@@ -50,6 +52,7 @@ def test_without_a_grey_card_the_tone_is_guessed_and_the_loss_said() -> None:
     assert any("trust the strength less" in note for note in card.notes)
 
 
+@pytest.mark.slow
 def test_overexposed_windows_are_left_out_not_trusted() -> None:
     rng = np.random.default_rng(11)
     truth = random_truth(rng)
@@ -65,6 +68,7 @@ def test_overexposed_windows_are_left_out_not_trusted() -> None:
     assert not window.trusted[1]
 
 
+@pytest.mark.slow
 def test_columns_that_were_not_sprayed_are_not_read() -> None:
     rng = np.random.default_rng(4)
     truth = random_truth(rng)

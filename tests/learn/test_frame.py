@@ -6,6 +6,7 @@ in, light fall-off taken for dye, and a clipped channel believed.
 
 from __future__ import annotations
 
+from functools import lru_cache
 from typing import Any
 
 import numpy as np
@@ -38,7 +39,9 @@ COLOURS = {
 }
 
 
+@lru_cache
 def photo(**how: Any) -> PictureData:
+    """Made once for all that look at it; who changes pixels takes a copy."""
     return frame_photo(COLOURS, np.random.default_rng(3), **how)
 
 
@@ -70,7 +73,7 @@ def test_a_placement_takes_millimetres_to_the_corners_it_was_made_of() -> None:
     np.testing.assert_allclose(placement_of(SLANTED_PX).to_px(CORNERS_MM), SLANTED_PX, atol=1e-6)
 
 
-@pytest.mark.parametrize("quarters", [0, 1, 2, 3])
+@pytest.mark.parametrize("quarters", [2, *(pytest.param(turns, marks=pytest.mark.slow) for turns in (0, 1, 3))])
 def test_the_card_is_found_and_put_upright(quarters: int) -> None:
     picture = turned(photo(), quarters)
     found = find_card(picture)
@@ -92,6 +95,7 @@ def test_corners_may_be_given_as_numbers() -> None:
     np.testing.assert_allclose(read["white", 4], COLOURS["white", 4], rtol=0.05)
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("power", [0.88, 1.0, 1.15])
 def test_a_grey_card_undoes_the_tone_curve(power: float) -> None:
     picture = photo(power=power, vignette=0.3)
@@ -102,6 +106,7 @@ def test_a_grey_card_undoes_the_tone_curve(power: float) -> None:
         np.testing.assert_allclose(colours_of(found)[place], true, rtol=0.07, err_msg=str(place))
 
 
+@pytest.mark.slow
 def test_without_a_grey_card_the_loss_of_trust_is_said() -> None:
     picture = photo(grey=None)
     found = read_card_photo(picture, find_card(picture))
@@ -109,6 +114,7 @@ def test_without_a_grey_card_the_loss_of_trust_is_said() -> None:
     assert any("trust the strength less" in note for note in found.notes)
 
 
+@pytest.mark.slow
 def test_a_coloured_light_is_balanced_on_the_paper_and_said() -> None:
     picture = photo(cast=(1.15, 1.0, 0.6), exposure=0.7)
     found = read_card_photo(picture, find_card(picture), grey_reflectance=0.18)
@@ -135,6 +141,7 @@ def test_glare_and_dirt_in_a_window_are_left_out() -> None:
     np.testing.assert_allclose(read["base", 3], clean["base", 3], rtol=0.03)
 
 
+@pytest.mark.slow
 def test_an_overexposed_photo_is_refused() -> None:
     picture = photo(exposure=2.5)
     with pytest.raises(PictureError, match="overexposed"):
@@ -150,6 +157,7 @@ def test_a_window_at_the_top_of_the_scale_is_not_trusted() -> None:
     assert "column 1 over white: red overexposed, left out" in found.notes
 
 
+@pytest.mark.slow
 def test_a_window_at_the_bottom_of_the_scale_is_only_a_limit() -> None:
     dark = {**COLOURS, ("white", 6): np.array([0.4, 0.2, -0.05])}
     picture = frame_photo(dark, np.random.default_rng(3))
@@ -158,6 +166,7 @@ def test_a_window_at_the_bottom_of_the_scale_is_only_a_limit() -> None:
     assert patch.buried.tolist() == [False, False, True]
 
 
+@pytest.mark.slow
 def test_a_photo_without_the_frame_is_refused_in_one_line() -> None:
     noise = np.random.default_rng(1).integers(0, 255, (400, 600, 3)).astype(np.uint8)
     with pytest.raises(PictureError, match="corner squares were not found") as caught:
@@ -165,6 +174,7 @@ def test_a_photo_without_the_frame_is_refused_in_one_line() -> None:
     assert "\n" not in str(caught.value)
 
 
+@pytest.mark.slow
 def test_a_hidden_corner_is_refused() -> None:
     picture = photo()
     pixels = picture.pixels.copy()
@@ -180,6 +190,7 @@ def test_a_frame_half_outside_the_picture_is_refused() -> None:
         read_card_photo(picture, placement_of(outside))
 
 
+@pytest.mark.slow
 def test_a_grey_card_that_is_none_is_refused() -> None:
     picture = photo(grey=0.8)
     with pytest.raises(PictureError, match="grey card reads"):

@@ -13,6 +13,7 @@ import numpy as np
 import pytest
 from numpy.typing import NDArray
 
+from layerpreview.learn import next_step
 from layerpreview.learn.fit import DyeFit, fit_dye, predict
 from layerpreview.learn.model import Card, Ground, lab_eye
 from layerpreview.learn.next_step import CANDIDATE_LOADS, NextStep, next_steps
@@ -64,7 +65,7 @@ def doubt_after(fit: DyeFit, load: float, lights: tuple[str, ...]) -> tuple[floa
     return float(before), float(after)
 
 
-@pytest.mark.parametrize(("coat", "local"), [(0.06, 0.02), (0.30, 0.02), (0.0, 0.0), (0.05, 0.25)])
+@pytest.mark.parametrize(("coat", "local"), [(0.06, 0.02), pytest.param(0.30, 0.08, marks=pytest.mark.slow)])
 def test_the_step_told_is_the_best_by_bayes_rule(learnt: DyeFit, coat: float, local: float) -> None:
     card: Card = replace(learnt.card, coat_scatter=coat, local_scatter=local)
     fit, lights = replace(learnt, card=card), ("D65", "A")
@@ -74,6 +75,16 @@ def test_the_step_told_is_the_best_by_bayes_rule(learnt: DyeFit, coat: float, lo
     assert told.load == best
     assert told.doubt_before == pytest.approx(after[best][0], rel=1e-4)
     assert told.doubt_after == pytest.approx(after[best][1], rel=1e-4)
+
+
+@pytest.mark.parametrize("load", [0.25, 0.5, 1.0, 2.0, 8.0])
+def test_a_thin_coat_scatters_as_one_and_many_as_their_sum(
+    learnt: DyeFit, monkeypatch: pytest.MonkeyPatch, load: float
+) -> None:
+    fit = replace(learnt, card=replace(learnt.card, coat_scatter=0.2))
+    monkeypatch.setattr(next_step, "CANDIDATE_LOADS", (load,))
+    (told,) = next_steps(fit, wanted_loads=WANTED, lights=("D65",), count=1)
+    assert told.doubt_after == pytest.approx(doubt_after(fit, load, ("D65",))[1], rel=1e-4)
 
 
 @pytest.mark.parametrize(

@@ -76,7 +76,7 @@ def test_steps_that_scatter_are_told(card: Card, misfit: float, told: bool) -> N
     assert lines == ((f"the steps scatter {misfit:.1f} times as much as readings of this kind should",) if told else ())
 
 
-@pytest.mark.parametrize(("noise", "rough"), [(0.006, False), (0.02, True), (0.04, True)])
+@pytest.mark.parametrize(("noise", "rough"), [(0.006, False), (0.02, True)])
 def test_where_the_card_is_rougher_than_stated_its_noise_is_taken_larger(noise: float, rough: bool) -> None:
     """The residuals' own size, once they are more than a little over the stated noise; never less than stated."""
     rng = np.random.default_rng(8)

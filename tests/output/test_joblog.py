@@ -225,6 +225,7 @@ for number in range(count):
 """
 
 
+@pytest.mark.slow
 def test_three_processes_that_write_and_fail_in_turn_lose_nothing(tmp_path: Path) -> None:
     """Every other entry is taken back, at first with the whole file: none of another may go with it."""
     log = tmp_path / "job-log.jsonl"

@@ -56,6 +56,7 @@ def test_write_picture(tmp_path: Path) -> None:
         assert np.array_equal(np.asarray(picture), pixels)
 
 
+@pytest.mark.slow
 def test_a_last_strip_lower_than_a_block_of_the_sheet(save_scheme: Callable[..., Path], tmp_path: Path) -> None:
     """Wide pictures are cut into single rows, and what is left over at the bottom may be less than one block."""
     scheme = load_scheme(save_scheme(FULL))

@@ -112,6 +112,7 @@ def test_markup_comes_out_literally(save_scheme: Save, pdfium: ModuleType, paper
         assert squeezed("clear <i>& $: 3 coats") in squeezed(form)
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("paper", ["A4", "Letter"])
 @pytest.mark.parametrize("name", ["Quite a long name of a part in many words " * 4, "W" * 190])
 def test_long_names_stay_on_the_page(save_scheme: Save, pdfium: ModuleType, paper: str, name: str) -> None:

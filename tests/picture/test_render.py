@@ -91,6 +91,7 @@ def _halved(pixels: np.ndarray, times: int) -> np.ndarray:
     return pixels.reshape(rows, times, cols, times, *pixels.shape[2:]).mean(axis=(1, 3))
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("base", [SILVER, WHITE], ids=["metal", "white"])
 def test_size_changes_resolution_and_not_the_finish(save_scheme: Save, base: str) -> None:
     """A picture four times as large, averaged down in linear light, is the small one."""

@@ -543,6 +543,7 @@ anything = st.sampled_from(
 )
 
 
+@pytest.mark.slow
 @settings(suppress_health_check=[HealthCheck.function_scoped_fixture], max_examples=300, deadline=None)
 @given(st.data())
 def test_any_value_anywhere_gives_a_scheme_or_clear_lines(put, data: st.DataObject) -> None:
@@ -555,6 +556,7 @@ def test_any_value_anywhere_gives_a_scheme_or_clear_lines(put, data: st.DataObje
     _loads_or_tells(path)
 
 
+@pytest.mark.slow
 @settings(suppress_health_check=[HealthCheck.function_scoped_fixture], max_examples=300, deadline=None)
 @given(
     st.lists(

@@ -244,6 +244,7 @@ def test_a_library_dye_sold_as_powder(good: str, write) -> None:
 ODD = ['""', '"x"', "-1", "true", "nan", "[]", "[[]]", "{}", '"1e9 min"', '"9:9 a:b"', "1" + "0" * 400, '"1 per 0 L"']
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("value", ODD)
 def test_any_value_anywhere_gives_a_scheme_or_clear_lines(told: str, write, value: str) -> None:
     lines = told.splitlines()

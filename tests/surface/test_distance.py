@@ -45,6 +45,7 @@ def test_disc(width_px: int) -> None:
     assert np.abs(got - (127 - radius))[away].max() < 0.1 * grid.pixel_mm + 0.002
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("width_px", WIDTHS_PX)
 def test_panel_with_a_turned_opening(width_px: int) -> None:
     outline = built_in_outline("panel", width_mm=300.0, height_mm=210.0)

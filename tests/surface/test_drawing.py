@@ -126,6 +126,7 @@ def test_the_line_of_a_zone_is_no_opening(draw) -> None:  # type: ignore[no-unty
     assert sorted(read_drawing(path, zone_ids=["patch"]).outline.openings) == ["face part 2", "hole"]
 
 
+@pytest.mark.slow
 def test_thousands_of_holes_do_not_take_long(draw) -> None:  # type: ignore[no-untyped-def]
     """Each with a smaller line inside: a second; compared pair by pair they took half a minute."""
     places = [(5 + 3 * i, 4 + 2 * k) for i in range(50) for k in range(40)]
@@ -154,6 +155,7 @@ def test_pixels_only_asks_for_one_true_dimension(draw) -> None:  # type: ignore[
         read_drawing(path, width_mm=-300.0)
 
 
+@pytest.mark.slow
 def test_ten_thousand_points_are_thinned(draw) -> None:  # type: ignore[no-untyped-def]
     t = np.linspace(0, 2 * np.pi, 12_000, endpoint=False)
     points = " ".join(f"{100 + 80 * np.cos(a):.5f},{50 + 45 * np.sin(a):.5f}" for a in t)

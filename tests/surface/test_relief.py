@@ -118,6 +118,7 @@ def test_noise_slopes_are_those_of_its_heights() -> None:
     np.testing.assert_allclose(slope_y[1:-1], (height[2:] - height[:-2]) / 0.04, atol=2e-4)
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("kind", RELIEF_KINDS)
 @pytest.mark.parametrize("seed", [1, 12])
 def test_brightness_keeps_to_its_scale(kind: str, seed: int) -> None:
@@ -210,14 +211,10 @@ def test_ridges_stand_up_along_the_borders_and_are_as_steep_as_said() -> None:
     alone = (u < 2.5) & (np.sqrt(squared[2]) - np.sqrt(squared[1]) > 2.0)
     rise = ((ridge_x * to_x + ridge_y * to_y) / np.hypot(to_x, to_y))[alone]
     shape = (2 * u * np.exp(-(u**2)) / np.sqrt(2 / np.e))[alone]
-    height = rise[shape > 0.1] / shape[shape > 0.1]  # 0.8 times how unlike the two cells are
-    assert height.min() > -1e-3
-    assert 0.5 < height.max() <= 0.8 + 1e-3
-    assert rise.max() <= 0.8
-    # one border, one height: it does not change along the way
-    pair = (own.index.astype(np.int64) * 10**6 + other.index)[alone][shape > 0.1]
-    for one in np.unique(pair)[:20]:
-        assert np.ptp(height[pair == one]) < 0.02
+    crease = cells.table(7)  # a number of each cell: how unlike two are is how high the ridge between them stands
+    unlike = np.abs(crease.take(own.index) - crease.take(other.index))[alone]
+    assert unlike[shape > 0.1].max() > 0.5
+    np.testing.assert_allclose(rise, 0.8 * unlike * shape, atol=6e-3)  # a far corner shines in
 
 
 @pytest.mark.parametrize("seed", [1, 4])

@@ -66,6 +66,7 @@ ARC = "a1 1 0 0 1 1 1"
 HUNG = "M0 0A" + "100 100 0 1 1 10 10 " * 3 + "100 100 0 1 1 1%"  # 81 characters
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize(
     ("d", "said"),
     [
@@ -159,6 +160,7 @@ def _paths(choose: st.DrawFn) -> tuple[str, int]:
     return d, count
 
 
+@pytest.mark.slow
 @given(_paths())
 def test_whole_paths_are_read_by_another_reader_as_counted(path: tuple[str, int]) -> None:
     """Against svgelements 1.9.6, which makes one segment of each set of numbers."""
@@ -185,6 +187,7 @@ def test_points() -> None:
             read_points(text)
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize(
     ("body", "root", "said"),
     [
@@ -218,6 +221,7 @@ def test_no_other_text_of_a_drawing_takes_for_ever(draw: Draw, body: str, root: 
     assert len(str(caught.value).splitlines()) == 1
 
 
+@pytest.mark.slow
 def test_what_multiplies_is_refused_at_once(draw: Draw, monkeypatch: pytest.MonkeyPatch) -> None:
     """A line used often, and transforms of groups within groups, which are read again for each shape in them."""
     often = '<defs><path id="a" d="M0 0' + "l1 2 3 1" * 1000 + 'z"/></defs>' + '<use href="#a"/>' * 2000

@@ -232,6 +232,7 @@ def test_distance_to_a_line_and_a_point() -> None:
     assert point == pytest.approx(np.hypot(x - 80, y - 110), abs=1e-3)
 
 
+@pytest.mark.slow
 def test_distance_to_a_line_and_a_point_round_a_drum() -> None:
     grid = grid_of(SHELL, 420)
     x, y = np.meshgrid(grid.x_mm(), grid.y_mm())

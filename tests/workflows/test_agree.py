@@ -83,6 +83,7 @@ def test_the_entry_is_on_disk_before_the_scheme_has_its_name(job: Path, monkeypa
     assert (job / "scheme.agreed.toml").exists()
 
 
+@pytest.mark.slow
 def test_an_agreed_scheme_that_cannot_be_written_is_not_recorded(job: Path) -> None:
     (job / "scheme.agreed.toml").mkdir()
     before = (job / LOG_NAME).read_bytes()
@@ -91,6 +92,7 @@ def test_an_agreed_scheme_that_cannot_be_written_is_not_recorded(job: Path) -> N
     assert (job / LOG_NAME).read_bytes() == before
 
 
+@pytest.mark.slow
 def test_a_log_that_cannot_be_written_leaves_no_agreed_scheme(job: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     before = tree(job)
     monkeypatch.setattr(joblog.os, "fsync", _full)
@@ -161,6 +163,7 @@ def test_a_log_on_a_full_disk_leaves_no_page(tmp_path: Path, monkeypatch: pytest
     assert tree(tmp_path) == {"scheme.toml"}
 
 
+@pytest.mark.slow
 def test_a_page_that_fails_is_not_recorded(job: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     """Also when it fails as the files get their names, after the line was written."""
     before = (job / LOG_NAME).read_bytes()
@@ -195,6 +198,7 @@ for job in sorted(folder.glob("job[0-9]*")):
 """
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("force", ["keep", "force"])
 def test_three_who_agree_at_once_never_mix(job: Path, tmp_path: Path, force: str) -> None:
     """Real processes, let go together, again and again: one agreed scheme, and the log's last word is about that."""
@@ -239,6 +243,7 @@ def _wait(until: Callable[[], bool], running: list[subprocess.Popen[bytes]]) -> 
 # Where the scheme stands now ------------------------------------------------------------------------------------------
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("copied", [True, False], ids=["copied", "moved"])
 def test_it_is_written_beside_the_log_it_was_given(job: Path, tmp_path: Path, copied: bool) -> None:
     code = code_of(job)
@@ -360,6 +365,7 @@ def _old(path: str) -> Callable[[dict[str, Any]], object]:
     return lambda entry: [(option.pop("scheme_from_log"), option.update(scheme=path)) for option in entry["options"]]
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize(
     "recorded", ["C:\\Jobs\\Mandolin\\scheme.toml", "\\\\shop\\jobs\\scheme.toml", "/gone/scheme.toml", "scheme.toml"]
 )
@@ -378,6 +384,7 @@ def test_a_log_that_knows_only_a_full_path(
     assert not Path("/gone").exists()
 
 
+@pytest.mark.slow
 def test_a_log_kept_elsewhere_that_knows_only_a_full_path(job: Path, tmp_path: Path) -> None:
     code = code_of(job)
     edited(job, _old(str(job / "scheme.toml")))
@@ -388,6 +395,7 @@ def test_a_log_kept_elsewhere_that_knows_only_a_full_path(job: Path, tmp_path: P
     assert agreed.cautions == ()
 
 
+@pytest.mark.slow
 def test_a_log_moved_alone_gets_the_scheme_beside_it(job: Path, tmp_path: Path) -> None:
     code = code_of(job)
     edited(job, _old("/gone/far/scheme.toml"))
@@ -399,6 +407,7 @@ def test_a_log_moved_alone_gets_the_scheme_beside_it(job: Path, tmp_path: Path) 
     assert not Path("/gone").exists()
 
 
+@pytest.mark.slow
 def test_no_folder_is_made_for_a_job_that_is_not_there(job: Path, tmp_path: Path) -> None:
     code = code_of(job)
     before = tree(tmp_path)
@@ -411,6 +420,7 @@ def test_no_folder_is_made_for_a_job_that_is_not_there(job: Path, tmp_path: Path
     assert tree(tmp_path) == before
 
 
+@pytest.mark.slow
 def test_an_agreed_scheme_that_could_not_be_used_is_not_written(job: Path, tmp_path: Path) -> None:
     """Here for a photo that was not moved along."""
     Image.new("RGB", (40, 30), "silver").save(job / "base.png")
@@ -433,6 +443,7 @@ def test_an_agreed_scheme_that_could_not_be_used_is_not_written(job: Path, tmp_p
 # The text that was loaded ---------------------------------------------------------------------------------------------
 
 
+@pytest.mark.slow
 def test_the_log_keeps_the_text_that_the_board_shows(job: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     """A scheme saved anew while the board is being made is not what the client sees."""
     real = board_module.load_scheme
@@ -457,6 +468,7 @@ def test_a_scheme_knows_the_text_it_was_read_from(save_scheme: Save) -> None:
     assert "layerpreview = 1" not in repr(scheme)
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("ends", ["\r\n", "\r", "\n"])
 def test_other_line_ends_are_no_change(job: Path, ends: str) -> None:
     """Neither in the scheme since, nor in the text of an earlier log."""
@@ -516,6 +528,7 @@ SPOILT = {
 }
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("name", SPOILT)
 def test_an_entry_spoilt_by_hand_is_told_in_one_line(job: Path, name: str) -> None:
     change, told = SPOILT[name]
@@ -533,6 +546,7 @@ def test_an_entry_spoilt_by_hand_is_told_in_one_line(job: Path, name: str) -> No
     assert entry.words.startswith("board: cannot be read (")
 
 
+@pytest.mark.slow
 def test_what_a_later_version_adds_is_let_be(job: Path) -> None:
     code = code_of(job)
     edited(job, lambda entry: (entry.update(seal="x"), entry["options"][0]["coats"][0].update(note="y")))
@@ -542,6 +556,7 @@ def test_what_a_later_version_adds_is_let_be(job: Path) -> None:
 # Withdrawn ------------------------------------------------------------------------------------------------------------
 
 
+@pytest.mark.slow
 def test_a_withdrawn_board_is_no_longer_agreed_on(job: Path) -> None:
     code = code_of(job)
     job_log(job, withdraw=True)

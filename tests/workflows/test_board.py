@@ -51,6 +51,7 @@ def test_a_board_is_written_and_recorded(made: Result[Board], job: Path) -> None
     assert offer["mixes"] == [{"mix": "honey", "from": 70, "to": 130}, {"mix": "sea", "from": 70, "to": 130}]
 
 
+@pytest.mark.slow
 def test_boards_of_another_scheme_or_other_limits_have_other_names(
     made: Result[Board], job: Path, tmp_path: Path
 ) -> None:
@@ -79,6 +80,7 @@ def test_the_choice_becomes_a_scheme_with_its_comments(made: Result[Board], job:
     assert agreed.cautions == ()
 
 
+@pytest.mark.slow
 def test_nothing_is_overwritten_or_recorded_twice_by_accident(made: Result[Board], job: Path) -> None:
     agree(code(made, (3, 2, 2), (100, 100)), job=job.parent)
     before = (job.parent / LOG_NAME).read_bytes()
@@ -90,6 +92,7 @@ def test_nothing_is_overwritten_or_recorded_twice_by_accident(made: Result[Board
     assert job.read_text(encoding="utf-8") == COMMENTED
 
 
+@pytest.mark.slow
 def test_a_scheme_changed_since_is_told_and_the_shown_one_is_agreed(made: Result[Board], job: Path) -> None:
     job.write_text(COMMENTED.replace("12 mL/L", "40 mL/L"), encoding="utf-8")
     agreed = agree(code(made, (3, 2, 2), (100, 100)), job=job.parent)
@@ -98,6 +101,7 @@ def test_a_scheme_changed_since_is_told_and_the_shown_one_is_agreed(made: Result
     assert '"12 mL/L"' in agreed.scheme.read_text(encoding="utf-8")
 
 
+@pytest.mark.slow
 def test_what_the_board_did_not_offer_is_refused(made: Result[Board], job: Path) -> None:
     with pytest.raises(InputError) as caught:
         agree(code(made, (9, 2, 2), (100, 140)), job=job.parent)
@@ -113,6 +117,7 @@ def test_what_the_board_did_not_offer_is_refused(made: Result[Board], job: Path)
     assert not (job.parent / "job.agreed.toml").exists()
 
 
+@pytest.mark.slow
 def test_no_coats_at_all_takes_the_entry_out(made: Result[Board], job: Path) -> None:
     agreed = agree(code(made, (3, 0, 2), (100, 100)), job=job.parent)
     raw = tomllib.loads(agreed.scheme.read_text(encoding="utf-8"))
@@ -167,6 +172,7 @@ def test_up_to_eight_options(job: Path, tmp_path: Path) -> None:
     assert not (tmp_path / "out").exists()
 
 
+@pytest.mark.slow
 def test_a_pdf_has_the_same_options(job: Path, tmp_path: Path) -> None:
     pytest.importorskip("typst", reason="the extra 'pdf' is not installed")
     made = board_file([job, job], out=tmp_path / "out", width_px=64, pdf=True, title='Tap #strong[x] "y"')

@@ -10,7 +10,7 @@ import pytest
 from layerpreview.errors import InputError, OutputError
 from layerpreview.learn.frame import CORNERS_MM, FRAME_WIDTH_MM, find_card
 from layerpreview.surface.picture_file import PictureData
-from layerpreview.workflows.card import card_file
+from layerpreview.workflows.fit import card_file
 
 pytest.importorskip("typst")
 pdfium = pytest.importorskip("pypdfium2")
@@ -23,6 +23,7 @@ def page(path: Path) -> np.ndarray:  # type: ignore[type-arg]
     return np.asarray(document[0].render(scale=PX_PER_POINT).to_pil().convert("RGB"))
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("paper", ["A4", "Letter"])
 def test_the_printed_frame_is_found_and_of_true_size(tmp_path: Path, paper: str) -> None:
     pixels = page(card_file(tmp_path, paper=paper).file)

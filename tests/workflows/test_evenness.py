@@ -39,6 +39,7 @@ def test_files_figures_and_words(save_scheme: Save, tmp_path: Path) -> None:
         assert said in words
 
 
+@pytest.mark.slow
 def test_hands_differ_in_their_pictures(save_scheme: Save, tmp_path: Path) -> None:
     out = tmp_path / "out"
     evenness_files(save_scheme(FULL), out=out, width_px=240)
@@ -49,6 +50,7 @@ def test_hands_differ_in_their_pictures(save_scheme: Save, tmp_path: Path) -> No
     assert np.abs(flat - hurried).max() > 4.0
 
 
+@pytest.mark.slow
 def test_the_same_seed_the_same_bytes(save_scheme: Save, tmp_path: Path) -> None:
     written = []
     for name in ("one", "two"):
@@ -57,6 +59,7 @@ def test_the_same_seed_the_same_bytes(save_scheme: Save, tmp_path: Path) -> None
     assert written[0] == written[1]
 
 
+@pytest.mark.slow
 def test_the_schemes_gun_is_the_one_that_sprays(save_scheme: Save, tmp_path: Path) -> None:
     """What the scheme says of its gun changes figures, strokes and words; an option stands before it."""
     stated = FULL + 'fan = "20 mm"\noverlap = "70 %"\ndirection = "across"\n'
@@ -87,11 +90,13 @@ def test_the_schemes_gun_is_the_one_that_sprays(save_scheme: Save, tmp_path: Pat
     )
 
 
+@pytest.mark.slow
 def test_a_direction_that_says_none_is_told(save_scheme: Save, tmp_path: Path) -> None:
     found = evenness_files(save_scheme(FULL + 'direction = "with feeling"\n'), out=tmp_path / "out", width_px=120)
     assert 'direction "with feeling" is not understood' in "".join(found.lines[1:2]).replace("Direction", "direction")
 
 
+@pytest.mark.slow
 def test_one_hand_one_figure(save_scheme: Save, tmp_path: Path) -> None:
     """What the advice starts from is what is told of the hand, to the last digit, whichever hands are shown."""
     found = evenness_files(save_scheme(FULL), out=tmp_path / "out", width_px=160)
@@ -103,6 +108,7 @@ def test_one_hand_one_figure(save_scheme: Save, tmp_path: Path) -> None:
     assert alone.advice == found.advice
 
 
+@pytest.mark.slow
 def test_advice_is_what_the_next_run_tells(save_scheme: Save, tmp_path: Path) -> None:
     scheme = save_scheme(FULL.replace("64 mm", "264 mm").replace("48 mm", "198 mm"))
     found = evenness_files(scheme, out=tmp_path / "one", width_px=160)
@@ -132,6 +138,7 @@ def test_figures_are_not_rounded_across_a_verdict() -> None:
     ]
 
 
+@pytest.mark.slow
 def test_json_on_stdout_alone(save_scheme: Save, tmp_path: Path) -> None:
     """The document of evenness.json and nothing else; without --json the lines and no JSON."""
     scheme, out = save_scheme(FULL), tmp_path / "out"

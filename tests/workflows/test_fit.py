@@ -94,6 +94,7 @@ def test_from_the_card_to_a_new_preview(fitted: Result[Fitted], tmp_path: Path) 
     assert any(dye.kind == "fitted" for coat in rendered.figures.coats for dye in coat.dyes)
 
 
+@pytest.mark.slow
 def test_a_photo_taken_upside_down_is_enough(tmp_path: Path) -> None:
     truth = truth_of(33)
     eye = photo_eye("D50")
@@ -110,6 +111,7 @@ def test_a_photo_taken_upside_down_is_enough(tmp_path: Path) -> None:
     assert peak == pytest.approx(true_peak, abs=40)
 
 
+@pytest.mark.slow
 def test_semicolons_and_a_missing_header_change_nothing_but_the_notes(tmp_path: Path) -> None:
     results = []
     for n, how in enumerate(({}, {"separator": ";"}, {"skip": 1})):
@@ -122,6 +124,7 @@ def test_semicolons_and_a_missing_header_change_nothing_but_the_notes(tmp_path: 
     assert any("no header" in note for note in results[2][1])
 
 
+@pytest.mark.slow
 def test_the_same_card_writes_the_same_bytes(tmp_path: Path) -> None:
     card = card_csv(tmp_path)
     made = [fit_files(card, out=tmp_path / name, options=FitOptions(name="a")) for name in ("one", "two")]
@@ -171,6 +174,7 @@ def test_bad_options_are_told_in_one_line(tmp_path: Path, head: str, options: Fi
     assert not (tmp_path / "out").exists()
 
 
+@pytest.mark.slow
 def test_two_dyes_of_one_mix_are_told_apart(tmp_path: Path) -> None:
     files = {}
     for seed, name in ((21, "one"), (47, "other")):

@@ -58,6 +58,7 @@ def test_every_entry_in_plain_words(job: Path) -> None:
     assert lines_of(job / LOG_NAME) == lines_of(job)
 
 
+@pytest.mark.slow
 def test_a_kept_reading_is_told_as_one(job: Path) -> None:
     read(job, lab=(60.0, -45.0, -30.0), keep=True, witness=True)
     *_, last = lines_of(job)
@@ -65,6 +66,7 @@ def test_a_kept_reading_is_told_as_one(job: Path) -> None:
     assert "kept though 39." in last
 
 
+@pytest.mark.slow
 def test_the_last_that_stands_is_withdrawn_and_nothing_erased(job: Path) -> None:
     before = (job / LOG_NAME).read_bytes()
     assert job_log(job, withdraw=True).withdrawn_now == 3
@@ -84,6 +86,7 @@ def test_the_last_that_stands_is_withdrawn_and_nothing_erased(job: Path) -> None
     assert [entry.withdrawn for entry in job_log(job).entries] == [True, True, True, False, True, False, False, False]
 
 
+@pytest.mark.slow
 def test_as_json_with_lines_and_flags(job: Path) -> None:
     job_log(job, withdraw=True)
     found = json.loads(plain_json(job_log(job)))
@@ -97,6 +100,7 @@ def test_as_json_with_lines_and_flags(job: Path) -> None:
     assert found["log"] == str(job / LOG_NAME)
 
 
+@pytest.mark.slow
 def test_torn_spoilt_and_unknown_lines_are_told_among_the_others(job: Path) -> None:
     log = job / LOG_NAME
     with log.open("ab") as file:
@@ -112,6 +116,7 @@ def test_torn_spoilt_and_unknown_lines_are_told_among_the_others(job: Path) -> N
     assert job_log(job, withdraw=True).withdrawn_now == 8
 
 
+@pytest.mark.slow
 def test_the_distance_of_an_early_log_is_not_told_as_the_readings_own(job: Path) -> None:
     log = job / LOG_NAME
     *first, last = log.read_text(encoding="utf-8").splitlines()
@@ -130,6 +135,7 @@ def test_an_empty_log_and_none(tmp_path: Path) -> None:
     assert lines_of(tmp_path) == [f"{tmp_path / LOG_NAME} holds nothing yet: no board, no agreement, no reading"]
 
 
+@pytest.mark.slow
 def test_what_is_no_log_is_not_told_nor_written_to(job: Path) -> None:
     text = (job / "job.toml").read_bytes()
     for withdraw in (False, True):

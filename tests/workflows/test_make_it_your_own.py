@@ -20,6 +20,7 @@ def run(*words: str | Path) -> str:
     return result.stdout
 
 
+@pytest.mark.slow
 def test_from_the_card_to_the_day(tmp_path: Path) -> None:
     job = tmp_path / "my-job"
     run("start", job)
@@ -51,6 +52,7 @@ def test_a_spectrum(tmp_path: Path) -> None:
     assert (tmp_path / "out" / "red.dye.toml").exists()
 
 
+@pytest.mark.slow
 def test_a_mix_told_apart(tmp_path: Path) -> None:
     run("fit", CARD, "--name", "one", "-o", tmp_path)
     dye = tmp_path / "one.dye.toml"

@@ -21,8 +21,8 @@ from layerpreview.picture.scene import make_scene
 from layerpreview.picture.spots import spots_of
 from layerpreview.scheme import load_scheme
 from layerpreview.workflows.check import scheme_figures
+from layerpreview.workflows.choices import Target, target_from
 from layerpreview.workflows.reach import dyes_from, limits_from, reach_files
-from layerpreview.workflows.target import Target, target_from
 
 from ..schemes import DYES, FULL, HEAD, HONEY, MIXES, PANEL, WHITE
 
@@ -125,6 +125,7 @@ def test_over_the_schemes_own_primer(save_scheme: Save, tmp_path: Path) -> None:
         assert any("Laid on 2 x primer (field)." in note for note in found.lines)
 
 
+@pytest.mark.slow
 def test_what_cannot(save_scheme: Save, tmp_path: Path) -> None:
     """A bright red with a yellow and a blue dye: told plainly, with dyes that would help."""
     found = reach_files(save_scheme(ON_WHITE), "45, 60, 25", out=tmp_path / "out", cell_px=40)
@@ -142,6 +143,7 @@ def test_what_cannot(save_scheme: Save, tmp_path: Path) -> None:
     assert helped[0] < found.nearest_de00 - 5.0
 
 
+@pytest.mark.slow
 def test_limits_are_handed_on(save_scheme: Save, tmp_path: Path) -> None:
     limits = Limits(most_coats=2, films_um=(30.0,))
     found = reach_files(save_scheme(ON_WHITE), "70, 0, 40", out=tmp_path / "out", limits=limits, cell_px=40)
@@ -149,6 +151,7 @@ def test_limits_are_handed_on(save_scheme: Save, tmp_path: Path) -> None:
     assert max(a.coats for a in found.alternatives) <= 2
 
 
+@pytest.mark.slow
 def test_over_metal_too(save_scheme: Save, tmp_path: Path) -> None:
     found = reach_files(
         save_scheme(FULL), "#4a6a3a", out=tmp_path / "out", dyes=["library"], cell_px=40, within_de00=2.0
@@ -157,6 +160,7 @@ def test_over_metal_too(save_scheme: Save, tmp_path: Path) -> None:
     assert found.dyes[:2] == ("amber", "black")
 
 
+@pytest.mark.slow
 def test_stripes_are_those_of_the_schemes_gun(save_scheme: Save, tmp_path: Path) -> None:
     """A closer overlap lays a coat more evenly: the same recipes with fewer stripes; and it is said whose gun it is."""
     found = {}

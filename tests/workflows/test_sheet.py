@@ -38,6 +38,7 @@ def test_problems_are_told_at_once(save_scheme: Save, tmp_path: Path) -> None:
     assert not (tmp_path / "o").exists()
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("sample", ["octave_mandolin", "drum_shell"])
 def test_the_samples_have_sheets(sample: str) -> None:
     sheet = mix_sheet(Path(__file__).parents[2] / "samples" / f"{sample}.toml")

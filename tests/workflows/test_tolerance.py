@@ -44,6 +44,7 @@ def test_pale_is_paler(save_scheme: Save, tmp_path: Path) -> None:
     assert pale > likely > deep
 
 
+@pytest.mark.slow
 def test_the_same_seed_the_same_bytes(save_scheme: Save, tmp_path: Path) -> None:
     for name in ("one", "two"):
         tolerance_files(save_scheme(FULL), out=tmp_path / name, runs=300)
@@ -55,6 +56,7 @@ def _light(Mlx_h: float) -> Exposure:
     return exposure_from(Mlx_h=Mlx_h)
 
 
+@pytest.mark.slow
 def test_fading(save_scheme: Save, tmp_path: Path) -> None:
     """The textile reading fades more than the museum's, a poor step more than a good one, no light nothing."""
     scheme = save_scheme(FULL)
@@ -79,6 +81,7 @@ FAST = FULL.replace("[dye.yellow]\n", "[dye.yellow]\nlight_fastness = 6\n").repl
 )
 
 
+@pytest.mark.slow
 def test_steps_of_the_scheme(save_scheme: Save, tmp_path: Path) -> None:
     """What the scheme states is used, an option goes before it, and the text says which is which."""
     scheme = save_scheme(FAST)
@@ -91,6 +94,7 @@ def test_steps_of_the_scheme(save_scheme: Save, tmp_path: Path) -> None:
     assert better.spots[-1].dye_left["textile"]["blue"] > own.spots[-1].dye_left["textile"]["blue"]
 
 
+@pytest.mark.slow
 def test_every_place_fades_and_the_worst_is_named(save_scheme: Save, tmp_path: Path) -> None:
     """The burst's poor blue fades more than the field's good yellow; the picture there has the same colour."""
     text = FAST.replace("centre = 0.1", "centre = 0.0").replace("hiding = 0.9", "hiding = 0.02")
