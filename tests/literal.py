@@ -18,3 +18,8 @@ def lab_of_spectrum(spectrum: np.ndarray, *, light: str = "D65", observer_deg: i
     xyz = np.linalg.inv(BRADFORD) @ (cones * wanted / white)
     x, y, z = (float(np.cbrt(t)) if t > (6 / 29) ** 3 else t / 3 * (29 / 6) ** 2 + 4 / 29 for t in xyz / D65_XYZ)
     return np.array([116 * y - 16, 500 * (x - y), 200 * (y - z)])
+
+
+def transmittance(absorbance10: object) -> np.ndarray:  # type: ignore[type-arg]
+    """T = 10^-A: what a straight pass through a decadic absorbance lets through."""
+    return np.power(10.0, -np.asarray(absorbance10, dtype=np.float64))

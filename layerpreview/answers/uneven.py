@@ -1,4 +1,4 @@
-"""A scheme's build maps as a gun and a hand leave them: strokes over a box of the face, and along the edges for bursts."""
+"""A scheme's build maps as a gun and a hand leave them: strokes over a box of the face, and along edges for bursts."""
 
 from __future__ import annotations
 

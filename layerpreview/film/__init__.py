@@ -1,9 +1,9 @@
 """What a film does to light: absorption, its face, and the base under it."""
 
-from layerpreview.film.absorption import absorbance10_of_load, transmittance
+from layerpreview.film.absorption import absorbance10_of_load
 from layerpreview.film.bases import Base, MetalBase, SolidBase
 from layerpreview.film.curves import LOG2_10, DiffuseFilm, Film, MetalFilm, PathCurve, diffuse_film, metal_film
-from layerpreview.film.fresnel import diffuse_reflectance_inside, fresnel_reflectance
+from layerpreview.film.fresnel import fresnel_reflectance
 from layerpreview.film.nodes import SpectralNodes, choose_nodes
 from layerpreview.film.streams import FILM_INDEX, body_reflectance
 
@@ -22,8 +22,6 @@ __all__ = [
     "body_reflectance",
     "choose_nodes",
     "diffuse_film",
-    "diffuse_reflectance_inside",
     "fresnel_reflectance",
     "metal_film",
-    "transmittance",
 ]

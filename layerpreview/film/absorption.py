@@ -8,15 +8,6 @@ from numpy.typing import ArrayLike, NDArray
 F64 = NDArray[np.float64]
 
 
-def transmittance(absorbance10: ArrayLike) -> F64:
-    """Share of light that passes, T = 10^-A; `absorbance10` of any shape.
-
-    >>> transmittance([0.0, 0.3010, 1.0]).round(3).tolist()
-    [1.0, 0.5, 0.1]
-    """
-    return np.power(10.0, -np.asarray(absorbance10, dtype=np.float64))
-
-
 def absorbance10_of_load(*, absorptivity_L_per_g_cm: ArrayLike, load_mg_m2: ArrayLike) -> F64:
     """Decadic absorbance of one straight pass through a dye film.
 

@@ -50,16 +50,6 @@ def conductor_reflectance(cosine: ArrayLike, *, eta: float, kappa: float) -> F64
     return reflectance
 
 
-def diffuse_reflectance_inside(*, film_index: float, nodes: int = 64) -> float:
-    """Share of perfectly diffuse light inside a film that its face throws back (0.596 for n = 1.5).
-
-    2 * integral of r(mu) mu dmu, by Gauss-Legendre quadrature split at the critical angle.
-    """
-    mu, weight = split_quadrature(film_index=film_index, nodes=nodes)
-    r = fresnel_reflectance(mu, index_from=film_index, index_to=1.0)
-    return float(2.0 * np.sum(weight * mu * r))
-
-
 def split_quadrature(*, film_index: float, nodes: int) -> tuple[F64, F64]:
     """Gauss-Legendre nodes and weights over the inside cosine 0..1, split at the critical angle.
 

@@ -120,11 +120,6 @@ def fit_mix(card: Card, dyes: Sequence[KnownDye]) -> MixFit:
     return MixFit(strengths, fitted, found.misfit, problem.strained(found.state, found.misfit))
 
 
-def known_dye(name: str, fit: DyeFit, *, amount: float = 1.0) -> KnownDye:
-    """A fitted dye as part of a mix that holds `amount` times what a coat of its own card held."""
-    return KnownDye(name, amount * fit.absorbance10, _few_roots(fit.doubt))
-
-
 @dataclass(frozen=True, eq=False)
 class Predicted:
     """What a fitted dye should read somewhere: `read` (m,), its covariance (m, m), and the spectrum (81,)."""
@@ -176,9 +171,3 @@ def _builds(problem: CardProblem, state: F64, covariance: F64) -> dict[int, Rang
     best = problem.loads * problem.builds(state)
     rows = zip(problem.steps, best, half, strict=True)
     return {step: Range(float(b / h), float(b), float(b * h)) for step, b, h in rows}
-
-
-def _few_roots(doubt: F64, most: int = 12) -> F64:
-    """The leading directions of a doubt: as good, and fewer unknowns."""
-    left, size, _ = np.linalg.svd(doubt, full_matrices=False)
-    return np.asarray(left[:, :most] * size[:most])

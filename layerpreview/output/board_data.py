@@ -94,10 +94,6 @@ class Picture:
     width_px: int
     height_px: int
 
-    @property
-    def uri(self) -> str:
-        return data_uri(self.data)
-
 
 @dataclass(frozen=True, eq=False)
 class FaceOfOption:

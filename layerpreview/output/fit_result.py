@@ -1,5 +1,5 @@
-"""What a card taught as files: the dye file, pictures of the fit, of the spectrum with its doubt and of the card as it was
-found, figures and words.
+"""What a card taught as files: the dye file, pictures of the fit, of the spectrum with its doubt and of the card as
+it was found, figures and words.
 """
 
 from __future__ import annotations

@@ -1,11 +1,9 @@
 """Where paint lands and how much of it."""
 
-from layerpreview.spray.burst import FALL_OFFS, HALF_BUILD_AT, FallOff, burst_build, coverage
+from layerpreview.spray.burst import FALL_OFFS, HALF_BUILD_AT, FallOff, burst_build
 from layerpreview.spray.loads import (
     DROPS_PER_ML_SOLVENT,
-    DROPS_PER_ML_WATER,
     as_sold,
-    coverage_m2_per_L,
     dry_film_um,
     landed_mL,
     load_mg_m2,
@@ -15,14 +13,11 @@ from layerpreview.spray.loads import (
 
 __all__ = [
     "DROPS_PER_ML_SOLVENT",
-    "DROPS_PER_ML_WATER",
     "FALL_OFFS",
     "HALF_BUILD_AT",
     "FallOff",
     "as_sold",
     "burst_build",
-    "coverage",
-    "coverage_m2_per_L",
     "dry_film_um",
     "landed_mL",
     "load_mg_m2",

@@ -45,9 +45,3 @@ def burst_build(distance_mm: ArrayLike, *, width_mm: float, fall_off: FallOff = 
         raise ValueError(f"fall_off is {fall_off!r}: it must be one of {', '.join(FALL_OFFS)}")
     build: F32 = np.float32(centre) + np.float32(1.0 - centre) * fall
     return build
-
-
-def coverage(*, hiding: float, coats: int, build: ArrayLike) -> F32:
-    """Share of what lies below that an opaque coat hides, 1 - 10^(-hiding * coats * build); `build` of any shape."""
-    hidden: F32 = np.asarray(1.0 - np.power(10.0, -hiding * coats * np.asarray(build)), dtype=np.float32)
-    return hidden

@@ -4,10 +4,9 @@ from __future__ import annotations
 
 from layerpreview.units import Range, Strength
 
-DROPS_PER_ML_WATER = Range(18.0, 20.0, 22.0)
-"""USP <1101> dropper: 20 drops of water per mL, within 10 %."""
 DROPS_PER_ML_SOLVENT = Range(44.0, 49.0, 53.0)
-"""Lacquer solvents from the same tip, by Tate's law from their surface tensions (toluene 44 ... isopropanol 53)."""
+"""Lacquer solvents from a tip that makes 20 drops of a mL of water (USP <1101>), by Tate's law from their surface
+tensions (toluene 44 ... isopropanol 53)."""
 
 
 def load_mg_m2(*, dye_g_per_L: float, wet_film_um: float) -> float:
@@ -47,11 +46,6 @@ def dry_film_um(*, wet_film_um: float, solids: float, thinner: float = 0.0) -> f
     2.545
     """
     return wet_film_um * solids / (1.0 + thinner)
-
-
-def coverage_m2_per_L(*, solids: float, dry_um: float) -> float:
-    """Area one litre covers [m2/L] at a dry film [um], nothing lost: 1000 * solids / dry film."""
-    return 1000.0 * solids / dry_um
 
 
 def pure_dye_g_per_L(

@@ -9,9 +9,11 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from layerpreview.colour import light_spd, observer_cmf
-from layerpreview.film import absorbance10_of_load, transmittance
+from layerpreview.film import absorbance10_of_load
 from layerpreview.spray import load_mg_m2, pure_dye_g_per_L
 from layerpreview.units import Strength
+
+from ..literal import transmittance
 
 TEN_MM_UM = 10_000.0
 

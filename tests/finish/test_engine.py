@@ -15,12 +15,14 @@ from layerpreview.colour import (
     rgb_basis,
     xyz_to_lab,
 )
-from layerpreview.film import MetalBase, diffuse_film, metal_film, transmittance
+from layerpreview.film import MetalBase, diffuse_film, metal_film
 from layerpreview.finish.engine import Engine
 from layerpreview.finish.layers import absorptivity_on_grid, colour_spectrum
 from layerpreview.finish.look import make_look
 from layerpreview.finish.stack import DyeLayer, OpaqueLayer, Stack, make_stack
 from layerpreview.scheme import load_library_dye
+
+from ..literal import transmittance
 
 METAL = metal_film(MetalBase(flake_spread=0.3))
 TINT = (0.47, 0.51, 0.56)

@@ -14,7 +14,6 @@ import pytest
 
 from layerpreview import load_scheme
 from layerpreview.colour import WAVELENGTHS_NM
-from layerpreview.film import transmittance
 from layerpreview.finish.layers import absorbance10_per_um, colour_spectrum, dyes_in, stack_of
 from layerpreview.job.figures import ColourFigures, Figures, figures_of
 from layerpreview.picture.faces import shape_of
@@ -25,7 +24,7 @@ from layerpreview.scheme import Scheme
 from layerpreview.spray import burst_build
 from layerpreview.told import Told
 
-from ..literal import lab_of_spectrum
+from ..literal import lab_of_spectrum, transmittance
 from ..schemes import FULL, HEAD, PANEL, RELIEF, SEA_BURST, SILVER, WHITE, bare_scheme
 
 Save = Callable[..., Path]

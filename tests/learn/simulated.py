@@ -11,6 +11,8 @@ from numpy.typing import NDArray
 from layerpreview.colour import DISPLAY_WHITE_XYZ, WAVELENGTHS_NM, XYZ_TO_RGB_LIN, lab_to_xyz, rgb_basis, xyz_to_lab
 from layerpreview.film import MetalBase, diffuse_film, metal_film
 from layerpreview.learn.card import CardSetting, card_of_photo
+from layerpreview.learn.colourant import KnownDye
+from layerpreview.learn.fit import DyeFit
 from layerpreview.learn.frame import find_card
 from layerpreview.learn.frame_read import read_card_photo
 from layerpreview.learn.model import Card, Window, ground_of_rgb, lab_eye, photo_eye
@@ -124,3 +126,14 @@ def each_window(truth: Truth) -> Iterator[tuple[str, int, F64]]:
         for coats in (0, *STEPS):
             build = float(truth.builds[coats - 1]) if coats else 0.0
             yield name, coats, film.reflectance(build * truth.absorbance10, bare)
+
+
+def known_dye(name: str, fit: DyeFit, *, amount: float = 1.0) -> KnownDye:
+    """A fitted dye as part of a mix that holds `amount` times what a coat of its own card held."""
+    return KnownDye(name, amount * fit.absorbance10, _few_roots(fit.doubt))
+
+
+def _few_roots(doubt: F64, most: int = 12) -> F64:
+    """The leading directions of a doubt: as good, and fewer unknowns."""
+    left, size, _ = np.linalg.svd(doubt, full_matrices=False)
+    return np.asarray(left[:, :most] * size[:most])

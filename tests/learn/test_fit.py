@@ -16,12 +16,12 @@ from layerpreview.errors import InputError
 from layerpreview.film import MetalBase, metal_film
 from layerpreview.learn.card import CardSetting, fit_with_flake_spread
 from layerpreview.learn.colourant import UnknownDye
-from layerpreview.learn.fit import fit_dye, fit_mix, known_dye, predict
+from layerpreview.learn.fit import fit_dye, fit_mix, predict
 from layerpreview.learn.model import Card, film_and_slope, lab_eye, lightness_root
 from layerpreview.learn.next_step import next_steps
 from layerpreview.learn.problem import CardProblem
 
-from .simulated import METAL, STEPS, WHITE, Truth, lab_card, photo_card, random_truth
+from .simulated import METAL, STEPS, WHITE, Truth, known_dye, lab_card, photo_card, random_truth
 
 D65, LAMP = lab_eye("D65", 2), lab_eye("A", 2)
 

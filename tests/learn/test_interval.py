@@ -14,12 +14,12 @@ from numpy.typing import NDArray
 from scipy.stats import norm
 
 from layerpreview.learn.colourant import KnownDyes, UnknownDye
-from layerpreview.learn.fit import DyeFit, fit_dye, fit_mix, known_dye
+from layerpreview.learn.fit import DyeFit, fit_dye, fit_mix
 from layerpreview.learn.model import Card
 from layerpreview.learn.problem import CardProblem, solve
 from layerpreview.units import NINETY
 
-from .simulated import Truth, lab_card, random_truth
+from .simulated import Truth, known_dye, lab_card, random_truth
 
 F64 = NDArray[np.float64]
 

@@ -8,7 +8,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from layerpreview.spray import FALL_OFFS, HALF_BUILD_AT, burst_build, coverage
+from layerpreview.spray import FALL_OFFS, HALF_BUILD_AT, burst_build
 
 FALL = st.sampled_from(FALL_OFFS)
 
@@ -77,18 +77,3 @@ def test_a_width_is_needed(width_mm: float) -> None:
 def test_unknown_fall_off() -> None:
     with pytest.raises(ValueError, match=r"'steep'.*linear, soft, fan"):
         burst_build([1.0], width_mm=3.0, fall_off="steep")  # type: ignore[arg-type]
-
-
-def test_coverage_by_hand() -> None:
-    """Hiding 1: one nominal coat lets 10 % be seen, 2: 1 % (the scheme's own definition)."""
-    assert float(coverage(hiding=1.0, coats=1, build=1.0)) == pytest.approx(0.9)
-    assert float(coverage(hiding=2.0, coats=1, build=1.0)) == pytest.approx(0.99)
-    assert float(coverage(hiding=0.5, coats=3, build=0.4)) == pytest.approx(1.0 - 10.0**-0.6, abs=1e-6)
-    assert coverage(hiding=1.2, coats=2, build=[0.0, 0.1]) == pytest.approx([0.0, 0.424560], abs=1e-6)
-
-
-@given(hiding=st.floats(0.05, 5.0), coats=st.integers(1, 20), build=st.floats(0.0, 2.0))
-def test_coats_of_an_opaque_colour_hide_in_turn(hiding: float, coats: int, build: float) -> None:
-    seen_through_one = 1.0 - float(coverage(hiding=hiding, coats=1, build=build))
-    seen_through_all = 1.0 - float(coverage(hiding=hiding, coats=coats, build=build))
-    assert seen_through_all == pytest.approx(seen_through_one**coats, abs=1e-5)

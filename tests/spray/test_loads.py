@@ -9,15 +9,14 @@ from hypothesis import strategies as st
 
 from layerpreview.spray import (
     DROPS_PER_ML_SOLVENT,
-    DROPS_PER_ML_WATER,
     as_sold,
-    coverage_m2_per_L,
     dry_film_um,
     landed_mL,
     load_mg_m2,
     pure_dye_g_per_L,
     to_spray_mL,
 )
+from layerpreview.spray.budget import wet_film_um
 from layerpreview.units import Range, Strength, parse_quantity, parse_strength
 
 MIL_UM = 25.4
@@ -32,17 +31,17 @@ def test_one_gram_per_litre_over_one_micrometre_is_one_milligram_per_square_metr
 def test_us_coverage_constant() -> None:
     """1 US gallon of solids covers 1604 ft2 at 1 mil (231 in3 / 0.144; geionline.com, wet film formulae), and
     1604 x 0.65 / 5 mil = 208.52 ft2/gal (the same sheets); both are 1000 m2 um/L told in feet."""
-    per_gallon = coverage_m2_per_L(solids=1.0, dry_um=MIL_UM) * US_GALLON_L / FT2_M2
+    per_gallon = 1000.0 / wet_film_um(solids=1.0, dry_um=MIL_UM) * US_GALLON_L / FT2_M2
     assert per_gallon == pytest.approx(1604.17, abs=0.01)
-    at_5_mil = coverage_m2_per_L(solids=0.65, dry_um=5 * MIL_UM) * US_GALLON_L / FT2_M2
+    at_5_mil = 1000.0 / wet_film_um(solids=0.65, dry_um=5 * MIL_UM) * US_GALLON_L / FT2_M2
     assert at_5_mil == pytest.approx(208.52, abs=0.03)
-    at_2_mil = coverage_m2_per_L(solids=0.35, dry_um=2 * MIL_UM) * US_GALLON_L / FT2_M2
+    at_2_mil = 1000.0 / wet_film_um(solids=0.35, dry_um=2 * MIL_UM) * US_GALLON_L / FT2_M2
     assert at_2_mil == pytest.approx(280.7, abs=0.05)
 
 
 def test_si_coverage_constant() -> None:
     """10 x 65 % / 125 um = 5.2 m2/L (the same sheets; one of them misprints the constant)."""
-    assert coverage_m2_per_L(solids=0.65, dry_um=125.0) == pytest.approx(5.2)
+    assert 1000.0 / wet_film_um(solids=0.65, dry_um=125.0) == pytest.approx(5.2)
 
 
 def test_thinned_film() -> None:
@@ -78,10 +77,9 @@ def test_solvent_drops(liquid: str) -> None:
 
 def test_water_drops() -> None:
     """USP <1101>: 20 drops per mL within 10 %; counting a solvent so is 2.2 to 2.65 times too much."""
-    assert Range(18.0, 20.0, 22.0) == DROPS_PER_ML_WATER
-    assert _drops_per_mL(72.8, 0.998) == pytest.approx(DROPS_PER_ML_WATER.likely, abs=0.1)
-    assert DROPS_PER_ML_SOLVENT.low / DROPS_PER_ML_WATER.likely == pytest.approx(2.2)
-    assert DROPS_PER_ML_SOLVENT.high / DROPS_PER_ML_WATER.likely == pytest.approx(2.65)
+    assert _drops_per_mL(72.8, 0.998) == pytest.approx(20.0, abs=0.1)
+    assert DROPS_PER_ML_SOLVENT.low / 20.0 == pytest.approx(2.2)
+    assert DROPS_PER_ML_SOLVENT.high / 20.0 == pytest.approx(2.65)
 
 
 def test_volume_by_hand() -> None:
