@@ -107,8 +107,8 @@ def test_no_light_changes_nothing(save_scheme: Save) -> None:
 
 
 def test_the_light_of_a_year_by_hand() -> None:
-    """Lux times hours a day times 365: at a window 800 to 7500 lx for 11 h, on a wall 75 to 500 lx, an hour a day out of
-    the case 50 to 800 lx (assumed, no source), each end to the one digit it is good for."""
+    """Lux times hours a day times 365: at a window 800 to 7500 lx for 11 h, on a wall 75 to 500 lx, an hour a day
+    out of the case 50 to 800 lx (assumed, no source), each end to the one digit it is good for."""
     for place, low_lx, high_lx, hours in (("window", 800, 7500, 11), ("room", 75, 500, 11), ("case", 50, 800, 1)):
         year = MLX_H_A_YEAR[place]
         assert year.low == pytest.approx(low_lx * hours * 365e-6, rel=0.1)
