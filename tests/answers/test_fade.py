@@ -10,7 +10,7 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from layerpreview.answers.fade import PER_STEP, exposure_k_h, faded_absorbance10, fading_of
+from layerpreview.answers.fade import MLX_H_A_YEAR, PER_STEP, exposure_k_h, faded_absorbance10, fading_of
 from layerpreview.finish.layers import stack_of
 from layerpreview.scheme import load_scheme
 
@@ -104,3 +104,14 @@ def test_no_light_changes_nothing(save_scheme: Save) -> None:
     whole = stack_of(scheme)
     new = whole.reflectance(bare, builds.T)
     assert fading.stack(whole).reflectance(bare, fading.builds(builds).T.astype(float)) == pytest.approx(new, rel=1e-5)
+
+
+def test_the_light_of_a_year_by_hand() -> None:
+    """Lux times hours a day times 365: at a window 800 to 7500 lx for 11 h, on a wall 75 to 500 lx, an hour a day
+    out of the case 50 to 800 lx (assumed, no source), each end to the one digit it is good for."""
+    for place, low_lx, high_lx, hours in (("window", 800, 7500, 11), ("room", 75, 500, 11), ("case", 50, 800, 1)):
+        year = MLX_H_A_YEAR[place]
+        assert year.low == pytest.approx(low_lx * hours * 365e-6, rel=0.1)
+        assert year.high == pytest.approx(high_lx * hours * 365e-6, rel=0.1)
+        assert year.low < year.likely < year.high
+    assert [MLX_H_A_YEAR[place].likely for place in ("window", "room", "case")] == [10.0, 1.0, 0.1]

@@ -144,6 +144,11 @@ def test_before_the_first_coat_nothing_is_on_it(job) -> None:  # type: ignore[no
     assert found.coats_left.likely == 5
 
 
+@pytest.mark.parametrize(("done", "said"), [(0, "0 coats"), (1, "1 coat of"), (2, "2 coats")])
+def test_one_coat_is_said_as_one(job: tuple[Scheme, Spot], done: int, said: str) -> None:
+    assert f"from what {said}" in judge(job, np.array([60.0, -45.0, -30.0]), done).misfit
+
+
 def test_an_unknown_mix_is_told_with_those_there_are(job) -> None:  # type: ignore[no-untyped-def]
     with pytest.raises(InputError, match="honey, sea"):
         entry_to_judge(job[0], "plum")

@@ -94,17 +94,24 @@ def _with(node: ast.AST, **changed: object) -> ast.AST:
 def mutants(source: str) -> Iterator[tuple[int, str, str]]:
     """Line, what is changed in words, and the whole module with the change, for every possible one."""
     tree = ast.parse(source)
-    for parent in list(ast.walk(tree)):
+    for parent in _computing(tree):
         for name, held in ast.iter_fields(parent):
-            if name in NOT_COMPUTED or isinstance(parent, ast.Assert | ast.Raise):
-                continue
             nodes = held if isinstance(held, list) else [held]
-            for i, node in enumerate(nodes):
+            for i, node in enumerate(nodes if name not in NOT_COMPUTED else ()):
                 for other in variants(node) if isinstance(node, ast.AST) else ():
                     setattr(parent, name, [*nodes[:i], other, *nodes[i + 1 :]] if isinstance(held, list) else other)
                     words = [ast.unparse(part).splitlines()[0] for part in (node, other)]
                     yield node.lineno, " -> ".join(words), ast.unparse(ast.fix_missing_locations(tree))
                 setattr(parent, name, held)
+
+
+def _computing(node: ast.AST) -> list[ast.AST]:
+    """The node and all below it that have a part in a result: not how things are declared, asserted or refused."""
+    if isinstance(node, ast.Assert | ast.Raise):
+        return []
+    held = [value for name, value in ast.iter_fields(node) if name not in NOT_COMPUTED]
+    below = [child for value in held for child in (value if isinstance(value, list) else [value])]
+    return [node, *(inner for child in below if isinstance(child, ast.AST) for inner in _computing(child))]
 
 
 def passes(folder: Path, tests: list[str], stem: str, limit_s: float) -> bool:

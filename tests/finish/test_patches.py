@@ -86,3 +86,8 @@ def test_no_dye_is_the_base() -> None:
     assert found.reflectance(np.zeros((1, 3)))[0] == pytest.approx(BARE, abs=1e-12)
     d65 = Patches(found.film, BARE, found.absorbance10_per_mg_m2, ("D65",), 10)
     assert d65.rgb_lin(np.zeros((1, 3)))[0] == pytest.approx([0.61, 0.52, 0.43], abs=0.01)
+
+
+def test_where_nothing_else_is_said_d65_and_the_2_degree_observer() -> None:
+    plain = Patches(METAL, BARE, per_mg_m2(DYES))
+    assert plain.lab(LOADS) == pytest.approx(Patches(METAL, BARE, per_mg_m2(DYES), ("D65",), 2, 0.0).lab(LOADS))

@@ -231,3 +231,52 @@ def test_cups_by_hand() -> None:
     """100 mL for 3, 2 and 2 parts: lines at 42.86 and 71.43 are read as 43 and 71."""
     assert split_cups(Fraction(100), weights=[Fraction(w) for w in (3, 2, 2)], step_mL=Fraction(1)) == (43, 28, 29)
     assert split_cups(Fraction(100), weights=[Fraction(w) for w in (3, 2, 2)], step_mL=Fraction(5)) == (45, 25, 30)
+
+
+@pytest.mark.parametrize(
+    ("kind", "mL", "batch_mL", "tool"),
+    [
+        ("dye", "1.99", 250, "1 mL syringe"),  # two fillings at most
+        ("dye", "2", 250, "10 mL syringe"),
+        ("thinner", "19", 250, "10 mL syringe"),  # between two lines of 1 mL, 20 mL is off by 5 % at most
+        ("thinner", "20", 250, "cup"),
+        ("catalyst", "20", 500, "cup"),
+        ("catalyst", "99", 505, "10 mL syringe"),  # the large cup is read to 5 mL
+        ("catalyst", "100", 505, "cup"),
+    ],
+)
+def test_what_each_amount_is_measured_with(kind: str, mL: str, batch_mL: int, tool: str) -> None:
+    """Common sizes of syringes and cups, no source."""
+    part = Ingredient(kind, kind, exact(mL) / batch_mL)  # type: ignore[arg-type]
+    rest = Ingredient("carrier", "carrier", 1 - part.share)
+    batch = split_batch([rest, part], batch_mL=Fraction(batch_mL), coarse=True)
+    found = next(made for made in batch.parts if made.kind == kind)
+    assert found.tool == tool
+    assert found.exact_mL == exact(mL)
+    check_adds_up(batch)
+
+
+@pytest.mark.parametrize(("mL", "with_"), [("2.2", "10 mL syringe"), ("2.3", "scale")])
+def test_below_twenty_steps_of_the_scale_the_syringe_is_better(mL: str, with_: str) -> None:
+    """0.1 g steps round 2 g by 2.5 % at most; at 0.9 g/mL that is 2.22 mL."""
+    ingredients = ingredients_of([dye("amber", float(mL) * 4)], None, densities_g_per_mL=DENSITIES)
+    batch = split_batch(ingredients, batch_mL=Fraction(250))
+    assert batch.parts[0].weighed_with == with_
+    error = batch.parts[0].weighed_error_percent
+    assert error is not None
+    assert abs(error) <= Fraction(5, 2)
+
+
+@pytest.mark.parametrize(
+    ("ingredient", "least"),
+    [
+        (Ingredient("blue", "powder", exact("0.0123")), 85),  # 10 x 0.1 g: 81.3 mL
+        (Ingredient("red", "dye", exact("0.0123")), 10),  # 10 x 0.01 mL: 8.13 mL
+        (Ingredient("red", "dye", exact("0.0123"), None, Range(44, 49, 53), counted=True), 20),  # 10 drops: 16.6 mL
+        (Ingredient("thinner", "thinner", exact("0.0123")), 85),  # 10 x 0.1 mL
+        (Ingredient("thinner", "thinner", Fraction(0)), 5),
+        (Ingredient("carrier", "carrier", exact("0.0123")), 5),  # five marks of the cup
+    ],
+)
+def test_the_smallest_batch_by_hand(ingredient: Ingredient, least: int) -> None:
+    assert smallest_batch_mL([ingredient]) == least

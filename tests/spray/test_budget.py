@@ -119,3 +119,29 @@ def test_a_burial_by_hand() -> None:
         assert (got.low, got.likely, got.high) == pytest.approx((low, likely, high))
     assert (found.coats_low, found.coats_high) == (4, 5)
     assert (found.relief_um.low, found.removed_um.high, found.keep_um) == (20, 21, 30.0)
+
+
+def test_a_row_of_steps_takes_the_sum() -> None:
+    """Every listed grit once, added by hand from what shops reckon with (common practice, no source): 98.5, 159 and 266
+    um, and a polish 0.5, 1 and 2."""
+    assert removed_by_um(list(GRIT_REMOVES_UM)) == Range(99.0, 160.0, 268.0)
+    assert removed_by_um([800, 1500], polish=False) == Range(8.0, 14.0, 24.0)
+    assert removed_by_um([240, 400], polish=False) == Range(40.0, 65.0, 110.0)
+    assert removed_by_um([600, 3000, 3000], polish=False) == Range(11.0, 17.0, 29.0)
+    assert removed_by_um([120], polish=False) == GRIT_REMOVES_UM[240]  # coarser than any: at least that
+
+
+def test_what_should_be_left_where_nothing_is_said() -> None:
+    """30 um over the peaks and 30 to 80 % at edges: common practice, no source."""
+    same = Range.point(50.0)
+    found = burial(relief_um=same, coats=2, wet_um_per_coat=same, solids=Range.point(0.4), removed_um=Range.point(5.0))
+    assert found.keep_um == 30.0
+    # Not levelling, 20 n - 50 - 5 >= 30 needs 4.25 coats; levelling, 4 coats leave 80 - 25 - 3.2 - 5, 3 only 24.6.
+    assert (found.coats_low, found.coats_high) == (4, 5)
+
+
+def test_even_a_smooth_base_gets_a_coat_and_none_more_than_sixty() -> None:
+    smooth = {"relief_um": 0.0, "solids": 0.5, "levels": True, "removed_um": 0.0}
+    assert coats_to_bury(dry_um_per_coat=10.0, keep_um=0.0, **smooth) == 1
+    assert coats_to_bury(dry_um_per_coat=10.0, keep_um=600.0, **smooth) == 60
+    assert coats_to_bury(dry_um_per_coat=10.0, keep_um=601.0, **smooth) is None

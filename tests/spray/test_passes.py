@@ -304,3 +304,51 @@ def test_fans_that_are_none(bad: dict[str, float]) -> None:
 def test_an_overlap_that_is_none() -> None:
     with pytest.raises(ValueError, match="overlap is 1"):
         overlap_ripple(_beta(2.0), overlap=1.0)
+
+
+def test_the_guns_and_hands_are_those_of_a_shop() -> None:
+    """Common practice, no source: a slip in one of these figures would pass as a change of the finish."""
+    guns = {name: (fan.width_mm, fan.distance_mm, fan.beta, fan.speed_mm_s) for name, fan in GUNS.items()}
+    assert guns == {
+        "full": (220.0, 180.0, 3.0, 450.0),
+        "small": (110.0, 130.0, 3.0, 350.0),
+        "detail": (28.0, 70.0, 3.0, 200.0),
+    }
+    hands = {name: (hand.spacing, hand.speed, hand.distance) for name, hand in HANDS.items()}
+    assert hands == {"flat": (0.0, 0.0, 0.0), "good": (0.06, 0.05, 0.04), "hurried": (0.15, 0.14, 0.10)}
+    strokes = _laid(FLAT)
+    assert travel([strokes]).metres == travel([strokes], overrun_mm=60.0).metres
+
+
+@pytest.mark.parametrize(("turns", "lengths"), [(False, (0.9, 2.2)), (True, (1.0, 2.0))])
+def test_the_hand_wavers_in_waves_of_half_to_all_of_a_stroke(turns: bool, lengths: tuple[float, float]) -> None:
+    """Beginning anywhere in their turn; round an edge in whole waves, so that the end meets the beginning."""
+    strokes = lay_strokes(
+        across_mm=(0.0, 4000.0),
+        along_mm=(50.0, 950.0),
+        fan=Fan(width_mm=5.0, distance_mm=150.0),
+        overlap=0.5,
+        hand=HANDS["good"],
+        rng=np.random.default_rng(6),
+        turns=turns,
+    )
+    waves = 900.0 / strokes.wave_mm
+    assert (waves.min(), waves.max()) == pytest.approx(lengths, abs=0.02)
+    if turns:
+        assert set(np.round(waves, 9)) == {1.0, 2.0}
+    assert (strokes.phase_rad.min(), strokes.phase_rad.max()) == pytest.approx((0.0, 2.0 * np.pi), abs=0.05)
+    assert (np.array_equal(strokes.first_mm, strokes.last_mm)) is turns
+
+
+def test_no_stray_is_further_than_said() -> None:
+    """At most 2.5 standard deviations: 1.2 % of normal draws lie beyond, so that of 2,000 some two dozen are held."""
+    strokes = lay_strokes(
+        across_mm=(0.0, 4000.0),
+        along_mm=(0.0, 200.0),
+        fan=Fan(width_mm=4.0, distance_mm=150.0),
+        overlap=0.5,
+        hand=Hand(distance=0.08),
+        rng=np.random.default_rng(6),
+    )
+    away = np.log(strokes.width_mm / 4.0) / 0.08
+    assert (away.min(), away.max()) == pytest.approx((-2.5, 2.5))
