@@ -94,6 +94,11 @@ class Picture:
     width_px: int
     height_px: int
 
+    @property
+    def uri(self) -> str:
+        """The picture as the page's template has it."""
+        return data_uri(self.data)
+
 
 @dataclass(frozen=True, eq=False)
 class FaceOfOption:
