@@ -43,13 +43,13 @@ class Rest:
         return f"{self.basis} ({self.note})" if self.note else str(self.basis)
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, repr=False)
 class Told(Range):
     """A range in `unit` and what it rests on, in the order in which its inputs came in.
 
     >>> film_um = Told.of(Range(28.0, 40.0, 55.0), "um", Rest(Basis.ASSUMED, "medium"))
-    >>> film_um.basis
-    'assumed (medium)'
+    >>> film_um
+    <40 (28..55) um: assumed (medium)>
     >>> Told.from_inputs(Range(2.0, 3.0, 4.0), "mL", film=film_um, residue=Rest(Basis.STATED)).basis
     'film assumed (medium); residue stated'
     """
@@ -57,6 +57,10 @@ class Told(Range):
     unit: str = ""
     rests_on: tuple[Rest, ...] = ()
     also_in_json: ClassVar = ("basis",)
+
+    def __repr__(self) -> str:
+        ends = f" ({self.low:.3g}..{self.high:.3g})" if self.high > self.low else ""
+        return f"<{self.likely:.3g}{ends}{' ' + self.unit if self.unit else ''}: {self.basis}>"
 
     @classmethod
     def of(cls, value: Range | float, unit: str, *rests_on: Rest) -> Told:
