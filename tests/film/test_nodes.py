@@ -86,6 +86,6 @@ def test_what_is_easy_takes_eight() -> None:
 
 @pytest.mark.parametrize(("light", "enough"), [("LED-B3", 16), ("FL11", 18)])
 def test_what_is_held_already_takes_no_further_wavelength(light: str, enough: int) -> None:
-    """Exact directions are taken out of the others. The counts were measured here, no outside source: one more is time for
-    every pixel."""
+    """Exact directions are taken out of the others. The counts were measured here, no outside source: one more is time
+    in every pixel."""
     assert choose_nodes(CHOOSE, CHECK, xyz_weights=xyz_weights(light), exact=BASIS).index.size <= enough
