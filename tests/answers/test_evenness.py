@@ -248,3 +248,20 @@ def test_other_coats_of_one_entry_leave_the_others_alone(save_scheme: Save) -> N
     assert np.array_equal(one[0].factor[[0, 2]], two[0].factor[[0, 2]])
     assert not np.array_equal(one[0].factor[1], two[0].factor[1])
     assert [len(laid) for laid in strokes] == [3, 5, 2]
+
+
+@pytest.mark.parametrize("wraps", [False, True])
+def test_round_a_tube_only_level_strokes_meet_themselves(wraps: bool) -> None:
+    how = Spraying(directions_deg=(0.0, 90.0, 180.0, 45.0))
+    _, strokes = coats_over(
+        np.array([30.0]),
+        np.array([40.0]),
+        width_mm=400.0,
+        height_mm=120.0,
+        coats=4,
+        how=how,
+        hand=HANDS["flat"],
+        rng=np.random.default_rng(1),
+        wraps=wraps,
+    )
+    assert [coat.closed for coat in strokes] == [wraps, False, wraps, False]

@@ -149,6 +149,18 @@ def test_one_coat_is_said_as_one(job: tuple[Scheme, Spot], done: int, said: str)
     assert f"from what {said}" in judge(job, np.array([60.0, -45.0, -30.0]), done).misfit
 
 
+@pytest.mark.parametrize(("true", "done"), [(1.9, 2), (3.2, 3), (4.6, 5), (4.95, 4)])
+def test_the_coats_left_are_said_with_their_range(job: tuple[Scheme, Spot], true: float, done: int) -> None:
+    found = judge(job, lab_after(*job, true), done)
+    left = found.coats_left
+    if left.likely == 0:
+        assert found.advice[0].startswith("stop here")
+        return
+    span = f" ({left.low:.0f} to {left.high:.0f})" if left.low != left.high else ""
+    assert found.advice[0] == f"{left.likely:.0f} more coats{span} as laid so far; read again before the last one"
+    assert ("it may be there already" in " ".join(found.advice)) is (left.low == 0)
+
+
 def test_an_unknown_mix_is_told_with_those_there_are(job) -> None:  # type: ignore[no-untyped-def]
     with pytest.raises(InputError, match="honey, sea"):
         entry_to_judge(job[0], "plum")

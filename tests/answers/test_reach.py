@@ -173,3 +173,12 @@ def test_the_cloud_lies_where_the_recipes_do() -> None:
 def test_limits_that_leave_nothing(bad: dict[str, object]) -> None:
     with pytest.raises(ValueError, match=r"limits must be|not one coat"):
         Limits(**bad)
+
+
+def test_what_a_painter_allows_where_nothing_is_said() -> None:
+    """Common practice, no source: 40 mL/L of dye, eight coats, light to heavy wet films, 0.4 mm in all, three dyes."""
+    limits = Limits()
+    assert (limits.strongest_per_L, limits.most_coats, limits.films_um) == (40.0, 8, (20.0, 40.0, 65.0))
+    assert (limits.most_film_um, limits.most_dyes) == (400.0, 3)
+    assert [limits.coats_of(film) for film in (20.0, 40.0, 50.0, 65.0, 401.0)] == [8, 8, 8, 6, 0]
+    assert limits.most_um == 390.0  # six coats of 65 um

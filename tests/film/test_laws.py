@@ -17,6 +17,7 @@ from layerpreview.film import (
     fresnel_reflectance,
 )
 from layerpreview.film.bases import azimuth_modes, brdf
+from layerpreview.film.streams import _disc
 
 SPREADS = st.floats(0.05, 0.5)
 METALS = st.builds(MetalBase, flake_spread=SPREADS, scale=st.floats(0.1, 1.0))
@@ -178,3 +179,32 @@ def test_bad_metal_is_refused(wrong: dict[str, float]) -> None:
 def test_bad_albedo_is_refused(albedo: float) -> None:
     with pytest.raises(ValueError, match="albedo"):
         SolidBase(albedo=albedo)
+
+
+@pytest.mark.parametrize("bad", [[0.1, -0.01], [0.2, np.nan], [np.inf, 0.3], -0.5])
+def test_one_absorbance_that_cannot_be_is_enough(bad: object) -> None:
+    with pytest.raises(ValueError, match="absorbance10"):
+        body_reflectance(bad, SolidBase(albedo=0.5))  # type: ignore[arg-type]
+
+
+@pytest.mark.parametrize("lamp_deg", [0.0, 20.0, 70.0])
+def test_a_lamps_disc_is_a_disc_about_its_direction(lamp_deg: float) -> None:
+    """Spherical geometry: every point within the half angle, half of the solid angle within 1/root 2 of it, and the
+    shares those of irradiance (cosine law), whose sum is 1."""
+    zenith_deg, turn, share = _disc(lamp_deg, 5.0)
+    zenith = np.radians(zenith_deg)
+    point = np.stack([np.sin(zenith) * np.cos(turn), np.sin(zenith) * np.sin(turn), np.cos(zenith)])
+    lamp = np.array([np.sin(np.radians(lamp_deg)), 0.0, np.cos(np.radians(lamp_deg))])
+    away_deg = np.degrees(np.arccos(np.clip(lamp @ point, -1.0, 1.0)))
+    assert 4.8 < away_deg.max() <= 5.0
+    assert away_deg.min() < 1.5
+    assert share.sum() == pytest.approx(1.0)
+    even = share / np.cos(zenith)
+    assert even[away_deg < 5.0 / np.sqrt(2.0)].sum() / even.sum() == pytest.approx(0.5, abs=0.02)
+    mean = point @ (even / even.sum())
+    assert mean / np.linalg.norm(mean) == pytest.approx(lamp, abs=1e-3)
+
+
+def test_no_disc_is_the_point_itself() -> None:
+    zenith_deg, turn, share = _disc(33.0, 0.0)
+    assert (zenith_deg.tolist(), turn.tolist(), share.tolist()) == ([33.0], [0.0], [1.0])

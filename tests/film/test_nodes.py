@@ -7,7 +7,7 @@ import numpy as np
 import pytest
 
 from layerpreview.colour import WAVELENGTHS_NM, delta_e_2000, rgb_basis, xyz_to_lab, xyz_weights
-from layerpreview.film import MetalBase, choose_nodes, metal_film
+from layerpreview.film import MetalBase, SpectralNodes, choose_nodes, metal_film
 
 BASIS = rgb_basis()
 
@@ -68,3 +68,24 @@ def test_the_same_choice_every_time() -> None:
     first, second = (choose_nodes(CHOOSE, CHECK, xyz_weights=xyz_weights("D50"), exact=BASIS) for _ in range(2))
     assert np.array_equal(first.index, second.index)
     assert np.array_equal(first.weight, second.weight)
+
+
+@pytest.mark.parametrize(("p99", "largest", "within"), [(0.1, 0.3, True), (0.11, 0.2, False), (0.05, 0.31, False)])
+def test_both_limits_count(p99: float, largest: float, within: bool) -> None:
+    """0.1 for 99 % and 0.3 at most: an eighth and three eighths of what is just seen (0.8)."""
+    assert SpectralNodes(np.array([3]), np.array([81.0]), p99, largest).within_limits is within
+
+
+def test_what_is_easy_takes_eight() -> None:
+    """A base that only gets lighter and darker has one direction: three wavelengths would do, eight are the fewest."""
+    grey = np.linspace(0.1, 0.9, 30)[:, None] * (np.array([0.5, 0.5, 0.5]) @ BASIS)
+    nodes = choose_nodes(grey, grey, xyz_weights=xyz_weights("D65"), exact=grey[:1])
+    assert nodes.index.size == 8
+    assert nodes.max_delta_e < 1e-6
+
+
+@pytest.mark.parametrize(("light", "enough"), [("LED-B3", 16), ("FL11", 18)])
+def test_what_is_held_already_takes_no_further_wavelength(light: str, enough: int) -> None:
+    """Exact directions are taken out of the others. The counts were measured here, no outside source: one more is time
+    in every pixel."""
+    assert choose_nodes(CHOOSE, CHECK, xyz_weights=xyz_weights(light), exact=BASIS).index.size <= enough

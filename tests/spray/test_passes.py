@@ -15,6 +15,7 @@ from layerpreview.spray.passes import (
     Fan,
     Hand,
     Strokes,
+    Travel,
     best_overlap,
     coat_shifts,
     fan_mean,
@@ -352,3 +353,33 @@ def test_no_stray_is_further_than_said() -> None:
     )
     away = np.log(strokes.width_mm / 4.0) / 0.08
     assert (away.min(), away.max()) == pytest.approx((-2.5, 2.5))
+
+
+def test_one_stroke_has_no_way_across_and_none_is_no_way() -> None:
+    """A span of a millimetre under a fan of 90 at 5 % overlap: one line, 240 + 120 mm."""
+    strokes = lay_strokes(
+        across_mm=(0.0, 1.0),
+        along_mm=(0.0, 240.0),
+        fan=Fan(width_mm=90.0, distance_mm=150.0),
+        overlap=0.05,
+        hand=FLAT,
+        rng=np.random.default_rng(1),
+    )
+    assert strokes.angle_deg == 0.0
+    assert not strokes.closed
+    way = travel([strokes])
+    assert (way.strokes, way.metres) == (1, pytest.approx(0.36))
+    assert travel([]) == Travel(0, 0.0, 0.0)
+
+
+def test_strokes_that_miss_the_part_are_not_sprayed() -> None:
+    """Lines 50 mm apart, a fan of 100: of a part from 310 to 430 mm those from 300 to 450 touch, whatever lies at 0."""
+    strokes = lay_strokes(
+        across_mm=(310.0, 430.0),
+        along_mm=(0.0, 240.0),
+        fan=Fan(width_mm=100.0, distance_mm=150.0),
+        overlap=0.5,
+        hand=FLAT,
+        rng=np.random.default_rng(1),
+    )
+    assert strokes.first_mm.tolist() == [300.0, 350.0, 400.0, 450.0]

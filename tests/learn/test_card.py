@@ -1,0 +1,115 @@
+"""From readings to a card: exists for a film seen under another geometry than the instrument's, and for a mirror image
+that is taken for light from the dye."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from pathlib import Path
+
+import numpy as np
+import pytest
+
+from layerpreview.colour import lab_to_xyz, white_xyz, xyz_to_lab
+from layerpreview.errors import InputError
+from layerpreview.film import MetalBase, diffuse_film, metal_film
+from layerpreview.learn.card import ASSUMED_BARE, CardSetting, card_of_readings
+from layerpreview.learn.readings import load_readings
+
+Write = Callable[[str], Path]
+LAB = "background,coats,strength,L,a,b\nwhite,0,1,94,0,1\nwhite,1,1,80,10,30\nbase,2,0.5,60,5,20\nbase,3,1,40,12,25\n"
+
+
+@pytest.fixture
+def write(tmp_path: Path) -> Write:
+    def to(text: str) -> Path:
+        path = tmp_path / "card.csv"
+        path.write_text(text, encoding="utf-8")
+        return path
+
+    return to
+
+
+@pytest.mark.parametrize(
+    ("geometry", "view", "lamp"), [("even", 0.0, None), ("45/0", 0.0, 45.0), ("d/8 excluded", 8.0, None)]
+)
+def test_the_film_is_seen_as_the_instrument_sees_it(geometry: str, view: float, lamp: float | None) -> None:
+    """45/0 and d:8 by CIE 15: lamp at 45 and eye straight on; light from all round and the eye at 8 degrees."""
+    setting = CardSetting(flake_spread=0.2, geometry=geometry)
+    assert setting.film("white") == diffuse_film(view_deg=view, lamp_deg=lamp)
+    assert setting.film("base") == metal_film(MetalBase(flake_spread=0.2), view_deg=view, lamp_deg=lamp)
+    assert CardSetting(base_kind="wood", geometry=geometry).film("base") == diffuse_film(view_deg=view, lamp_deg=lamp)
+
+
+def test_windows_steps_and_loads(write: Write) -> None:
+    card = card_of_readings(load_readings(write(LAB)), CardSetting())
+    assert [(w.ground, w.step, w.load) for w in card.windows] == [
+        ("white", 0, 0.0),
+        ("white", 1, 1.0),
+        ("base", 2, 1.0),  # two coats at half strength are another step than one at full
+        ("base", 3, 3.0),
+    ]
+    assert [ground.name for ground in card.grounds] == ["white", "base"]
+    assert card.noise == 0.35  # of one number of an instrument, in L* steps: assumed
+    assert all(window.sure for window in card.windows)
+    # No bare base was read: a usual one is assumed, and it is said.
+    assert card.ground("base").bare(np.ones(3)).mean() == pytest.approx(ASSUMED_BARE["base"], abs=0.02)
+    assert any("base" in note for note in card.notes)
+
+
+def test_one_background_alone_is_said(write: Write) -> None:
+    text = LAB.replace("base,", "white,")
+    card = card_of_readings(load_readings(write(text)), CardSetting())
+    assert any("only the white was read" in note for note in card.notes)
+
+
+@pytest.mark.parametrize(("light", "observer_deg"), [("D65", 2), ("D50", 10)])
+@pytest.mark.parametrize("kind", ["lab", "xyz"])
+def test_a_mirror_image_that_was_measured_too_is_taken_off(
+    write: Write, kind: str, light: str, observer_deg: int
+) -> None:
+    """The face of a film of n = 1.5 sends back ((1.5 - 1) / 2.5)^2 = 4 % of the light as it is (Fresnel)."""
+    setting = CardSetting(geometry="d/8 included", light=light, observer_deg=observer_deg)
+    white = white_xyz(light, observer_deg=observer_deg)
+    body = np.array([[92.0, -1.0, 3.0], [55.0, 20.0, 38.0]])
+    xyz = lab_to_xyz(body, white_xyz=white) + 0.04 * white
+    rows = 100.0 * xyz if kind == "xyz" else xyz_to_lab(xyz, white_xyz=white)
+    head = "background,coats,X,Y,Z" if kind == "xyz" else "background,coats,L,a,b"
+    lines = [f"white,{coats}," + ",".join(f"{v:.9f}" for v in row) for coats, row in zip((0, 2), rows, strict=True)]
+    card = card_of_readings(load_readings(write("\n".join([head, *lines]) + "\n")), setting)
+    for window, expected in zip(card.windows, body, strict=True):
+        assert window.read == pytest.approx(expected, abs=1e-3)
+
+
+def test_spectra_with_and_without_the_mirror_image(write: Write) -> None:
+    """Steps of equal lightness: 116 (R^(1/3) - 4/29) by CIE 15; nothing below (6/29)^3."""
+    nm = range(380, 781, 20)
+    levels = (0.80, 0.30, 0.002)
+    head = "background,coats," + ",".join(f"{w} nm" for w in nm)
+
+    def card_with(mirror: float, geometry: str):  # type: ignore[no-untyped-def]
+        rows = [f"white,{k}," + ",".join(f"{level + mirror:.4f}" for _ in nm) for k, level in enumerate(levels)]
+        return card_of_readings(load_readings(write("\n".join([head, *rows]) + "\n")), CardSetting(geometry=geometry))
+
+    for card in (card_with(0.0, "d/8 excluded"), card_with(0.04, "d/8 included")):
+        for window, level in zip(card.windows, levels, strict=True):
+            expected = 116.0 * (max(level, (6 / 29) ** 3) ** (1 / 3) - 4 / 29)
+            assert window.read == pytest.approx(np.full(81, expected), abs=1e-6)
+        assert card.grounds[0].bare(np.ones(3)) == pytest.approx(np.full(81, 0.80), abs=2e-3)
+        assert card.noise == 1.2  # neighbours err together: assumed
+
+
+def test_darker_than_the_mirror_image_is_refused(write: Write) -> None:
+    text = "background,coats,L,a,b\nwhite,0,94,0,1\nwhite,4,12,0,0\n"  # L* 12 is Y 1.4 %
+    with pytest.raises(InputError, match="darker than its own mirror reflection") as caught:
+        card_of_readings(load_readings(write(text)), CardSetting(geometry="d/8 included"))
+    assert "3" in str(caught.value)
+    assert len(card_of_readings(load_readings(write(text)), CardSetting()).windows) == 2
+
+
+def test_a_bare_background_is_the_mean_of_its_readings_in_its_own_light(write: Write) -> None:
+    """Two bare windows of L* 90 and 94 under A; as seen under D65 (Bradford) a grey stays a grey."""
+    text = "background,coats,L,a,b\nwhite,0,90,0,0\nwhite,0,94,0,0\nwhite,1,60,5,20\n"
+    card = card_of_readings(load_readings(write(text)), CardSetting(light="A"))
+    ground = card.grounds[0]
+    assert ground.weights == pytest.approx(np.full(3, ((92.0 + 16.0) / 116.0) ** 3), abs=1e-4)
+    assert ground.spread.tolist() == [0.02, 0.02, 0.02]
