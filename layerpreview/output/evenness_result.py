@@ -9,10 +9,9 @@ from pathlib import Path
 import numpy as np
 from numpy.typing import NDArray
 
-from layerpreview.answers.advice import MOST_COATS, OVERLAPS, Advice, Trial
+from layerpreview.answers.advice import MOST_COATS, OVERLAPS, Advice, Evenness, Trial
 from layerpreview.answers.evenness import ATTEMPTS, Part, Stripes, dye_build, local_de00
 from layerpreview.answers.gun import plan_words
-from layerpreview.answers.hands import Evenness
 from layerpreview.answers.uneven import Spraying, UnevenFace, uneven_scene
 from layerpreview.colour import JUST_SEEN_DE00, NOT_ACCEPTED_DE00
 from layerpreview.finish.look import Appearance

@@ -5,8 +5,8 @@ from __future__ import annotations
 from collections.abc import Sequence
 from pathlib import Path
 
+from layerpreview.answers.advice import Evenness, evenness_of
 from layerpreview.answers.gun import GunOptions, gun_set
-from layerpreview.answers.hands import Evenness, evenness_of
 from layerpreview.errors import InputError, Problem
 from layerpreview.output.evenness_result import evenness_names, evenness_result
 from layerpreview.output.files import written_together
