@@ -8,7 +8,8 @@ from dataclasses import dataclass, replace
 import numpy as np
 from numpy.typing import NDArray
 
-from layerpreview.answers.uneven import HARDLY_ANY, Spraying, UnevenFace, even_faces, uneven_faces
+from layerpreview.answers.landing import HARDLY_ANY
+from layerpreview.answers.uneven import Spraying, UnevenFace, even_faces, uneven_faces
 from layerpreview.colour import (
     DISPLAY_WHITE_XYZ,
     JUST_SEEN_DE00,

@@ -11,7 +11,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 from numpy.typing import NDArray
 
-from layerpreview.answers.uneven import HARDLY_ANY
+from layerpreview.answers.landing import HARDLY_ANY
 from layerpreview.colour import delta_e_2000, rgb_lin_to_hex
 from layerpreview.errors import InputError, Problem
 from layerpreview.finish.layers import absorbance10_per_um, layer_of, stack_of

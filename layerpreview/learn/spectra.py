@@ -18,10 +18,7 @@ _WAVELENGTH = ("wavelength", "wavelengths", "nm", "lambda", "wavelength nm", "wa
 
 @dataclass(frozen=True)
 class ImportedSpectrum:
-    """One column of a file: `values` of `quantity` at `wavelength_nm`, increasing; transmittance and reflectance 0..1.
-
-    `notes` say what was found on reading.
-    """
+    """One column of a file: `values` of `quantity` (0..1 but for absorbance) at `wavelength_nm`, which increases."""
 
     name: str
     quantity: Quantity
@@ -78,16 +75,15 @@ def _from_rows(table: TextTable, quantity: Quantity | None) -> tuple[ImportedSpe
     for line, cells in table.rows[1:]:
         if len(cells) != len(header) or not all(is_number(cells[i]) for i, _ in bands):
             raise InputError(Problem("a row that does not fit its columns", file=table.file, line=line))
-        values = [number(cells[i]) for i, _ in bands]
-        wavelengths = [nm for _, nm in bands]
-        known = quantity or "reflectance"
-        out.append(_checked(table.file, cells[label], wavelengths, values, known, list(table.notes)))
+        wavelengths, values = [nm for _, nm in bands], [number(cells[i]) for i, _ in bands]
+        out.append(
+            _checked(table.file, cells[label], wavelengths, values, quantity or "reflectance", list(table.notes))
+        )
     return tuple(out)
 
 
 def _split(table: TextTable) -> tuple[list[str], list[tuple[int, tuple[str, ...]]], list[str]]:
-    line, first = table.rows[0]
-    notes = list(table.notes)
+    (line, first), notes = table.rows[0], list(table.notes)
     # A number among the later names ("red 10 uL" is none, "3" is): the first cell decides.
     if any(cell and not is_number(cell) for cell in first):
         return list(first), list(table.rows[1:]), notes
@@ -100,11 +96,11 @@ def _checked(
 ) -> ImportedSpectrum:
     notes = list(notes)
     known = quantity or _quantity_in(name)
+    if known is None and not 1.02 < max(values) < 6.0:
+        rule = f"is {name!r} absorbance, transmittance or reflectance?"
+        raise InputError(Problem(rule, f"say which: {', '.join(QUANTITIES)}", file=file, field="quantity"))
     if known is None:
-        known = "absorbance" if max(values) > 1.02 and max(values) < 6.0 else None
-        if known is None:
-            rule = f"is {name!r} absorbance, transmittance or reflectance?"
-            raise InputError(Problem(rule, f"say which: {', '.join(QUANTITIES)}", file=file, field="quantity"))
+        known = "absorbance"
         notes.append(f"{name}: values up to {max(values):.3g}, taken as absorbance")
     if not 200.0 < min(wavelengths) < max(wavelengths) < 3000.0:
         rule = f"wavelengths run from {min(wavelengths):g} to {max(wavelengths):g}"

@@ -8,9 +8,8 @@ from pathlib import Path
 import numpy as np
 from numpy.typing import NDArray
 
-from layerpreview.answers.alternatives import Alternative
 from layerpreview.answers.reach import Limits
-from layerpreview.answers.recipes import Reached, listed
+from layerpreview.answers.recipes import Alternative, Reached, listed
 from layerpreview.colour import DISPLAY_WHITE_XYZ, XYZ_TO_RGB_LIN, lab_to_xyz
 from layerpreview.finish.look import make_look
 from layerpreview.finish.stack import DyeLayer

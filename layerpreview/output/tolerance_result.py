@@ -13,12 +13,11 @@ from layerpreview.finish.look import Appearance
 from layerpreview.output.caption import labelled_sheet
 from layerpreview.output.charts import bar_chart
 from layerpreview.output.pictures import small_pictures, write_picture
-from layerpreview.output.result import Paths, Result
+from layerpreview.output.result import U8, Paths, Result
 from layerpreview.picture.scene import Scene, appearance_with
 from layerpreview.scheme import Scheme
 
 F64 = NDArray[np.float64]
-U8 = NDArray[np.uint8]
 
 SHEET, CHART, FIGURES = "tolerance.png", "what_matters.png", "tolerance.json"
 TOLERANCE_NAMES = (SHEET, CHART, FIGURES)
@@ -98,13 +97,11 @@ def _sheet(scheme: Scheme, scene: Scene, found: Tolerance, verdict: str) -> U8:
 def _films_in_words(parts: Parts, draws: dict[str, F64]) -> str:
     """How thick each film is in the pale and the deep picture, each called by its name."""
     films = sorted(set(parts.film_source))
-    told = [
+    return ". ".join(
         f"{name.capitalize()}: "
-        + ", ".join(f"{parts.sources[i].name} at {100 * draw[i]:.0f} % of likely" for i in films)
-        for name, draw in draws.items()
-        if name != "likely"
-    ]
-    return ". ".join(told)
+        + ", ".join(f"{parts.sources[i].name} at {100 * draws[name][i]:.0f} % of likely" for i in films)
+        for name in ("pale", "deep")
+    )
 
 
 def _chart(scheme: Scheme, spreads: Sequence[Spread]) -> U8:
@@ -142,13 +139,12 @@ def tolerance_lines(scheme: Scheme, found: Tolerance) -> list[str]:
 
 
 def _as_json(spread: Spread) -> dict[str, object]:
-    lab = spread.lab
     return {
         "spot": spread.spot,
         "within_de00": spread.within_de00,
         "share_within": spread.share_within,
         "median_de00": spread.median_de00,
         "p90_de00": spread.p90_de00,
-        "lab_p5_p50_p95": np.percentile(lab, [5.0, 50.0, 95.0], axis=0).round(2).tolist(),
+        "lab_p5_p50_p95": np.percentile(spread.lab, [5.0, 50.0, 95.0], axis=0).round(2).tolist(),
         "shares": spread.shares,
     }

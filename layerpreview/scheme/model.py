@@ -85,9 +85,8 @@ class Scheme(Frozen):
     """One finish as written, read and checked; `coats` in the order they are sprayed, paths joined to `folder`.
 
     `paints` holds what is said about opaque coats, by their name. `bases_of` holds the bases of faces that have one of
-    their own, by the face's name. `written_at` says for each coat where the file has it, since one entry
-    with rings is several coats. `text` is the file as it was when this was read from it, line ends made one. `inputs`
-    are all files it was read from (its own, pictures, drawings, dye files): no result is ever written over one.
+    their own, by the face's name. `written_at`: where the file has each coat (an entry with rings is several). `text`
+    is the file as read, line ends made one; `inputs` all files it was read from: no result is written over one.
     """
 
     name: str
@@ -141,13 +140,11 @@ class Scheme(Frozen):
         """Return the bursts of `coat` that act on `face`: those that start at something this face has, and none where
         the coat goes nowhere on it.
 
-        `openings` are the names of its openings, which only the file of a traced or drawn face knows in full; without
-        them those that the scheme names.
+        `openings`: the names of its openings, which only a traced or drawn file knows in full; else the scheme's.
         """
         if self.zones_of(coat, face) == ():
             return ()
-        names = [opening.name for opening in face.openings] if openings is None else list(openings)
+        names = {opening.name for opening in face.openings} if openings is None else set(openings)
+        names |= {NEAR_OPENINGS} if names else set()
         there = {NEAR_OUTLINE, NEAR_LINE, NEAR_CENTRE, *names, *(zone.name for zone in face.zones)}
-        if names:
-            there.add(NEAR_OPENINGS)
         return tuple(burst for burst in coat.bursts if burst.source in there and burst.face in (None, face.name))

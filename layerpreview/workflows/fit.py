@@ -14,13 +14,22 @@ from numpy.typing import NDArray
 
 from layerpreview.colour import LIGHT_NAMES
 from layerpreview.errors import InputError, Problem
-from layerpreview.learn.card import GEOMETRIES, CardSetting, card_of_photo, card_of_readings
+from layerpreview.learn.card import (
+    GEOMETRIES,
+    Asked,
+    CardFound,
+    CardSetting,
+    Fitted,
+    Found,
+    card_of_photo,
+    card_of_readings,
+    fitted_of,
+)
 from layerpreview.learn.chart import chart_boxes, chart_fit
 from layerpreview.learn.frame import COLUMNS, Placement, find_card, grey_box, placement_of
 from layerpreview.learn.frame_read import CardPhoto, patch_means, read_card_photo
 from layerpreview.learn.model import Card
 from layerpreview.learn.readings import Readings, load_readings
-from layerpreview.learn.spray_out import Asked, CardFound, Fitted, Found, fitted_of
 from layerpreview.output.card import USUAL_COATS, card_pdf
 from layerpreview.output.files import written_together
 from layerpreview.output.fit_result import fit_names, fit_result

@@ -8,8 +8,8 @@ from types import ModuleType
 import numpy as np
 import pytest
 
-from layerpreview.answers.alternatives import Alternative, alternatives
 from layerpreview.answers.reach import Limits, Reach, units_of
+from layerpreview.answers.recipes import Alternative, alternatives
 from layerpreview.colour import rgb_basis
 from layerpreview.film import MetalBase, metal_film
 from layerpreview.finish.patches import Patches, per_mg_m2

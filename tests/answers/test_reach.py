@@ -8,8 +8,8 @@ from itertools import combinations
 import numpy as np
 import pytest
 
-from layerpreview.answers.alternatives import DROP_PER_L, Alternative, alternatives
 from layerpreview.answers.reach import Limits, Reach, units_of
+from layerpreview.answers.recipes import DROP_PER_L, Alternative, alternatives
 from layerpreview.colour import delta_e_2000, rgb_basis
 from layerpreview.film import MetalBase, diffuse_film, metal_film
 from layerpreview.finish.patches import Patches, per_mg_m2

@@ -14,8 +14,8 @@ from pathlib import Path
 
 import numpy as np
 
-from layerpreview.answers.alternatives import alternatives
 from layerpreview.answers.reach import Limits, Reach, units_of
+from layerpreview.answers.recipes import alternatives
 from layerpreview.answers.sweep import Ranges, sweep
 from layerpreview.colour import delta_e_2000, rgb_basis
 from layerpreview.film import Film, MetalBase, diffuse_film, metal_film

@@ -11,8 +11,8 @@ from PIL import Image
 
 from layerpreview.colour import WAVELENGTHS_NM, resample_to_grid
 from layerpreview.errors import InputError, OutputError
+from layerpreview.learn.card import Fitted
 from layerpreview.learn.model import photo_eye
-from layerpreview.learn.spray_out import Fitted
 from layerpreview.output.result import Result
 from layerpreview.scheme import load_dye, load_scheme
 from layerpreview.scheme.dyefile import GUESS_BEYOND
