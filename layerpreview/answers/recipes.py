@@ -1,4 +1,4 @@
-"""Recipes for a wanted colour: what comes near it, what each costs in coats, film and stripes, what to do if none does."""
+"""Recipes for a wanted colour: what comes near, what it costs in coats, film and stripes, what to do if none does."""
 
 from __future__ import annotations
 
