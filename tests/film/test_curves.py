@@ -122,6 +122,7 @@ def test_far_from_a_sharp_lobe_light_goes_straight_in_and_out(view_deg: float, l
     and the way out are 1/cos of these, and Beer's law does the rest."""
     film = metal_film(MetalBase(flake_spread=0.05), view_deg=view_deg, lamp_deg=lamp_deg)
     assert film.bare < 1e-3
+    assert film.tau.error == 0.0
     inside_deg = {65.0: 37.174, 45.0: 28.126, 30.0: 19.471, 70.0: 38.793}
     ways = sum(1.0 / np.cos(np.radians(inside_deg[angle])) for angle in (view_deg, lamp_deg))
     for absorbance10 in (0.07, 0.6):
@@ -134,3 +135,10 @@ def test_far_from_a_sharp_lobe_another_index_bends_otherwise() -> None:
     assert film.bare < 1e-3
     ways = 1.0 / np.cos(np.radians(34.504)) + 1.0 / np.cos(np.radians(26.227))
     assert float(film.tau(np.array(0.6))) == pytest.approx(10.0 ** (-0.6 * ways), rel=1e-4)
+
+
+def test_far_from_a_sharp_lobe_the_bare_base_is_the_solvers() -> None:
+    base = MetalBase(flake_spread=0.12)
+    exact = float(body_reflectance(0.0, base, view_deg=30.0, lamp_deg=45.0))
+    assert 1e-4 < exact < 1e-3
+    assert metal_film(base, view_deg=30.0, lamp_deg=45.0).bare == pytest.approx(exact, rel=3e-4)

@@ -12,7 +12,9 @@ import pytest
 from layerpreview.colour import lab_to_xyz, white_xyz, xyz_to_lab
 from layerpreview.errors import InputError
 from layerpreview.film import MetalBase, diffuse_film, metal_film
-from layerpreview.learn.card import ASSUMED_BARE, CardSetting, card_of_readings
+from layerpreview.learn.card import ASSUMED_BARE, CardSetting, card_of_photo, card_of_readings
+from layerpreview.learn.frame import Placement, windows
+from layerpreview.learn.frame_read import CardPhoto, Patch
 from layerpreview.learn.readings import load_readings
 
 Write = Callable[[str], Path]
@@ -113,3 +115,36 @@ def test_a_bare_background_is_the_mean_of_its_readings_in_its_own_light(write: W
     ground = card.grounds[0]
     assert ground.weights == pytest.approx(np.full(3, ((92.0 + 16.0) / 116.0) ** 3), abs=1e-4)
     assert ground.spread.tolist() == [0.02, 0.02, 0.02]
+
+
+@pytest.mark.parametrize(("tone_known", "noise", "tone"), [(True, 0.35, 0.0), (False, 0.525, 0.12)])
+def test_a_photo_without_a_grey_card_is_trusted_less(tone_known: bool, noise: float, tone: float) -> None:
+    """Noise of one number in L* steps, half as much again where the tone curve is guessed; all assumed, no source."""
+    none, blue = np.zeros(3, dtype=bool), np.array([False, False, True])
+    patches = tuple(
+        Patch(
+            box,
+            np.full(3, 0.8 - 0.1 * box.column),
+            blue if box.column == 3 else none,
+            blue if box.column == 2 else none,
+        )
+        for box in windows()
+    )
+    photo = CardPhoto(patches, Placement(np.eye(3)), 1.0, tone_known, ("as found",))
+    card = card_of_photo(photo, CardSetting(light="D50"), (0, 1, 2.5, 4))
+    assert (card.noise, card.tone_spread) == pytest.approx((noise, tone))
+    assert [(w.ground, w.step, w.load) for w in card.windows if w.ground == "base"] == [
+        ("base", 0, 0.0),
+        ("base", 1, 1.0),
+        ("base", 2, 2.5),
+        ("base", 3, 4.0),
+    ]
+    for window in card.windows:
+        assert window.noise_factor == (2.0 if window.ground == "base" else 1.0)  # a textured base differs by place
+        assert window.trusted.tolist() == [True, True, window.step != 2]
+        assert window.at_most is not None
+        assert window.at_most.tolist() == [False, False, window.step == 3]
+        level = 0.8 - 0.1 * window.step
+        assert window.read == pytest.approx(np.full(3, 116.0 * (level ** (1 / 3) - 4 / 29)))
+    assert card.grounds[1].weights == pytest.approx(np.full(3, 0.8))
+    assert "as found" in card.notes
