@@ -5,15 +5,14 @@ from __future__ import annotations
 import tempfile
 from pathlib import Path
 
-from layerpreview.workflows.views import views_from
 from PIL import Image
 
+from layerpreview.workflows.choices import views_from
 from layerpreview.workflows.evenness import evenness_files
 from layerpreview.workflows.fit import FitOptions, fit_files
 from layerpreview.workflows.ladder import ladder_files
 from layerpreview.workflows.reach import reach_files
-from layerpreview.workflows.render import render_files
-from layerpreview.workflows.tilt import tilt_file
+from layerpreview.workflows.render import render_files, tilt_file
 
 HERE = Path(__file__).parent
 PICTURES = HERE / "pictures"
