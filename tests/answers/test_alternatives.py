@@ -89,7 +89,9 @@ def test_each_says_its_colour_on_the_screen(colour_science: ModuleType) -> None:
     dyes = [load_library_dye(name) for name in names]
     patches = Patches(metal_film(MetalBase(flake_spread=0.3)), np.full(3, 0.5) @ rgb_basis(), per_mg_m2(dyes), ("D65",))
     reach = Reach(patches, units_of([dye.concentrate_g_per_L for dye in dyes]), Limits())
-    for recipe in found(reach, [53.0, 12.0, 22.0], names):
+    recipes = found(reach, [53.0, 12.0, 22.0], names)
+    assert any(recipe.srgb not in ("#ffffff", "#000000") for recipe in recipes)
+    for recipe in recipes:
         code = np.array([int(recipe.srgb[i : i + 2], 16) for i in (1, 3, 5)]) / 255.0
         lab = colour_science.XYZ_to_Lab(colour_science.sRGB_to_XYZ(code))
         if code.min() > 0.0 and code.max() < 1.0:
