@@ -81,3 +81,40 @@ def test_stripes_are_two_deviations_of_coats_that_add_up_unrelated(colour_scienc
         meant, more, less = reach.patches.lab(np.stack([load, load * (1.0 + share), load * (1.0 - share)]))
         apart = [colour_science.delta_E(other, meant, method="CIE 2000").max() for other in (more, less)]
         assert recipe.stripes_de00 == pytest.approx(max(apart), rel=1e-6)
+
+
+def test_each_says_its_colour_on_the_screen(colour_science: ModuleType) -> None:
+    """The code is that of its L*a*b* under the first light, adapted to D65: colour-science, IEC 61966-2-1."""
+    names = ("amber", "red", "violet")
+    dyes = [load_library_dye(name) for name in names]
+    patches = Patches(metal_film(MetalBase(flake_spread=0.3)), np.full(3, 0.5) @ rgb_basis(), per_mg_m2(dyes), ("D65",))
+    reach = Reach(patches, units_of([dye.concentrate_g_per_L for dye in dyes]), Limits())
+    recipes = found(reach, [53.0, 12.0, 22.0], names)
+    assert any(recipe.srgb not in ("#ffffff", "#000000") for recipe in recipes)
+    for recipe in recipes:
+        code = np.array([int(recipe.srgb[i : i + 2], 16) for i in (1, 3, 5)]) / 255.0
+        lab = colour_science.XYZ_to_Lab(colour_science.sRGB_to_XYZ(code))
+        if code.min() > 0.0 and code.max() < 1.0:
+            assert np.abs(lab - np.array(recipe.lab["D65"])).max() < 0.5
+
+
+def test_never_more_than_asked_for_and_the_best_at_each_is_named_once() -> None:
+    """Each head goes to the best of those listed; a spread of others fills up."""
+    names = ("amber", "red", "violet", "black")
+    reach = reach_of(names)
+    lab = np.array([45.0, 20.0, 25.0])
+    for most in (6, 8, 12):
+        recipes = alternatives(
+            reach, reach.nearest(lab), lab, names=names, powders=[False] * 4, ripple_cv=RIPPLE, most=most
+        )
+        assert len(recipes) <= most
+        heads = {word: recipe for recipe in recipes for word in recipe.best_at}
+        near = [r for r in recipes if round(r.worst_de00, 1) <= min(round(o.worst_de00, 1) for o in recipes) + 1.0]
+        assert round(heads["closest"].worst_de00, 1) == min(round(r.worst_de00, 1) for r in recipes)
+        assert heads["fewest coats"].coats == min(r.coats for r in near)
+        assert round(heads["thinnest film"].total_film_um, -1) == min(round(r.total_film_um, -1) for r in near)
+        assert round(heads["least stripes"].stripes_de00, 1) == min(round(r.stripes_de00, 1) for r in near)
+        assert len(heads["fewest dyes"].strengths) == min(len(r.strengths) for r in near)
+        assert [(round(r.worst_de00, 1), r.coats) for r in recipes] == sorted(
+            (round(r.worst_de00, 1), r.coats) for r in recipes
+        )

@@ -10,7 +10,7 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from layerpreview.answers.evenness import ATTEMPTS, Part, dye_build, lay, local_de00, part_of, stripes_of
+from layerpreview.answers.evenness import ATTEMPTS, Laid, Part, dye_build, lay, local_de00, part_of, stripes_of
 from layerpreview.answers.uneven import (
     Spraying,
     coarse_scene,
@@ -265,3 +265,22 @@ def test_round_a_tube_only_level_strokes_meet_themselves(wraps: bool) -> None:
         wraps=wraps,
     )
     assert [coat.closed for coat in strokes] == [wraps, False, wraps, False]
+
+
+def test_figures_by_hand(panel: Scheme) -> None:
+    """Six places, builds of 0.8 to 1.3 where 1 or half is meant: weighted mean and deviation, median and 95 %."""
+    _, faces, _ = _faces(panel, Spraying(), "flat")
+    six = faces[0].at(np.flatnonzero(faces[0].cover > 0.5)[:6])
+    factor = np.array([[0.8, 1.0, 1.1, 1.3, 0.9, 1.0]], dtype=np.float32)
+    intended = np.array([[1.0, 1.0, 0.5, 1.0, 0.5, 1.0]], dtype=np.float32)
+    six = replace(six, factor=factor, intended=intended)
+    de = np.array([0.2, 0.4, 0.9, 2.0, 1.0, 0.1], dtype=np.float32)
+    laid = Laid(((six,),), (de,))
+    found = stripes_of(panel, laid, "good")
+    mean = (0.8 + 1.0 + 0.55 + 1.3 + 0.45 + 1.0) / 5.0  # 1.02
+    square = (0.22**2 + 0.02**2 + 0.5 * 0.08**2 + 0.28**2 + 0.5 * 0.12**2 + 0.02**2) / 5.0
+    assert found.build_cv == {1: pytest.approx(np.sqrt(square) / mean, rel=1e-5)}
+    assert found.typical_de00 == pytest.approx(0.65)  # halfway from 0.4 to 0.9
+    assert found.stripes_de00 == pytest.approx(1.75)  # 95 %: a quarter below the largest, 1.0 + 0.75 x 1.0
+    assert (found.share_just_seen, found.share_not_accepted) == pytest.approx((3 / 6, 1 / 6))
+    assert found.hand == "good"

@@ -68,3 +68,8 @@ def test_ten_thousand_are_quick() -> None:
     start = time.perf_counter()
     sweep(PATCHES, UNITS, Ranges(RANGES.strengths, RANGES.coats, RANGES.film_um, 10_000))
     assert time.perf_counter() - start < 5.0
+
+
+def test_ten_thousand_runs_where_nothing_is_said() -> None:
+    plain = Ranges(RANGES.strengths, RANGES.coats, RANGES.film_um)
+    assert (plain.runs, plain.seed) == (10_000, 7)

@@ -8,8 +8,18 @@ from pathlib import Path
 
 import numpy as np
 import pytest
+from scipy.stats import norm
 
-from layerpreview.answers.tolerance import FILM_UNSAID, MEASURED, Source, drawn, parts_of, spread_of
+from layerpreview.answers.tolerance import (
+    FILM_UNSAID,
+    LEARNT,
+    MEASURED,
+    Source,
+    _explained,
+    drawn,
+    parts_of,
+    spread_of,
+)
 from layerpreview.colour import delta_e_2000
 from layerpreview.finish.layers import stack_of
 from layerpreview.finish.stack import DyeLayer, OpaqueLayer
@@ -122,3 +132,40 @@ def test_the_likely_colour_is_the_one_compared_with(save_scheme: Save) -> None:
     scheme, field, _, spread = _spread(save_scheme)
     own = spot_lab(stack_of(scheme), field.bare, field.build, light="D65", observer_deg=2)
     assert spread.de00 == pytest.approx(delta_e_2000(spread.lab, np.array(own)), abs=1e-9)
+
+
+def test_one_run_in_twenty_is_paler_and_one_deeper(save_scheme: Save) -> None:
+    """The ends are 5 % and 95 % of all runs by lightness, counted."""
+    scheme, field, parts, spread = _spread(save_scheme, runs=2000)
+    for draw, paler, deeper in ((spread.low, 0.05, 0.95), (spread.high, 0.95, 0.05)):
+        own = spot_lab(parts.stack(stack_of(scheme), draw), field.bare, field.build, light="D65", observer_deg=2)
+        assert (spread.lab[:, 0] > own[0] + 1e-6).mean() == pytest.approx(paler, abs=1e-3)
+        assert (spread.lab[:, 0] < own[0] - 1e-6).mean() == pytest.approx(deeper, abs=1e-3)
+    assert spread.median_de00 == pytest.approx(float(np.median(spread.de00)))
+    assert (spread.de00 <= spread.p90_de00).mean() == pytest.approx(0.90, abs=1e-3)
+
+
+def test_what_is_assumed_where_nothing_is_said() -> None:
+    """15 % of a film, 5 % of what is measured out, either way: common practice, no source."""
+    assert (Range(0.85, 1.0, 1.15), Range(0.95, 1.0, 1.05)) == (FILM_UNSAID, MEASURED)
+
+
+def test_known_inputs_leave_less_doubt_as_variances_add() -> None:
+    """Two inputs of equal weight on L*, one varying twice as much: by hand 4/5 and 1/5 of the variance."""
+    rng = np.random.default_rng(3)
+    one, other = rng.normal(0.0, 2.0, 8000), rng.normal(0.0, 1.0, 8000)
+    lab = np.stack([50.0 + one + other, np.zeros(8000), np.zeros(8000)], axis=1)
+    total = float(lab.var(axis=0).sum())
+    assert _explained(one, lab) / total == pytest.approx(0.8, abs=0.03)
+    assert _explained(other, lab) / total == pytest.approx(0.2, abs=0.03)
+    assert _explained(rng.normal(0.0, 1.0, 8000), lab) / total < 0.005
+
+
+def test_a_learnt_dye_leaves_its_range_in_one_draw_of_ten() -> None:
+    """A 90 % range of a normal distribution (scipy's), its factor from 0 to 2; held at twice the range."""
+    draws = drawn([Source("a", LEARNT, "")], runs=40_000, seed=3)[:, 0]
+    assert ((draws < 0.0) | (draws > 2.0)).mean() == pytest.approx(0.10, abs=0.005)
+    assert draws.mean() == pytest.approx(1.0, abs=0.01)
+    assert draws.std() == pytest.approx(1.0 / norm.ppf(0.95), rel=0.02)
+    held = drawn([Source("a", LEARNT, "")], runs=400_000, seed=3)[:, 0]
+    assert (held.min(), held.max()) == (-1.0, 3.0)

@@ -91,3 +91,7 @@ def test_no_dye_is_the_base() -> None:
 def test_where_nothing_else_is_said_d65_and_the_2_degree_observer() -> None:
     plain = Patches(METAL, BARE, per_mg_m2(DYES))
     assert plain.lab(LOADS) == pytest.approx(Patches(METAL, BARE, per_mg_m2(DYES), ("D65",), 2, 0.0).lab(LOADS))
+
+
+def test_none_is_none() -> None:
+    assert patches().lab(np.zeros((0, 3))).shape == (0, 2, 3)

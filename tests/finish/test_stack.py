@@ -92,3 +92,10 @@ def test_clears_rise_from_gloss_to_matt() -> None:
     assert VEIL["gloss"] == 0.0 < VEIL["satin"] < VEIL["matt"]
     published = ((22 + 16) / 116) ** 3 - ((16 + 16) / 116) ** 3
     assert 0.5 < VEIL["matt"] / published < 2.0
+
+
+def test_the_veils_are_as_assumed() -> None:
+    """Of a satin clear 0.8 %, of a matt one 2 % of white: assumed, see `VEIL`; a black of no reflectance shows it."""
+    for clear, veil in (("gloss", 0.0), ("satin", 0.008), ("matt", 0.020)):
+        stack = make_stack((), diffuse_film(), clear=clear, view_deg=0.0, lamp_deg=None)
+        assert stack.reflectance(np.zeros((1, 81)), np.zeros((1, 0)))[0] == pytest.approx(np.full(81, veil))

@@ -148,3 +148,13 @@ def test_a_photo_without_a_grey_card_is_trusted_less(tone_known: bool, noise: fl
         assert window.read == pytest.approx(np.full(3, 116.0 * (level ** (1 / 3) - 4 / 29)))
     assert card.grounds[1].weights == pytest.approx(np.full(3, 0.8))
     assert "as found" in card.notes
+
+
+def test_what_is_taken_for_granted_of_a_card(write: Write) -> None:
+    """A coat's film to 6 %, a place of it to 2 % (assumed); read in even light under D65, each coat over the last."""
+    card = card_of_readings(load_readings(write(LAB)), CardSetting())
+    assert (card.coat_scatter, card.local_scatter, card.masked, card.tone_spread) == (0.06, 0.02, True, 0.0)
+    setting = CardSetting()
+    assert (setting.base_kind, setting.flake_spread, setting.light) == ("metal", 0.3, "D65")
+    assert (setting.observer_deg, setting.geometry, setting.masked) == (2, "even", True)
+    assert not card_of_readings(load_readings(write(LAB)), CardSetting(masked=False)).masked

@@ -383,3 +383,24 @@ def test_strokes_that_miss_the_part_are_not_sprayed() -> None:
         rng=np.random.default_rng(1),
     )
     assert strokes.first_mm.tolist() == [300.0, 350.0, 400.0, 450.0]
+
+
+def test_a_slanting_stroke_counts_if_either_end_touches() -> None:
+    """Of a hand whose lines slant, some strokes touch the part where they enter it alone and some where they leave."""
+    fan = Fan(width_mm=100.0, distance_mm=150.0)
+    found = []
+    for seed in range(30):
+        strokes = lay_strokes(
+            across_mm=(310.0, 430.0),
+            along_mm=(0.0, 240.0),
+            fan=fan,
+            overlap=0.5,
+            hand=Hand(spacing=0.4),
+            rng=np.random.default_rng(seed),
+        )
+        entering, leaving = (
+            (lines > 260.0) & (lines < 480.0) for lines in (strokes.first_mm, strokes.last_mm)
+        )  # half a fan about the part
+        assert np.all(entering | leaving)
+        found.append((np.any(entering & ~leaving), np.any(leaving & ~entering)))
+    assert np.array(found).any(axis=0).tolist() == [True, True]
