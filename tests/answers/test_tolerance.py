@@ -27,6 +27,7 @@ from layerpreview.job.colours import spot_lab
 from layerpreview.picture.scene import make_scene
 from layerpreview.picture.spots import main_spot, spots_of
 from layerpreview.scheme import load_scheme
+from layerpreview.told import Told
 from layerpreview.units import Range
 
 from ..schemes import FULL
@@ -73,7 +74,7 @@ def test_a_draw_scales_its_own_layer(save_scheme: Save) -> None:
 
 
 def test_draws_keep_to_their_ranges() -> None:
-    sources = [Source("a", Range(0.7, 1.0, 1.4), ""), Source("b", Range.point(1.0), "")]
+    sources = [Source("a", Told.of(Range(0.7, 1.0, 1.4), ""), "film"), Source("b", Told.of(1.0, ""), "film")]
     draws = drawn(sources, runs=20_000, seed=3)
     assert 0.7 <= draws[:, 0].min() < 0.72
     assert 1.37 < draws[:, 0].max() <= 1.4
@@ -163,9 +164,9 @@ def test_known_inputs_leave_less_doubt_as_variances_add() -> None:
 
 def test_a_learnt_dye_leaves_its_range_in_one_draw_of_ten() -> None:
     """A 90 % range of a normal distribution (scipy's), its factor from 0 to 2; held at twice the range."""
-    draws = drawn([Source("a", LEARNT, "")], runs=40_000, seed=3)[:, 0]
+    draws = drawn([Source("a", Told.of(LEARNT, ""), "learnt")], runs=40_000, seed=3)[:, 0]
     assert ((draws < 0.0) | (draws > 2.0)).mean() == pytest.approx(0.10, abs=0.005)
     assert draws.mean() == pytest.approx(1.0, abs=0.01)
     assert draws.std() == pytest.approx(1.0 / norm.ppf(0.95), rel=0.02)
-    held = drawn([Source("a", LEARNT, "")], runs=400_000, seed=3)[:, 0]
+    held = drawn([Source("a", Told.of(LEARNT, ""), "learnt")], runs=400_000, seed=3)[:, 0]
     assert (held.min(), held.max()) == (-1.0, 3.0)
