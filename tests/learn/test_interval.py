@@ -83,7 +83,7 @@ def test_the_strengths_of_a_mix_have_their_90_percent(learnt: tuple[Truth, Card,
 
 
 def test_what_is_believed_of_a_mix_beforehand() -> None:
-    """Each known dye in its nominal strength times e^(1.2 z), that is 0.14 to 7.2 times in 90 % (assumed, no source)."""
+    """Each known dye in its nominal strength times e^(1.2 z), 0.14 to 7.2 times in 90 % (assumed, no source)."""
     grey = KnownDyes([KnownDye(name, np.full(81, 0.2), np.zeros((81, 1))) for name in ("one", "other")])
     state = np.array([1.0, -0.5, 0.0, 0.0])
     assert grey.strengths(np.zeros(4)).tolist() == [1.0, 1.0]
