@@ -88,6 +88,7 @@ def test_nothing_typed_shows_the_help(run: Run) -> None:
     assert "Begin with: layerpreview demo" in err
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("command", [("tolerance",), ("fade", "--exposure", "5")])
 @pytest.mark.parametrize("coats", ["", '[[coat]]\nopaque = "#102030"\nhiding = 1.0\n'])
 def test_no_dye_no_answer_and_the_reason_as_json(
@@ -163,6 +164,7 @@ def test_the_same_bytes_twice(run: Run, save_scheme: Save, tmp_path: Path) -> No
         assert (tmp_path / "one" / name).read_bytes() == (tmp_path / "two" / name).read_bytes()
 
 
+@pytest.mark.slow
 def test_never_over_what_is_there_without_force(run: Run, save_scheme: Save, tmp_path: Path) -> None:
     scheme = save_scheme(bare_scheme(WHITE))
     arguments = ("render", scheme, "--width", 64, "-o", "pictures")
@@ -236,6 +238,7 @@ def test_a_width_with_an_inch_sign(run: Run, tmp_path: Path) -> None:
     assert load_scheme(tmp_path / "job" / "scheme.toml").faces[0].part_width_mm == pytest.approx(330.2)
 
 
+@pytest.mark.slow
 def test_the_log_from_board_to_withdrawal(run: Run, save_scheme: Save, tmp_path: Path) -> None:
     """Every result as JSON on stdout and nothing else there; what a person reads is on stderr."""
     scheme = save_scheme(HEAD + PANEL + SILVER + DYES + MIXES + HONEY)

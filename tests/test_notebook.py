@@ -100,6 +100,7 @@ def shows_itself(result: lp.Result[object], *, picture: bool) -> None:
     assert result.text().endswith("\n")
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("name", ASKED)
 def test_it_says_and_saves_what_the_command_does(run: Run, job: lp.Scheme, name: str) -> None:
     make, command = ASKED[name]
@@ -170,6 +171,7 @@ def test_a_reading_is_logged_when_it_is_saved(run: Run, job: lp.Scheme, tmp_path
         odd.save(tmp_path)
 
 
+@pytest.mark.slow
 def test_a_scheme_built_in_code(built: lp.Scheme, tmp_path: Path) -> None:
     results = {
         "render": lp.render(built, width_px=64),

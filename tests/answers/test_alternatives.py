@@ -70,6 +70,7 @@ def test_a_strength_is_rounded_to_the_nearest_step(powder: bool, step: float) ->
         assert np.array(recipe.load_mg_m2) == pytest.approx(strength * reach.unit * recipe.film_um * recipe.coats)
 
 
+@pytest.mark.slow
 def test_stripes_are_two_deviations_of_coats_that_add_up_unrelated(colour_science: ModuleType) -> None:
     """n coats have 1/sqrt(n) of one coat's deviation; CIEDE2000 by colour-science, the worse light and side."""
     names = ("amber", "red", "violet")

@@ -122,6 +122,7 @@ def test_a_coloured_light_is_balanced_on_the_paper_and_said() -> None:
     np.testing.assert_allclose(colours_of(found)["white", 2], COLOURS["white", 2], rtol=0.06)
 
 
+@pytest.mark.slow
 def test_uneven_light_is_evened_out() -> None:
     even, uneven = (photo(vignette=amount, texture=0.0) for amount in (0.0, 0.5))
     reads = [colours_of(read_card_photo(p, find_card(p), grey_reflectance=0.18)) for p in (even, uneven)]
@@ -129,6 +130,7 @@ def test_uneven_light_is_evened_out() -> None:
         np.testing.assert_allclose(reads[1][place], reads[0][place], rtol=0.05)
 
 
+@pytest.mark.slow
 def test_glare_and_dirt_in_a_window_are_left_out() -> None:
     picture = photo(texture=0.0)
     clean = colours_of(read_card_photo(picture, find_card(picture), grey_reflectance=0.18))
@@ -148,6 +150,7 @@ def test_an_overexposed_photo_is_refused() -> None:
         read_card_photo(picture, placement_of(SLANTED_PX))
 
 
+@pytest.mark.slow
 def test_a_window_at_the_top_of_the_scale_is_not_trusted() -> None:
     bright = {**COLOURS, ("white", 1): np.array([1.4, 0.5, 0.4])}
     picture = frame_photo(bright, np.random.default_rng(3), exposure=0.9)

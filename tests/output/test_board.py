@@ -254,6 +254,7 @@ def option(tmp_path_factory: pytest.TempPathFactory) -> Option:
     return make_option(scheme, limits_of(scheme, [], WORDS), number=0, lights=["D65"], width_px=120, words=WORDS)
 
 
+@pytest.mark.slow
 def test_text_from_outside_stays_text(option: Option) -> None:
     page = board_page([option], board="ABCDE", title=EVIL, words=WORDS).html
     assert "<img src=x" not in page

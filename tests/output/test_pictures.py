@@ -19,6 +19,7 @@ from layerpreview.picture.scene import appearances_of, make_scene
 from ..schemes import FULL
 
 
+@pytest.mark.slow
 def test_files_are_the_pictures_in_memory(save_scheme: Callable[..., Path], tmp_path: Path) -> None:
     """Wide enough for several strips; the caption follows below."""
     scheme = load_scheme(save_scheme(FULL.replace('lights = ["D65"]', 'lights = ["D65", "LED-B3"]')))

@@ -159,6 +159,7 @@ def test_distance_to_a_slanted_side(width_px: int) -> None:
     assert np.abs(got - true).max() < 0.2 * grid.pixel_mm
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("width_px", [230, 700, 1500])
 def test_distance_to_a_disc_and_to_a_band(width_px: int) -> None:
     grid = grid_of(PANEL, width_px)

@@ -69,6 +69,7 @@ def tree(folder: Path) -> set[str]:
 # Together or not at all -----------------------------------------------------------------------------------------------
 
 
+@pytest.mark.slow
 def test_the_entry_is_on_disk_before_the_scheme_has_its_name(job: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     seen = []
     real = joblog.HeldLog._append
@@ -274,6 +275,7 @@ def shop(tmp_path: Path) -> Path:
     return tmp_path / "shop"
 
 
+@pytest.mark.slow
 def test_every_option_goes_beside_the_log_under_a_name_of_its_own(shop: Path) -> None:
     (first,) = read_lines(shop / "one" / LOG_NAME).entries
     assert [option["scheme_from_log"] for option in first.values["options"]] == ["scheme.toml", "../two/scheme.toml"]
@@ -290,6 +292,7 @@ def test_every_option_goes_beside_the_log_under_a_name_of_its_own(shop: Path) ->
     assert load_scheme(agreed["B"].scheme).base.picture == shop / "one" / "../two/base.png"
 
 
+@pytest.mark.slow
 def test_a_copied_log_writes_nothing_into_the_jobs_it_was_copied_from(shop: Path) -> None:
     """The copy stands beside the jobs, so that the way from the log to the second still leads to the second."""
     shutil.copytree(shop / "one", shop / "backup")
@@ -303,6 +306,7 @@ def test_a_copied_log_writes_nothing_into_the_jobs_it_was_copied_from(shop: Path
     assert agree(code_of(shop / "backup", "B"), job=shop / "deep" / "er").cautions == ()
 
 
+@pytest.mark.slow
 def test_the_same_from_a_log_that_did_not_say_the_way_from_the_log(shop: Path) -> None:
     code = code_of(shop / "one", "B")
     edited(shop / "one", lambda entry: [option.pop("scheme_from_log") for option in entry["options"]])
@@ -314,6 +318,7 @@ def test_the_same_from_a_log_that_did_not_say_the_way_from_the_log(shop: Path) -
     assert agree(code, job=shop / "deep" / "er", force=True).cautions == ()
 
 
+@pytest.mark.slow
 def test_what_was_agreed_can_be_offered_and_agreed_on_again(job: Path) -> None:
     """Each time under the next number, and never over a scheme that another option of the board is."""
     agree(code_of(job), job=job)
@@ -324,6 +329,7 @@ def test_what_was_agreed_can_be_offered_and_agreed_on_again(job: Path) -> None:
         load_scheme(agreed.scheme)
 
 
+@pytest.mark.slow
 def test_commands_in_the_remarks_name_the_agreed_scheme(job: Path) -> None:
     remark = "#     layerpreview check scheme.toml      says what this file asks for"
     (job / "scheme.toml").write_text(f"{remark}\n{FULL}", encoding="utf-8")
@@ -336,6 +342,7 @@ PAINT = '[paint."dark rim"]  # how it is mixed\nratio = "1:1 base:reducer"\n# th
 INLINE = '[paint]\n"dark rim" = { ratio = "1:1 base:reducer" }\n'
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("paint", [PAINT, INLINE])
 def test_a_coat_taken_out_takes_its_paint_along(job: Path, paint: str) -> None:
     text = FULL.replace("opaque =", 'name = "dark rim"\nopaque =').replace("[gun]", f"{paint}[gun]")
@@ -351,6 +358,7 @@ def test_a_coat_taken_out_takes_its_paint_along(job: Path, paint: str) -> None:
     assert paint in kept
 
 
+@pytest.mark.slow
 def test_paint_of_a_coat_that_was_told_twice_stays(job: Path) -> None:
     rim = 'name = "dark rim"\nopaque ='
     text = FULL.replace("opaque =", rim).replace("[gun]", f'[[coat]]\n{rim} "#221814"\nhiding = 1.0\n{PAINT}[gun]')

@@ -64,6 +64,7 @@ def test_boards_of_another_scheme_or_other_limits_have_other_names(
     assert board() != made.board
 
 
+@pytest.mark.slow
 def test_the_choice_becomes_a_scheme_with_its_comments(made: Result[Board], job: Path) -> None:
     agreed = agree(code(made, (4, 2, 2), (110, 100)), job=job.parent)
     assert agreed.scheme == job.parent / "job.agreed.toml"
@@ -180,6 +181,7 @@ def test_a_pdf_has_the_same_options(job: Path, tmp_path: Path) -> None:
     assert pdf.startswith(b"%PDF")
 
 
+@pytest.mark.slow
 def test_the_log_keeps_json_lines(made: Result[Board], job: Path) -> None:
     lines = (job.parent / LOG_NAME).read_text(encoding="utf-8").splitlines()
     assert [json.loads(line)["what"] for line in lines] == ["board"]

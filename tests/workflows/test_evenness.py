@@ -24,6 +24,7 @@ from ..schemes import FULL
 Save = Callable[..., Path]
 
 
+@pytest.mark.slow
 def test_files_figures_and_words(save_scheme: Save, tmp_path: Path) -> None:
     out = tmp_path / "out"
     found = evenness_files(save_scheme(FULL), out=out, width_px=240)

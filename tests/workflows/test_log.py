@@ -44,6 +44,7 @@ def lines_of(job: Path, **how: Any) -> list[str]:
     return log_text(job_log(job, **how)).splitlines()
 
 
+@pytest.mark.slow
 def test_every_entry_in_plain_words(job: Path) -> None:
     board, agreed, reading = lines_of(job)
     assert board.split()[0] == "1"

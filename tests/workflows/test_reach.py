@@ -113,6 +113,7 @@ def test_what_can_be_reached(save_scheme: Save, tmp_path: Path) -> None:
             assert min(picture.size) > 200
 
 
+@pytest.mark.slow
 def test_over_the_schemes_own_primer(save_scheme: Save, tmp_path: Path) -> None:
     """On a dark base under a white primer the scheme's own colour, as the figures tell it, is reached."""
     primer = '[[coat]]\nname = "primer"\nopaque = "#eeeeee"\nhiding = 1\ncoats = 2\n'
