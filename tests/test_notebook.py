@@ -202,6 +202,17 @@ def test_a_scheme_built_in_code(built: lp.Scheme, tmp_path: Path) -> None:
     assert "<b>" not in (tmp_path / "board" / "board.html").read_text("utf-8").split("</h1>")[0].split("<h1")[1]
 
 
+def test_a_scheme_built_in_code_names_only_what_it_has(built: lp.Scheme) -> None:
+    given = {name: getattr(built, name) for name in ("name", "faces", "base", "dyes", "mixes", "coats")}
+    coat = lp.DyeCoat(mix="hony", coats=1)
+    with pytest.raises(ValueError, match="no dye is called 'amber'; no mix is called 'hony'"):
+        lp.Scheme(**{**given, "dyes": {}, "coats": (coat,)})
+    with pytest.raises(ValueError, match="no face is called 'back'"):
+        lp.Scheme(**given, base_of={"back": built.base})
+    with pytest.raises(ValueError, match="at least one face"):
+        lp.Scheme(**{**given, "faces": ()})
+
+
 @pytest.mark.parametrize(
     ("ask", "said"),
     [

@@ -9,9 +9,9 @@ from __future__ import annotations
 
 from collections.abc import Collection
 from pathlib import Path
-from typing import Literal
+from typing import Literal, Self
 
-from pydantic import Field
+from pydantic import Field, model_validator
 
 from layerpreview.scheme import fields as f
 from layerpreview.scheme import work_fields as w
@@ -109,6 +109,19 @@ class Scheme(Frozen):
     file: Path = Path()
     inputs: tuple[Path, ...] = ()
     text: str = Field("", repr=False)
+
+    @model_validator(mode="after")
+    def _names_are_there(self) -> Self:
+        """A file is checked line by line before it comes here; this is for a scheme built in code."""
+        wanted = {
+            "dye": ({dye for mix in self.mixes.values() for dye in mix.strengths}, set(self.dyes)),
+            "mix": ({coat.mix for coat in self.coats if isinstance(coat, DyeCoat)}, set(self.mixes)),
+            "face": (set(self.bases_of), {face.name for face in self.faces}),
+        }
+        missing = [f"no {kind} is called {name!r}" for kind, (used, there) in wanted.items() for name in used - there]
+        if missing or not self.faces:
+            raise ValueError("; ".join(sorted(missing)) or "a scheme has at least one face")
+        return self
 
     @property
     def shown_file(self) -> str:
