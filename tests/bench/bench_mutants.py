@@ -51,6 +51,8 @@ SWAPPED = dict(
 ) | {ast.Pow: ast.Mult, ast.FloorDiv: ast.Mult, ast.Mod: ast.Mult}
 EDGE = {ast.Lt: ast.LtE, ast.LtE: ast.Lt, ast.Gt: ast.GtE, ast.GtE: ast.Gt}
 """Tried only against whole numbers: between measured figures the very edge has no weight."""
+GUARD = 2e-6
+"""Below it a number only keeps rounding or a division by zero out: a quarter more or less changes nothing at all."""
 PAIRS = "min max|minimum maximum|floor ceil|any all|argmin argmax|low high|cos sin|exp log"
 NOT_COMPUTED = ("annotation", "returns", "decorator_list")
 RENAMED = {one: other for pair in PAIRS.split("|") for one, other in (pair.split(), pair.split()[::-1])}
@@ -63,7 +65,7 @@ def variants(node: ast.AST) -> Iterator[ast.AST]:
             yield ast.Constant(not node.value)
         case ast.Constant(value=int()):
             yield from (ast.Constant(node.value + 1), ast.Constant(node.value - 1))
-        case ast.Constant(value=float()):
+        case ast.Constant(value=float()) if not 0.0 < node.value < GUARD:
             yield from map(ast.Constant, (node.value * 1.25, node.value / 1.25) if node.value else (1.0,))
         case ast.Compare(ops=[op, *more], comparators=[first, *_]):
             yield _with(node, ops=[SWAPPED[type(op)](), *more])
