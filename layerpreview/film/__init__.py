@@ -5,7 +5,8 @@ from layerpreview.film.bases import Base, MetalBase, SolidBase
 from layerpreview.film.curves import LOG2_10, DiffuseFilm, Film, MetalFilm, PathCurve, diffuse_film, metal_film
 from layerpreview.film.fresnel import fresnel_reflectance
 from layerpreview.film.nodes import SpectralNodes, choose_nodes
-from layerpreview.film.streams import FILM_INDEX, body_reflectance
+from layerpreview.film.slab import FILM_INDEX
+from layerpreview.film.streams import body_reflectance
 
 __all__ = [
     "FILM_INDEX",

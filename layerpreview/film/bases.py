@@ -18,23 +18,38 @@ ALUMINIUM_KAPPA_IN_FILM = 4.46
 
 @dataclass(frozen=True)
 class MetalBase:
-    """A bed of metal flakes whose tilts follow a Beckmann distribution.
+    """A bed of metal flakes whose tilts follow a Beckmann distribution, or a mixture of a level and a broad one.
 
-    `flake_spread` is the Beckmann width [slope], 0.05 mirror-like to 0.5 coarse; `scale` multiplies all reflection
-    [0..1] (lossy, oxidised flake); `eta`, `kappa`: the metal's optical constants relative to the film.
+    `flake_spread` is the Beckmann width [slope] of the level bed, 0.05 mirror-like to 0.5 coarse; `broad_share` [0..1]
+    of the light comes from flakes that lie as they fell, of width `broad_spread` (real silver paints need both: one
+    width misses their L* by 7 to 14). `scale` multiplies all reflection [0..1] (lossy, oxidised flake); `eta`, `kappa`:
+    the metal's optical constants relative to the film.
     """
 
     flake_spread: float
+    broad_spread: float = 0.5
+    broad_share: float = 0.0
     scale: float = 1.0
     eta: float = ALUMINIUM_ETA_IN_FILM
     kappa: float = ALUMINIUM_KAPPA_IN_FILM
 
     def __post_init__(self) -> None:
         # Below 0.04 the mirror lobe is narrower than the solver's angles and light would be lost.
-        if not 0.04 <= self.flake_spread <= 1.0:
-            raise ValueError(f"flake_spread is {self.flake_spread}: it must lie between 0.04 and 1")
-        if not 0.0 <= self.scale <= 1.0:
-            raise ValueError(f"scale is {self.scale}: it must lie between 0 and 1")
+        limits = {"flake_spread": 0.04, "broad_spread": 0.04, "broad_share": 0.0, "scale": 0.0}
+        for name, least in limits.items():
+            if not least <= getattr(self, name) <= 1.0:
+                raise ValueError(f"{name} is {getattr(self, name)}: it must lie between {least:g} and 1")
+
+    @property
+    def lobes(self) -> tuple[tuple[float, float], ...]:
+        """Share and Beckmann width of each lobe that there is; the shares sum to 1."""
+        both = ((1.0 - self.broad_share, self.flake_spread), (self.broad_share, self.broad_spread))
+        return tuple((share, spread) for share, spread in both if share)
+
+    @property
+    def narrowest(self) -> float:
+        """The smallest Beckmann width there is."""
+        return min(spread for _, spread in self.lobes)
 
 
 @dataclass(frozen=True)
@@ -59,28 +74,36 @@ def brdf(base: Base, *, mu_in: ArrayLike, mu_out: ArrayLike, azimuth_rad: ArrayL
     et al. 2007 (doi 10.2312/EGWR/EGSR07/195-206), conductor Fresnel.
     """
     mi, mo, azimuth = np.broadcast_arrays(*(np.asarray(v, dtype=np.float64) for v in (mu_in, mu_out, azimuth_rad)))
+    cos_between = mi * mo + np.sqrt(1.0 - mi**2) * np.sqrt(1.0 - mo**2) * np.cos(azimuth)
+    return scattered(base, mu_in=mi, mu_out=mo, cos_between=cos_between)
+
+
+def scattered(base: Base, *, mu_in: F64, mu_out: F64, cos_between: F64) -> F64:
+    """`brdf` by the cosine of the angle between the directions instead of their azimuth [1/sr]; arrays of one shape.
+
+    Both directions are counted from the base's own normal, so that it serves a base that leans, too.
+    """
     if isinstance(base, SolidBase):
-        return np.full(mi.shape, base.albedo / np.pi)
-    si, so = np.sqrt(1.0 - mi**2), np.sqrt(1.0 - mo**2)
-    cos_between = mi * mo + si * so * np.cos(azimuth)
+        return np.full(np.shape(mu_in), base.albedo / np.pi)
     half_length = np.sqrt(np.maximum(2.0 + 2.0 * cos_between, 1e-30))
-    cos_half = np.minimum((mi + mo) / half_length, 1.0)
+    cos_half = np.minimum((mu_in + mu_out) / half_length, 1.0)
     slope_squared = (1.0 - cos_half**2) / cos_half**2
-    alpha_squared = base.flake_spread**2
-    tilts = np.exp(-slope_squared / alpha_squared) / (np.pi * alpha_squared * cos_half**4)
-    seen = _smith(mi, base.flake_spread) * _smith(mo, base.flake_spread)
-    mirror = _mirror(0.5 * half_length, base.eta, base.kappa)
-    radiance: F64 = base.scale * tilts * seen * mirror / (4.0 * mi * mo)
+    tilts = sum(
+        share * np.exp(-slope_squared / spread**2) / (np.pi * spread**2) * smith(mu_in, spread) * smith(mu_out, spread)
+        for share, spread in base.lobes
+    )
+    mirror = mirror_reflectance(0.5 * half_length, base.eta, base.kappa)
+    radiance: F64 = base.scale * tilts * mirror / (4.0 * cos_half**4 * mu_in * mu_out)
     return radiance
 
 
-def _mirror(cosine: F64, eta: float, kappa: float) -> F64:
+def mirror_reflectance(cosine: F64, eta: float, kappa: float) -> F64:
     """The metal's Fresnel reflectance from a table: exact to 1e-6 and a twentieth of the time."""
     grid = np.linspace(0.0, 1.0, 1025)
     return np.interp(cosine, grid, conductor_reflectance(grid, eta=eta, kappa=kappa))
 
 
-def _smith(mu: F64, flake_spread: float) -> F64:
+def smith(mu: F64, flake_spread: float) -> F64:
     """Share of flakes that are not hidden behind others, for rays at cosine `mu`."""
     slope = np.sqrt(np.maximum(1.0 - mu**2, 1e-30)) / np.maximum(mu, 1e-30)
     a = 1.0 / (flake_spread * slope)
@@ -99,7 +122,7 @@ def azimuth_modes(base: Base, *, mu_in: F64, mu_out: F64, modes: int) -> F64:
         return table
     # The narrowest lobe in azimuth is about two flake spreads wide; the midpoint rule is exact to rounding once it has
     # a few points across, and needs two points per period of the highest mode.
-    points = max(64, int(np.ceil(10.0 / base.flake_spread)), 2 * modes)
+    points = max(64, int(np.ceil(10.0 / base.narrowest)), 2 * modes)
     azimuth = np.pi * (np.arange(points) + 0.5) / points
     f = brdf(base, mu_in=mu_in[None, :, None], mu_out=mu_out[:, None, None], azimuth_rad=azimuth)
     cosines = np.cos(np.arange(modes)[:, None] * azimuth)

@@ -16,7 +16,8 @@ from numpy.typing import NDArray
 
 from layerpreview.film.bases import MetalBase
 from layerpreview.film.fresnel import cosine_across, fresnel_reflectance, split_quadrature
-from layerpreview.film.streams import FILM_INDEX, body_reflectance
+from layerpreview.film.slab import FILM_INDEX
+from layerpreview.film.streams import body_reflectance
 
 F32 = NDArray[np.float32]
 F64 = NDArray[np.float64]

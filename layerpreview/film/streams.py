@@ -2,18 +2,17 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from functools import lru_cache
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
-from layerpreview.film.bases import Base, MetalBase, SolidBase, azimuth_modes, brdf
-from layerpreview.film.fresnel import cosine_across, fresnel_reflectance, split_quadrature
+from layerpreview.film.bases import Base, SolidBase, azimuth_modes, brdf
+from layerpreview.film.facets import facet_reflectance
+from layerpreview.film.slab import FILM_INDEX, Slab, lamp_disc, make_slab
 
 F64 = NDArray[np.float64]
 
-FILM_INDEX = 1.5
 NODES_PER_SIDE = 24
 MOST_MODES = 128
 
@@ -26,6 +25,9 @@ def body_reflectance(
     lamp_deg: float | None = None,
     film_index: float = FILM_INDEX,
     lamp_half_angle_deg: float = 0.0,
+    lamp_azimuth_deg: float = 0.0,
+    facet_tilt_deg: float = 0.0,
+    facet_azimuth_deg: float = 0.0,
 ) -> F64:
     """Reflectance factor of a base under an absorbing film, without the mirror image on the film's face.
 
@@ -33,7 +35,11 @@ def body_reflectance(
     [deg, -90..90] and `lamp_deg` [deg, 0..90] are in air, from straight on. Without a lamp the light is a uniform sky
     of radiance 1 and the value is the radiance seen; with one it is pi * radiance / irradiance, a positive view being
     on the lamp's side and a negative one on the mirror side. `lamp_half_angle_deg` gives the lamp the size of a disc
-    (0: a point). `film_index` 1.3..1.7.
+    (0: a point); `lamp_azimuth_deg` turns it out of the plane of the eye. `film_index` 1.3..1.7.
+
+    With `facet_tilt_deg` [0..90] the base is a facet under the level face of the film that leans towards
+    `facet_azimuth_deg` (0: the side of positive views), lit by its own area: its irradiance is the level one times
+    cos(facet, ray) / cos(level, ray).
 
     Raises ValueError for a negative or non-finite absorbance or an angle or index out of range.
 
@@ -41,53 +47,36 @@ def body_reflectance(
     0.7528
     """
     absorbance = np.asarray(absorbance10, dtype=np.float64)
-    _check(absorbance, view_deg=view_deg, lamp_deg=lamp_deg, film_index=film_index)
+    _check(absorbance, view_deg=view_deg, lamp_deg=lamp_deg, film_index=film_index, facet_tilt_deg=facet_tilt_deg)
     t = np.power(10.0, -absorbance.ravel())
-    slab = _slab(film_index)
-    if lamp_deg is None:
+    slab = make_slab(film_index, nodes=NODES_PER_SIDE)
+    lamp = {"lamp_azimuth_deg": lamp_azimuth_deg, "half_angle_deg": lamp_half_angle_deg}
+    if facet_tilt_deg:
+        facet = {"facet_tilt_deg": facet_tilt_deg, "facet_azimuth_deg": facet_azimuth_deg}
+        out = facet_reflectance(t, base, film_index=film_index, view_deg=view_deg, lamp_deg=lamp_deg, **lamp, **facet)
+    elif lamp_deg is None:
         out = _under_sky(t, base, slab, view_deg=view_deg)
     else:
-        out = _under_lamp(t, base, slab, view_deg=view_deg, lamp_deg=lamp_deg, half_angle_deg=lamp_half_angle_deg)
+        out = _under_lamp(t, base, slab, view_deg=view_deg, lamp_deg=lamp_deg, **lamp)
     return out.reshape(absorbance.shape)
 
 
-def _check(absorbance: F64, *, view_deg: float, lamp_deg: float | None, film_index: float) -> None:
+def _check(
+    absorbance: F64, *, view_deg: float, lamp_deg: float | None, film_index: float, facet_tilt_deg: float
+) -> None:
     if not np.all(np.isfinite(absorbance)) or np.any(absorbance < 0.0):
         raise ValueError("absorbance10 must be finite and not negative")
     if not -90.0 < view_deg < 90.0:
         raise ValueError(f"view_deg is {view_deg}: it must lie between -90 and 90")
     if lamp_deg is not None and not 0.0 <= lamp_deg < 90.0:
         raise ValueError(f"lamp_deg is {lamp_deg}: it must lie between 0 and 90")
+    if not 0.0 <= facet_tilt_deg < 90.0:
+        raise ValueError(f"facet_tilt_deg is {facet_tilt_deg}: it must lie between 0 and 90")
     if not 1.2 <= film_index <= 2.0:
         raise ValueError(f"film_index is {film_index}: it must lie between 1.2 and 2")
 
 
-@dataclass(frozen=True)
-class _Slab:
-    """The film's angles: inside cosines `mu` with quadrature `weight` and the face's `reflectance` from inside."""
-
-    index: float
-    mu: F64
-    weight: F64
-    reflectance: F64
-
-    def inside(self, angle_deg: ArrayLike) -> F64:
-        """Inside cosine of a ray at `angle_deg` in air."""
-        cosine = np.cos(np.radians(np.asarray(angle_deg, dtype=np.float64)))
-        return cosine_across(cosine, index_from=1.0, index_to=self.index)
-
-    def passing(self, angle_deg: ArrayLike) -> F64:
-        """Share of a ray at `angle_deg` in air that passes the face, either way."""
-        cosine = np.cos(np.radians(np.asarray(angle_deg, dtype=np.float64)))
-        return 1.0 - fresnel_reflectance(cosine, index_from=1.0, index_to=self.index)
-
-
-def _slab(film_index: float) -> _Slab:
-    mu, weight = split_quadrature(film_index=film_index, nodes=NODES_PER_SIDE)
-    return _Slab(film_index, mu, weight, fresnel_reflectance(mu, index_from=film_index, index_to=1.0))
-
-
-def _bounce(base: Base, slab: _Slab, mu_out: F64, modes: int) -> F64:
+def _bounce(base: Base, slab: Slab, mu_out: F64, modes: int) -> F64:
     """One bounce off the base, T[m, o, i] = 2 pi mu_i w_i f_m(mu_i, mu_o); (modes, O, I)."""
     f = azimuth_modes(base, mu_in=slab.mu, mu_out=mu_out, modes=modes)
     bounce: F64 = 2.0 * np.pi * slab.mu * slab.weight * f
@@ -100,7 +89,7 @@ def _settle(bounce: F64, face: F64, first: F64) -> F64:
     return np.asarray(np.linalg.solve(system, first[:, :, None])[:, :, 0], dtype=np.float64)
 
 
-def _under_sky(t: F64, base: Base, slab: _Slab, *, view_deg: float) -> F64:
+def _under_sky(t: F64, base: Base, slab: Slab, *, view_deg: float) -> F64:
     mu_view = slab.inside(view_deg)
     directions = np.append(slab.mu, mu_view)
     bounce = _bounce(base, slab, directions, modes=1)[0]
@@ -113,11 +102,20 @@ def _under_sky(t: F64, base: Base, slab: _Slab, *, view_deg: float) -> F64:
     return out
 
 
-def _under_lamp(t: F64, base: Base, slab: _Slab, *, view_deg: float, lamp_deg: float, half_angle_deg: float) -> F64:
+def _under_lamp(
+    t: F64,
+    base: Base,
+    slab: Slab,
+    *,
+    view_deg: float,
+    lamp_deg: float,
+    lamp_azimuth_deg: float,
+    half_angle_deg: float,
+) -> F64:
     """First bounce exact at the lamp's and the eye's directions, the rest by azimuth modes."""
     mu_view = slab.inside(view_deg)
-    azimuth = 0.0 if view_deg >= 0.0 else np.pi
-    zenith_deg, turn_rad, share = _disc(lamp_deg, half_angle_deg)
+    azimuth = (0.0 if view_deg >= 0.0 else np.pi) - np.radians(lamp_azimuth_deg)
+    zenith_deg, turn_rad, share = lamp_disc(lamp_deg, half_angle_deg)
     mu_lamp = slab.inside(zenith_deg)
     # Light through the face and down to the base, per irradiance of the whole lamp on the face.
     arriving = share * slab.passing(zenith_deg) * np.power(t[:, None], 1.0 / mu_lamp)
@@ -129,7 +127,7 @@ def _under_lamp(t: F64, base: Base, slab: _Slab, *, view_deg: float, lamp_deg: f
     return out
 
 
-def _later_bounces(t: F64, base: Base, slab: _Slab, *, lamp_deg: float, mu_view: F64, azimuth: float) -> F64:
+def _later_bounces(t: F64, base: Base, slab: Slab, *, lamp_deg: float, mu_view: F64, azimuth: float) -> F64:
     """Radiance at the base, towards the eye, from light that the face threw back at least once; (P,)."""
     arriving = _thrown_back(base, slab.index, lamp_deg, t.tobytes())
     modes = arriving.shape[0]
@@ -147,8 +145,8 @@ def _thrown_back(base: Base, film_index: float, lamp_deg: float, t_bytes: bytes)
     here: two bounces off flakes have smeared its disc away.
     """
     t = np.frombuffer(t_bytes, dtype=np.float64)
-    slab = _slab(film_index)
-    modes = 1 if isinstance(base, SolidBase) else int(np.clip(np.ceil(6.0 / base.flake_spread), 16, MOST_MODES))
+    slab = make_slab(film_index, nodes=NODES_PER_SIDE)
+    modes = 1 if isinstance(base, SolidBase) else int(np.clip(np.ceil(6.0 / base.narrowest), 16, MOST_MODES))
     mu_lamp = slab.inside(lamp_deg)
     bounce = _bounce(base, slab, slab.mu, modes)
     lit = azimuth_modes(base, mu_in=np.atleast_1d(mu_lamp), mu_out=slab.mu, modes=modes)[:, :, 0]
@@ -161,24 +159,3 @@ def _thrown_back(base: Base, film_index: float, lamp_deg: float, t_bytes: bytes)
         thrown[m] = flipped * _settle(bounce[m], flipped, first[:, None] * lit[m])
     thrown.flags.writeable = False
     return thrown
-
-
-def _disc(lamp_deg: float, half_angle_deg: float) -> tuple[F64, F64, F64]:
-    """Points of a lamp's disc: zenith angles [deg], azimuths [rad] and shares of its irradiance (sum 1)."""
-    if half_angle_deg == 0.0:
-        return np.array([lamp_deg]), np.zeros(1), np.ones(1)
-    rings, spokes = 6, 24
-    x, w = np.polynomial.legendre.leggauss(rings)
-    radius = np.radians(half_angle_deg) * np.sqrt(0.5 * (x + 1.0))  # equal areas of the disc
-    turn = 2.0 * np.pi * (np.arange(spokes) + 0.5) / spokes
-    centre = np.radians(lamp_deg)
-    # A small circle around the lamp's direction, in the frame where that direction is the pole.
-    r, a = (v.ravel() for v in np.meshgrid(radius, turn, indexing="ij"))
-    up = np.cos(r) * np.cos(centre) - np.sin(r) * np.cos(a) * np.sin(centre)
-    along = np.cos(r) * np.sin(centre) + np.sin(r) * np.cos(a) * np.cos(centre)
-    across = np.sin(r) * np.sin(a)
-    share = np.repeat(0.5 * w, spokes) / spokes * np.maximum(up, 0.0)
-    return np.degrees(np.arccos(np.clip(up, -1, 1))), np.arctan2(across, along), share / share.sum()
-
-
-__all__ = ["FILM_INDEX", "Base", "MetalBase", "SolidBase", "body_reflectance"]

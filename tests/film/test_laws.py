@@ -17,7 +17,7 @@ from layerpreview.film import (
     fresnel_reflectance,
 )
 from layerpreview.film.bases import azimuth_modes, brdf
-from layerpreview.film.streams import _disc
+from layerpreview.film.slab import lamp_disc
 
 SPREADS = st.floats(0.05, 0.5)
 METALS = st.builds(MetalBase, flake_spread=SPREADS, scale=st.floats(0.1, 1.0))
@@ -191,7 +191,7 @@ def test_one_absorbance_that_cannot_be_is_enough(bad: object) -> None:
 def test_a_lamps_disc_is_a_disc_about_its_direction(lamp_deg: float) -> None:
     """Spherical geometry: every point within the half angle, half of the solid angle within 1/root 2 of it, and the
     shares those of irradiance (cosine law), whose sum is 1."""
-    zenith_deg, turn, share = _disc(lamp_deg, 5.0)
+    zenith_deg, turn, share = lamp_disc(lamp_deg, 5.0)
     zenith = np.radians(zenith_deg)
     point = np.stack([np.sin(zenith) * np.cos(turn), np.sin(zenith) * np.sin(turn), np.cos(zenith)])
     lamp = np.array([np.sin(np.radians(lamp_deg)), 0.0, np.cos(np.radians(lamp_deg))])
@@ -206,5 +206,5 @@ def test_a_lamps_disc_is_a_disc_about_its_direction(lamp_deg: float) -> None:
 
 
 def test_no_disc_is_the_point_itself() -> None:
-    zenith_deg, turn, share = _disc(33.0, 0.0)
+    zenith_deg, turn, share = lamp_disc(33.0, 0.0)
     assert (zenith_deg.tolist(), turn.tolist(), share.tolist()) == ([33.0], [0.0], [1.0])

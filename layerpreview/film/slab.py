@@ -1,0 +1,60 @@
+"""The film as a slab with one smooth face: its inside angles, and a lamp as the points of a disc."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from functools import lru_cache
+
+import numpy as np
+from numpy.typing import ArrayLike, NDArray
+
+from layerpreview.film.fresnel import cosine_across, fresnel_reflectance, split_quadrature
+
+F64 = NDArray[np.float64]
+
+FILM_INDEX = 1.5
+
+
+@dataclass(frozen=True, eq=False)
+class Slab:
+    """The film's angles: inside cosines `mu` with quadrature `weight` and the face's `reflectance` from inside."""
+
+    index: float
+    mu: F64
+    weight: F64
+    reflectance: F64
+
+    def inside(self, angle_deg: ArrayLike) -> F64:
+        """Inside cosine of a ray at `angle_deg` in air."""
+        cosine = np.cos(np.radians(np.asarray(angle_deg, dtype=np.float64)))
+        return cosine_across(cosine, index_from=1.0, index_to=self.index)
+
+    def passing(self, angle_deg: ArrayLike) -> F64:
+        """Share of a ray at `angle_deg` in air that passes the face, either way."""
+        cosine = np.cos(np.radians(np.asarray(angle_deg, dtype=np.float64)))
+        return 1.0 - fresnel_reflectance(cosine, index_from=1.0, index_to=self.index)
+
+
+@lru_cache(maxsize=16)
+def make_slab(film_index: float, *, nodes: int) -> Slab:
+    """A film of `film_index` with `nodes` angles on either side of the critical one."""
+    mu, weight = split_quadrature(film_index=film_index, nodes=nodes)
+    return Slab(film_index, mu, weight, fresnel_reflectance(mu, index_from=film_index, index_to=1.0))
+
+
+def lamp_disc(lamp_deg: float, half_angle_deg: float) -> tuple[F64, F64, F64]:
+    """Points of a lamp's disc: zeniths [deg], azimuths from its middle [rad], shares of its irradiance (sum 1)."""
+    if half_angle_deg == 0.0:
+        return np.array([lamp_deg]), np.zeros(1), np.ones(1)
+    rings, spokes = 6, 24
+    x, w = np.polynomial.legendre.leggauss(rings)
+    radius = np.radians(half_angle_deg) * np.sqrt(0.5 * (x + 1.0))  # equal areas of the disc
+    turn = 2.0 * np.pi * (np.arange(spokes) + 0.5) / spokes
+    centre = np.radians(lamp_deg)
+    # A small circle around the lamp's direction, in the frame where that direction is the pole.
+    r, a = (v.ravel() for v in np.meshgrid(radius, turn, indexing="ij"))
+    up = np.cos(r) * np.cos(centre) - np.sin(r) * np.cos(a) * np.sin(centre)
+    along = np.cos(r) * np.sin(centre) + np.sin(r) * np.cos(a) * np.cos(centre)
+    across = np.sin(r) * np.sin(a)
+    share = np.repeat(0.5 * w, spokes) / spokes * np.maximum(up, 0.0)
+    return np.degrees(np.arccos(np.clip(up, -1, 1))), np.arctan2(across, along), share / share.sum()
