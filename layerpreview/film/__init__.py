@@ -3,6 +3,7 @@
 from layerpreview.film.absorption import absorbance10_of_load
 from layerpreview.film.bases import Base, MetalBase, SolidBase
 from layerpreview.film.curves import LOG2_10, DiffuseFilm, Film, MetalFilm, PathCurve, diffuse_film, metal_film
+from layerpreview.film.facet_law import FacetLaw, Lamp, Light, facet_law
 from layerpreview.film.fresnel import fresnel_reflectance
 from layerpreview.film.nodes import SpectralNodes, choose_nodes
 from layerpreview.film.slab import FILM_INDEX
@@ -13,7 +14,10 @@ __all__ = [
     "LOG2_10",
     "Base",
     "DiffuseFilm",
+    "FacetLaw",
     "Film",
+    "Lamp",
+    "Light",
     "MetalBase",
     "MetalFilm",
     "PathCurve",
@@ -23,6 +27,7 @@ __all__ = [
     "body_reflectance",
     "choose_nodes",
     "diffuse_film",
+    "facet_law",
     "fresnel_reflectance",
     "metal_film",
 ]

@@ -19,9 +19,9 @@ from layerpreview.film.slab import Slab, lamp_disc, make_slab
 
 F64 = NDArray[np.float64]
 
-COARSE = (12, 48)
-FINE = (24, 96)
-"""Polar angles on either side of the critical one, and azimuths, of the two grids."""
+FINE, COARSE, SMALL = (24, 96), (12, 48), (8, 24)
+"""Polar angles on either side of the critical one, and azimuths: of the sky's grid, of the later bounces', and of those
+where thousands of facets are wanted (at most a hundredth of the light is then misplaced)."""
 SETTLED = 1e-5
 _EVEN = 1e-9
 
@@ -71,59 +71,80 @@ def facet_reflectance(
     facet_azimuth_deg: float,
 ) -> F64:
     """Reflectance factor (P,) of one facet, as in `streams.body_reflectance`; `t` (P,): straight transmittances."""
-    slab = make_slab(film_index, nodes=FINE[0])
+    slab, grid = make_slab(film_index, nodes=FINE[0]), make_grid(film_index, *COARSE)
     mu_eye = slab.inside(view_deg)
     side = 0.0 if view_deg >= 0.0 else 180.0
     eye = direction(mu_eye, np.radians(side - facet_azimuth_deg))[None]
+    later = weight_of_later(t, base, film_index, facet_tilt_deg, eye, COARSE)
     if lamp_deg is None:
-        seen = _from_sky(t, base, film_index, facet_tilt_deg, eye)
+        seen = from_sky(t, base, film_index, facet_tilt_deg, eye, later, grid)
     else:
-        turned = np.radians(lamp_azimuth_deg - facet_azimuth_deg)
         lamp = lamp_disc(lamp_deg, half_angle_deg)
-        seen = np.pi * _from_lamp(t, base, slab, facet_tilt_deg, eye, lamp, turned)
+        rays = rays_of(slab, lamp, np.radians(lamp_azimuth_deg - facet_azimuth_deg))
+        every = weight_at_once(base, facet_tilt_deg, eye, grid)[:, None, :] + later
+        again = np.einsum("epn,pn->ep", every, thrown_back(rays, t, base, facet_tilt_deg, grid))
+        seen = np.pi * (at_once_from(rays, t, base, facet_tilt_deg, eye) + again)
     out: F64 = slab.passing(view_deg) * np.power(t, 1.0 / mu_eye) * seen[0] / film_index**2
     return out
 
 
-def _from_sky(t: F64, base: Base, film_index: float, tilt_deg: float, eye: F64) -> F64:
-    """Radiance at the facet towards each eye (E, 3) under a sky of radiance 1; (E, P)."""
-    fine, coarse = (make_grid(film_index, *size) for size in (FINE, COARSE))
+def from_sky(t: F64, base: Base, film_index: float, tilt_deg: float, eye: F64, later: F64, grid: Grid) -> F64:
+    """Radiance at the facet towards each eye (E, 3) under a sky of radiance 1; (E, P).
+
+    `later` (E, P, N): what `weight_of_later` gives on `grid`.
+    """
+    fine = make_grid(film_index, *FINE)
     at_once = _rows(base, tilt_deg, eye, fine) @ _sky_light(t, fine, film_index).T
-    later = weight_of_later(t, base, film_index, tilt_deg, eye)
-    return np.asarray(at_once + np.einsum("epn,pn->ep", later, _sky_light(t, coarse, film_index)))
+    return np.asarray(at_once + np.einsum("epn,pn->ep", later, _sky_light(t, grid, film_index)))
 
 
 def _sky_light(t: F64, grid: Grid, film_index: float) -> F64:
     return np.asarray(film_index**2 * (1.0 - grid.reflectance) * grid.power(t, 1.0))
 
 
-def _from_lamp(
-    t: F64, base: Base, slab: Slab, tilt_deg: float, eye: F64, lamp: tuple[F64, F64, F64], turned_rad: float
-) -> F64:
-    """Radiance at the facet towards each eye, per irradiance of the lamp on the level face; (E, P)."""
+@dataclass(frozen=True, eq=False)
+class Rays:
+    """A lamp as rays inside the film: `towards` (L, 3) it, cosines `mu` (L,), and what each brings to the base without
+    dye, per irradiance of the whole lamp on the level face (L,)."""
+
+    towards: F64
+    mu: F64
+    share: F64
+
+    def on_facet(self, t: F64, tilt_deg: float) -> F64:
+        """Irradiance on the facet's own area through dye of straight transmittances `t` (P,); (P, L)."""
+        facing = np.maximum(self.towards @ _normal(tilt_deg), 0.0) / self.mu
+        return np.asarray(self.share * facing * np.power(t[:, None], 1.0 / self.mu))
+
+
+def rays_of(slab: Slab, lamp: tuple[F64, F64, F64], azimuth_rad: float) -> Rays:
+    """The rays of a lamp at `azimuth_rad`, as `slab.lamp_disc` gives it."""
     zenith_deg, turn_rad, share = lamp
-    mu_lamp = slab.inside(zenith_deg)
-    towards = direction(mu_lamp, turn_rad + turned_rad)
-    lit = share * slab.passing(zenith_deg) * np.maximum(towards @ _normal(tilt_deg), 0.0) / mu_lamp
-    arriving = lit * np.power(t[:, None], 1.0 / mu_lamp)
-    grid = make_grid(slab.index, *COARSE)
-    at_once = _scattered(base, tilt_deg, towards, eye) @ arriving.T
-    leaving = arriving @ _scattered(base, tilt_deg, towards, grid.towards).T
-    thrown = grid.reflectance * grid.power(t, 2.0) * leaving[:, grid.mirrored]
-    every = _normalised(base, tilt_deg, eye, grid)[:, None, :] + weight_of_later(t, base, slab.index, tilt_deg, eye)
-    return np.asarray(at_once + np.einsum("epn,pn->ep", every, thrown))
+    mu = slab.inside(zenith_deg)
+    return Rays(direction(mu, turn_rad + azimuth_rad), mu, share * slab.passing(zenith_deg))
 
 
-def weight_of_later(t: F64, base: Base, film_index: float, tilt_deg: float, eye: F64) -> F64:
+def at_once_from(rays: Rays, t: F64, base: Base, tilt_deg: float, eye: F64) -> F64:
+    """Radiance at the facet towards each eye (E, 3) by one bounce of a lamp's light; (E, P)."""
+    return np.asarray(_scattered(base, tilt_deg, rays.towards, eye) @ rays.on_facet(t, tilt_deg).T)
+
+
+def thrown_back(rays: Rays, t: F64, base: Base, tilt_deg: float, grid: Grid) -> F64:
+    """Radiance (P, N) that arrives on the facet from the film's face after one bounce of a lamp's light."""
+    leaving = rays.on_facet(t, tilt_deg) @ _scattered(base, tilt_deg, rays.towards, grid.towards).T
+    return np.asarray(grid.reflectance * grid.power(t, 2.0) * leaving[:, grid.mirrored])
+
+
+def weight_of_later(t: F64, base: Base, film_index: float, tilt_deg: float, eye: F64, size: tuple[int, int]) -> F64:
     """What light on the facet adds to each eye by way of the film's face, by the grid direction that it comes from.
 
     `eye` (E, 3) -> (E, P, N): to be multiplied by arriving radiance. Followed back from the eye, so that it serves
     every lamp and the sky.
     """
-    grid = make_grid(film_index, *COARSE)
-    bounce = _bounce(base, film_index, tilt_deg)
+    grid = make_grid(film_index, *size)
+    bounce = _bounce(base, film_index, tilt_deg, size)
     face = grid.reflectance * grid.power(t, 2.0)
-    weight = np.repeat(_normalised(base, tilt_deg, eye, grid)[:, None, :], t.size, axis=1)
+    weight = np.repeat(weight_at_once(base, tilt_deg, eye, grid)[:, None, :], t.size, axis=1)
     most, total = weight.max(), np.zeros_like(weight)
     while weight.max() > SETTLED * most:
         weight = (weight * face)[:, :, grid.mirrored] @ bounce
@@ -132,10 +153,10 @@ def weight_of_later(t: F64, base: Base, film_index: float, tilt_deg: float, eye:
 
 
 @lru_cache(maxsize=8)
-def _bounce(base: Base, film_index: float, tilt_deg: float) -> F64:
+def _bounce(base: Base, film_index: float, tilt_deg: float, size: tuple[int, int]) -> F64:
     """One bounce off the facet between grid directions: leaving (N,) = bounce (N, N) @ arriving (N,)."""
-    grid = make_grid(film_index, *COARSE)
-    return _normalised(base, tilt_deg, grid.towards, grid)
+    grid = make_grid(film_index, *size)
+    return weight_at_once(base, tilt_deg, grid.towards, grid)
 
 
 def _normal(tilt_deg: float) -> F64:
@@ -148,7 +169,7 @@ def _scattered(base: Base, tilt_deg: float, arriving: F64, leaving: F64) -> F64:
     normal = _normal(tilt_deg)
     mu_in, mu_out = arriving @ normal, leaving @ normal
     there = (mu_in > _EVEN) & (mu_out[:, None] > _EVEN)
-    mi, mo = np.broadcast_arrays(np.where(mu_in > _EVEN, mu_in, 1.0), np.where(mu_out > _EVEN, mu_out, 1.0)[:, None])
+    mi, mo = np.where(mu_in > _EVEN, mu_in, 1.0), np.where(mu_out > _EVEN, mu_out, 1.0)[:, None]
     return np.where(there, scattered(base, mu_in=mi, mu_out=mo, cos_between=leaving @ arriving.T), 0.0)
 
 
@@ -158,7 +179,7 @@ def _rows(base: Base, tilt_deg: float, leaving: F64, grid: Grid) -> F64:
     return np.asarray(_scattered(base, tilt_deg, grid.towards, leaving) * lit)
 
 
-def _normalised(base: Base, tilt_deg: float, leaving: F64, grid: Grid) -> F64:
+def weight_at_once(base: Base, tilt_deg: float, leaving: F64, grid: Grid) -> F64:
     """`_rows` of a coarse grid, scaled lobe by lobe to the share of light that comes from above the horizon at all."""
     if isinstance(base, SolidBase):
         return _rows(base, tilt_deg, leaving, grid)

@@ -42,11 +42,10 @@ def make_slab(film_index: float, *, nodes: int) -> Slab:
     return Slab(film_index, mu, weight, fresnel_reflectance(mu, index_from=film_index, index_to=1.0))
 
 
-def lamp_disc(lamp_deg: float, half_angle_deg: float) -> tuple[F64, F64, F64]:
+def lamp_disc(lamp_deg: float, half_angle_deg: float, *, rings: int = 6, spokes: int = 24) -> tuple[F64, F64, F64]:
     """Points of a lamp's disc: zeniths [deg], azimuths from its middle [rad], shares of its irradiance (sum 1)."""
     if half_angle_deg == 0.0:
         return np.array([lamp_deg]), np.zeros(1), np.ones(1)
-    rings, spokes = 6, 24
     x, w = np.polynomial.legendre.leggauss(rings)
     radius = np.radians(half_angle_deg) * np.sqrt(0.5 * (x + 1.0))  # equal areas of the disc
     turn = 2.0 * np.pi * (np.arange(spokes) + 0.5) / spokes
