@@ -97,12 +97,17 @@ def _cgats(path: Path, content: str) -> TextTable:
 
 def _separator(lines: list[str]) -> tuple[str | None, str]:
     for sign, name in (("\t", "tabs"), (";", "semicolons"), (",", "commas")):
-        # "600,5 0,1" is parted by blanks, its commas are decimal.
+        # "600,5 0,1" is parted by blanks, its commas are decimal; "600, 0.1" is not.
         cells = [line.split() for line in lines[1:]]
-        decimal = sign == "," and cells != [] and all(len(row) > 1 and all(map(is_number, row)) for row in cells)
+        decimal = sign == "," and cells != [] and all(len(row) > 1 and all(map(_complete, row)) for row in cells)
         if not decimal and sign in lines[0] and sum(sign in line for line in lines) >= 0.8 * len(lines):
             return sign, name
     return None, "blanks"
+
+
+def _complete(cell: str) -> bool:
+    """A number that no comma follows."""
+    return is_number(cell) and not cell.endswith(",")
 
 
 def _cells(line: str, separator: str | None) -> tuple[str, ...]:
