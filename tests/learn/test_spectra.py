@@ -281,8 +281,9 @@ def test_an_xml_file_says_what_it_holds_or_is_asked(tmp_path: Path, colour_scien
     assert (only.name, only.quantity) == ("dye", "reflectance")
     assert only.notes == ("a TM-27-14 file",)
     assert load_spectra(path, quantity="absorbance")[0].quantity == "absorbance"
+    path = tmp_path / "other.xml"
     colour_science.SpectralDistribution_IESTM2714(str(path), data=data, spectral_quantity="flux").write()
-    path = path.rename(tmp_path / "DYE.XML")
+    path = path.rename(tmp_path / "OTHER.XML")
     with pytest.raises(InputError, match="absorbance, transmittance or reflectance"):
         load_spectra(path)
 
