@@ -36,9 +36,11 @@ def test_the_first_sign_of_several_parts_the_cells(tmp_path: Path) -> None:
     assert table(tmp_path, "a;b, c\n1;2,5\n").rows[1][1] == ("1", "2,5")
 
 
-@pytest.mark.parametrize(("rows_with_it", "parts"), [(3, False), (4, True)])
-def test_a_sign_parts_cells_where_four_rows_in_five_have_it(tmp_path: Path, rows_with_it: int, parts: bool) -> None:
-    lines = ["x;y"] * rows_with_it + ["xy"] * (5 - rows_with_it)
+@pytest.mark.parametrize(("with_it", "without", "parts"), [(3, 1, False), (4, 1, True)])
+def test_a_sign_parts_cells_where_four_rows_in_five_have_it(
+    tmp_path: Path, with_it: int, without: int, parts: bool
+) -> None:
+    lines = ["x;y"] * with_it + ["xy"] * without
     assert table(tmp_path, "\n".join(lines)).rows[0][1] == (("x", "y") if parts else ("x;y",))
 
 
@@ -52,6 +54,8 @@ def test_a_sign_that_the_first_row_lacks_parts_nothing(tmp_path: Path) -> None:
         ("nm A\n600,5 0,1\n700 0,2\n", [("nm", "A"), ("600,5", "0,1"), ("700", "0,2")], True),
         ("nm,5 A\n600,5 0,1\n", [("nm,5", "A"), ("600,5", "0,1")], True),  # a comma in every row, but none parts
         ("nm,A\n600,5\n700,2\n", [("nm", "A"), ("600", "5"), ("700", "2")], False),  # one cell without blanks
+        ("nm,A\n600,5 0,1\n700,2\n", [("nm", "A"), ("600", "5 0", "1"), ("700", "2")], False),  # not in every row
+        ("nm,A\n5 600,x\n", [("nm", "A"), ("5 600", "x")], False),
         ("nm,A\n600, x\n", [("nm", "A"), ("600", "x")], False),
         ("nm, A\n600, 5 1\n700, 6 1\n", [("nm", "A"), ("600", "5 1"), ("700", "6 1")], False),
         ("wavelength nm, A\n600, 0.1\n700, 0.2\n", [("wavelength nm", "A"), ("600", "0.1"), ("700", "0.2")], False),

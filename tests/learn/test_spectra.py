@@ -221,6 +221,12 @@ def test_columns_before_the_wavelengths_are_passed_over(tmp_path: Path) -> None:
     assert (second.name, second.values) == ("A of blue", (2.5, 0.5))
 
 
+def test_the_first_column_is_the_wavelength_where_none_is_called_so(tmp_path: Path) -> None:
+    first, second = read(tmp_path, "Wellenlänge;A;A of blue\n380;1.5;2.5\n780;0.25;0.5\n")
+    assert (first.name, first.wavelength_nm, first.values) == ("A", (380, 780), (1.5, 0.25))
+    assert second.name == "A of blue"
+
+
 def test_columns_without_a_name_are_counted(tmp_path: Path) -> None:
     found = read(tmp_path, "380 1.5 2.5\n780 0.25 0.5\n")
     assert [spectrum.name for spectrum in found] == ["spectrum 1", "spectrum 2"]
@@ -291,6 +297,6 @@ def test_an_xml_file_says_what_it_holds_or_is_asked(tmp_path: Path, colour_scien
 def test_a_broken_xml_file_is_told_in_one_line(tmp_path: Path) -> None:
     path = tmp_path / "dye.xml"
     path.write_text("<nothing", encoding="utf-8")
-    with pytest.raises(InputError, match="TM-27-14") as caught:
+    with pytest.raises(InputError, match=r"not a TM-27-14 spectrum \(.*line 1") as caught:
         load_spectra(path)
     assert "\n" not in str(caught.value)
