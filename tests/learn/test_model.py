@@ -77,6 +77,10 @@ def test_a_spectrum_is_read_as_lightness_at_every_wavelength() -> None:
     assert eye.lightness(np.linspace(20.0, 60.0, 81)) == pytest.approx(40.0)
 
 
+def test_a_reading_has_as_many_numbers_as_the_eye_mixes() -> None:
+    assert Eye(np.ones((5, 81)), np.ones((2, 5)), "two of five").count == 2
+
+
 def test_the_cie_root_of_hand_worked_values() -> None:
     """L*/116 of 1, 18 % (49.496) and 0.4 % (903.296 x 0.004 = 3.6132), and the line carried on below nothing."""
     ratio, root = np.array([1.0, 0.18, 0.004, 0.0, -0.002]), np.array([100.0, 49.4961, 3.61318, 0.0, -1.80659]) / 116
