@@ -167,6 +167,12 @@ def test_steps_share_their_first_coats_when_masked() -> None:
     np.testing.assert_allclose(alone, np.diag([0.03, 0.01, 0.025]), atol=1e-9)
 
 
+def test_one_load_sprayed_in_two_ways_still_has_a_root() -> None:
+    """Two coats, and one of twice the strength: alike to the last digit, yet the fit needs a Cholesky root."""
+    root = np.linalg.cholesky(build_covariance(np.array([2.0, 2.0]), scatter=0.1, masked=True))
+    np.testing.assert_allclose(root @ root.T, 0.02, atol=1e-9)
+
+
 def test_that_is_what_chance_makes_of_coats_that_scatter() -> None:
     coats = 1.0 + 0.1 * np.random.default_rng(5).standard_normal((200_000, 4))
     steps = np.cumsum(coats, axis=1)[:, [3, 0, 1]]
