@@ -41,6 +41,7 @@ class CardProblem:
         self.build_root = np.linalg.cholesky(spread) / self.loads[:, None]
         names = [ground.name for ground in card.grounds]
         self.ground_of = np.array([names.index(window.ground) for window in card.windows])
+        # 1 where a window has the coats of a step (N, S); a bare one has none.
         self.sprayed = np.array([[float(window.step == step) for step in self.steps] for window in card.windows])
         self.nominal = np.array([window.load for window in card.windows])
         self.first_build = colourant.size
