@@ -151,8 +151,10 @@ class Line:
         self.colourant = SimpleNamespace(size=1, starts=lambda: [np.array([0.5])])
         self.size, self.trusted = 1, np.ones((len(readings), 1), dtype=bool)
         self.readings, self.spread = np.array(readings), spread
+        self.levels: set[float] = set()
 
     def residuals(self, state: F64, noise: float) -> F64:
+        self.levels.add(noise)
         return np.append((state[0] - self.readings) / noise, state[0] / self.spread)
 
     def jacobian(self, state: F64, noise: float) -> F64:
@@ -170,13 +172,15 @@ def test_a_mean_its_misfit_and_the_noise_it_is_given(apart: float, rough: bool) 
     Up to 1.3 is taken for chance, our own choice, no source: of 36 numbers, chance does not make it in 200 cards.
     """
     noise, off = 0.2, 0.2 * apart * np.sqrt(7 / 8)
-    found = solved(Line([3.0 - off, 3.0 + off] * 4, noise=noise, spread=1e4))
+    line = Line([3.0 - off, 3.0 + off] * 4, noise=noise, spread=1e4)
+    found = solved(line)
     used = noise * apart if rough else noise
     assert found.state[0] == pytest.approx(3.0, abs=1e-6)
     assert found.misfit == pytest.approx(apart, rel=1e-6)
     assert found.noise == pytest.approx(used, rel=1e-6)
     assert found.covariance[0, 0] == pytest.approx(used**2 / 8, rel=1e-6)
     assert found.others == ()
+    assert line.levels == {10 * noise, noise, found.noise}  # coarse, as stated, and as found out
 
 
 def test_a_belief_counts_as_one_more_reading_and_is_paid_for() -> None:
@@ -196,25 +200,25 @@ def test_of_few_readings_four_are_taken_as_free() -> None:
 class Valleys:
     """Minima `apart` from each other along x, the k-th (k apart, 0) costing (steep k)^2; `noise` is 0.5.
 
-    Between them a hill of 10^4, or 10^2 at ten times the noise.
+    Between them a hill of 10^4, or 10^2 at ten times the noise. One more reading is missed by `off` wherever x is.
     """
 
-    def __init__(self, starts: list[float], *, apart: float, steep: float) -> None:
+    def __init__(self, starts: list[float], *, apart: float, steep: float, off: float = 0.0) -> None:
         self.card = SimpleNamespace(noise=0.5)
         self.colourant = SimpleNamespace(size=1, starts=lambda: [np.array([start * apart]) for start in starts])
-        self.size, self.trusted = 2, np.ones((1, 1), dtype=bool)
-        self.apart, self.steep = apart, steep
+        self.size, self.trusted = 2, np.ones((2, 1), dtype=bool)
+        self.apart, self.steep, self.off = apart, steep, off
         self.levels: set[float] = set()
 
     def residuals(self, state: F64, noise: float) -> F64:
         self.levels.add(noise)
         k = state[0] / self.apart
-        return np.array([50.0 * np.sin(np.pi * k) / noise, self.steep * k, state[1]])
+        return np.array([50.0 * np.sin(np.pi * k) / noise, self.off / noise, self.steep * k, state[1]])
 
     def jacobian(self, state: F64, noise: float) -> F64:
         k = state[0] / self.apart
         slope = 50.0 * np.pi * np.cos(np.pi * k) / noise
-        return np.array([[slope / self.apart, 0.0], [self.steep / self.apart, 0.0], [0.0, 1.0]])
+        return np.array([[slope / self.apart, 0.0], [0.0, 0.0], [self.steep / self.apart, 0.0], [0.0, 1.0]])
 
 
 def test_other_answers_have_their_share_of_the_belief() -> None:
@@ -254,6 +258,15 @@ def test_six_of_the_beginnings_are_followed(starts: list[float], steep: float, l
     valleys = {3.0 * round(start) for start in starts if start not in left_out}
     assert reached == pytest.approx(sorted(valleys), abs=0.01)
     assert problem.levels == {5.0, 0.5}
+
+
+def test_answers_are_weighed_at_the_noise_that_was_found() -> None:
+    """A reading 2 off at a noise of 0.5, four taken as free: misfit 4 / 2, noise 1. What it costs, all answers pay."""
+    found = solved(Valleys([1.0, 0.0, 2.0], apart=3.0, steep=0.8, off=2.0))
+    assert (found.misfit, found.noise) == pytest.approx((2.0, 1.0), rel=1e-3)
+    assert found.state == pytest.approx([0.0, 0.0], abs=1e-3)
+    weights = np.exp([-0.5 * 0.64, -0.5 * 4 * 0.64])
+    assert [share for share, _ in found.others] == pytest.approx(weights / (1.0 + weights.sum()), rel=1e-3)
 
 
 def test_near_a_solution_no_other_is_looked_for() -> None:
