@@ -42,9 +42,17 @@ def card(*rows: tuple[str, float, float]) -> Card:
 CARD = card(("white", 0, 93), ("white", 1, 80), ("white", 4, 61), ("base", 1, 70), ("base", 2.5, 60), ("base", 4, 52))
 
 
+@pytest.fixture(params=[1.0, 1.5])
+def inflate(request: pytest.FixtureRequest, monkeypatch: pytest.MonkeyPatch) -> float:
+    """What every range is widened by."""
+    monkeypatch.setattr(fitting, "INFLATE", request.param)
+    return float(request.param)
+
+
 @pytest.fixture
 def given(monkeypatch: pytest.MonkeyPatch) -> Solution:
-    """The mean dye, every unknown known to 0.2, and two other answers: stronger by e^(1.5 x 0.5), and by e^(-1.5)."""
+    """The mean dye, a first coat one deviation heavy, every unknown known to 0.2, and two other answers: stronger by
+    e^(1.5 x 0.5), and by e^(-1.5)."""
     stronger, weaker = np.zeros(26), np.zeros(26)
     stronger[0], weaker[0] = 0.5, -1.0
     solution = Solution(np.zeros(26), 0.04 * np.eye(26), ((0.3, stronger), (0.1, weaker)), 2.4, 1.2)
@@ -52,16 +60,17 @@ def given(monkeypatch: pytest.MonkeyPatch) -> Solution:
     def solve(problem: CardProblem, near: F64 | None = None) -> Solution:
         more = problem.size - problem.colourant.size
         others = tuple((share, np.append(state, np.zeros(more))) for share, state in solution.others)
-        return replace(solution, state=np.zeros(problem.size), covariance=0.04 * np.eye(problem.size), others=others)
+        state = np.eye(problem.size)[problem.first_build]
+        return replace(solution, state=state, covariance=0.04 * np.eye(problem.size), others=others)
 
     monkeypatch.setattr(fitting, "solve", solve)
     return solution
 
 
-def test_other_answers_widen_the_doubt_by_their_share(given: Solution) -> None:
+def test_other_answers_widen_the_doubt_by_their_share(given: Solution, inflate: float) -> None:
     fit, shapes = fit_dye(CARD), dye_prior().shapes
     np.testing.assert_allclose(fit.absorbance10, np.exp(dye_prior().mean))
-    variance = 0.04 * shapes @ shapes.T + 0.3 * 0.75**2 + 0.1 * 1.5**2
+    variance = inflate**2 * (0.04 * shapes @ shapes.T + 0.3 * 0.75**2 + 0.1 * 1.5**2)
     np.testing.assert_allclose(fit.doubt @ fit.doubt.T, variance, atol=1e-9)
     half = 1.645 * np.sqrt(np.diag(variance))
     np.testing.assert_allclose(np.log(fit.high / fit.absorbance10), half, rtol=1e-6)
@@ -72,27 +81,29 @@ def test_other_answers_widen_the_doubt_by_their_share(given: Solution) -> None:
     assert fit.heaviest_load == 4.0
 
 
-def test_builds_have_the_range_of_their_coats(given: Solution) -> None:
-    """n coats of 6 % each, whose unknowns are known to 0.2: 1.645 x 0.2 x 0.06 / sqrt(n)."""
+def test_builds_have_the_range_of_their_coats(given: Solution, inflate: float) -> None:
+    """n coats of 6 % each, whose unknowns are known to 0.2: 1.645 x 0.2 x 0.06 / sqrt(n). All have the first coat, which
+    is 6 % heavy: one part in n of theirs."""
     fit = fit_dye(CARD)
     for step, coats in ((10, 1.0), (25, 2.5), (40, 4.0)):
-        build, half = fit.builds[step], np.exp(1.645 * 0.2 * 0.06 / np.sqrt(coats))
-        assert (build.low, build.likely, build.high) == pytest.approx((coats / half, coats, coats * half))
+        build, half = fit.builds[step], np.exp(inflate * 1.645 * 0.2 * 0.06 / np.sqrt(coats))
+        likely = coats * np.exp(0.06 / coats)
+        assert (build.low, build.likely, build.high) == pytest.approx((likely / half, likely, likely * half))
     assert len(fit.builds) == 3
 
 
 def test_the_cost_is_that_at_the_stated_noise(given: Solution) -> None:
     fit = fit_dye(CARD)
     read = np.stack([window.read for window in CARD.windows])
-    assert fit.cost == pytest.approx(np.sum((fit.fitted - read) ** 2) / 0.25)  # no unknown is off its mean
+    assert fit.cost == pytest.approx(np.sum((fit.fitted - read) ** 2) / 0.25 + 1.0)  # one unknown off by 1
     bare = CARD.eye.mix @ lightness_root(CARD.eye.take @ CARD.grounds[0].bare(np.ones(3)))
     np.testing.assert_allclose(fit.fitted[0], bare, atol=1e-9)
 
 
-def test_strengths_of_a_mix_have_the_range_of_their_logarithm(given: Solution) -> None:
+def test_strengths_of_a_mix_have_the_range_of_their_logarithm(given: Solution, inflate: float) -> None:
     """Each strength is e^(1.2 z), z known to 0.2."""
     dyes = [KnownDye(name, np.full(81, level), np.zeros((81, 1))) for name, level in (("one", 0.1), ("two", 0.3))]
-    found, half = fit_mix(CARD, dyes), np.exp(1.645 * 1.2 * 0.2)
+    found, half = fit_mix(CARD, dyes), np.exp(inflate * 1.645 * 1.2 * 0.2)
     for name in ("one", "two"):
         strength = found.strengths[name]
         assert (strength.low, strength.likely, strength.high) == pytest.approx((1 / half, 1.0, half))
