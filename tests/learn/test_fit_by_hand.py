@@ -82,8 +82,10 @@ def test_other_answers_widen_the_doubt_by_their_share(given: Solution, inflate: 
 
 
 def test_builds_have_the_range_of_their_coats(given: Solution, inflate: float) -> None:
-    """n coats of 6 % each, whose unknowns are known to 0.2: 1.645 x 0.2 x 0.06 / sqrt(n). All have the first coat, which
-    is 6 % heavy: one part in n of theirs."""
+    """n coats of 6 % each, whose unknowns are known to 0.2: 1.645 x 0.2 x 0.06 / sqrt(n).
+
+    All have the first coat, which is 6 % heavy: one part in n of theirs.
+    """
     fit = fit_dye(CARD)
     for step, coats in ((10, 1.0), (25, 2.5), (40, 4.0)):
         build, half = fit.builds[step], np.exp(inflate * 1.645 * 0.2 * 0.06 / np.sqrt(coats))

@@ -91,6 +91,7 @@ def test_a_thin_coat_scatters_as_one_and_many_as_their_sum(
     ("load", "words"),
     [
         (0.5, "one coat at 0.5 of the strength"),
+        (0.9, "one coat at 0.9 of the strength"),
         (1.0, "one coat"),
         (1.5, "one coat at 1.5 times the strength"),
         (6.0, "6 coats"),
