@@ -103,6 +103,13 @@ def test_blanks_between_decimal_commas(tmp_path: Path) -> None:
     assert only.values == (1.25, 0.5, 0.75)
 
 
+def test_commas_and_blanks_between_cells(tmp_path: Path) -> None:
+    red, blue = read(tmp_path, "wavelength nm, A of red, abs blue\n380, 0.1, 1.2\n780, 0.3, 0.4\n")
+    assert (red.name, blue.name) == ("A of red", "abs blue")
+    assert (red.wavelength_nm, red.values, blue.values) == ((380, 780), (0.1, 0.3), (1.2, 0.4))
+    assert red.notes == ()
+
+
 def test_reflectances_in_a_cgats_file(tmp_path: Path) -> None:
     bands = " ".join(f"SPECTRAL_NM{nm}" for nm in range(400, 701, 50))
     text = f"CGATS.17\nBEGIN_DATA_FORMAT\nSAMPLE_ID {bands}\nEND_DATA_FORMAT\n"
