@@ -169,7 +169,7 @@ def solved(problem: object, near: F64 | None = None) -> Solution:
 def test_a_mean_its_misfit_and_the_noise_it_is_given(apart: float, rough: bool) -> None:
     """Eight readings 3 -/+ 0.2 `apart` and a belief far wider: mean 3, misfit sqrt(8/7) `apart`, doubt noise / sqrt(8).
 
-    Up to 1.3 is taken for chance, our own choice, no source: of 36 numbers, chance does not make it in 200 cards.
+    Up to 1.3 is taken for chance (our own choice, no source).
     """
     noise, off = 0.2, 0.2 * apart * np.sqrt(7 / 8)
     line = Line([3.0 - off, 3.0 + off] * 4, noise=noise, spread=1e4)
@@ -192,7 +192,7 @@ def test_a_belief_counts_as_one_more_reading_and_is_paid_for() -> None:
 
 
 def test_of_few_readings_four_are_taken_as_free() -> None:
-    """Else one reading more than unknowns would judge the noise alone: one in 6.3 of such cards by chance above 2."""
+    """Else two or three left over would judge the noise, and often by chance (our own choice, no source)."""
     found = solved(Line([1.0, 3.0, 5.0], noise=2.0, spread=1e4))
     assert found.misfit == pytest.approx(np.sqrt((4.0 + 0.0 + 4.0) / 4.0 / 4.0))
 
