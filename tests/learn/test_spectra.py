@@ -191,7 +191,7 @@ def test_what_goes_beyond_one_but_not_far_is_absorbance(tmp_path: Path, most: fl
 
 @pytest.mark.parametrize(("most", "share"), [(1.5, 1.5), (1.7, 0.017), (90.0, 0.9)])
 def test_shares_well_beyond_one_are_percent(tmp_path: Path, most: float, share: float) -> None:
-    """Gloss and fluorescence read up to about 1.5 of white; below 2 % all over is no dye (common practice, no source)."""
+    """Gloss and fluorescence read up to 1.5 of white; below 2 % all over is no dye (common practice, no source)."""
     (only,) = read(tmp_path, f"nm;%R\n380;0.4\n780;{most}\n")
     assert only.values == pytest.approx((0.4 * share / most, share))
     assert only.notes == (PARTED if share == most else (*PARTED, "%R: taken as percent"))
