@@ -11,6 +11,7 @@ from typing import Protocol
 import numpy as np
 from numpy.typing import NDArray
 
+from layerpreview.colour import WAVELENGTHS_NM
 from layerpreview.film import DiffuseFilm
 from layerpreview.learn.prior import dye_prior, hues
 
@@ -36,7 +37,7 @@ def absorbance10_over_white(reflectance: F64, *, white: F64, film: DiffuseFilm) 
         darker = film.reflectance(middle, white) < reflectance
         high = np.where(darker, middle, high)
         low = np.where(darker, low, middle)
-    return 0.5 * (low + high)
+    return middle
 
 
 class Colourant(Protocol):
@@ -72,7 +73,7 @@ class UnknownDye:
         return [
             np.concatenate([[strength + hue[0]], hue[1:]])
             for hue in hues()
-            for strength in np.linspace(-3.0, 0.6, 4) / dye_prior().shapes[0, 0]
+            for strength in np.linspace(-3.0, 0.6, 4) / dye_prior().shapes[:, 0].mean()
         ]
 
 
@@ -101,12 +102,11 @@ class KnownDyes:
         return np.exp(self.spread * state[: len(self.dyes)])
 
     def absorbance10(self, state: F64) -> tuple[F64, F64]:
-        total = np.zeros(self.dyes[0].absorbance10.size)
-        slopes = np.zeros((total.size, self.size))
-        at = len(self.dyes)
-        for d, (dye, strength) in enumerate(zip(self.dyes, self.strengths(state), strict=True)):
+        total, slopes = np.zeros(WAVELENGTHS_NM.size), np.zeros((WAVELENGTHS_NM.size, self.size))
+        strengths, at = self.strengths(state), len(self.dyes)
+        for d, dye in enumerate(self.dyes):
             to = at + dye.doubt.shape[1]
-            part = strength * dye.absorbance10 * np.exp(dye.doubt @ state[at:to])
+            part = strengths[d] * dye.absorbance10 * np.exp(dye.doubt @ state[at:to])
             total += part
             slopes[:, d] = self.spread * part
             slopes[:, at:to] = part[:, None] * dye.doubt

@@ -80,8 +80,8 @@ def lightness_root_back(root: F64) -> F64:
 
 
 def lightness_root_slope(ratio: F64) -> F64:
-    """Its slope."""
-    return np.where(ratio > _KNEE**3, np.maximum(ratio, _KNEE**3) ** (-2 / 3) / 3.0, 1.0 / (3 * _KNEE**2))
+    """Its slope; below (6/29)^3 that of the curve there."""
+    return np.asarray(np.maximum(ratio, _KNEE**3) ** (-2 / 3) / 3.0)
 
 
 def as_lab(eye: Eye, read: F64) -> F64:

@@ -79,12 +79,12 @@ def _cgats(path: Path, content: str) -> TextTable:
     """A CGATS text file (ANSI CGATS.17): column names and rows each between their own BEGIN and END lines."""
     names: list[str] = []
     rows: list[tuple[int, tuple[str, ...]]] = []
-    first, inside = 1, ""
+    inside, begun = "", {}
     for number, raw in enumerate(content.splitlines(), start=1):
         line = raw.strip()
         if line.startswith(("BEGIN_DATA", "END_DATA")):
             inside = line if line.startswith("BEGIN") else ""
-            first = number if line == "BEGIN_DATA_FORMAT" else first
+            begun[inside] = number
         elif inside == "BEGIN_DATA_FORMAT":
             names += line.split()
         elif inside == "BEGIN_DATA" and line:
@@ -92,17 +92,22 @@ def _cgats(path: Path, content: str) -> TextTable:
     if not names or not rows:
         raise InputError(Problem("a CGATS file without its data", "it needs BEGIN_DATA ... END_DATA", file=str(path)))
     comma = any("," in cell and is_number(cell) for _, cells in rows for cell in cells)
-    return TextTable(str(path), ((first, tuple(names)), *rows), {}, comma, ("a CGATS file",))
+    return TextTable(str(path), ((begun["BEGIN_DATA_FORMAT"], tuple(names)), *rows), {}, comma, ("a CGATS file",))
 
 
 def _separator(lines: list[str]) -> tuple[str | None, str]:
     for sign, name in (("\t", "tabs"), (";", "semicolons"), (",", "commas")):
-        # "600,5 0,1" is parted by blanks, its commas are decimal.
+        # "600,5 0,1" is parted by blanks, its commas are decimal; "600, 0.1" is not.
         cells = [line.split() for line in lines[1:]]
-        decimal = sign == "," and cells != [] and all(len(row) > 1 and all(map(is_number, row)) for row in cells)
+        decimal = sign == "," and cells != [] and all(len(row) > 1 and all(map(_complete, row)) for row in cells)
         if not decimal and sign in lines[0] and sum(sign in line for line in lines) >= 0.8 * len(lines):
             return sign, name
     return None, "blanks"
+
+
+def _complete(cell: str) -> bool:
+    """A number that no comma follows."""
+    return is_number(cell) and not cell.endswith(",")
 
 
 def _cells(line: str, separator: str | None) -> tuple[str, ...]:

@@ -41,7 +41,8 @@ class CardProblem:
         self.build_root = np.linalg.cholesky(spread) / self.loads[:, None]
         names = [ground.name for ground in card.grounds]
         self.ground_of = np.array([names.index(window.ground) for window in card.windows])
-        self.step_of = np.array([self.steps.index(window.step) if window.load > 0 else -1 for window in card.windows])
+        # 1 where a window has the coats of a step (N, S); a bare one has none.
+        self.sprayed = np.array([[float(window.step == step) for step in self.steps] for window in card.windows])
         self.nominal = np.array([window.load for window in card.windows])
         self.first_build = colourant.size
         self.first_local = self.first_build + len(self.steps)
@@ -71,8 +72,7 @@ class CardProblem:
         """What every window should read (N, m), and its slopes over the unknowns (N, m, P) where asked for."""
         dye, dye_slopes = self.colourant.absorbance10(state[: self.first_build])
         local = np.exp(self.card.local_scatter * state[self.first_local : self.first_gain])
-        builds = np.append(self.builds(state), 0.0)  # bare windows have step -1
-        loads = self.nominal * builds[self.step_of] * local
+        loads = self.nominal * (self.sprayed @ self.builds(state)) * local
         out = np.zeros(self.read.shape)
         jac = np.zeros((*self.read.shape, self.size if slopes else 0))
         for g in range(len(self.card.grounds)):
@@ -89,22 +89,22 @@ class CardProblem:
         laid = loads[:, None] * dye
         seen, over_dye, over_bare = film_and_slope(ground.film, laid, ground.bare(gain))
         light = seen @ eye.take.T
-        bright = np.maximum(light, _TINY)
-        toned = np.where(light > 0, bright**power, light)
+        lit, bright = light > _TINY, np.maximum(light, _TINY)
+        toned = np.where(lit, bright**power, light)
         if jac is not None:
             root_slope = lightness_root_slope(toned)
-            steep = root_slope * np.where(light > 0, power * bright ** (power - 1.0), 1.0)
+            steep = root_slope * np.where(lit, power * bright ** (power - 1.0), 1.0)
             to_read = (eye.mix * steep[:, None, :]) @ eye.take  # (n, m, 81): of the reading over the spectrum
             jac[rows, :, : self.first_build] = (to_read * (over_dye * loads[:, None])[:, None, :]) @ dye_slopes
             by_load = (to_read * (over_dye * laid)[:, None, :]).sum(axis=2)  # over the logarithm of the load
-            roots = np.vstack([self.build_root, np.zeros(len(self.steps))])[self.step_of[rows]]
+            roots = self.sprayed[rows] @ self.build_root
             jac[rows, :, self.first_build : self.first_local] = by_load[:, :, None] * roots[:, None, :]
             jac[rows, :, self.first_local + rows] = by_load * self.card.local_scatter
             at = self.first_gain + 3 * g
             parts = (ground.weights * gain * ground.spread)[:, None] * ground.spectra
             jac[rows, :, at : at + 3] = (to_read * over_bare[:, None, :]) @ parts.T
             if self.card.tone_spread:
-                logs = np.where(light > 0, toned * power * np.log(bright), 0.0)
+                logs = np.where(lit, toned * power * np.log(bright), 0.0)
                 jac[rows, :, self.tone_at] = (root_slope * logs) @ eye.mix.T * self.card.tone_spread
         return np.asarray(lightness_root(toned) @ eye.mix.T)
 

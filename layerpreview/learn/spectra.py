@@ -66,8 +66,8 @@ def _from_columns(table: TextTable, quantity: Quantity | None) -> tuple[Imported
 
 def _from_rows(table: TextTable, quantity: Quantity | None) -> tuple[ImportedSpectrum, ...]:
     header = [name.lower() for name in table.rows[0][1]]
-    found = [(i, re.search(r"(\d{3}(?:\.\d+)?)$", name)) for i, name in enumerate(header)]
-    bands = [(i, float(match[1])) for i, match in found if match and ("spectral" in header[i] or "nm" in header[i])]
+    found = [(i, re.search(r"\d{3}(?:\.\d+)?$", name)) for i, name in enumerate(header)]
+    bands = [(i, float(match[0])) for i, match in found if match and ("spectral" in header[i] or "nm" in header[i])]
     if len(bands) < 5:
         raise InputError(Problem("a CGATS file without spectra", "it needs columns such as SPECTRAL_NM400", table.file))
     label = next((i for i, name in enumerate(header) if name in ("sample_name", "sample_id")), 0)

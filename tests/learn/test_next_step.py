@@ -91,6 +91,7 @@ def test_a_thin_coat_scatters_as_one_and_many_as_their_sum(
     ("load", "words"),
     [
         (0.5, "one coat at 0.5 of the strength"),
+        (0.9, "one coat at 0.9 of the strength"),
         (1.0, "one coat"),
         (1.5, "one coat at 1.5 times the strength"),
         (6.0, "6 coats"),
@@ -98,3 +99,23 @@ def test_a_thin_coat_scatters_as_one_and_many_as_their_sum(
 )
 def test_a_step_is_said_as_it_is_sprayed(load: float, words: str) -> None:
     assert NextStep(load, 2.0, 1.0).words == words
+
+
+def test_every_step_can_be_sprayed_and_mixed_with_a_shops_measures() -> None:
+    """One coat of a mix in quarters of the strength, or whole coats up to a dozen (common practice, no source)."""
+    assert list(CANDIDATE_LOADS) == sorted(set(CANDIDATE_LOADS))
+    thin, thick = [[x for x in CANDIDATE_LOADS if (x < 2) is is_thin] for is_thin in (True, False)]
+    assert thin == [0.25, 0.5, 0.75, 1.0, 1.5]
+    assert all(load == int(load) for load in thick)
+    assert thick[:5] == [2, 3, 4, 5, 6]  # the columns of the card
+    assert thick[-1] == 12
+
+
+def test_steps_are_told_in_turn_each_with_what_is_known_then(learnt: DyeFit, monkeypatch: pytest.MonkeyPatch) -> None:
+    """Read twice, the same step tells less the second time: precisions add up (Bayes' rule)."""
+    monkeypatch.setattr(next_step, "CANDIDATE_LOADS", (3.0,))
+    one, two, three = next_steps(learnt, wanted_loads=WANTED, lights=("D65",), count=3)
+    assert (two.doubt_before, three.doubt_before) == (one.doubt_after, two.doubt_after)
+    gains = [step.doubt_before - step.doubt_after for step in (one, two, three)]
+    assert gains[0] > gains[1] > gains[2] > 0
+    assert len(next_steps(learnt, wanted_loads=WANTED, lights=("D65",))) == 2

@@ -57,7 +57,7 @@ def test_beyond_three_deviations_it_is_said(card: Card, sign: float, name: str, 
     assert line.startswith(words)
 
 
-@pytest.mark.parametrize(("deviations", "told"), [(2.9, False), (3.1, True), (-3.1, True)])
+@pytest.mark.parametrize(("deviations", "told"), [(2.9, False), (3.1, True), (-3.1, True), (30.0, True)])
 def test_a_step_that_holds_another_amount_is_told_with_it(card: Card, deviations: float, told: bool) -> None:
     """Of n coats the sum scatters by 1/sqrt(n) of one coat's share: 0.06 / sqrt(4) is 3 %, three of them 9 %."""
     problem = CardProblem(card, UnknownDye())
