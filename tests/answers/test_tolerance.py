@@ -276,7 +276,8 @@ def test_no_draw_of_a_learnt_dye_makes_light(save_scheme: Save, low: float, left
     parts = parts_of(scheme)
     at = [s.name for s in parts.sources].index("yellow as learnt")
     (yellow, blue), whole = parts.dyes[0], stack_of(scheme)
-    for factor, share in zip((-1.0, 0.0, 1.0, 2.0, 3.0), (*left, 1.3, 1.6), strict=True):
+    told = parts.sources[at].factor
+    for factor, share in zip((-1.0, told.low, told.likely, told.high, 3.0), (*left, 1.3, 1.6), strict=True):
         draw = np.ones(len(parts.sources))
         draw[at] = factor
         (layer,) = parts.stack(whole, draw).layers
