@@ -202,7 +202,7 @@ def _even_level(part: Part, laid: Laid, entry: int) -> float:
 
 def _evened(face: UnevenFace, entry: int) -> UnevenFace:
     factor = face.factor.copy()
-    here = face.cover > 0.5
+    here = face.inside
     factor[entry] = means_of(face.intended[:, here], face.factor[:, here])[entry]
     return replace(face, factor=factor)
 

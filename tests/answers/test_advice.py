@@ -26,7 +26,7 @@ from layerpreview.answers.advice import (
 )
 from layerpreview.answers.evenness import Laid, Part, lay, local_de00, part_of, stripes_of
 from layerpreview.answers.gun import GunSet
-from layerpreview.answers.uneven import Spraying, UnevenFace, coarse_scene
+from layerpreview.answers.uneven import Spraying, UnevenFace, coarse_scene, even_faces
 from layerpreview.colour import visibility
 from layerpreview.output.evenness_result import advice_lines
 from layerpreview.picture.scene import make_scene
@@ -384,7 +384,7 @@ def test_only_dye_that_lands_is_advised_on(save_scheme: Save) -> None:
     other = BIG.replace("front", "back")
     primer = '[[coat]]\nopaque = "#f0f0ee"\nhiding = 0.4\ncoats = 2\nfilm = "20 um"\n'
     scheme = load_scheme(save_scheme(HEAD + BIG + other + SILVER + DYES + MIXES + primer + COAT + 'zone = "back"\n'))
-    part = part_of(scheme, make_scene(scheme, width_px=80))
+    part = Part(scheme, tuple(even_faces(scheme, make_scene(scheme, width_px=80))), (), ())
     assert _entries(part) == [1]
     faces = tuple(replace(face, places=(None, None)) for face in part.faces)
     assert _entries(replace(part, faces=faces)) == []
