@@ -111,9 +111,9 @@ def part_of(scheme: Scheme, coarse: Scene) -> Part:
         base: make_look(stack_of(scheme, base=base), light=scheme.lights[0], observer_deg=scheme.observer_deg)
         for base in dict.fromkeys(bases)
     }
-    counts = [_painted(face) & ~_opaque_on_top(scheme, face) for face in faces]
+    counts = [_painted(scheme, face) & ~_opaque_on_top(scheme, face) for face in faces]
     if not any(here.any() for here in counts):
-        counts = [_painted(face) for face in faces]
+        counts = [_painted(scheme, face) for face in faces]
     if not any(here.any() for here in counts):
         counts = [face.inside for face in faces]
     return Part(scheme, tuple(faces), tuple(looks[base] for base in bases), tuple(counts))
@@ -168,18 +168,23 @@ def stripes_of(scheme: Scheme, laid: Laid, hand: str) -> Stripes:
     )
 
 
-def _painted(face: UnevenFace) -> NDArray[np.bool_]:
+def _painted(scheme: Scheme, face: UnevenFace) -> NDArray[np.bool_]:
     """Where on the part any coat is meant to land (P,)."""
-    return face.inside & (face.intended > HARDLY_ANY).any(axis=0)
+    return np.asarray(face.inside & _landing(scheme, face).any(axis=0))
 
 
 def _opaque_on_top(scheme: Scheme, face: UnevenFace) -> NDArray[np.bool_]:
     """Where the last coat that is meant to land is an opaque one (P,); dye over an opaque coat shows."""
     top = np.zeros(face.cover.size, dtype=np.bool_)
-    for coat, build in zip(scheme.coats, face.intended, strict=True):
-        opaque = isinstance(coat, OpaqueCoat)
-        top[build > (COVERED if opaque else HARDLY_ANY)] = opaque
+    for i, lands in enumerate(_landing(scheme, face)):
+        top[lands] = isinstance(scheme.coats[i], OpaqueCoat)
     return top
+
+
+def _landing(scheme: Scheme, face: UnevenFace) -> NDArray[np.bool_]:
+    """Where each coat is meant to land so that it counts (layers, P): of an opaque one a trace hides nothing."""
+    least = [COVERED if isinstance(coat, OpaqueCoat) else HARDLY_ANY for coat in scheme.coats]
+    return np.asarray(face.intended > np.array(least)[:, None])
 
 
 def _level(de00: F32) -> float:

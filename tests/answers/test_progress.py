@@ -256,6 +256,7 @@ def test_read_wet_or_under_the_schemes_own_clear(save_scheme: Callable[..., Path
     wet, cleared = (
         standing(scheme, spot, lab, entry=0, coats_done=2, under_clear=under_clear) for under_clear in (False, True)
     )
+    assert standing(scheme, spot, lab, entry=0, coats_done=2) == wet  # unless it is said to be cleared
     gloss, _ = places(save_scheme, HONEY)
     assert wet.ladder[3].lab == pytest.approx(spot_colours(gloss, [spot])[0].lab, abs=1e-6)
     assert cleared.ladder[3].lab == pytest.approx(spot_colours(scheme, [spot])[0].lab, abs=1e-6)
@@ -416,7 +417,7 @@ def test_up_to_four_a_reading_may_be_of_this_scheme(job: tuple[Scheme, Spot], of
     assert replace(judge(job, lab_after(*job, 3.0), 3), off_ladder=off).believed is believed
 
 
-@pytest.mark.parametrize(("true", "done"), [(5.3, 5), (5.6, 5), (5.9, 6), (6.1, 6), (8.0, 6)])
+@pytest.mark.parametrize(("true", "done"), [(5.3, 5), (5.45, 5), (5.6, 5), (5.9, 6), (6.1, 6), (8.0, 6)])
 def test_what_is_left_to_do_when_it_has_gone_past(five: Five, true: float, done: int) -> None:
     """By the distance of the reading; and how near the later coats, of the same mix here, could bring it is tried, 5 %
     by 5 %."""
