@@ -10,6 +10,7 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
+from scipy.special import softmax
 
 from layerpreview.colour import JUST_SEEN_DE00, NOT_ACCEPTED_DE00, delta_e_2000, spectrum_to_lab
 from layerpreview.errors import InputError, Problem
@@ -252,8 +253,7 @@ def _belief(colours: F64, lab: F64, coats: F64, *, coats_done: int, spread: floa
         chance -= 0.5 * np.square(np.log(np.maximum(coats, 1e-6) / coats_done) / spread)
     else:
         chance -= 0.5 * np.square(coats / spread)
-    belief = np.exp(chance - chance.max())
-    return np.asarray(belief / belief.sum())
+    return np.asarray(softmax(chance))
 
 
 def _range(coats: F64, belief: F64, *, widen: float) -> Range:

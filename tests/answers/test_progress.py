@@ -369,7 +369,8 @@ def test_the_least_known_dye_of_a_mix_counts(save_scheme: Callable[..., Path], k
 
 
 @pytest.mark.parametrize(
-    ("true", "done"), [(1.0, 1), (0.6, 1), (1.4, 3), (2.2, 2), (3.9, 3), (4.4, 4), (4.7, 2), (2.6, 4), (6.0, 5)]
+    ("true", "done"),
+    [(1.0, 1), (0.6, 1), (1.4, 3), (2.2, 2), (3.9, 3), (4.4, 4), (4.7, 2), (2.6, 4), (6.0, 5)],
 )
 def test_the_coats_left_come_nearest_to_the_agreed_colour(five: Five, true: float, done: int) -> None:
     """Each count of coats tried, for the likely build and both ends of it, each coat as thick as those so far."""
@@ -387,6 +388,8 @@ def test_the_coats_left_come_nearest_to_the_agreed_colour(five: Five, true: floa
     left = nearest(found.build.high), nearest(found.build.likely), nearest(found.build.low)
     assert left[0] <= left[1] <= left[2]
     assert found.coats_left == Range(*map(float, left))
+    there = [line for line in found.advice if line.startswith("it may be there already")]
+    assert len(there) == (left[0] == 0 < left[1])
 
 
 def test_of_a_reading_not_believed_no_coats_are_told_as_sure(five: Five) -> None:
