@@ -46,7 +46,7 @@ PANEL = HEAD + BIG + SILVER + DYES + MIXES
 
 
 def _part(scheme: Scheme, how: Spraying) -> Part:
-    return part_of(scheme, coarse_scene(scheme, how, width_mm=420.0)).sample()
+    return part_of(scheme, coarse_scene(scheme, how, width_mm=420.0)).sample(600)
 
 
 def _level(scheme: Scheme, how: Spraying) -> float:
