@@ -539,11 +539,13 @@ def test_lines_of_coats_that_cross_are_spread_by_way(panel: Scheme) -> None:
 
 
 def test_one_coat_is_tried_on_a_face_of_30_cm() -> None:
-    """Where no other size is given; on a smaller one other strokes count."""
-    how, hand = Spraying(), HANDS["hurried"]
-    usual = one_coat_cv(how, hand)
-    assert usual == one_coat_cv(how, hand, width_mm=300.0, height_mm=300.0)
-    assert usual != one_coat_cv(how, hand, width_mm=300.0, height_mm=240.0)
+    """Where no other size is given; across the strokes, level or upright, another size is another figure."""
+    hand = HANDS["hurried"]
+    for angle, other in ((0.0, {"height_mm": 240.0}), (90.0, {"width_mm": 240.0})):
+        how = Spraying(directions_deg=(angle,))
+        usual = one_coat_cv(how, hand)
+        assert usual == one_coat_cv(how, hand, width_mm=300.0, height_mm=300.0)
+        assert usual != one_coat_cv(how, hand, **other)
 
 
 def test_the_picture_has_the_hands_share_of_what_is_meant(panel: Scheme) -> None:
