@@ -272,9 +272,9 @@ def evenness_of(scheme: Scheme, scene: Scene, gun: GunSet, *, hands: Sequence[st
 
 def _passes(scheme: Scheme, strokes: list[list[Strokes]]) -> list[Pass]:
     out = []
-    for i, (coat, laid) in enumerate(zip(scheme.coats, strokes, strict=True)):
+    for i, laid in enumerate(strokes):
         if laid:
-            way, fan, spacing = travel(laid), laid[0].fan, laid[0].spacing_mm
+            coat, way, fan, spacing = scheme.coats[i], travel(laid), laid[0].fan, laid[0].spacing_mm
             minutes = way.seconds / 60.0
             out.append(Pass(i + 1, coat.label, coat.coats, way.strokes, way.metres, minutes, fan.width_mm, spacing))
     return out

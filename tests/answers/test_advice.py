@@ -73,6 +73,7 @@ def test_it_keeps_the_colour_and_its_word(save_scheme: Save) -> None:
         assert trial.stripes_de00 < 0.8
         assert trial.verdict == "not visible"
     assert (advice.coats.overlap, advice.overlap.coats) == (how.overlap, 2)
+    assert (advice.best, advice.remains, advice.remains_what) == (None, None, None)  # these are enough
     assert advice.overlap.stripes_de00 == _level(scheme, replace(how, overlap=advice.overlap.overlap))
     share = advice.coats.strength
     weaker = PANEL.replace("12 mL/L", f"{12 * share:.9f} mL/L").replace("2 mL/L", f"{2 * share:.9f} mL/L")
