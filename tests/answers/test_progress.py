@@ -445,6 +445,25 @@ def test_what_is_left_to_do_when_it_has_gone_past(five: Five, true: float, done:
     )
 
 
+def test_what_later_coats_can_mend_counts_what_lies_below(save_scheme: Callable[..., Path]) -> None:
+    """The middle one of three dye coats, half as much again as agreed, with an opaque rim between that is not there."""
+    scheme, spots = places(save_scheme, SEA.replace("20 um", "5 um") + HONEY + RIM + HONEY)
+    spot = main_spot(spots)
+    stack = stack_of(scheme, base=spot.base)
+
+    def finish(judged: float, later: float) -> np.ndarray:  # type: ignore[type-arg]
+        build = np.array([[1.0, judged, 0.0, later]])
+        return lab_of_spectrum(stack.reflectance(spot.bare[None], build)[0])
+
+    found = standing(scheme, spot, finish(1.5, 0.0), entry=1, coats_done=4)
+    assert found.gone_past
+    less = [float(delta_e_2000(finish(found.build.likely / 3.0, k / 20.0), finish(1.0, 1.0))) for k in range(21)]
+    best = int(np.argmin(less))
+    assert 0 < best < 20
+    assert found.advice[2].startswith(f"with {5 * best} % of the later dye coats the finish ends {less[best]:.1f} ")
+    assert found.advice[2].endswith(f"(with all of them {less[20]:.1f})")
+
+
 def test_gone_past_in_the_last_dye_or_unseen(save_scheme: Callable[..., Path], job: tuple[Scheme, Spot]) -> None:
     """After the last dye there is none to leave out; a coat too many that nobody sees is left."""
     last = judge(job, lab_after(*job, 5.0, 4.0), 3, mix="sea")
