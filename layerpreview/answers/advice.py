@@ -4,6 +4,7 @@ matters most, and other coats and overlaps tried on it.
 
 from __future__ import annotations
 
+from bisect import bisect_left
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field, replace
 
@@ -98,17 +99,17 @@ class _Trials:
     def fewest(self, overlap: float, below_de00: float = JUST_SEEN_DE00) -> Trial | None:
         """The fewest coats, more than now, that get below; in growing steps and then by halving the last one, as more
         coats are more even but for chance."""
-        if self.coats >= MOST_COATS:
-            return None
-        low = high = self.coats + 1
-        while self.trial(high, overlap).stripes_de00 >= below_de00:
-            if high == MOST_COATS:
-                return None
-            low, high = high + 1, min(MOST_COATS, 2 * high + 1 - self.coats)
-        while low < high:
-            middle = (low + high) // 2
-            low, high = (low, middle) if self.trial(middle, overlap).stripes_de00 < below_de00 else (middle + 1, high)
-        return self.trial(high, overlap)
+
+        def enough(coats: int) -> bool:
+            return self.trial(coats, overlap).stripes_de00 < below_de00
+
+        least, more = self.coats + 1, 1
+        while least <= MOST_COATS:
+            most = min(MOST_COATS, self.coats + more)
+            if enough(most):
+                return self.trial(least + bisect_left(range(least, most), True, key=enough), overlap)
+            least, more = most + 1, 2 * more + 1
+        return None
 
 
 def advice_of(part: Part, how: Spraying, hand: Hand, laid: Laid, stripes: Stripes) -> Advice | None:
@@ -128,7 +129,7 @@ def advice_of(part: Part, how: Spraying, hand: Hand, laid: Laid, stripes: Stripe
     seen = now.stripes_de00 >= JUST_SEEN_DE00
     best = _best(trials, now) if seen and not (by_coats or by_overlap or both) else None
     left = _even_levels_after(trials, best) if best else {}
-    remains = min(left, key=lambda i: left[i]) if left else None
+    remains = min(left, key=lambda i: left[i], default=None)
     evenest = best_overlap(how.gun.beta)
     return Advice(
         order=at + 1,
@@ -177,7 +178,8 @@ def _best(trials: _Trials, now: Trial) -> Trial | None:
 
 
 def _overlaps(how: Spraying) -> list[float]:
-    """Other overlaps worth trying, rising: those at which fan and overlap alone leave no more than now."""
+    """Other overlaps worth trying, rising: those at which fan and overlap alone leave no more than now, to a thousandth
+    of the build; no nearer to now than a hundredth."""
     some = sorted({round(o, 3) for o in (*OVERLAPS, best_overlap(how.gun.beta)) if abs(o - how.overlap) > 0.01})
     return [o for o in some if _ripple(how, o) <= _ripple(how, how.overlap) + 1e-3]
 
@@ -200,7 +202,7 @@ def _even_level(part: Part, laid: Laid, entry: int) -> float:
 
 def _evened(face: UnevenFace, entry: int) -> UnevenFace:
     factor = face.factor.copy()
-    here = face.cover > 0.5
+    here = face.inside
     factor[entry] = means_of(face.intended[:, here], face.factor[:, here])[entry]
     return replace(face, factor=factor)
 
@@ -270,9 +272,9 @@ def evenness_of(scheme: Scheme, scene: Scene, gun: GunSet, *, hands: Sequence[st
 
 def _passes(scheme: Scheme, strokes: list[list[Strokes]]) -> list[Pass]:
     out = []
-    for i, (coat, laid) in enumerate(zip(scheme.coats, strokes, strict=True)):
+    for i, laid in enumerate(strokes):
         if laid:
-            way, fan, spacing = travel(laid), laid[0].fan, laid[0].spacing_mm
+            coat, way, fan, spacing = scheme.coats[i], travel(laid), laid[0].fan, laid[0].spacing_mm
             minutes = way.seconds / 60.0
             out.append(Pass(i + 1, coat.label, coat.coats, way.strokes, way.metres, minutes, fan.width_mm, spacing))
     return out

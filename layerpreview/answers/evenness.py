@@ -70,15 +70,14 @@ class Part:
     def sample(self, points: int = SAMPLE_POINTS) -> Part:
         """The same part looked at in about `points` of its points, spread by chance, always the same ones; the part
         itself where stripes count at none of them."""
-        covered = [np.flatnonzero(face.cover > 0.5) for face in self.faces]
-        share = min(1.0, points / max(sum(here.size for here in covered), 1))
+        covered = [np.flatnonzero(face.inside) for face in self.faces]
+        share = points / max(sum(here.size for here in covered), 1)
         rng = np.random.default_rng(SAMPLE_POINTS)
         chosen = [np.sort(rng.permutation(here)[: max(1, round(share * here.size))]) for here in covered]
-        counts = tuple(counts[at] for counts, at in zip(self.counts, chosen, strict=True))
-        if not any(here.any() for here in counts):
+        picked = [(f.at(at), here[at]) for f, here, at in zip(self.faces, self.counts, chosen, strict=True)]
+        if not any(here.any() for _, here in picked):
             return self
-        faces = tuple(face.at(at) for face, at in zip(self.faces, chosen, strict=True))
-        return replace(self, faces=faces, counts=counts)
+        return replace(self, faces=tuple(face for face, _ in picked), counts=tuple(here for _, here in picked))
 
     def de00(self, faces: Sequence[UnevenFace]) -> F32:
         """CIEDE2000 (N,) of `faces` as a hand left them, at all points that count (see `local_de00`)."""
@@ -112,10 +111,11 @@ def part_of(scheme: Scheme, coarse: Scene) -> Part:
         base: make_look(stack_of(scheme, base=base), light=scheme.lights[0], observer_deg=scheme.observer_deg)
         for base in dict.fromkeys(bases)
     }
-    painted = [(face.cover > 0.5) & (face.intended > HARDLY_ANY).any(axis=0) for face in faces]
-    counts = [here & ~_opaque_on_top(scheme, face) for here, face in zip(painted, faces, strict=True)]
+    counts = [_painted(scheme, face) & ~_opaque_on_top(scheme, face) for face in faces]
     if not any(here.any() for here in counts):
-        counts = painted if any(here.any() for here in painted) else [face.cover > 0.5 for face in faces]
+        counts = [_painted(scheme, face) for face in faces]
+    if not any(here.any() for here in counts):
+        counts = [face.inside for face in faces]
     return Part(scheme, tuple(faces), tuple(looks[base] for base in bases), tuple(counts))
 
 
@@ -132,7 +132,7 @@ def local_de00(face: UnevenFace, look: Look) -> F32:
     `look`: the finish over the face's base; the base is its mean.
     """
     out = np.zeros(face.cover.size, dtype=np.float32)
-    at = np.flatnonzero(face.cover > 0.5)
+    at = np.flatnonzero(face.inside)
     intended = face.intended[:, at]
     mean = means_of(intended, face.factor[:, at]).astype(np.float32)[:, None]
     engine = Engine(look)
@@ -152,12 +152,11 @@ def stripes_of(scheme: Scheme, laid: Laid, hand: str) -> Stripes:
     faces = [face for attempt in laid.faces for face in attempt]
     spread = {}
     for i in range(len(scheme.coats)):
-        weight = np.concatenate([face.intended[i] * (face.cover > 0.5) for face in faces]).astype(np.float64)
+        weight = np.concatenate([face.intended[i] * face.inside for face in faces]).astype(np.float64)
         factor = np.concatenate([face.factor[i] for face in faces]).astype(np.float64)
-        mean = float((weight * factor).sum() / max(weight.sum(), 1e-9))
-        spread[i + 1] = float(np.sqrt((weight * (factor - mean) ** 2).sum() / max(weight.sum(), 1e-9))) / max(
-            mean, 1e-9
-        )
+        total = max(weight.sum(), 1e-9)
+        mean = float((weight * factor).sum() / total)
+        spread[i + 1] = float(np.sqrt((weight * (factor - mean) ** 2).sum() / total)) / max(mean, 1e-9)
     return Stripes(
         hand=hand,
         build_cv=spread,
@@ -169,13 +168,23 @@ def stripes_of(scheme: Scheme, laid: Laid, hand: str) -> Stripes:
     )
 
 
+def _painted(scheme: Scheme, face: UnevenFace) -> NDArray[np.bool_]:
+    """Where on the part any coat is meant to land (P,)."""
+    return np.asarray(face.inside & _landing(scheme, face).any(axis=0))
+
+
 def _opaque_on_top(scheme: Scheme, face: UnevenFace) -> NDArray[np.bool_]:
     """Where the last coat that is meant to land is an opaque one (P,); dye over an opaque coat shows."""
     top = np.zeros(face.cover.size, dtype=np.bool_)
-    for coat, build in zip(scheme.coats, face.intended, strict=True):
-        opaque = isinstance(coat, OpaqueCoat)
-        top[build > (COVERED if opaque else HARDLY_ANY)] = opaque
+    for i, lands in enumerate(_landing(scheme, face)):
+        top[lands] = isinstance(scheme.coats[i], OpaqueCoat)
     return top
+
+
+def _landing(scheme: Scheme, face: UnevenFace) -> NDArray[np.bool_]:
+    """Where each coat is meant to land so that it counts (layers, P): of an opaque one a trace hides nothing."""
+    least = [COVERED if isinstance(coat, OpaqueCoat) else HARDLY_ANY for coat in scheme.coats]
+    return np.asarray(face.intended > np.array(least)[:, None])
 
 
 def _level(de00: F32) -> float:

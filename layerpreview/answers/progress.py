@@ -10,6 +10,7 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
+from scipy.special import softmax
 
 from layerpreview.colour import JUST_SEEN_DE00, NOT_ACCEPTED_DE00, delta_e_2000, spectrum_to_lab
 from layerpreview.errors import InputError, Problem
@@ -98,7 +99,7 @@ def dye_doubt(dye: Dye) -> float:
     if not dye.learnt_with_doubt:
         return DYE_DOUBT[dye.kind]
     low, best, high = (float(absorptivity_on_grid(dye, end).max()) for end in _ENDS)
-    return max(high - low, 0.0) / (2.0 * NINETY * max(best, 1e-9))
+    return (high - low) / (2.0 * NINETY * max(best, 1e-9))
 
 
 def entry_to_judge(
@@ -162,7 +163,7 @@ def standing(
     colours = _ladder(stack, bare, place, entry, coats / coat.coats, light=light, observer_deg=scheme.observer_deg)
     agreed = colours[int(np.argmin(np.abs(coats - coat.coats)))]
     rungs_to_agreed = delta_e_2000(colours, agreed)
-    doubt = max((dye_doubt(scheme.dyes[name]) for name in scheme.mix_of(coat).strengths), default=0.3)
+    doubt = max((dye_doubt(scheme.dyes[name]) for name in scheme.mix_of(coat).strengths), default=DYE_DOUBT["generic"])
     film = coat.film_um
     before = np.hypot(np.log(film.high / film.low) / 3.3, 0.06) if coats_done else 0.05
     belief = _belief(colours, lab, coats, coats_done=coats_done, spread=float(np.hypot(before, 0.05)))
@@ -249,11 +250,10 @@ def _belief(colours: F64, lab: F64, coats: F64, *, coats_done: int, spread: floa
     # A reading that is off the ladder altogether still has a nearest rung, but a blunt one.
     chance /= max(1.0, float(-2.0 * chance.max()) / 3.0)
     if coats_done:
-        chance -= 0.5 * np.square(np.log(np.maximum(coats, 1e-3) / coats_done) / spread)
+        chance -= 0.5 * np.square(np.log(np.maximum(coats, 1e-6) / coats_done) / spread)
     else:
         chance -= 0.5 * np.square(coats / spread)
-    belief = np.exp(chance - chance.max())
-    return np.asarray(belief / belief.sum())
+    return np.asarray(softmax(chance))
 
 
 def _range(coats: F64, belief: F64, *, widen: float) -> Range:
@@ -273,8 +273,9 @@ def _left(coats: F64, to_agreed: F64, build: Range, per_coat: Range, planned: in
     def whole(at: float, each: float) -> float:
         if at >= planned or each <= 0:
             return 0.0
-        counts = np.arange(0, int(np.ceil((planned - at) / each)) + 1)
-        return float(counts[int(np.argmin(np.interp(at + counts * each, coats, to_agreed)))])
+        exactly = (planned - at) / each
+        counts = np.array([np.floor(exactly), np.ceil(exactly)])
+        return float(counts[np.argmin(np.interp(at + counts * each, coats, to_agreed))])
 
     likely = whole(build.likely, per_coat.likely)
     return Range(min(whole(build.high, per_coat.high), likely), likely, max(whole(build.low, per_coat.low), likely))

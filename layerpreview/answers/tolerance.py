@@ -17,7 +17,7 @@ from layerpreview.finish.stack import DyeLayer, Layer, OpaqueLayer, Stack
 from layerpreview.finish.view import STRAIGHT_ON, View
 from layerpreview.picture.scene import Scene
 from layerpreview.picture.spots import Spot, dye_shows, main_spot, spots_of
-from layerpreview.scheme import Coat, DyeCoat, Scheme
+from layerpreview.scheme import DyeCoat, Scheme
 from layerpreview.spray import load_mg_m2
 from layerpreview.told import Basis, Rest, Told
 from layerpreview.units import NINETY, Range
@@ -25,7 +25,8 @@ from layerpreview.units import NINETY, Range
 F64 = NDArray[np.float64]
 
 RUNS = 4000
-BINS = 20
+BINS, LEAST_IN_BIN = 20, 5
+"""Of the runs, to see what one input explains: fewer bins where each would hold too few to have a mean."""
 ENDS = (5.0, 95.0)
 FILM_UNSAID = Range(0.85, 1.0, 1.15)
 """A film stated as one figure still wanders by this much from job to job (assumed, common practice, no source)."""
@@ -91,13 +92,14 @@ class Parts:
     def stack(self, whole: Stack, draw: F64) -> Stack:
         """The scheme's stack with every source at its factor in `draw` (sources,)."""
         layers: list[Layer] = []
-        for layer, parts, film in zip(self.layers, self.dyes, self.film_source, strict=True):
+        for i, layer in enumerate(self.layers):
+            film = float(draw[self.film_source[i]])
             if isinstance(layer, OpaqueLayer):
-                layers.append(OpaqueLayer(layer.reflectance, layer.hiding * float(draw[film])))
+                layers.append(OpaqueLayer(layer.reflectance, layer.hiding * film))
             else:
-                pieces = [piece for part in parts for piece in part.pieces(draw[None, :])]
-                total = sum((a * float(factor[0]) for a, factor in pieces), np.zeros(WAVELENGTHS_NM.size))
-                layers.append(DyeLayer(draw[film] * total))
+                pieces = [piece for part in self.dyes[i] for piece in part.pieces(draw[None, :])]
+                total = sum((a * factor.item() for a, factor in pieces), np.zeros(WAVELENGTHS_NM.size))
+                layers.append(DyeLayer(film * total))
         return Stack(tuple(layers), whole.film, whole.opaque_film, whole.veil)
 
 
@@ -175,13 +177,16 @@ def parts_of(scheme: Scheme) -> Parts:
     source: it changes how much must be sprayed for a film, not the colour of the film.
     """
     sources: dict[tuple[object, ...], Source] = {}
-    for film in dict.fromkeys(coat.film_um.range for coat in scheme.coats):
-        sources["film", film] = _film_source([coat for coat in scheme.coats if coat.film_um.range == film])
     for coat in scheme.coats:
-        for part in dyes_in(scheme, scheme.mix_of(coat)) if isinstance(coat, DyeCoat) else ():
-            sources.setdefault(("mix", coat.label, part.name), _measured_source(part, coat.label))
+        film = coat.film_um
+        alike = [other.label for other in scheme.coats if other.film_um.range == film.range]
+        sources.setdefault(("film", film.range), _film_source(film, alike))
+    held = [(c, part) for c in scheme.coats if isinstance(c, DyeCoat) for part in dyes_in(scheme, scheme.mix_of(c))]
+    for dyed, part in held:
+        sources.setdefault(("mix", dyed.label, part.name), _measured_source(part, dyed.label))
+    used = {part.name for _, part in held}
     for name, dye in scheme.dyes.items():
-        if dye.learnt_with_doubt and any(key[0] == "mix" and key[2] == name for key in sources):
+        if dye.learnt_with_doubt and name in used:
             doubt = Told.of(LEARNT, "", Rest(Basis.MEASURED, f"{dye.kind}, 90 % range"))
             sources["learnt", name] = Source(f"{name} as learnt", doubt, "learnt")
     at = {key: i for i, key in enumerate(sources)}
@@ -196,11 +201,10 @@ def parts_of(scheme: Scheme) -> Parts:
     return Parts(tuple(sources.values()), tuple(dyes), films, layers)
 
 
-def _film_source(coats: Sequence[Coat]) -> Source:
-    film = coats[0].film_um
+def _film_source(film: Told, coats: Sequence[str]) -> Source:
     unsaid = Told.of(FILM_UNSAID, "", Rest(Basis.ASSUMED, "one figure stated, 15 % either way"))
     factor = film.scaled(1.0 / film.likely, "") if film.high > film.low else unsaid
-    *first, last = dict.fromkeys(coat.label for coat in coats)
+    *first, last = dict.fromkeys(coats)
     labels = f"{', '.join(first)} and {last}" if first else last
     return Source(f"wet film of {labels} ({film.likely:.3g} um)", factor, "film")
 
@@ -241,13 +245,17 @@ def drawn(sources: Sequence[Source], *, runs: int, seed: int) -> F64:
 
     def column(s: Source) -> F64:
         if s.kind == "learnt":
-            return np.asarray(1.0 + np.clip(rng.standard_normal(runs) / NINETY, -MOST_LEARNT, MOST_LEARNT))
+            return np.clip(rng.normal(1.0, 1.0 / NINETY, runs), 1.0 - MOST_LEARNT, 1.0 + MOST_LEARNT)
         if s.factor.high > s.factor.low:
             return rng.triangular(s.factor.low, s.factor.likely, s.factor.high, runs)
         return np.full(runs, s.factor.likely)
 
-    columns = [column(s) for s in sources]
-    return np.stack(columns, axis=1) if columns else np.ones((runs, 0))
+    return _side_by_side([column(s) for s in sources], runs)
+
+
+def _side_by_side(columns: Sequence[F64], rows: int) -> F64:
+    """The columns (rows,) as one array (rows, columns), of no width where there is none."""
+    return np.reshape(columns, (len(columns), rows)).T
 
 
 def spread_of(
@@ -256,8 +264,8 @@ def spread_of(
     parts: Parts,
     *,
     within_de00: float,
-    runs: int = RUNS,
-    seed: int = 7,
+    runs: int,
+    seed: int,
     view: View = STRAIGHT_ON,
 ) -> Spread:
     """The runs of one spot, first light."""
@@ -265,7 +273,7 @@ def spread_of(
     whole = stack_of(scheme, view, base=spot.base)
     bare, build = spot.bare, spot.build
     lab = _lab(scheme, whole, bare, parts, build, draws)
-    likely = _lab(scheme, whole, bare, parts, build, np.ones((1, len(parts.sources))))[0]
+    (likely,) = _lab(scheme, whole, bare, parts, build, np.ones((1, len(parts.sources))))
     de = delta_e_2000(lab, likely)
     inside = float((de <= within_de00).mean())
     order = np.argsort(lab[:, 0], kind="stable")
@@ -294,9 +302,9 @@ def spread_of(
 
 def _explained(values: F64, lab: F64) -> float:
     """Variance of L*a*b* that one input explains on its own: of the means over equally full bins of its values, less
-    what chance alone would give them."""
+    what chance alone would give them. Nothing where the runs are too few to tell."""
     order = np.argsort(values, kind="stable")
-    bins = np.array_split(lab[order], BINS)
+    bins = np.array_split(lab[order], max(1, min(BINS, len(values) // LEAST_IN_BIN)))
     means = np.stack([part.mean(axis=0) for part in bins])
     chance = np.mean([part.var(axis=0).sum() / len(part) for part in bins])
     return max(float(means.var(axis=0).sum() - chance), 0.0)
@@ -316,6 +324,6 @@ def _lab(scheme: Scheme, whole: Stack, bare: F64, parts: Parts, build: F64, draw
             layers.append(DyeLayer(absorbance10))
             columns.append(build[i] * film * factor)
     stack = Stack(tuple(layers), whole.film, whole.opaque_film, whole.veil)
-    builds = np.stack(columns, axis=1) if columns else np.zeros((len(draws), 0))
+    builds = _side_by_side(columns, len(draws))
     spectra = stack.reflectance(np.broadcast_to(bare, (len(draws), bare.size)), builds)
     return spectrum_to_lab(spectra, light=scheme.lights[0], observer_deg=scheme.observer_deg)

@@ -13,6 +13,7 @@ from layerpreview.picture.maps import BuildMaps, FacePicture
 from layerpreview.picture.scene import Scene, make_scene
 from layerpreview.picture.spots import mean_bare
 from layerpreview.scheme import Coat, Scheme
+from layerpreview.spray.direction import LEVEL_DEG
 from layerpreview.spray.passes import GUNS, Fan, Hand, Strokes, coat_shifts, lay_strokes, spans, turned
 from layerpreview.surface.sample import PixelGrid, Sampler, mm_taps
 
@@ -50,6 +51,11 @@ class UnevenFace:
     factor: F32
     cover: F32
     places: tuple[Place | None, ...]
+
+    @property
+    def inside(self) -> NDArray[np.bool_]:
+        """The points (P,) that lie on the part by more than half."""
+        return self.cover > 0.5
 
     def at(self, points: NDArray[np.intp]) -> UnevenFace:
         """The same face looked at in only some of its points."""
@@ -213,31 +219,9 @@ def _lay(
     place: Place, coat: Coat, count: int, how: Spraying, hand: Hand, rng: np.random.Generator
 ) -> tuple[F64, list[Strokes]]:
     """Mean build (P,) of `count` coats at a place's points (1 = nominal), and their strokes."""
-    if not place.along_edge:
-        return coats_over(
-            place.x_mm,
-            place.y_mm,
-            width_mm=place.width_mm,
-            height_mm=place.height_mm,
-            coats=count,
-            how=gun_for(how, coat, width_mm=place.width_mm, height_mm=place.height_mm),
-            hand=hand,
-            rng=rng,
-            wraps=place.wraps,
-        )
-    total, laid = np.zeros(place.x_mm.size), []
-    fan = edge_fan(how, coat)
-    for shift in coat_shifts(count, how.pattern, rng):
-        strokes = lay_strokes(
-            across_mm=(0.0, place.width_mm),
-            along_mm=(0.0, place.height_mm),
-            fan=fan,
-            overlap=how.overlap,
-            hand=hand,
-            rng=rng,
-            shift=shift,
-            turns=True,
-        )
-        total += strokes.build(place.x_mm, place.y_mm)
-        laid.append(strokes)
-    return total / count, laid
+    x, y, wide, high = place.x_mm, place.y_mm, place.width_mm, place.height_mm
+    own, wraps = gun_for(how, coat, width_mm=wide, height_mm=high), place.wraps
+    if place.along_edge:
+        # Unrolled, the edge runs level and meets itself.
+        x, y, wide, high, own, wraps = y, x, high, wide, replace(own, directions_deg=(LEVEL_DEG,)), True
+    return coats_over(x, y, width_mm=wide, height_mm=high, coats=count, how=own, hand=hand, rng=rng, wraps=wraps)

@@ -5,14 +5,31 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from dataclasses import replace
+from functools import lru_cache
 from pathlib import Path
 
+import numpy as np
 import pytest
+from scipy.optimize import brentq
 
-from layerpreview.answers.advice import Advice, advice_of
-from layerpreview.answers.evenness import Part, lay, part_of, stripes_of
-from layerpreview.answers.uneven import Spraying, coarse_scene
+from layerpreview.answers import advice as advice_module
+from layerpreview.answers.advice import (
+    Advice,
+    Trial,
+    _below_seen,
+    _best,
+    _entries,
+    _overlaps,
+    _Trials,
+    advice_of,
+    evenness_of,
+)
+from layerpreview.answers.evenness import Laid, Part, lay, local_de00, part_of, stripes_of
+from layerpreview.answers.gun import GunSet
+from layerpreview.answers.uneven import Spraying, UnevenFace, coarse_scene, even_faces
+from layerpreview.colour import visibility
 from layerpreview.output.evenness_result import advice_lines
+from layerpreview.picture.scene import make_scene
 from layerpreview.scheme import Scheme, load_scheme
 from layerpreview.spray.passes import HANDS, Fan, Hand, fan_profile, overlap_ripple
 
@@ -29,7 +46,7 @@ PANEL = HEAD + BIG + SILVER + DYES + MIXES
 
 
 def _part(scheme: Scheme, how: Spraying) -> Part:
-    return part_of(scheme, coarse_scene(scheme, how, width_mm=420.0)).sample()
+    return part_of(scheme, coarse_scene(scheme, how, width_mm=420.0)).sample(600)
 
 
 def _level(scheme: Scheme, how: Spraying) -> float:
@@ -56,6 +73,7 @@ def test_it_keeps_the_colour_and_its_word(save_scheme: Save) -> None:
         assert trial.stripes_de00 < 0.8
         assert trial.verdict == "not visible"
     assert (advice.coats.overlap, advice.overlap.coats) == (how.overlap, 2)
+    assert (advice.best, advice.remains, advice.remains_what) == (None, None, None)  # these are enough
     assert advice.overlap.stripes_de00 == _level(scheme, replace(how, overlap=advice.overlap.overlap))
     share = advice.coats.strength
     weaker = PANEL.replace("12 mL/L", f"{12 * share:.9f} mL/L").replace("2 mL/L", f"{2 * share:.9f} mL/L")
@@ -186,3 +204,228 @@ def test_more_coats_at_the_closest_overlap_where_neither_alone_is_enough(save_sc
     for coats, seen in ((advice.both.coats, False), (advice.both.coats - 1, True)):
         scheme = load_scheme(save_scheme(_sea(30.0 * 2 / coats, coats=coats)))
         assert (lay(_part(scheme, closest), closest, hand).stripes_de00 >= 0.8) is seen
+
+
+class Table(_Trials):
+    """Trials whose figures are looked up; what is tried is kept in its order."""
+
+    def __init__(self, coats: int, figure: Callable[[int, float], float], overlap: float = 0.5) -> None:
+        self.how, self.coats, self.figure = Spraying(overlap=overlap), coats, figure
+        self.tried: list[int] = []
+
+    def trial(self, coats: int, overlap: float) -> Trial:
+        self.tried.append(coats)
+        level = self.figure(coats, overlap)
+        return Trial(coats, self.coats / coats, overlap, level, visibility(level))
+
+    @property
+    def now(self) -> Trial:
+        return self.trial(self.coats, self.how.overlap)
+
+    def first(self, overlap: float, below: float) -> Trial | None:
+        """Sixteen coats at most, one after the other."""
+        ways = (self.trial(coats, overlap) for coats in range(self.coats + 1, 17))
+        return next((way for way in ways if way.stripes_de00 < below), None)
+
+
+@pytest.mark.parametrize("coats", range(1, 18))
+def test_the_fewest_coats_are_found_as_if_each_had_been_tried(coats: int) -> None:
+    for enough in range(1, 19):
+        table = Table(coats, lambda n, _, enough=enough: 0.7 if n >= enough else 0.9)  # type: ignore[misc]
+        assert table.fewest(0.5) == table.first(0.5, 0.8)
+        assert Table(coats, lambda n, _: 1.0 / n).fewest(0.5, 1 / enough) == table.__class__(
+            coats, lambda n, _: 1.0 / n
+        ).first(0.5, 1 / enough)
+
+
+@pytest.mark.parametrize(
+    ("coats", "enough", "tried"),
+    [
+        (2, 3, [3]),
+        (2, 5, [3, 5, 4]),
+        (2, 8, [3, 5, 9, 7, 8]),
+        (1, 99, [2, 4, 8, 16]),
+        (2, 16, [3, 5, 9, 16, 13, 15]),
+        (14, 99, [15, 16]),
+    ],
+)
+def test_few_coats_are_tried(coats: int, enough: int, tried: list[int]) -> None:
+    """By hand: one more, three, seven, fifteen, at most sixteen in all; then the last step halved."""
+    table = Table(coats, lambda n, _: 0.7 if n >= enough else 0.9)
+    table.fewest(0.5)
+    assert list(dict.fromkeys(table.tried)) == tried
+
+
+def test_ways_to_get_below_what_is_seen(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Against each coat and overlap tried in turn, for many parts made up by chance."""
+    monkeypatch.setattr(advice_module, "_ripple", lru_cache(advice_module._ripple))
+    rng = np.random.default_rng(5)
+    seen = set()
+    for _ in range(400):
+        coats, overlap = int(rng.integers(1, 17)), float(rng.choice([0.3, 0.457, 0.5, 0.65, 0.9]))
+        start, by_coat, by_overlap = rng.uniform(0.7, 1.6), rng.uniform(0.0, 0.5), rng.uniform(0.0, 3.0)
+
+        def figure(n: int, o: float, *values: float) -> float:
+            start, by_coat, by_overlap, coats, overlap = values
+            return float(start * (coats / n) ** by_coat * np.exp(-by_overlap * (o - overlap)))
+
+        values = start, by_coat, by_overlap, coats, overlap
+        table = Table(coats, lambda n, o, values=values: figure(n, o, *values), overlap)  # type: ignore[misc]
+        even, now, others = float(rng.choice([0.2, 0.79, 0.81])), table.now, _overlaps(table.how)
+        found = _below_seen(table, now, even)
+        by_coats = table.first(overlap, 0.8) if even < 0.8 else None
+        ways = (table.trial(coats, other) for other in others)
+        by_overlaps = next((way for way in ways if way.stripes_de00 < 0.8), None)
+        both = table.first(others[-1], 0.8) if others and by_overlaps is None else None
+        if by_coats is not None and by_coats.coats == coats + 1:
+            both = None  # one coat more is as little as can be asked for
+        assert found == ((None, None, None) if start < 0.8 else (by_coats, by_overlaps, both))
+        seen.add(tuple(way is not None for way in found))
+        if start >= 0.8 and found == (None, None, None):
+            closest = {overlap, *others[-1:]}
+            every = [table.trial(coats, other) for other in others]
+            every += [table.trial(n, other) for n in range(coats + 1, 17) for other in closest]
+            lowest = min((way.stripes_de00 for way in every), default=0.0) + 0.1
+            less_work = sorted((way.coats, way.overlap) for way in every if way.stripes_de00 < lowest)
+            best = _best(table, now)
+            assert (None if best is None else (best.coats, best.overlap)) == next(iter(less_work), None)
+            seen.add((best is None,))
+    assert len(seen) >= 8
+
+
+@pytest.mark.parametrize("figures", [(0.95, 1.04), (0.95, 1.06)])
+def test_a_tenth_more_is_as_good(figures: tuple[float, float]) -> None:
+    """Eight coats leave the first figure, three the second: three are told where the difference is not worth five."""
+    table = Table(2, lambda n, _: figures[0] if n >= 8 else figures[1] if n >= 3 else 1.5)
+    best = _best(table, table.now)
+    assert best is not None
+    assert best.coats == (3 if figures[1] < 1.05 else 8)
+
+
+def _ripple_of(overlap: float) -> float:
+    return overlap_ripple(lambda u: fan_profile(u, beta=3.0), overlap=overlap).cv
+
+
+def test_overlaps_worth_trying() -> None:
+    """The fan's evenest, 60 %, two thirds and three quarters, rising."""
+    assert _overlaps(Spraying(overlap=0.5)) == [0.457, 0.6, 0.667, 0.75]
+    assert _overlaps(Spraying(overlap=0.9)) == []
+
+
+@pytest.mark.parametrize(
+    ("now", "other", "told"),
+    [(0.591, 0.6, False), (0.5895, 0.6, True), (0.6765, 0.667, False), (0.678, 0.667, True), (0.4665, 0.457, False)],
+)
+def test_an_overlap_a_hundredth_from_now_is_not_worth_trying(now: float, other: float, told: bool) -> None:
+    """Nobody holds a spacing that closely, though the fan alone would leave less there."""
+    assert _ripple_of(now) > _ripple_of(other)
+    assert (other in _overlaps(Spraying(overlap=now))) is told
+
+
+@pytest.mark.parametrize(("more", "told"), [(0.00085, True), (0.00098, True), (0.00102, False), (0.0012, False)])
+def test_an_overlap_with_a_thousandth_more_ripple_is_not_worth_trying(more: float, told: bool) -> None:
+    """Of the build, at three quarters more than now, which is closer still."""
+    now = brentq(lambda overlap: _ripple_of(0.75) - _ripple_of(overlap) - more, 0.79, 0.8)
+    assert now > 0.79
+    assert (0.75 in _overlaps(Spraying(overlap=now))) is told
+
+
+@pytest.fixture(scope="module")
+def hurried(tmp_path_factory: pytest.TempPathFactory) -> tuple[Part, Laid, Advice]:
+    """A strong burst over a strong field at few points, under a hand in a hurry: what nothing tried is enough for."""
+    path = tmp_path_factory.mktemp("strong") / "job.toml"
+    strong = PANEL.replace("30 mL/L", "60 mL/L") + COAT.replace("honey", "sea") + COAT + BURST
+    path.write_text(strong.replace("12 mL/L", "0.2 mL/L"), "utf-8")
+    scheme = load_scheme(path)
+    part = part_of(scheme, coarse_scene(scheme, Spraying(), width_mm=420.0)).sample(150)
+    laid = lay(part, Spraying(), HANDS["hurried"])
+    advice = advice_of(part, Spraying(), HANDS["hurried"], laid, stripes_of(scheme, laid, "hurried"))
+    assert advice is not None
+    return part, laid, advice
+
+
+def _by_entry(part: Part, laid: Laid) -> list[float]:
+    """The figure with each entry in turn at its mean over what is meant of it: point by point."""
+    levels = []
+    for i in range(len(part.scheme.coats)):
+        seen = []
+        for (face,) in laid.faces:
+            meant, factor = face.intended[i].astype(float), face.factor.copy()
+            factor[i] = sum(m * f for m, f in zip(meant, factor[i].astype(float), strict=True)) / meant.sum()
+            seen.append(local_de00(replace(face, factor=factor), part.looks[0])[part.counts[0]])
+        levels.append(float(np.percentile(np.concatenate(seen), 95.0)))
+    return levels
+
+
+@pytest.mark.slow
+def test_what_matters_most_now_and_after_the_best_that_can_be_done(hurried: tuple[Part, Laid, Advice]) -> None:
+    part, laid, advice = hurried
+    even = _by_entry(part, laid)
+    assert advice.order == 1 + int(np.argmin(even))
+    assert advice.even_de00 == pytest.approx(min(even), abs=1e-4)
+    assert (advice.what, advice.now.strength, advice.now.verdict) == ("sea", 1.0, "visible")
+    assert (advice.coats, advice.overlap, advice.both) == (None, None, None)
+    best = advice.best
+    assert best is not None
+    assert advice.remains is not None
+    assert best.coats * best.strength == pytest.approx(2.0)
+    entry = advice.order - 1
+    closer = replace(Spraying(), overlap=best.overlap)
+    coats = list(part.scheme.coats)
+    coats[entry] = coats[entry].model_copy(update={"coats": best.coats})
+    again = lay(replace(part, scheme=part.scheme.model_copy(update={"coats": tuple(coats)})), closer, HANDS["hurried"])
+    assert again.stripes_de00 == best.stripes_de00
+    after = _by_entry(part, again)
+    assert advice.remains == 1 + int(np.argmin(after))
+    assert advice.remains_what == part.scheme.coats[advice.remains - 1].label
+
+
+def test_only_dye_that_lands_is_advised_on(save_scheme: Save) -> None:
+    """Of a primer, a dye on the one face and a dye on none, only the second."""
+    other = BIG.replace("front", "back")
+    primer = '[[coat]]\nopaque = "#f0f0ee"\nhiding = 0.4\ncoats = 2\nfilm = "20 um"\n'
+    scheme = load_scheme(save_scheme(HEAD + BIG + other + SILVER + DYES + MIXES + primer + COAT + 'zone = "back"\n'))
+    part = Part(scheme, tuple(even_faces(scheme, make_scene(scheme, width_px=80))), (), ())
+    assert _entries(part) == [1]
+    faces = tuple(replace(face, places=(None, None)) for face in part.faces)
+    assert _entries(replace(part, faces=faces)) == []
+
+
+RAIL = '[[face]]\nname = "rail"\nshape = "panel"\nwidth = "400 mm"\nheight = "12 mm"\n'
+LONG = '[[face]]\nname = "front"\nshape = "panel"\nwidth = "400 mm"\nheight = "57 mm"\n'
+
+
+@pytest.mark.slow
+def test_a_part_its_work_and_its_hands(save_scheme: Save) -> None:
+    """By hand: a fan of 30 mm at half overlap over 57 mm takes 5 strokes, then 6 between; a rail of 12 mm gets the edge
+    gun, 28 mm: 2 and 3. Each runs 60 mm past both ends, and across to the next."""
+    faint = MIXES.replace("12 mL/L", "0.6 mL/L").replace('"2 mL/L"', '"0.1 mL/L"')
+    head = HEAD.replace('["D65"]', '["A", "D65"]')
+    scheme = load_scheme(save_scheme(head + LONG + RAIL + SILVER + DYES + faint + COAT))
+    gun = GunSet(Spraying(gun=Fan(width_mm=30.0, distance_mm=60.0, speed_mm_s=300.0)), {})
+    scene = make_scene(scheme, width_px=100)
+    found = evenness_of(scheme, scene, gun, hands=("hurried", "flat"), advised_hand="good")
+    assert (found.light, found.gun, found.advised_hand) == ("A", gun, "good")
+    assert [stripes.hand for stripes in found.stripes] == list(found.usual) == ["hurried", "flat"]
+    (work,) = found.passes
+    assert (work.order, work.what, work.coats, work.strokes) == (1, "honey", 2, 5 + 6 + 2 + 3)
+    front, rail = 11 * 0.52 + 9 * 0.015, 5 * 0.52 + 3 * 0.014
+    assert work.metres == pytest.approx(front + rail, rel=0.005)
+    assert work.minutes == pytest.approx((front / 0.3 + rail / 0.2) / 60.0, rel=0.005)
+    assert (work.fan_mm, work.spacing_mm) == (30.0, 15.0)
+    # Sixteen points across the fan, over all that the scene shows.
+    across = scene.width_px * scene.pixel_mm / found.part.faces[0].grid.pixel_mm
+    assert across == pytest.approx(scene.width_px * scene.pixel_mm * 16 / 30, rel=0.02)
+    part = found.part.sample()
+    laid = {hand: lay(part, gun.how, HANDS[hand]) for hand in ("hurried", "flat", "good")}
+    assert found.stripes == tuple(stripes_of(scheme, laid[hand], hand) for hand in ("hurried", "flat"))
+    good = stripes_of(scheme, laid["good"], "good")
+    assert found.advice == advice_of(part, gun.how, HANDS["good"], laid["good"], good)
+    shown = np.concatenate([_percent(face) for face in found.usual["hurried"]])
+    sampled = np.concatenate([_percent(face) for face in laid["hurried"].faces[laid["hurried"].usual]])
+    assert np.isin(sampled, shown).all()
+    assert len(repr(found)) < 5000  # figures, not the maps
+
+
+def _percent(face: UnevenFace) -> np.ndarray:  # type: ignore[type-arg]
+    return np.round(100.0 * face.factor[0], 3)

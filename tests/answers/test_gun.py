@@ -12,7 +12,7 @@ from layerpreview.answers.gun import GunOptions, GunSet, gun_set, plan_words
 from layerpreview.answers.uneven import Spraying
 from layerpreview.errors import InputError
 from layerpreview.scheme import load_scheme
-from layerpreview.spray.passes import GUNS, fan_profile, overlap_ripple
+from layerpreview.spray.passes import GUNS, Fan, fan_profile, overlap_ripple
 from layerpreview.surface.outline import built_in_ring, make_outline
 
 from ..schemes import FULL
@@ -85,7 +85,9 @@ def test_a_distance_without_a_fan_scales_the_usual_fan(gun: Callable[..., GunSet
     found = gun('distance = "140 to 160 mm"\n')
     assert found.how.gun.width_mm == pytest.approx(183.333, abs=0.001)
     assert (found.sources["fan"], found.sources["distance"]) == ("assumed", "scheme")
-    assert "220 mm at 180 mm, is scaled with the distance: 183.3 mm at 150 mm" in found.notes[0]
+    assert found.notes == (
+        "Fan: the usual fan of the full gun, 220 mm at 180 mm, is scaled with the distance: 183.3 mm at 150 mm.",
+    )
 
 
 def test_a_stated_fan_is_measured_at_its_distance(gun: Callable[..., GunSet]) -> None:
@@ -96,7 +98,9 @@ def test_a_stated_fan_is_measured_at_its_distance(gun: Callable[..., GunSet]) ->
     closer = gun(STATED, distance_mm=110.0)
     assert closer.how.gun.width_mm == pytest.approx(200.0 * 110.0 / 165.0)
     assert (closer.sources["fan"], closer.sources["distance"]) == ("scheme", "option")
-    assert "133.3 mm at 110 mm" in closer.notes[0]
+    assert closer.notes == (
+        "Fan: the scheme's fan, 200 mm at 165 mm, is scaled with the distance: 133.3 mm at 110 mm.",
+    )
     mine = gun(STATED, fan_mm=140.0)
     assert (mine.how.gun.width_mm, mine.how.gun.distance_mm) == (140.0, 165.0)
     assert not mine.notes
@@ -134,6 +138,36 @@ def test_every_wrong_value_is_told(gun: Callable[..., GunSet]) -> None:
         assert said in told
     with pytest.raises(InputError, match="said twice"):
         gun(direction="lengthwise", crossed=True)
+
+
+@pytest.mark.parametrize(
+    ("option", "low", "high"),
+    [("fan_mm", 2.0, 1000.0), ("distance_mm", 5.0, 1000.0), ("beta", 1.0, 12.0), ("overlap", 0.0, 0.95)],
+)
+def test_the_limits_told_may_be_used_and_no_more(
+    gun: Callable[..., GunSet], option: str, low: float, high: float
+) -> None:
+    """From an airbrush's line, 2 mm held at 5 mm (common practice, no source), to the metre that a scheme may say."""
+    field = option.removesuffix("_mm")
+    for value in (low, high):
+        found = gun(**{option: value})
+        assert found.sources[field] == "option"
+        assert getattr(found.how if option == "overlap" else found.how.gun, option.replace("fan_", "width_")) == value
+    for value in (low - 0.01, high + 0.01):
+        with pytest.raises(InputError, match=rf"--{field} = .*this lies between {low:g} and {high:g}"):
+            gun(**{option: value})
+
+
+def test_any_fan_shape_an_option_may_say_is_one_a_fan_can_have(gun: Callable[..., GunSet]) -> None:
+    """Tried over and beyond the range: what the option refuses a fan refuses, and nothing else."""
+    for beta in (0.8, 0.99, 1.0, 1.3, 6.0, 11.7, 12.0, 12.1, 15.0):
+        try:
+            wanted = Fan(width_mm=220.0, distance_mm=180.0, beta=beta, speed_mm_s=450.0)
+        except ValueError:
+            with pytest.raises(InputError, match="--beta"):
+                gun(beta=beta)
+        else:
+            assert gun(beta=beta).how.gun == wanted
 
 
 def test_one_limit_of_overlap(gun: Callable[..., GunSet]) -> None:
