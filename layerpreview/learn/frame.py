@@ -149,8 +149,8 @@ def find_card(picture: PictureData) -> Placement:
 
 
 def _small(picture: PictureData, step: int) -> F64:
-    """The photo in grey, reduced by whole boxes of `step` pixels a side, 0..1 in sRGB code."""
-    codes = picture.pixels.astype(np.float64) / np.iinfo(picture.pixels.dtype).max
+    """The photo in grey, reduced by whole boxes of `step` pixels a side, in sRGB code."""
+    codes = picture.pixels.astype(np.float64)
     # Saturated dyes are dark in one channel only; ink is dark in all: take the lightest.
     grey = codes if codes.ndim == 2 else codes.max(axis=2)
     high, wide = grey.shape[0] // step * step, grey.shape[1] // step * step

@@ -121,7 +121,7 @@ def _check_paper(picture: PictureData, paper: Sequence[Patch]) -> None:
 
 
 def _patch(picture: PictureData, placement: Placement, box: Box) -> Patch:
-    """Sample a box on a grid of points and average what is neither clipped nor far from the middle (glare, dirt)."""
+    """Sample a box on a grid of points and average what is not far from the middle (glare, dirt)."""
     steps = (np.arange(_SIDE_POINTS) + 0.5) / _SIDE_POINTS
     x, y = box.left + steps * box.width, box.top + steps * box.height
     points = placement.to_px(np.stack(np.meshgrid(x, y), axis=-1).reshape(-1, 2))
@@ -180,13 +180,12 @@ def _power_of_grey(picture: PictureData, share: F64, reflectance: float) -> floa
 
 
 def _clip_notes(read: Sequence[Patch]) -> list[str]:
-    names = ("red", "green", "blue")
-    said = []
-    for patch in read:
-        lost = " and ".join(name for name, clipped in zip(names, patch.clipped, strict=True) if clipped)
-        if lost:
-            said.append(f"column {patch.box.column} over {patch.box.what}: {lost} overexposed, left out")
-    return said
+    names = np.array(["red", "green", "blue"])
+    return [
+        f"column {patch.box.column} over {patch.box.what}: {' and '.join(names[patch.clipped])} overexposed, left out"
+        for patch in read
+        if patch.clipped.any()
+    ]
 
 
 def _cast_notes(balance: F64) -> list[str]:
