@@ -147,7 +147,7 @@ class _Even:
         self._terms = terms
 
     def __call__(self, box: Box) -> F64:
-        return np.asarray(np.exp(_monomials([box])[0] @ self._terms))
+        return np.exp(_monomials([box]) @ self._terms).ravel()
 
 
 def _evenness(paper: Sequence[Patch]) -> _Even:

@@ -68,7 +68,7 @@ def lit_frame(
     light: Callable[[F64, F64], F64] = lambda x, y: np.ones((*x.shape, 3)),
     power: float = 1.0,
     paper: float = 0.86,
-    spoilt: Sequence[tuple[Box, float]] = (),
+    spoilt: Sequence[tuple[Box, float | F64]] = (),
 ) -> PictureData:
     """A 16-bit picture of the frame, straight at 3 px a millimetre (`STRAIGHT`), of the given reflectances.
 

@@ -121,7 +121,8 @@ def test_a_placement_takes_millimetres_to_the_corners_it_was_made_of() -> None:
     np.testing.assert_allclose(placement_of(SLANTED_PX).to_px(CORNERS_MM), SLANTED_PX, atol=1e-6)
 
 
-@pytest.mark.parametrize("quarters", [2, *(pytest.param(turns, marks=pytest.mark.slow) for turns in (0, 1, 3))])
+@pytest.mark.slow
+@pytest.mark.parametrize("quarters", range(4))
 def test_the_card_is_found_and_put_upright(quarters: int) -> None:
     picture = turned(photo(), quarters)
     found = find_card(picture)
@@ -269,6 +270,7 @@ def test_the_ends_of_what_belongs_to_an_area_count() -> None:
     assert patch.rgb_lin == pytest.approx([every.mean()] * 3, rel=0.01)
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("number", [0, 3])
 def test_a_shadow_on_one_piece_of_paper_is_left_out(number: int) -> None:
     picture = photo(texture=0.0)

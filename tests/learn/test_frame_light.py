@@ -6,6 +6,8 @@ wrong side, and a spot of dirt that is averaged in.
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+
 import numpy as np
 import pytest
 from numpy.typing import NDArray
@@ -153,7 +155,7 @@ def test_every_window_lies_in_the_picture_and_the_paper_need_not(left: float, to
 def test_paper_at_the_top_of_the_scale_in_one_channel_is_overexposed(pieces: int, told: str) -> None:
     """From more than a quarter of the 37 pieces on: assumed."""
     blown = [(box, np.array([1.0, 9.0, 1.0])) for box in paper_boxes()[3 : 3 + pieces]]
-    shot = lit_frame(COLOURS, spoilt=blown)  # type: ignore[arg-type]
+    shot = lit_frame(COLOURS, spoilt=blown)
     if not told:
         read_card_photo(shot, STRAIGHT)
         return
@@ -175,7 +177,7 @@ def test_what_is_over_and_under_the_scale_is_told_by_window_and_channel() -> Non
     assert [place for place, patch in held.items() if patch.buried.any()] == [("base", 4)]
 
 
-def slope_left(spoilt: list[tuple[Box, float]]) -> float:
+def slope_left(spoilt: Sequence[tuple[Box, float | F64]]) -> float:
     """How unevenly the windows of a plain frame read when some paper is spoilt: a slope where there is none."""
     shot = lit_frame({}, spoilt=spoilt)
     return float(np.ptp(np.log(colours_of(read_card_photo(shot, STRAIGHT)))))
@@ -191,9 +193,9 @@ def leverage(number: int) -> float:
 @pytest.mark.parametrize(("away", "left_out"), [(0.0088, False), (0.0112, True)])
 @pytest.mark.parametrize("number", [0, 10, 24])
 def test_paper_a_hundredth_off_the_others_is_left_out(away: float, left_out: bool, number: int) -> None:
-    """A shadow, measured from the surface that it has itself pulled down: less than 1 % is taken for the light."""
+    """A smear of colour, measured from the surface it has itself pulled down: less than 1 % is taken for the light."""
     share = float(np.exp(-away / (1 - leverage(number))))
-    slope = slope_left([(paper_boxes()[number], share)])
+    slope = slope_left([(paper_boxes()[number], np.array([1.0, share, 1.0]))])
     assert (slope < 1e-4) is left_out
     assert left_out or slope > 5e-4
 

@@ -263,7 +263,8 @@ def test_up_to_one_and_a_half_numbers_are_fractions(tmp_path: Path, columns: str
     low, high = [0.2] * count, [*[0.1] * (count - 1), most]
     lines = [f"white,{n}," + ",".join(f"{v:g}" for v in values) for n, values in enumerate((low, high, low))]
     found = read(tmp_path, "\n".join([f"background,coats,{columns}", *lines]) + "\n")
-    assert f"taken as {said}" in found.notes[0]
+    whole = f" (white at {1 if said == 'fractions' else 100})"
+    assert found.notes == (f"X, Y, Z taken as {said}{whole}" if count == 3 else f"reflectances taken as {said}",)
     assert found.rows[1].values == pytest.approx([v * (1.0 if said == "fractions" else 0.01) for v in high])
 
 
