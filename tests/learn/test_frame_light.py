@@ -180,7 +180,7 @@ def test_what_is_over_and_under_the_scale_is_told_by_window_and_channel() -> Non
 def slope_left(spoilt: Sequence[tuple[Box, float | F64]]) -> float:
     """How unevenly the windows of a plain frame read when some paper is spoilt: a slope where there is none."""
     shot = lit_frame({}, spoilt=spoilt)
-    return float(np.ptp(np.log(colours_of(read_card_photo(shot, STRAIGHT)))))
+    return float(np.ptp(np.log(colours_of(read_card_photo(shot, STRAIGHT))), axis=0).max())
 
 
 def leverage(number: int) -> float:
