@@ -124,7 +124,7 @@ def _patch(picture: PictureData, placement: Placement, box: Box) -> Patch:
     """Sample a box on a grid of points and average what is not far from the middle (glare, dirt)."""
     steps = (np.arange(_SIDE_POINTS) + 0.5) / _SIDE_POINTS
     x, y = box.left + steps * box.width, box.top + steps * box.height
-    points = placement.to_px(np.stack(np.meshgrid(x, y), axis=-1).reshape(-1, 2))
+    points = placement.to_px(np.column_stack([each.ravel() for each in np.meshgrid(x, y)]))
     col = np.clip(points[:, 0].astype(np.intp), 0, picture.width_px - 1)
     row = np.clip(points[:, 1].astype(np.intp), 0, picture.height_px - 1)
     codes = picture.pixels[row, col]
