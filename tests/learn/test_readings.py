@@ -183,6 +183,7 @@ Row = tuple[str, float, tuple[float, ...]]
             [("white", 0, (95, 0, 2)), ("base", 0, (60, 0, 2))],
         ),
         ("sample,over,coats,l,a,b\nwhite 7,base,2,60,5,9\n", "lab", [("base", 2, (60, 5, 9))]),  # only a name there
+        ("sample,coats,l,a,b\nA7,2,60,5,9\n", "lab", [("base", 2, (60, 5, 9))]),
         ("ground,coats,srgb,l,a,b\nw,2,none,60,5,9\n", "lab", [("white", 2, (60, 5, 9))]),  # the numbers say more
         ("ground,coats,l,a,b,x,y,z\nw,2,60,5,9,30,28,20\n", "lab", [("white", 2, (60, 5, 9))]),
         ("ground,coats,x,y,z,srgb\nw,2,30,28,20,#ffffff\n", "xyz", [("white", 2, (0.30, 0.28, 0.20))]),
