@@ -96,8 +96,9 @@ def card_of_readings(readings: Readings, setting: CardSetting) -> Card:
         ground, note = _ground(name, bare, eye, setting)
         grounds.append(ground)
         notes += note
-    if len(grounds) == 1:
-        notes.append(f"only the {grounds[0].name} was read: over the other kind of background the dye is less sure")
+    *others, only = grounds
+    if not others:
+        notes.append(f"only the {only.name} was read: over the other kind of background the dye is less sure")
     return Card(eye, tuple(grounds), tuple(windows), noise, masked=setting.masked, notes=tuple(notes))
 
 

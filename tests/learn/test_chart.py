@@ -31,6 +31,7 @@ from layerpreview.learn.frame_read import Patch
 
 F64 = NDArray[np.float64]
 CYAN = 17  # its red is a little below zero in sRGB: no camera that sees in sRGB can read it
+RANDOM = np.random.default_rng(4).standard_normal((24, 3))
 MIXING = np.array([[0.86, 0.10, 0.04], [0.05, 0.90, 0.05], [0.02, 0.13, 0.85]])
 
 
@@ -132,16 +133,19 @@ def test_with_too_few_patches_it_is_refused(true: F64, spoilt: tuple[int, ...], 
 
 @pytest.mark.parametrize(("size", "like_it"), [(0.25, True), (0.33, False)])
 def test_colours_that_are_eight_off_on_average_are_not_the_charts(true: F64, size: float, like_it: bool) -> None:
-    """Patches off their colours at random, the greys left as they are. CIEDE2000 is worked out here from the matrix
-    that fits best, by the normal equations."""
-    read = true.copy()
-    read[:18] *= np.exp(size * np.random.default_rng(4).standard_normal((18, 3)))
-    matrix = np.linalg.solve(read.T @ read, read.T @ true).T
-    labs = [xyz_to_lab(rgb @ RGB_LIN_TO_XYZ.T, white_xyz=DISPLAY_WHITE_XYZ) for rgb in (read @ matrix.T, true)]
+    """Patches off their colours at random, greys a tenth as much. CIEDE2000 is worked out here: contrast by the
+    slope of the greys' logarithms, light as shares of the white patch, the best matrix by the normal equations."""
+    read = through(true, 1.0) * np.exp(np.repeat([size, size / 10], (18, 6))[:, None] * RANDOM)
+    logs = [np.log(values[18:]) - np.log(values[18:]).mean(axis=0) for values in (read, true)]
+    power = np.median(np.sum(logs[0] * logs[1], axis=0) / np.sum(logs[1] ** 2, axis=0))
+    share = (read / read[18]) ** (1 / power) * true[18]
+    matrix = np.linalg.solve(share.T @ share, share.T @ true).T
+    labs = [xyz_to_lab(rgb @ RGB_LIN_TO_XYZ.T, white_xyz=DISPLAY_WHITE_XYZ) for rgb in (share @ matrix.T, true)]
     mean = float(delta_e_2000(*labs).mean())
     assert 6.6 < mean < 7.9 if like_it else 8.1 < mean < 9.8
     if like_it:
         found = chart_fit(patches(read), light="D50")
+        assert found.power == pytest.approx(power, rel=1e-9)
         assert found.error_de00 == pytest.approx(mean, rel=1e-6)
         np.testing.assert_allclose(found.matrix, matrix, rtol=1e-6)
         return
