@@ -57,7 +57,7 @@ def picture(pixels: NDArray[Any]) -> PictureData:
     return PictureData(pixels, file="plain.png")
 
 
-PER_MM, EDGE_MM = 3.0, 10.0
+PER_MM, EDGE_MM = 2.0, 10.0
 STRAIGHT = Placement(np.array([[PER_MM, 0.0, PER_MM * EDGE_MM], [0.0, PER_MM, PER_MM * EDGE_MM], [0.0, 0.0, 1.0]]))
 
 
@@ -70,7 +70,7 @@ def lit_frame(
     paper: float = 0.86,
     spoilt: Sequence[tuple[Box, float | F64]] = (),
 ) -> PictureData:
-    """A 16-bit picture of the frame, straight at 3 px a millimetre (`STRAIGHT`), of the given reflectances.
+    """A 16-bit picture of the frame, straight at 2 px a millimetre (`STRAIGHT`), of the given reflectances.
 
     `light` gives the light (..., 3) at (x, y) [mm]; `spoilt` areas get so many times theirs. No noise, no marks.
     """

@@ -43,7 +43,7 @@ def uneven(x: F64, y: F64) -> F64:
     return np.exp(np.stack([red, 0.7 * red - 0.1, 0.1 * u * v - 0.35 * u - 0.2], axis=-1))
 
 
-@pytest.mark.parametrize("power", [0.8, 1.0, 1.25])
+@pytest.mark.parametrize("power", [0.8, 1.25])
 def test_windows_are_read_as_reflectances_through_light_and_tone(power: float) -> None:
     """A window is its reflectance whatever the light on it: its share of the paper there, to 1 over the contrast."""
     found = read_card_photo(lit_frame(COLOURS, grey=0.18, light=uneven, power=power), STRAIGHT, grey_reflectance=0.18)
@@ -99,7 +99,7 @@ def test_a_fifth_off_each_edge_of_a_grey_card_or_patch_is_not_read(area: str) ->
     """A grey that rises to its left and right edge as 1 + 0.3 w^2, w from -1 to 1: read where |w| < 0.6, so on average
     1 + 0.3 * 0.6^2 / 3 = 1.036."""
     if area == "grey card":
-        shot = lit_frame({}, grey=0.2 * (1 + 0.3 * np.linspace(-1, 1, 186) ** 2)[None, :, None])
+        shot = lit_frame({}, grey=0.2 * (1 + 0.3 * np.linspace(-1, 1, 124) ** 2)[None, :, None])
         power = read_card_photo(shot, STRAIGHT, grey_reflectance=0.2).tone_power
         assert power == pytest.approx(np.log(0.2 * 1.036 / 0.86) / np.log(0.2 / 0.86), abs=5e-4)
         return
@@ -191,7 +191,7 @@ def leverage(number: int) -> float:
 
 
 @pytest.mark.parametrize(("away", "left_out"), [(0.0088, False), (0.0112, True)])
-@pytest.mark.parametrize("number", [0, 10, 24])
+@pytest.mark.parametrize("number", [0, 24])
 def test_paper_a_hundredth_off_the_others_is_left_out(away: float, left_out: bool, number: int) -> None:
     """A smear of colour, measured from the surface it has itself pulled down: less than 1 % is taken for the light."""
     share = float(np.exp(-away / (1 - leverage(number))))
@@ -226,16 +226,16 @@ def test_a_deep_shadow_hides_no_faint_one() -> None:
 def read_slowly(shot: PictureData, left: float, top: float, wide: float, high: float) -> tuple[F64, F64, F64]:
     """Mean, share at the top and share at the bottom of the scale of a rectangle [px], by 64 x 64 points one by one."""
     most = int(np.iinfo(shot.pixels.dtype).max)
-    points, codes = [], []
+    codes = []
     for j in range(64):
         for i in range(64):
             x, y = left + wide * (i + 0.5) / 64, top + high * (j + 0.5) / 64
             column = min(max(int(np.floor(x)), 0), shot.width_px - 1)
             row = min(max(int(np.floor(y)), 0), shot.height_px - 1)
             code = shot.pixels[row, column]
-            codes.append(np.array([code] * 3 if code.ndim == 0 else code, dtype=float))
-            points.append(decoded(codes[-1] / most))
-    light, code = np.array(points), np.array(codes)
+            codes.append([code] * 3 if code.ndim == 0 else code)
+    code = np.array(codes, dtype=float)
+    light = decoded(code / most)
     grey = light.mean(axis=1)
     off = np.abs(grey - np.median(grey))
     # The median deviation of a normal law is 0.6745 of its standard deviation.
