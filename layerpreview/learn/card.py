@@ -96,8 +96,9 @@ def card_of_readings(readings: Readings, setting: CardSetting) -> Card:
         ground, note = _ground(name, bare, eye, setting)
         grounds.append(ground)
         notes += note
-    if len(grounds) == 1:
-        notes.append(f"only the {grounds[0].name} was read: over the other kind of background the dye is less sure")
+    *others, only = grounds
+    if not others:
+        notes.append(f"only the {only.name} was read: over the other kind of background the dye is less sure")
     return Card(eye, tuple(grounds), tuple(windows), noise, masked=setting.masked, notes=tuple(notes))
 
 
@@ -168,13 +169,13 @@ def _ground(name: str, bare: list[F64], eye: Eye, setting: CardSetting) -> tuple
 def fit_with_flake_spread(card_of: Callable[[CardSetting], Card], setting: CardSetting) -> tuple[CardSetting, DyeFit]:
     """Fit with several flake spreads and keep the one that explains both backgrounds best: the white anchors it."""
     first = fit_dye(card_of(setting))
-    best = (first.cost, setting, first)
+    costs = {setting: first.cost}
     for spread in FLAKE_SPREADS:
-        if spread != setting.flake_spread:
-            tried = replace(setting, flake_spread=spread)
-            fit = fit_dye(card_of(tried), near=first)
-            best = min(best, (fit.cost, tried, fit), key=lambda item: item[0])
-    return best[1], best[2] if best[1] is setting else fit_dye(card_of(best[1]))
+        tried = replace(setting, flake_spread=spread)
+        if tried != setting:
+            costs[tried] = fit_dye(card_of(tried), near=first).cost
+    best = min(costs, key=lambda tried: costs[tried])
+    return best, first if best == setting else fit_dye(card_of(best))
 
 
 CardOf = Callable[[CardSetting], Card]

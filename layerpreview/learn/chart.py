@@ -16,7 +16,7 @@ from layerpreview.learn.model import photo_eye
 F64 = NDArray[np.float64]
 
 ROWS, COLUMNS = 4, 6
-_GREYS = slice(18, 24)
+_FIRST_GREY = 18
 _LEAST_TRUSTED = 18
 
 
@@ -35,7 +35,7 @@ def chart_fit(patches: Sequence[Patch], *, light: str) -> ChartFit:
     wanted = _reflectances() @ photo_eye(light).take.T
     read = np.stack([patch.rgb_lin for patch in patches])
     good = np.array([not (patch.clipped.any() or patch.buried.any()) for patch in patches])
-    greys = np.flatnonzero(good[_GREYS]) + 18
+    greys = np.flatnonzero(good[_FIRST_GREY:]) + _FIRST_GREY
     if greys.size < 3 or good.sum() < _LEAST_TRUSTED:
         rule = f"only {int(good.sum())} of the chart's 24 patches can be read"
         raise InputError(Problem(rule, "expose so that its white is not blown out", field="--chart"))

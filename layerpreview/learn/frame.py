@@ -118,7 +118,8 @@ def placement_of(corners_px: Sequence[Sequence[float]], notes: tuple[str, ...] =
 _LOOK_PX = 1100  # the photo is reduced to this many pixels a side before the marks are looked for
 _DARK_SHARE = 0.42  # of the paper beside it, in sRGB code: a mark is darker than that
 _AREA_SHARE = MARK_MM**2 / (FRAME_WIDTH_MM * FRAME_HEIGHT_MM)
-_TURNED = {0: "", 1: "the card lies on its side", 2: "the card lies upside down", 3: "the card lies on its side"}
+_TURNED = ("", "the card lies on its side", "the card lies upside down", "the card lies on its side")
+"""By the number of the corner that lies nearest the picture's top left."""
 
 
 @dataclass(frozen=True)
@@ -135,26 +136,21 @@ def find_card(picture: PictureData) -> Placement:
     Looks for four dark, solid, square spots of like size at the corners of a rectangle of the frame's proportions in
     perspective; the one with a hole is top left. Raises PictureError with one line when there are no such four.
     """
-    codes = _small(picture)
-    factor = picture.width_px / codes.shape[1]
-    blobs = _blobs(codes)
+    step = max(1, max(picture.height_px, picture.width_px) // _LOOK_PX)
+    blobs = _blobs(_small(picture, step))
     best = _best_four(blobs)
     if best is None:
         remedy = "show all four corner squares, flat, on something lighter; or give their pixels with --corners"
         rule = f"the frame's four corner squares were not found ({len(blobs)} spots looked like one)"
         raise PictureError(Problem(rule, remedy, picture.file))
-    corners = [((blob.x + 0.5) * factor, (blob.y + 0.5) * factor) for blob in best]
-    first = np.array(corners)
-    turned = int(np.argmin(first.sum(axis=1)))
-    # The corner nearest the picture's top left is number `turned` of the frame: 2 means upside down.
-    note = _TURNED[(4 - turned) % 4 if turned else 0]
+    corners = [((blob.x + 0.5) * step, (blob.y + 0.5) * step) for blob in best]
+    note = _TURNED[np.argmin([x + y for x, y in corners])]
     return placement_of(corners, (f"{note}: put upright",) if note else ())
 
 
-def _small(picture: PictureData) -> F64:
-    """The photo in grey, reduced by whole boxes, 0..1 in sRGB code."""
-    step = max(1, max(picture.height_px, picture.width_px) // _LOOK_PX)
-    codes = picture.pixels.astype(np.float64) / np.iinfo(picture.pixels.dtype).max
+def _small(picture: PictureData, step: int) -> F64:
+    """The photo in grey, reduced by whole boxes of `step` pixels a side, in sRGB code."""
+    codes = picture.pixels.astype(np.float64)
     # Saturated dyes are dark in one channel only; ink is dark in all: take the lightest.
     grey = codes if codes.ndim == 2 else codes.max(axis=2)
     high, wide = grey.shape[0] // step * step, grey.shape[1] // step * step
@@ -178,14 +174,9 @@ def _blobs(codes: F64) -> list[_Blob]:
 
 
 def _is_square(region: Any, pixels: int) -> bool:
-    top, left, bottom, right = region.bbox
-    high, wide = bottom - top, right - left
-    # A square on its corner fills half of its box.
     return bool(
         0.05 * _AREA_SHARE * pixels < region.area_filled < 2.0 * _AREA_SHARE * pixels
-        and 0.5 < wide / high < 2.0
         and region.area_filled > 0.9 * region.area_convex
-        and region.area_filled > 0.45 * wide * high
         and region.axis_minor_length > 0.6 * region.axis_major_length
     )
 
@@ -199,39 +190,34 @@ def _middle(region: Any) -> tuple[float, float]:
 
 def _best_four(blobs: list[_Blob]) -> list[_Blob] | None:
     """The four that fit the frame best, clockwise from the holed one."""
-    best: tuple[float, list[_Blob]] | None = None
-    for four in combinations(blobs, 4):
-        ordered = _clockwise_from_hole(list(four))
-        if ordered is None:
-            continue
-        misfit = _misfit(ordered)
-        if misfit < 1.0 and (best is None or misfit < best[0]):
-            best = (misfit, ordered)
-    return best[1] if best else None
+    one_holed = (four for four in combinations(blobs, 4) if sum(blob.holed for blob in four) == 1)
+    misfit, best = min(
+        ((_misfit(four), four) for four in map(_clockwise_from_hole, one_holed)),
+        key=lambda fit: fit[0],
+        default=(np.inf, None),
+    )
+    return best if misfit < 1.0 else None
 
 
-def _clockwise_from_hole(four: list[_Blob]) -> list[_Blob] | None:
-    if sum(blob.holed for blob in four) != 1:
-        return None
-    cx, cy = (sum(values) / 4 for values in zip(*((blob.x, blob.y) for blob in four), strict=True))
-    ordered = sorted(four, key=lambda blob: np.arctan2(blob.y - cy, blob.x - cx))
+def _clockwise_from_hole(four: Sequence[_Blob]) -> list[_Blob]:
+    x, y = np.mean([blob.x for blob in four]), np.mean([blob.y for blob in four])
+    ordered = sorted(four, key=lambda blob: np.arctan2(blob.y - y, blob.x - x))
     start = next(i for i, blob in enumerate(ordered) if blob.holed)
     return ordered[start:] + ordered[:start]
 
 
 def _misfit(four: list[_Blob]) -> float:
     """How unlike the frame in perspective: convex, its proportions, the size of each mark; 1 or more is none."""
-    points = np.array([[blob.x, blob.y] for blob in four])
-    sides = np.roll(points, -1, axis=0) - points
-    before = np.roll(sides, 1, axis=0)
-    if np.any(before[:, 0] * sides[:, 1] - before[:, 1] * sides[:, 0] <= 0):  # a corner turns the wrong way
+    points = np.array([complex(blob.x, blob.y) for blob in four])
+    sides = np.roll(points, -1) - points
+    if np.any((sides.conj() * np.roll(sides, -1)).imag <= 0):  # a corner turns the wrong way
         return np.inf
-    length = np.hypot(sides[:, 0], sides[:, 1])
-    proportion = (length[0] + length[2]) / (length[1] + length[3]) / (FRAME_WIDTH_MM / FRAME_HEIGHT_MM)
-    placement = placement_of(points.tolist())
+    top, right, bottom, left = np.abs(sides)
+    proportion = (top + bottom) / (right + left) / (FRAME_WIDTH_MM / FRAME_HEIGHT_MM)
+    placement = placement_of([(blob.x, blob.y) for blob in four])
     expected = [_area(placement.to_px(mark_box(corner).corners_mm())) for corner in range(4)]
-    sizes = [abs(np.log(blob.area / area)) for blob, area in zip(four, expected, strict=True)]
-    return float(max(abs(np.log(proportion)) / 0.5, max(sizes) / 0.4))
+    sizes = np.abs(np.log(np.array([blob.area for blob in four]) / expected))
+    return float(max(abs(np.log(proportion)) / 0.5, sizes.max() / 0.4))
 
 
 def _area(corners: F64) -> float:

@@ -18,7 +18,7 @@ F64 = NDArray[np.float64]
 PAPER_REFLECTANCE = 0.86
 """Of plain printing paper: assumed. Only ratios count, the fit learns the bare windows themselves."""
 _CLIPPED_SHARE = 0.02
-_MOST_POINTS = 4096
+_SIDE_POINTS = 64
 _CAST = 1.25
 
 
@@ -121,10 +121,10 @@ def _check_paper(picture: PictureData, paper: Sequence[Patch]) -> None:
 
 
 def _patch(picture: PictureData, placement: Placement, box: Box) -> Patch:
-    """Sample a box on a grid of points and average what is neither clipped nor far from the middle (glare, dirt)."""
-    side = int(np.sqrt(_MOST_POINTS))
-    x, y = (low + (np.arange(side) + 0.5) / side * size for low, size in ((box.left, box.width), (box.top, box.height)))
-    points = placement.to_px(np.stack(np.meshgrid(x, y), axis=-1).reshape(-1, 2))
+    """Sample a box on a grid of points and average what is not far from the middle (glare, dirt)."""
+    steps = (np.arange(_SIDE_POINTS) + 0.5) / _SIDE_POINTS
+    x, y = box.left + steps * box.width, box.top + steps * box.height
+    points = placement.to_px(np.column_stack([each.ravel() for each in np.meshgrid(x, y)]))
     col = np.clip(points[:, 0].astype(np.intp), 0, picture.width_px - 1)
     row = np.clip(points[:, 1].astype(np.intp), 0, picture.height_px - 1)
     codes = picture.pixels[row, col]
@@ -147,16 +147,13 @@ class _Even:
         self._terms = terms
 
     def __call__(self, box: Box) -> F64:
-        return np.asarray(
-            np.exp(_monomials(np.array([[box.left + box.width / 2, box.top + box.height / 2]]))[0] @ self._terms)
-        )
+        return np.exp(_monomials([box]) @ self._terms).ravel()
 
 
 def _evenness(paper: Sequence[Patch]) -> _Even:
     """Second order in x and y through the logarithm of the bare paper; one bad piece (a shadow) is left out."""
-    middles = np.array([[p.box.left + p.box.width / 2, p.box.top + p.box.height / 2] for p in paper])
     logs = np.log(np.maximum(np.stack([p.rgb_lin for p in paper]), 1e-4))
-    terms = _monomials(middles)
+    terms = _monomials([p.box for p in paper])
     good = np.ones(len(paper), dtype=bool)
     for _ in range(3):
         found = np.linalg.lstsq(terms[good], logs[good], rcond=None)[0]
@@ -166,15 +163,15 @@ def _evenness(paper: Sequence[Patch]) -> _Even:
     return _Even(np.asarray(found, dtype=np.float64))
 
 
-def _monomials(points_mm: F64) -> F64:
-    x, y = points_mm[:, 0] / 88.0 - 1.0, points_mm[:, 1] / 58.0 - 1.0
+def _monomials(boxes: Sequence[Box]) -> F64:
+    x, y = np.array([[box.left + box.width / 2, box.top + box.height / 2] for box in boxes]).T
     return np.stack([np.ones_like(x), x, y, x * x, x * y, y * y], axis=1)
 
 
 def _power_of_grey(picture: PictureData, share: F64, reflectance: float) -> float:
     """Contrast of the camera's curve over sRGB: log of the grey's share of the paper, over what it should be."""
     expected = np.log(reflectance / PAPER_REFLECTANCE)
-    power = float(np.median(np.log(np.maximum(share, 1e-5))) / expected)
+    power = float(np.median(np.log(np.maximum(share, 1e-6))) / expected)
     if not 0.6 <= power <= 1.8:
         rule = f"the grey card reads {100 * float(np.median(share)):.0f} % of the paper, which no camera makes of it"
         remedy = f"lay a card of {100 * reflectance:g} % in its place, or leave --grey out"
@@ -183,13 +180,12 @@ def _power_of_grey(picture: PictureData, share: F64, reflectance: float) -> floa
 
 
 def _clip_notes(read: Sequence[Patch]) -> list[str]:
-    names = ("red", "green", "blue")
-    said = []
-    for patch in read:
-        lost = " and ".join(name for name, clipped in zip(names, patch.clipped, strict=True) if clipped)
-        if lost:
-            said.append(f"column {patch.box.column} over {patch.box.what}: {lost} overexposed, left out")
-    return said
+    names = np.array(["red", "green", "blue"])
+    return [
+        f"column {patch.box.column} over {patch.box.what}: {' and '.join(names[patch.clipped])} overexposed, left out"
+        for patch in read
+        if patch.clipped.any()
+    ]
 
 
 def _cast_notes(balance: F64) -> list[str]:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 import re
 from collections.abc import Callable
 from dataclasses import dataclass, replace
@@ -103,11 +104,12 @@ def _header(table: TextTable) -> tuple[list[str], list[tuple[int, tuple[str, ...
     """Column names, the rows below them, and what was said about it."""
     line, first = table.rows[0]
     words = [cell.lower().strip() for cell in first]
-    named = [_COLUMN_OF.get(word, "") for word in words]
-    if any(named) and not is_number(words[1] if len(words) > 1 else "0"):
-        names = [name or _wavelength(word) or word for name, word in zip(named, words, strict=True)]
+    # "base" is both the name of a column and what may stand in it: then a number follows, the coats.
+    is_row = words[0] in _BACKGROUND_OF and is_number("".join(words[1:2]))
+    if not is_row and not set(words).isdisjoint(_COLUMN_OF):
+        names = [_COLUMN_OF.get(word) or _wavelength(word) or word for word in words]
         # "b" is both a colour axis and a short word for blue: beside r and g it is blue.
-        if "red" in names and "green" in names:
+        if {"red", "green"} <= set(names):
             names = ["blue" if name == "b" else name for name in names]
         return names, list(table.rows[1:]), []
     if len(words) >= 5 and words[0] in _BACKGROUND_OF:
@@ -151,13 +153,13 @@ def _row(
     if len(cells) < len(header):
         wrong("", "", f"has {len(cells)} cells, the header {len(header)}", "give every column a value")
         return None
+    count = len(problems)
     row = _with_sample(dict(zip(header, cells, strict=False)))
     word = row.get("background", "base").lower()
-    background = _BACKGROUND_OF.get(word)
-    if background is None:
+    background = _BACKGROUND_OF.get(word, "")
+    if not background:
         hint = did_you_mean(word, list(_BACKGROUNDS)) or "write white or base"
         wrong("background", repr(word), "not a background", hint)
-    count = len(problems)
     coats = _number(row["coats"], "coats", 0.0, 60.0, wrong)
     strength = _number(row.get("strength", "1"), "strength", 0.01, 100.0, wrong)
     if kind == "srgb" and "srgb" in row:
@@ -167,7 +169,7 @@ def _row(
             kind, tuple(name for name in header if is_number(name))
         )
         values = tuple(_number(row[name], name, -200.0, 1000.0, wrong) for name in names)
-    if background is None or len(problems) > count:
+    if len(problems) > count:
         return None
     return Reading(background, coats, values, line, strength)
 
@@ -185,7 +187,7 @@ def _with_sample(row: dict[str, str]) -> dict[str, str]:
 def _number(cell: str, field: str, low: float, high: float, wrong: Wrong) -> float:
     if not is_number(cell):
         wrong(field, repr(cell), "not a number")
-        return 0.0
+        return math.nan
     value = number(cell)
     if not low <= value <= high:
         wrong(field, cell, f"must lie between {low:g} and {high:g}")
@@ -196,7 +198,7 @@ def _hex(cell: str, wrong: Wrong) -> tuple[float, ...]:
     digits = cell.strip().removeprefix("#")
     if not re.fullmatch(r"[0-9a-fA-F]{6}", digits):
         wrong("srgb", repr(cell), "a colour is # and six digits 0-9 a-f", "for example #b9bcc0")
-        return (0.0, 0.0, 0.0)
+        return ()
     return tuple(int(digits[i : i + 2], 16) / 255 for i in (0, 2, 4))
 
 

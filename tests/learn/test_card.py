@@ -15,7 +15,7 @@ from layerpreview.film import MetalBase, diffuse_film, metal_film
 from layerpreview.learn.card import ASSUMED_BARE, CardSetting, card_of_photo, card_of_readings
 from layerpreview.learn.frame import Placement, windows
 from layerpreview.learn.frame_read import CardPhoto, Patch
-from layerpreview.learn.readings import load_readings
+from layerpreview.learn.readings import Reading, Readings, load_readings
 
 Write = Callable[[str], Path]
 LAB = "background,coats,strength,L,a,b\nwhite,0,1,94,0,1\nwhite,1,1,80,10,30\nbase,2,0.5,60,5,20\nbase,3,1,40,12,25\n"
@@ -158,3 +158,107 @@ def test_what_is_taken_for_granted_of_a_card(write: Write) -> None:
     assert (setting.base_kind, setting.flake_spread, setting.light) == ("metal", 0.3, "D65")
     assert (setting.observer_deg, setting.geometry, setting.masked) == (2, "even", True)
     assert not card_of_readings(load_readings(write(LAB)), CardSetting(masked=False)).masked
+
+
+HEADS = {"lab": "L,a,b", "xyz": "X,Y,Z", "srgb": "R,G,B", "spectrum": "400,450,500,550,600,650,700"}
+
+
+@pytest.mark.parametrize(
+    ("kind", "noise", "spread"),
+    [("lab", 0.35, 0.02), ("xyz", 0.35, 0.02), ("srgb", 0.6, 0.02), ("spectrum", 1.2, 0.01)],
+)
+def test_how_far_readings_of_a_kind_are_trusted(write: Write, kind: str, noise: float, spread: float) -> None:
+    """Noise of a number in L* steps and share by which a bare ground may be off: assumed. Of a screen colour more than
+    of an instrument's; a spectrum's numbers err together, and its ground is known at every wavelength."""
+    count = HEADS[kind].count(",") + 1
+    rows = ["white,0," + ",".join(["70"] * count), "white,1," + ",".join(["40"] * count)]
+    card = card_of_readings(load_readings(write("\n".join([f"background,coats,{HEADS[kind]}", *rows]))), CardSetting())
+    assert card.noise == noise
+    assert card.grounds[0].spread.tolist() == [spread] * 3
+    assert card.grounds[0].words == "measured"
+    assert all(window.trusted.all() for window in card.windows)
+
+
+@pytest.mark.parametrize(("name", "level"), [("white", 0.85), ("base", 0.65)])
+def test_a_bare_background_that_was_not_read_is_assumed_and_said(write: Write, name: str, level: float) -> None:
+    """White card and silver as they usually are, to a tenth; no source."""
+    text = f"background,coats,L,a,b\n{name},1,60,5,20\n{name},2,50,9,30\n"
+    card = card_of_readings(load_readings(write(text)), CardSetting())
+    (ground,) = card.grounds
+    assert ground.weights.tolist() == [level] * 3
+    assert ground.spread.tolist() == [0.1] * 3
+    assert ground.words == "assumed"
+    assert (
+        card.notes[0] == f"the bare {name} (0 coats) was not read: assumed a grey of {level}; the strength is less sure"
+    )
+    assert card.notes[1:] == (f"only the {name} was read: over the other kind of background the dye is less sure",)
+
+
+def test_the_bare_ground_of_a_photo_is_that_of_its_sure_windows() -> None:
+    """The mean of two bare windows by lightness; a third in which a channel is clipped does not count."""
+    none = np.zeros(3, dtype=bool)
+    light = {0: (0.80, 0.70, 0.60), 1: (0.84, 0.72, 0.58), 2: (0.2, 0.9, 0.9), 3: (0.3, 0.2, 0.1)}
+    over = {"white": 1.0, "base": 0.7}
+    patches = tuple(
+        Patch(box, over[box.what] * np.array(light[box.column]), none, np.array([box.column == 2] * 3))
+        for box in windows()
+        if box.column < 4
+    )
+    photo = CardPhoto(patches, Placement(np.eye(3)), 1.0, True, ())
+    card = card_of_photo(photo, CardSetting(light="D50"), (0, 0, 0, 3))
+    for ground in card.grounds:
+        roots = np.cbrt([light[0], light[1]]).mean(axis=0)
+        assert ground.weights == pytest.approx(over[ground.name] * roots**3, rel=1e-9)
+        assert ground.spread.tolist() == [0.05] * 3  # assumed: paper, light and camera each have a share
+        assert ground.words == "measured in the photo"
+    assert [window.step for window in card.windows] == [0, 0, 0, 3, 0, 0, 0, 3]
+    assert card.notes == ()
+
+
+def test_a_photo_whose_bare_windows_are_unsure_says_so() -> None:
+    none = np.zeros(3, dtype=bool)
+    patches = tuple(Patch(box, np.full(3, 0.5), none, ~none if box.column == 0 else none) for box in windows())
+    photo = CardPhoto(patches, Placement(np.eye(3)), 1.0, True, ("as found",))
+    card = card_of_photo(photo, CardSetting(light="D50"), (0, 1, 2))
+    assert len(card.windows) == 6  # as many columns as there are coats
+    assert [note.split(":")[0] for note in card.notes] == [
+        "as found",
+        "the bare white (0 coats) was not read",
+        "the bare base (0 coats) was not read",
+    ]
+    assert card.grounds[1].weights.tolist() == [0.65] * 3
+
+
+def test_the_mirror_image_in_a_screen_colour() -> None:
+    """Code 128 is 21.59 % of linear light by IEC 61966-2-1; less 4 % that is L* 116 * 0.1759^(1/3) - 16 = 48.99."""
+    readings = Readings("card", "srgb", (), (Reading("white", 1.0, (128 / 255,) * 3, line=2),), {}, ())
+    for geometry, lightness in (("d/8 included", 48.99), ("d/8 excluded", 53.59)):
+        (window,) = card_of_readings(readings, CardSetting(geometry=geometry)).windows
+        assert window.read == pytest.approx([lightness, 0.0, 0.0], abs=0.01)
+
+
+@pytest.mark.parametrize(("y", "taken"), [(0.0315, True), (0.0285, False)])
+def test_a_hundredth_darker_than_the_mirror_image_is_let_pass(y: float, taken: bool) -> None:
+    """Of 4 %: an instrument's own error near black (assumed). Y alone counts."""
+    readings = Readings("card", "xyz", (), (Reading("white", 1.0, (0.3, y, 0.3), line=2),), {}, ())
+    setting = CardSetting(geometry="d/8 included")
+    if taken:
+        assert len(card_of_readings(readings, setting).windows) == 1
+        return
+    with pytest.raises(InputError, match="mirror"):
+        card_of_readings(readings, setting)
+
+
+def test_a_warm_bare_ground_is_brought_to_daylight_by_its_cones(write: Write) -> None:
+    """A white under lamp light (A) is white by daylight; a tint keeps its L*a*b* about, by Bradford."""
+    text = "background,coats,L,a,b\nwhite,0,90,4,12\nwhite,1,60,5,20\nwhite,2,50,5,20\n"
+    (ground,) = card_of_readings(load_readings(write(text)), CardSetting(light="A", observer_deg=10)).grounds
+    white = white_xyz("A", observer_deg=10)
+    cones = np.array([[0.8951, 0.2664, -0.1614], [-0.7502, 1.7135, 0.0367], [0.0389, -0.0685, 1.0296]])  # Bradford
+    day = np.array([0.95047, 1.0, 1.08883])  # D65
+    xyz = np.linalg.solve(
+        cones, cones @ lab_to_xyz(np.array([90.0, 4.0, 12.0]), white_xyz=white) * (cones @ day) / (cones @ white)
+    )
+    # IEC 61966-2-1
+    to_rgb = np.linalg.inv([[0.4124, 0.3576, 0.1805], [0.2126, 0.7152, 0.0722], [0.0193, 0.1192, 0.9505]])
+    assert ground.weights == pytest.approx(to_rgb @ xyz, abs=2e-3)

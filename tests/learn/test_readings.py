@@ -11,7 +11,7 @@ from pathlib import Path
 import pytest
 
 from layerpreview.errors import InputError
-from layerpreview.learn.readings import Readings, load_readings
+from layerpreview.learn.readings import Reading, Readings, load_readings
 
 
 def read(tmp_path: Path, text: str | bytes, name: str = "card.csv") -> Readings:
@@ -150,3 +150,131 @@ def test_what_is_no_text_is_refused(tmp_path: Path) -> None:
         read(tmp_path, b"\x89PNG\r\n\x1a\n\0\0")
     with pytest.raises(InputError, match="cannot be read"):
         load_readings(tmp_path / "nowhere.csv")
+
+
+def problems_of(tmp_path: Path, text: str) -> list[str]:
+    with pytest.raises(InputError) as caught:
+        read(tmp_path, text)
+    return [str(problem) for problem in caught.value.problems]
+
+
+BANDS, LOW = (400, 450, 500, 550, 600), (0.05, 0.06, 0.07, 0.08, 0.09)
+Row = tuple[str, float, tuple[float, ...]]
+
+
+@pytest.mark.parametrize(
+    ("text", "kind", "rows"),
+    [
+        ("base,0,61,-1,2.5\nbase,3,40,9,20\n", "lab", [("base", 0, (61, -1, 2.5)), ("base", 3, (40, 9, 20))]),
+        ("white,0,95,0,2,dry\n", "lab", [("white", 0, (95, 0, 2))]),  # what stands behind them is passed over
+        ("base,2,#1a2b3c\n", "srgb", [("base", 2, (0x1A / 255, 0x2B / 255, 0x3C / 255))]),
+        ("coats,l,a,b\n2,61,-1,3\n", "lab", [("base", 2, (61, -1, 3))]),  # with no background told: over the base
+        ("over,n,r,g,b\nw,2,255,51,102\n", "srgb", [("white", 2, (1, 0.2, 0.4))]),
+        ("over,n,r,g,b\nw,2,0.9,0.2,0.4\n", "srgb", [("white", 2, (0.9, 0.2, 0.4))]),
+        (
+            "base,coats,400,450,500,550,600\nwhite,1,5,6,7,8,9\n",
+            "spectrum",
+            [("white", 1, (0.05, 0.06, 0.07, 0.08, 0.09))],
+        ),
+        ("sample,400,450,500,550,600\nsilver 2,5,6,7,8,9\n", "spectrum", [("base", 2, LOW)]),
+        (
+            "sample,l,a,b\nwhite,95,0,2\nsilver,60,0,2\n",
+            "lab",
+            [("white", 0, (95, 0, 2)), ("base", 0, (60, 0, 2))],
+        ),
+        ("sample,over,coats,l,a,b\nwhite 7,base,2,60,5,9\n", "lab", [("base", 2, (60, 5, 9))]),  # only a name there
+        ("sample,coats,l,a,b\nA7,2,60,5,9\n", "lab", [("base", 2, (60, 5, 9))]),
+        ("ground,coats,srgb,l,a,b\nw,2,none,60,5,9\n", "lab", [("white", 2, (60, 5, 9))]),  # the numbers say more
+        ("ground,coats,l,a,b,x,y,z\nw,2,60,5,9,30,28,20\n", "lab", [("white", 2, (60, 5, 9))]),
+        ("ground,coats,x,y,z,srgb\nw,2,30,28,20,#ffffff\n", "xyz", [("white", 2, (0.30, 0.28, 0.20))]),
+        ("ground,coats,l,a,b\nw,2,60,5,9,seen wet\n", "lab", [("white", 2, (60, 5, 9))]),
+    ],
+)
+def test_files_as_they_come(tmp_path: Path, text: str, kind: str, rows: list[Row]) -> None:
+    found = read(tmp_path, text)
+    assert found.kind == kind
+    assert found.wavelength_nm == (BANDS if kind == "spectrum" else ())
+    assert [(row.background, row.coats) for row in found.rows] == [row[:2] for row in rows]
+    for row, (_, _, values) in zip(found.rows, rows, strict=True):
+        assert row.values == pytest.approx(values, rel=1e-12)
+
+
+@pytest.mark.parametrize(
+    "text",
+    [
+        "white,0,95,0\n",
+        "paint,0,95,0,2\n",
+        "0,white,95,0,2\n",
+        "white,0,95\n",
+        "paint,0,#b9bcc0\n",
+        "white,0,#b9bcc0,dry\n",
+        "white,#b9bcc0\n",
+        "paint\n",
+    ],
+)
+def test_a_first_row_that_could_be_anything_is_not_guessed_at(tmp_path: Path, text: str) -> None:
+    (line,) = problems_of(tmp_path, text)
+    assert "no header, and the first row does not begin with white or base" in line
+    assert "card.csv:1: " in line
+
+
+@pytest.mark.parametrize(
+    ("text", "said"),
+    [
+        ("background,L,a,b\nwhite,95,0,2\n", "no column for the coats"),
+        ("background,coats,l,a\nwhite,1,95,0\n", "no column for a colour"),
+        ("background,coats,400,450,500,550\nwhite,1,5,6,7,8\n", "no column for a colour"),  # too few for a spectrum
+        ("base\n", "no column for a colour"),
+        (PLAIN + "zebra,3,70,5,50\n", "write white or base"),
+        (PLAIN + "white,3,-250,5,50\n", "l = -250: must lie between -200 and 1000"),  # not told again as a lightness
+        (PLAIN + "white,3,1100,5,50\n", "l = 1100: must lie between -200 and 1000"),
+        (PLAIN + "white,70,70,5,50\n", "coats = 70: must lie between 0 and 60"),
+        (PLAIN + "white,3,-0.5,5,50\n", "L* must lie between 0 and 100"),
+        (PLAIN + "white,3,110,5,50\n", "L* must lie between 0 and 100"),
+        ("background,coats,l,a,b\nwhite,0,1.0,0,0\nwhite,1,0.5,0,0\n", "every L* is 1 or less"),
+        ("background,coats,strength,l,a,b\nwhite,1,0.009,60,0,0\n", "must lie between 0.01 and 100"),
+        ("background,coats,strength,l,a,b\nwhite,1,110,60,0,0\n", "must lie between 0.01 and 100"),
+        ("background,coats,srgb\nwhite,1,#12345\n", "a colour is # and six digits"),
+        ("background,coats,srgb\nwhite,1,#1234567\n", "a colour is # and six digits"),
+    ],
+)
+def test_one_mistake_is_told_once(tmp_path: Path, text: str, said: str) -> None:
+    (line,) = problems_of(tmp_path, text)
+    assert said in line
+
+
+def test_unusual_numbers_are_taken_as_they_are(tmp_path: Path) -> None:
+    """Many thin coats, a* and b* far out, a lightness a little over 100 (a white lighter than the tile) or near 0."""
+    text = "background,coats,strength,L,a,b\nwhite,0,1,104,0,0\nwhite,0.5,0.011,0.5,-180,900\nbase,58,90,20,0,0\n"
+    found = read(tmp_path, text)
+    assert [(row.coats, row.strength, row.values) for row in found.rows] == [
+        (0.0, 1.0, (104.0, 0.0, 0.0)),
+        (0.5, 0.011, (0.5, -180.0, 900.0)),
+        (58.0, 90.0, (20.0, 0.0, 0.0)),
+    ]
+    assert read(tmp_path, "background,coats,L,a,b\nbase,9,1.2,0,0\n").rows[0].values == (1.2, 0.0, 0.0)  # near black
+    assert Reading("white", 2.0, (60.0, 0.0, 0.0), line=1).strength == 1.0  # the card's own mix
+
+
+@pytest.mark.parametrize(("most", "said"), [(1.4, "fractions"), (1.8, "percent")])
+@pytest.mark.parametrize("columns", ["X,Y,Z", "400,450,500,550,600"])
+def test_up_to_one_and_a_half_numbers_are_fractions(tmp_path: Path, columns: str, most: float, said: str) -> None:
+    """A reading of a fluorescent dye may pass 1, hardly 1.6; of a whole card in percent none stays below. Assumed."""
+    count = columns.count(",") + 1
+    low, high = [0.2] * count, [*[0.1] * (count - 1), most]
+    lines = [f"white,{n}," + ",".join(f"{v:g}" for v in values) for n, values in enumerate((low, high, low))]
+    found = read(tmp_path, "\n".join([f"background,coats,{columns}", *lines]) + "\n")
+    whole = f" (white at {1 if said == 'fractions' else 100})"
+    assert found.notes == (f"X, Y, Z taken as {said}{whole}" if count == 3 else f"reflectances taken as {said}",)
+    assert found.rows[1].values == pytest.approx([v * (1.0 if said == "fractions" else 0.01) for v in high])
+
+
+@pytest.mark.parametrize(("most", "scaled"), [(0.9, 1.0), (1.2, 1 / 255)])
+def test_colours_over_one_are_codes(tmp_path: Path, most: float, scaled: float) -> None:
+    found = read(tmp_path, f"background,coats,R,G,B\nwhite,0,0.1,{most},0.1\nwhite,1,0.1,0.2,0.3\n")
+    assert found.rows[0].values == pytest.approx([0.1 * scaled, most * scaled, 0.1 * scaled])
+    assert found.notes == (("red, green, blue taken as 0 to 255",) if scaled < 1 else ())
+
+
+def test_a_remark_unlike_any_of_ours_is_kept_and_passed_over(tmp_path: Path) -> None:
+    assert read(tmp_path, "# weather: damp\n" + PLAIN).remarks["weather"] == "damp"
