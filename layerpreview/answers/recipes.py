@@ -98,7 +98,7 @@ def alternatives(
     rgb = reach.patches.rgb_lin(made[front[kept]])
     found = []
     for at, swatch, best in zip(front[kept], rgb, words, strict=True):
-        used = np.flatnonzero(strength[at])
+        used = np.flatnonzero(strength[at]).tolist()
         found.append(
             Alternative(
                 strengths={names[d]: float(strength[at, d]) for d in used},
@@ -289,7 +289,7 @@ def _best(reach: Reach, wanted_lab: F64, names: Sequence[str]) -> tuple[float, s
     near = reach.nearest(wanted_lab)
     close = near.load_mg_m2[near.de00 <= near.de00[0] + 0.1]
     fewest = close[np.argmin(np.count_nonzero(close, axis=1))]
-    return float(near.de00[0]), listed([names[d] for d in np.flatnonzero(fewest)])
+    return float(near.de00[0]), listed([names[d] for d in np.flatnonzero(fewest).tolist()])
 
 
 def listed(names: Sequence[str]) -> str:
