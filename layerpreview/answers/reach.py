@@ -7,7 +7,7 @@ itself the last hundredths and the limits. Whole coats come last: they divide a 
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from itertools import combinations, product
 
@@ -28,6 +28,7 @@ POLISHED = 24
 FAR, SEEN = 3.0, 64
 _LEAST_SHARE = 2e-4
 _NUDGE = 0.2
+_SEED = 11
 
 
 @dataclass(frozen=True)
@@ -81,11 +82,8 @@ class Reach:
         count = self.unit.size
         self._choices = [c for k in range(1, min(limits.most_dyes, count) + 1) for c in combinations(range(count), k)]
         self._used, self._is_dye = self._padded()
-        rng = np.random.default_rng(11)
-        drawn = np.exp(rng.uniform(np.log(5e-4), 0.0, (len(self._choices), SCATTER, self._used.shape[1])))
-        self._scatter = _within(drawn * self._is_dye[:, None, :])
-        flat = self._spread(self._scatter.reshape(-1, self._used.shape[1]), np.repeat(self._used, SCATTER, axis=0))
-        self._scatter_lab = patches.lab(flat * self.full).reshape(len(self._choices), SCATTER, -1, 3)
+        self._scatter = self._drawn(SCATTER, lambda share: np.power(_LEAST_SHARE, share))
+        self._scatter_lab = self._lab(self._scatter, self._used)
 
     def nearest(self, target_lab: F64) -> Nearest:
         """The best loads of every choice of dyes for `target_lab` (lights, 3) or (3,) for all lights alike."""
@@ -96,7 +94,7 @@ class Reach:
         share = self._scatter[chosen, start.ravel()]
         used, real = self._used[chosen], self._is_dye[chosen]
         share = self._descend(share, used, real, target)
-        de = _worst(self.patches.lab(self._spread(share, used) * self.full), target)
+        de = _worst(self._lab(share[:, None], used), target).ravel()
         # The better of the starts of each choice, then the closest choices to the last hundredth.
         order = np.lexsort((de, chosen))[::STARTS]
         order = order[np.argsort(de[order], kind="stable")]
@@ -117,12 +115,20 @@ class Reach:
 
     def cloud(self, count: int) -> F64:
         """L*a*b* (about count, 3) under the first light of recipes all over what can be reached."""
-        rng = np.random.default_rng(12)
         each = max(1, count // len(self._choices))
-        wide = self._used.shape[1]
-        drawn = rng.uniform(0.0, 1.0, (len(self._choices), each, wide)) ** 3 * self._is_dye[:, None, :]
-        flat = self._spread(_within(drawn).reshape(-1, wide), np.repeat(self._used, each, axis=0))
-        return np.concatenate([self._scatter_lab[:, :, 0].reshape(-1, 3), self.patches.lab(flat * self.full)[:, 0]])
+        lab = self._lab(self._drawn(each, lambda share: share**3), self._used)
+        return np.concatenate([self._scatter_lab, lab], axis=1)[:, :, 0].reshape(-1, 3)
+
+    def _drawn(self, each: int, shape: Callable[[F64], F64]) -> F64:
+        """So many random shares of each choice (choices, each, wide): even ones brought into `shape`."""
+        even = np.random.default_rng(_SEED).random((len(self._choices), each, self._used.shape[1]))
+        return _within(shape(even) * self._is_dye[:, None])
+
+    def _lab(self, share: F64, used: Indices) -> F64:
+        """Colours (n, m, lights, 3) of m shares (n, m, wide) for each of n choices of the dyes `used` (n, wide)."""
+        rows, each, wide = share.shape
+        flat = self._spread(share.reshape(-1, wide), np.repeat(used, each, axis=0))
+        return self.patches.lab(flat * self.full).reshape(rows, each, -1, 3)
 
     def _padded(self) -> tuple[Indices, F64]:
         """Dye numbers of every choice, filled up to one width with dyes it does not use, and 1 where it is used."""
@@ -137,7 +143,7 @@ class Reach:
         return out
 
     def _descend(self, share: F64, used: Indices, real: F64, target: F64) -> F64:
-        """Damped Gauss-Newton on the logarithm of the shares, all rows at once; a step that does not help is halved."""
+        """Damped Gauss-Newton on the logarithm of the shares, all rows at once; a step that does not help is damped."""
         damp = np.full(len(share), 1e-2)
         lab, slope = self._measured(share, used)
         metric = _ellipsoid(lab, target)
@@ -146,9 +152,9 @@ class Reach:
             inward = np.einsum("nlck,nlcd,nld->nk", slope, metric, lab - target)
             curve = np.einsum("nlck,nlcd,nldj->nkj", slope, metric, slope)
             curve[:, np.arange(used.shape[1]), np.arange(used.shape[1])] *= 1.0 + damp[:, None]
-            curve += np.eye(used.shape[1]) * (1e-6 + 1e3 * (1.0 - real))[:, None, :]
+            curve += 1e-6 * np.eye(used.shape[1])  # what is not used has no slope
             step = np.linalg.solve(curve, inward[:, :, None])[:, :, 0]
-            trial = share * np.exp(np.clip(-step, -1.2, 1.2))
+            trial = share * np.exp(-np.tanh(step))
             trial = _within(np.maximum(trial, _LEAST_SHARE) * real)
             new_lab, new_slope = self._measured(trial, used)
             new_metric = _ellipsoid(new_lab, target)
@@ -160,7 +166,7 @@ class Reach:
                 for new, old in ((new_lab, lab), (new_slope, slope), (new_metric, metric))
             )
             error = np.where(better, new_error, error)
-            damp = np.where(better, damp * 0.3, damp * 8.0)
+            damp *= np.where(better, 0.3, 8.0)
         return share
 
     def _measured(self, share: F64, used: Indices) -> tuple[F64, F64]:
@@ -170,23 +176,21 @@ class Reach:
 
     def _polished(self, share: F64, used: Indices, real: F64, target: F64, de: F64) -> tuple[F64, F64]:
         """Pattern search in the shares: every dye up, down or as it is; then shrink."""
-        wide = share.shape[1]
-        pattern = np.array([way for way in product((0.0, 1.0, -1.0), repeat=wide) if any(way)])
+        pattern = np.array(list(product((0.0, 1.0, -1.0), repeat=share.shape[1])))
         size = np.full(len(share), _NUDGE)
         for _ in range(40):
             if size.max() < 2e-5:
                 break
             # A dye that is hardly there moves by a share of the limit, the others by a share of themselves.
             reach = np.maximum(share, 0.02) * size[:, None]
-            trial = _within(np.maximum(share[:, None, :] + pattern * reach[:, None, :], 0.0) * real[:, None, :])
-            flat = self._spread(trial.reshape(-1, wide), np.repeat(used, len(pattern), axis=0))
-            away = _worst(self.patches.lab(flat * self.full), target).reshape(len(share), -1)
+            trial = _within(np.maximum(share[:, None] + pattern * reach[:, None], 0.0) * real[:, None])
+            away = _worst(self._lab(trial, used), target)
             best = away.argmin(axis=1)
             row = np.arange(len(share))
             better = away[row, best] < de - 1e-9
             share = np.where(better[:, None], trial[row, best], share)
             de = np.where(better, away[row, best], de)
-            size = np.where(better, np.minimum(size * 1.5, 0.3), size * 0.4)
+            size = np.where(better, size, size * 0.4)
         return share, de
 
 
