@@ -14,7 +14,7 @@ from itertools import combinations, product
 import numpy as np
 from numpy.typing import NDArray
 
-from layerpreview.colour import delta_e_2000
+from layerpreview.colour import NOT_ACCEPTED_DE00, delta_e_2000
 from layerpreview.errors import InputError, Problem
 from layerpreview.finish.patches import Patches
 
@@ -24,11 +24,10 @@ Indices = NDArray[np.intp]
 SCATTER = 96
 STARTS = 2
 STEPS = 12
-POLISHED = 24
-FAR, SEEN = 3.0, 64
+POLISHED, POLISHING = 24, 36
 _LEAST_SHARE = 2e-4
-_NUDGE = 0.2
-_SEED = 11
+_NUDGE = 0.4
+_SEED = 0
 
 
 @dataclass(frozen=True)
@@ -101,9 +100,9 @@ class Reach:
         share, used, real, de = share[order], used[order], real[order], de[order]
         best = slice(0, POLISHED)
         share[best], de[best] = self._polished(share[best], used[best], real[best], target, de[best])
-        if de.min() > FAR:
-            # Far from a target CIEDE2000 has several valleys (hues opposite each other): start in all that were seen.
-            flat = np.argsort(away, axis=None, kind="stable")[:SEEN]
+        if de.min() > NOT_ACCEPTED_DE00:
+            # Far from a target CIEDE2000 has several valleys (hues opposite each other): start in many that were seen.
+            flat = np.argsort(away, axis=None, kind="stable")[: 2 * POLISHED]
             choice, place = np.unravel_index(flat, away.shape)
             more = self._polished(
                 self._scatter[choice, place], self._used[choice], self._is_dye[choice], target, away[choice, place]
@@ -145,42 +144,36 @@ class Reach:
     def _descend(self, share: F64, used: Indices, real: F64, target: F64) -> F64:
         """Damped Gauss-Newton on the logarithm of the shares, all rows at once; a step that does not help is damped."""
         damp = np.full(len(share), 1e-2)
-        lab, slope = self._measured(share, used)
-        metric = _ellipsoid(lab, target)
-        error = _error(lab - target, metric)
+        inward, curve, error = self._slopes(share, used, target)
         for _ in range(STEPS):
-            inward = np.einsum("nlck,nlcd,nld->nk", slope, metric, lab - target)
-            curve = np.einsum("nlck,nlcd,nldj->nkj", slope, metric, slope)
-            curve[:, np.arange(used.shape[1]), np.arange(used.shape[1])] *= 1.0 + damp[:, None]
-            curve += 1e-6 * np.eye(used.shape[1])  # what is not used has no slope
-            step = np.linalg.solve(curve, inward[:, :, None])[:, :, 0]
-            trial = share * np.exp(-np.tanh(step))
-            trial = _within(np.maximum(trial, _LEAST_SHARE) * real)
-            new_lab, new_slope = self._measured(trial, used)
-            new_metric = _ellipsoid(new_lab, target)
-            new_error = _error(new_lab - target, new_metric)
+            damped = curve.copy()
+            steepness = np.einsum("nkk->nk", damped)  # a view of the diagonal
+            steepness += damp[:, None] * steepness + 1e-6  # what is not used has no slope
+            step = np.linalg.solve(damped, inward[:, :, None]).reshape(share.shape)
+            trial = _within(np.maximum(share * np.exp(-np.tanh(step)), _LEAST_SHARE) * real)
+            new_inward, new_curve, new_error = self._slopes(trial, used, target)
             better = new_error < error
-            share = np.where(better[:, None], trial, share)
-            lab, slope, metric = (
-                np.where(better.reshape(-1, *[1] * (new.ndim - 1)), new, old)
-                for new, old in ((new_lab, lab), (new_slope, slope), (new_metric, metric))
-            )
+            share, inward = (np.where(better[:, None], *pair) for pair in ((trial, share), (new_inward, inward)))
+            curve = np.where(better[:, None, None], new_curve, curve)
             error = np.where(better, new_error, error)
             damp *= np.where(better, 0.3, 8.0)
         return share
 
-    def _measured(self, share: F64, used: Indices) -> tuple[F64, F64]:
-        """Colours, and their slopes by the logarithm of the shares."""
+    def _slopes(self, share: F64, used: Indices, target: F64) -> tuple[F64, F64, F64]:
+        """How the squared CIEDE2000, summed over the lights, changes with the logarithm of the shares: half its slope
+        (n, k) and half its curvature (n, k, k); and itself (n,)."""
         lab, slope = self.patches.lab_and_slope(self._spread(share, used) * self.full, used)
-        return lab, slope * (share * self.full[used])[:, None, None, :]
+        slope = slope * (share * self.full[used])[:, None, None]
+        away, metric = lab - target, _ellipsoid(lab, target)
+        inward = np.einsum("nlck,nlcd,nld->nk", slope, metric, away)
+        curve = np.einsum("nlck,nlcd,nldj->nkj", slope, metric, slope)
+        return inward, curve, np.einsum("nlc,nlcd,nld->n", away, metric, away)
 
     def _polished(self, share: F64, used: Indices, real: F64, target: F64, de: F64) -> tuple[F64, F64]:
         """Pattern search in the shares: every dye up, down or as it is; then shrink."""
-        pattern = np.array(list(product((0.0, 1.0, -1.0), repeat=share.shape[1])))
+        pattern = np.array(list(product(range(-1, 2), repeat=share.shape[1])))
         size = np.full(len(share), _NUDGE)
-        for _ in range(40):
-            if size.max() < 2e-5:
-                break
+        for _ in range(POLISHING):
             # A dye that is hardly there moves by a share of the limit, the others by a share of themselves.
             reach = np.maximum(share, 0.02) * size[:, None]
             trial = _within(np.maximum(share[:, None] + pattern * reach[:, None], 0.0) * real[:, None])
@@ -190,7 +183,7 @@ class Reach:
             better = away[row, best] < de - 1e-9
             share = np.where(better[:, None], trial[row, best], share)
             de = np.where(better, away[row, best], de)
-            size = np.where(better, size, size * 0.4)
+            size = np.where(better, size, size * _NUDGE)
         return share, de
 
 
@@ -202,10 +195,6 @@ def _within(share: F64) -> F64:
 def _worst(lab: F64, target: F64) -> F64:
     """CIEDE2000 of (..., lights, 3) against (lights, 3), the worst of the lights."""
     return np.asarray(delta_e_2000(lab, target).max(axis=-1))
-
-
-def _error(away: F64, metric: F64) -> F64:
-    return np.asarray(np.einsum("nlc,nlcd,nld->n", away, metric, away))
 
 
 def _ellipsoid(lab: F64, target: F64) -> F64:

@@ -131,7 +131,7 @@ def test_round_a_tube(save_scheme: Save) -> None:
     """20 mm round the upper rim and then 20 mm round the lower; a box wraps; an opening has an edge like any other."""
     scheme, picture = sprayed(save_scheme, TUBE + VENT, burst("outline"), width_px=40)
     place = landed(scheme, picture)
-    assert place.along_edge
+    assert (place.along_edge, place.wraps) == (True, False)
     assert (place.width_mm, place.height_mm) == pytest.approx((7.0, 40.0), rel=1e-4)
     pixel_mm = picture.grid.pixel_mm
     for x_mm, y_mm, before in ((3.3, 1.3, 0.0), (16.4, 13.5, 0.0), (3.3, 16.5, 20.0), (16.4, 28.3, 20.0)):

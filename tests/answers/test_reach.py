@@ -146,16 +146,28 @@ def test_steps_downhill_find_a_hidden_mix() -> None:
 
 
 def test_slopes_are_by_the_logarithm_of_the_shares() -> None:
-    """Against colours a hundredth of a percent apart; dyes that are not used have none."""
+    """Against the squared CIEDE2000 of both lights at shares a thousandth apart, close to the target, where the measure
+    halfway is that of either end; dyes that are not used have no slope."""
     reach = _reach(("amber", "red", "violet", "black"), lights=("D65", "A"))
     share, used, real = _used(reach)
-    lab, slope = reach._measured(share, used)
-    assert lab == pytest.approx(reach._lab(share[:, None], used)[:, 0])
+    target = reach._lab(share[-1:, None], used[-1:])[0, 0] + np.array([[0.2, -0.1, 0.3], [-0.3, 0.2, 0.1]])
+    one = slice(len(share) - 1, None)
+
+    def squared(moved: np.ndarray) -> float:
+        return float(np.square(delta_e_2000(reach._lab(moved[:, None], used[one])[0, 0], target)).sum())
+
+    inward, curve, error = reach._slopes(share[one], used[one], target)
+    assert error[0] == pytest.approx(squared(share[one]), rel=1e-2)
+    assert curve[0] == pytest.approx(curve[0].T)
     for column in range(3):
-        more, less = (share * np.exp(sign * 1e-4 * (np.arange(3) == column)) for sign in (1.0, -1.0))
-        by_hand = (reach._lab(more[:, None], used) - reach._lab(less[:, None], used))[:, 0] / 2e-4
-        assert slope[..., column] == pytest.approx(by_hand, rel=2e-3, abs=1e-3)
-        assert not slope[real[:, column] == 0.0][..., column].any()
+        way = 1e-3 * (np.arange(3) == column)
+        more, less = squared(share[one] * np.exp(way)), squared(share[one] * np.exp(-way))
+        assert inward[0, column] == pytest.approx((more - less) / 4e-3, rel=2e-2, abs=1e-2)
+        bend = (more + less - 2.0 * squared(share[one])) / 2e-6
+        assert curve[0, column, column] == pytest.approx(bend, rel=0.05)
+    inward, curve, _ = reach._slopes(share, used, target)
+    assert not inward[real == 0.0].any()
+    assert not curve[real == 0.0].any()
 
 
 def test_polish_goes_to_the_limit_and_no_further() -> None:
@@ -260,7 +272,8 @@ def test_the_cloud_lies_where_the_recipes_do() -> None:
     reach = _reach(("amber", "red", "violet"))
     cloud = reach.cloud(5000)
     assert 5000 <= len(cloud) < 6000
-    assert len(reach.cloud(1)) < 1000
+    # Seven choices of dyes: at least one more recipe of each.
+    assert [len(reach.cloud(count)) - len(reach.cloud(1)) for count in (7, 14, 15, 21)] == [0, 7, 7, 14]
     for lab in cloud[::700]:
         assert reach.nearest(lab).de00[0] < 0.2
     # From the bare base to all that is allowed of each dye and of two of them.

@@ -212,10 +212,13 @@ def test_closeness_counts_twice_and_stripes_half_again(column: int, worth: float
 WANTED = np.array([[45.0, 30.0, 28.0], [49.0, 34.0, 33.0]])
 
 
-def over_white(save_scheme: Save, clear: str = "matt", base: str = WHITE) -> tuple[Scheme, Beneath]:
+def over_white(save_scheme: Save, base: str = WHITE, *, of_powder: bool = False) -> tuple[Scheme, Beneath]:
     head = HEAD.replace('["D65"]', '["D65", "A"]')
     coat = '[[coat]]\nmix = "honey"\ncoats = 3\nfilm = "40 um"\n'
-    scheme = load_scheme(save_scheme(f'{head}{PANEL}{base}[clear]\nfinish = "{clear}"\n{DYES}{MIXES}{coat}'))
+    dyes = DYES + MIXES
+    if of_powder:
+        dyes = dyes.replace('concentrate = "40 g/L"\n', "").replace("12 mL/L", "0.48 g/L")
+    scheme = load_scheme(save_scheme(f'{head}{PANEL}{base}[clear]\nfinish = "matt"\n{dyes}{coat}'))
     return scheme, ground_for(scheme, spots_of(scheme, make_scene(scheme, width_px=64)))
 
 
@@ -236,7 +239,7 @@ def test_what_would_help_is_what_it_leaves(
     """Every piece of advice with the distance that a search of its own leaves: one dye more, twice as much, other bases
     (a library of two dyes, so that it is quick). Stripes are those of the gun in a practised hand."""
     monkeypatch.setattr(recipes, "library_names", lambda: ("red", "blue"))
-    scheme, ground = over_white(save_scheme, base=SILVER)
+    scheme, ground = over_white(save_scheme, SILVER)
     limits = Limits(strongest_per_L=4.0, most_coats=3, films_um=(18.0, 33.0), most_film_um=90.0)
     twice = Limits(strongest_per_L=8.0, most_coats=6, films_um=(18.0, 33.0), most_film_um=180.0)
     found = asked(scheme, ground, 0.8, limits=limits, wanted_lab=wanted)
@@ -378,9 +381,9 @@ def test_names_in_a_row() -> None:
 
 def test_a_powder_is_weighed_and_a_liquid_measured(save_scheme: Save) -> None:
     """A dye with no concentrate is a powder: told in g/L, in steps of a hundredth."""
-    scheme, ground = over_white(save_scheme)
-    powder = scheme.dyes["yellow"].model_copy(update={"concentrate_g_per_L": None})
-    scheme = scheme.model_copy(update={"dyes": {"yellow": powder, "blue": scheme.dyes["blue"]}})
-    units = {name: unit for a in asked(scheme, ground, 90.0).alternatives for name, unit in a.units.items()}
-    assert units["yellow"] == "g/L"
-    assert units.get("blue", "mL/L") == "mL/L"
+    scheme, ground = over_white(save_scheme, of_powder=True)
+    found = asked(scheme, ground, 90.0, wanted_lab=np.array([[50.0, -30.0, 30.0]] * 2))
+    assert {name: unit for a in found.alternatives for name, unit in a.units.items()} == {
+        "yellow": "g/L",
+        "blue": "mL/L",
+    }
