@@ -88,7 +88,7 @@ class Reach:
         """The best loads of every choice of dyes for `target_lab` (lights, 3) or (3,) for all lights alike."""
         target = np.broadcast_to(target_lab, (len(self.patches.lights), 3))
         away = _worst(self._scatter_lab, target)
-        start = np.argsort(away, axis=1, kind="stable")[:, :STARTS]
+        start = np.argsort(away, kind="stable")[:, :STARTS]
         chosen = np.repeat(np.arange(len(self._choices)), STARTS)
         share = self._scatter[chosen, start.ravel()]
         used, real = self._used[chosen], self._is_dye[chosen]
@@ -98,7 +98,7 @@ class Reach:
         order = np.lexsort((de, chosen))[::STARTS]
         order = order[np.argsort(de[order], kind="stable")]
         share, used, real, de = share[order], used[order], real[order], de[order]
-        best = slice(0, POLISHED)
+        best = slice(POLISHED)
         share[best], de[best] = self._polished(share[best], used[best], real[best], target, de[best])
         if de.min() > NOT_ACCEPTED_DE00:
             # Far from a target CIEDE2000 has several valleys (hues opposite each other): start in many that were seen.

@@ -70,8 +70,7 @@ def alternatives(
     """
     limits, lights = reach.limits, reach.patches.lights
     target = np.broadcast_to(target_lab, (len(lights), 3))
-    close = nearest.de00 <= nearest.de00.min() + SLACK_DE00
-    loads = nearest.load_mg_m2[close][:CHOICES]
+    loads = nearest.load_mg_m2[:CHOICES]
     film, coats = np.array([(film, n) for film in limits.films_um for n in range(1, limits.coats_of(film) + 1)]).T
     steps_per_L = 1.0 / np.where(np.asarray(powders), MILLIGRAMS_PER_L, DROP_PER_L)
     wanted = loads[:, None, :] / (reach.unit * (film * coats)[:, None])
@@ -88,11 +87,14 @@ def alternatives(
     made = strength * reach.unit * (film_um * coats_n)[:, None]
     lab = reach.patches.lab(made)
     de = delta_e_2000(lab, target)
-    near = de.max(axis=1) <= de.max(axis=1).min() + SLACK_DE00
-    strength, film_um, coats_n, made, lab, de = (v[near] for v in (strength, film_um, coats_n, made, lab, de))
+    worst = de.max(axis=1)
+    near = worst <= worst.min() + SLACK_DE00
+    strength, film_um, coats_n, made, lab, de, worst = (
+        values[near] for values in (strength, film_um, coats_n, made, lab, de, worst)
+    )
     dyes = np.count_nonzero(strength, axis=1)
     stripes = ripple_de00(reach, made, 2.0 * ripple_cv / np.sqrt(coats_n), lab)
-    goals = np.column_stack([de.max(axis=1).round(1), coats_n, (coats_n * film_um).round(-1), stripes.round(1)])
+    goals = np.column_stack([worst.round(1), coats_n, (coats_n * film_um).round(-1), stripes.round(1)])
     front = np.flatnonzero(_unbeaten(goals, dyes))
     kept, words = _spread(goals[front], dyes[front], most)
     rgb = reach.patches.rgb_lin(made[front[kept]])
@@ -109,7 +111,7 @@ def alternatives(
                 lab={light: _triple(lab[at, i]) for i, light in enumerate(lights)},
                 srgb=rgb_lin_to_hex(swatch),
                 de00={light: float(de[at, i]) for i, light in enumerate(lights)},
-                worst_de00=float(de[at].max()),
+                worst_de00=float(worst[at]),
                 stripes_de00=float(stripes[at]),
                 load_mg_m2=tuple(float(v) for v in made[at]),
                 best_at=best,

@@ -31,7 +31,7 @@ Save = Callable[..., Path]
 NAMES = ("amber", "violet", "black")
 LIGHTS = ("D65", "A")
 CV = 0.12
-LIMITS = Limits(strongest_per_L=14.0, most_coats=7, films_um=(18.0, 33.0, 41.0), most_film_um=200.0)
+LIMITS = Limits(strongest_per_L=14.0, most_coats=7, films_um=(18.0, 33.0, 34.0), most_film_um=200.0)
 
 
 def reach_over(names: Sequence[str], limits: Limits = LIMITS, *, lights: tuple[str, ...] = LIGHTS) -> Reach:
@@ -58,8 +58,7 @@ Row = tuple[tuple[float, ...], float, int]
 def by_hand(reach: Reach, near: Nearest, target: np.ndarray, *, step: float) -> list[Row]:
     """All recipes that no other beats, one after the other: what `alternatives` is to find at once."""
     rows: set[Row] = set()
-    loads = [load for load, de in zip(near.load_mg_m2, near.de00, strict=True) if de <= near.de00[0] + 1.5]
-    for load in loads[:24]:
+    for load in near.load_mg_m2[:24]:
         for film in reach.limits.films_um:
             for coats in range(1, reach.limits.most_coats + 1):
                 wanted = [float(mg) / (unit * film * coats) for mg, unit in zip(load, reach.unit, strict=True)]
@@ -98,7 +97,7 @@ def rows_of(found: Sequence[Alternative]) -> list[Row]:
 LESS = np.outer(1.0 - 0.0045 * np.arange(30), (45.0, 9.0, 0.4))
 """Ever less of one mix: the first 24 lie within 1.5 of the closest."""
 FAR_LESS = np.outer(1.0 - 0.009 * np.arange(30), (45.0, 9.0, 0.4))
-"""The same in such steps that the last within 1.5 is the 20th."""
+"""The same in twice the steps: half of them within 1.5."""
 SHIFTED = np.array((45.0, 9.0, 0.4)) + np.outer(np.arange(-6, 24), (0.5, -0.3, 0.03))
 HARDLY = np.array([(0.3, 0.0, 0.0), (0.3, 0.02, 0.0), (0.0, 0.3, 0.0), (0.05, 0.03, 0.01)])
 
