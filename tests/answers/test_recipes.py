@@ -282,8 +282,6 @@ def test_what_would_help_is_what_it_leaves(
         build = 1.0 + 2.0 * share / math.sqrt(a.coats) * np.array([0.0, 1.0, -1.0])
         lab, over, under = found.reach.patches.lab(np.outer(build, a.load_mg_m2))
         assert a.stripes_de00 == pytest.approx(max(worst(over, lab), worst(under, lab)))
-    shown = repr(found)
-    assert not any(f"{name}=" in shown for name in ("ground", "gun", "reach"))
 
 
 Script = dict[tuple[str, str], tuple[float, str]]
@@ -360,6 +358,9 @@ def test_reached_is_within_what_is_asked(save_scheme: Save, monkeypatch: pytest.
     far = asked(scheme, ground, 0.0)
     assert not far.reached
     assert far.advice == ("a way out",)
+    assert far.nearest_de00 == min(a.worst_de00 for a in far.alternatives) < max(a.worst_de00 for a in far.alternatives)
+    shown = repr(far)  # what is shown at the prompt stays short
+    assert not any(f"{name}=" in shown for name in ("ground", "gun", "reach"))
     near = asked(scheme, ground, far.nearest_de00)
     assert near.reached
     assert not near.advice
