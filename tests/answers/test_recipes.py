@@ -208,6 +208,7 @@ def test_closeness_counts_twice_and_stripes_half_again(column: int, worth: float
         assert "good all round" in spread(scaled, 0)[best]
 
 
+GREEN = np.array([[50.0, -30.0, 30.0]] * 2)
 WANTED = np.array([[45.0, 30.0, 28.0], [49.0, 34.0, 33.0]])
 
 
@@ -355,16 +356,18 @@ def test_the_fewest_dyes_that_come_as_near(monkeypatch: pytest.MonkeyPatch) -> N
 def test_reached_is_within_what_is_asked(save_scheme: Save, monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setattr(recipes, "_what_helps", lambda *_: ["a way out"])
     scheme, ground = over_white(save_scheme)
-    far = asked(scheme, ground, 0.0)
+    reach = recipes.reach_of(scheme, ground, scheme.dyes, LIMITS)
+    wanted = reach.patches.lab(np.array([[0.3, 0.2]]) * reach.full)[0] + np.array([1.5, 1.0, -1.0])
+    far = asked(scheme, ground, 0.0, wanted_lab=wanted)
     assert not far.reached
     assert far.advice == ("a way out",)
     assert far.nearest_de00 == min(a.worst_de00 for a in far.alternatives) < max(a.worst_de00 for a in far.alternatives)
     shown = repr(far)  # what is shown at the prompt stays short
     assert not any(f"{name}=" in shown for name in ("ground", "gun", "reach"))
-    near = asked(scheme, ground, far.nearest_de00)
+    near = asked(scheme, ground, far.nearest_de00, wanted_lab=wanted)
     assert near.reached
     assert not near.advice
-    assert near.verdict == f"A rust: can be reached, {near.nearest_de00:.1f} away (visible)"
+    assert near.verdict.startswith(f"A rust: can be reached, {near.nearest_de00:.1f} away (")
 
 
 def test_names_in_a_row() -> None:
@@ -382,7 +385,7 @@ def test_names_in_a_row() -> None:
 def test_a_powder_is_weighed_and_a_liquid_measured(save_scheme: Save) -> None:
     """A dye with no concentrate is a powder: told in g/L, in steps of a hundredth."""
     scheme, ground = over_white(save_scheme, of_powder=True)
-    found = asked(scheme, ground, 90.0, wanted_lab=np.array([[50.0, -30.0, 30.0]] * 2))
+    found = asked(scheme, ground, 90.0, wanted_lab=GREEN)
     assert {name: unit for a in found.alternatives for name, unit in a.units.items()} == {
         "yellow": "g/L",
         "blue": "mL/L",
