@@ -23,7 +23,7 @@ from layerpreview.job.colours import spot_lab
 from layerpreview.picture.maps import BuildMaps, FacePicture
 from layerpreview.picture.scene import Scene
 from layerpreview.picture.spots import Spot, SpotKind
-from layerpreview.scheme import DyeCoat, OpaqueCoat, Scheme
+from layerpreview.scheme import OpaqueCoat, Scheme
 from layerpreview.spray import load_mg_m2
 from layerpreview.units import Range
 
@@ -106,7 +106,7 @@ class Fading:
 
     def builds(self, builds: NDArray[np.floating]) -> F32:
         """Builds (layers, P) after the light, of coats sprayed to `builds` (coats, P)."""
-        left = np.concatenate([self.left(builds), np.ones((1, builds.shape[1]))])
+        left = np.vstack([self.left(builds), np.ones(builds.shape[1])])
         return np.asarray(builds[self.of_coat] * left[self.of_dye], dtype=np.float32)
 
     def stack(self, whole: Stack) -> Stack:
@@ -223,7 +223,7 @@ class Faded:
 
 def faded_of(scheme: Scheme, scene: Scene, steps: Mapping[str, Step], exposure: Exposure) -> Faded:
     """The places of the scheme in `scene` after some light, by both scales. Raises NoAnswerError where no dye shows."""
-    fadings = {"new": fading_of(scheme, {}, exposure_Mlx_h=0.0, scale="museum")}
+    fadings = {"new": _fading(scheme, {}, exposure.Mlx_h, "museum")}
     fadings |= {scale: _fading(scheme, steps, exposure.Mlx_h, scale) for scale in SCALES}
     spots = [_faded_spot(scheme, spot, fadings) for spot in dyed_spots(scheme, scene, nothing="nothing fades")]
     return Faded(scheme.lights[0], exposure, dict(steps), tuple(spots), fadings)
@@ -243,18 +243,14 @@ def _faded_spot(scheme: Scheme, spot: Spot, fadings: Mapping[str, Fading]) -> Fa
         name: spot_lab(
             fading.stack(whole),
             spot.bare,
-            fading.builds(builds)[:, 0].astype(np.float64),
+            fading.builds(builds).ravel().astype(np.float64),
             light=scheme.lights[0],
             observer_deg=scheme.observer_deg,
         )
         for name, fading in fadings.items()
     }
-    here = {
-        dye
-        for coat, build in zip(scheme.coats, spot.build, strict=True)
-        if isinstance(coat, DyeCoat) and build > 0.0
-        for dye in scheme.mix_of(coat).strengths
-    }
+    new = fadings["new"]
+    here = new.of_dye[spot.build[new.of_coat] > 0.0]
     return FadedSpot(
         spot=spot.name,
         kind=spot.kind,
@@ -262,9 +258,7 @@ def _faded_spot(scheme: Scheme, spot: Spot, fadings: Mapping[str, Fading]) -> Fa
         de00={scale: float(delta_e_2000(lab["new"], lab[scale])) for scale in SCALES},
         dye_left={
             scale: {
-                name: float(left)
-                for name, left in zip(fadings[scale].names, fadings[scale].left(builds)[:, 0], strict=True)
-                if name in here
+                new.names[d]: float(left) for d, left in enumerate(fadings[scale].left(builds).ravel()) if d in here
             }
             for scale in SCALES
         },

@@ -65,8 +65,7 @@ class Beneath:
 
     def stack(self, scheme: Scheme, view: View = STRAIGHT_ON, *, above: Sequence[Layer] = ()) -> Stack:
         """These layers and those `above` them over the base of the spot."""
-        bare = stack_of(scheme, view, base=self.spot.base, bare=True)
-        return replace(bare, layers=(*self.layers, *above))
+        return replace(stack_of(scheme, view, base=self.spot.base), layers=(*self.layers, *above))
 
     def patches(self, scheme: Scheme, absorbance10: F64, view: View = STRAIGHT_ON) -> Patches:
         """Flat patches of the spot under more dye, of `absorbance10` (dyes, 81) for each unit of it."""
@@ -78,13 +77,23 @@ class Beneath:
 def beneath(scheme: Scheme, spot: Spot, count: int) -> Beneath:
     """The first `count` coats of the scheme as they end up at `spot`: zones, bursts and what cutting back leaves."""
     layers, over = [], []
-    for coat, build in zip(scheme.coats[:count], spot.build[:count], strict=True):
+    for i, coat in enumerate(scheme.coats[:count]):
+        build = float(spot.build[i])
         if build > 0.0:
-            layers.append(_times(layer_of(scheme, coat), float(build)))
+            layers.append(_times(layer_of(scheme, coat), build))
         if build > HARDLY_ANY:
-            part = "" if abs(build - 1.0) < AS_FULL else f" ({100 * build:.2g} % of it)"
+            part = "" if abs(build - 1.0) < AS_FULL else f" ({percent(build)} of it)"
             over.append(f"{coat.coats} x {coat.label}{part}")
     return Beneath(spot, tuple(layers), tuple(over))
+
+
+def percent(share: float) -> str:
+    """A share of a coat in two digits, in whole percent above 100.
+
+    >>> percent(0.6384), percent(0.0022), percent(1.04)
+    ('64 %', '0.22 %', '104 %')
+    """
+    return f"{100 * share:{'.0f' if share > 1.0 else '.2g'}} %"
 
 
 def ground_for(scheme: Scheme, spots: Sequence[Spot], mix: str | None = None) -> Beneath:
@@ -96,8 +105,8 @@ def ground_for(scheme: Scheme, spots: Sequence[Spot], mix: str | None = None) ->
     dyed = (i for i, coat in enumerate(scheme.coats) if isinstance(coat, DyeCoat) and mix in (None, coat.mix))
     at = next(dyed, len(scheme.coats))
     spot = fullest_spot(spots, at) if at < len(scheme.coats) else main_spot(spots)
-    opaque = [i for i in range(at) if isinstance(scheme.coats[i], OpaqueCoat) and spot.build[i] > HARDLY_ANY]
-    return beneath(scheme, spot, opaque[-1] + 1 if opaque else 0)
+    opaque = (i for i in range(at) if isinstance(scheme.coats[i], OpaqueCoat) and spot.build[i] > HARDLY_ANY)
+    return beneath(scheme, spot, max((i + 1 for i in opaque), default=0))
 
 
 @dataclass(frozen=True, eq=False)
@@ -162,7 +171,7 @@ def ladder_of(
                 strength=float(strength),
                 coats=int(coats[k]),
                 lab={light: _triple(lab[s, k, i]) for i, light in enumerate(scheme.lights)},
-                srgb=rgb_lin_to_hex(np.clip(rgb[s, k], 0.0, 1.0)),
+                srgb=rgb_lin_to_hex(rgb[s, k]),
                 next_de00={light: float(step[s, k, i]) for i, light in enumerate(scheme.lights)},
                 film_um=film * int(coats[k]),
             )

@@ -7,14 +7,14 @@ itself the last hundredths and the limits. Whole coats come last: they divide a 
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from itertools import combinations, product
 
 import numpy as np
 from numpy.typing import NDArray
 
-from layerpreview.colour import delta_e_2000
+from layerpreview.colour import NOT_ACCEPTED_DE00, delta_e_2000
 from layerpreview.errors import InputError, Problem
 from layerpreview.finish.patches import Patches
 
@@ -24,10 +24,10 @@ Indices = NDArray[np.intp]
 SCATTER = 96
 STARTS = 2
 STEPS = 12
-POLISHED = 24
-FAR, SEEN = 3.0, 64
+POLISHED, POLISHING = 24, 36
 _LEAST_SHARE = 2e-4
-_NUDGE = 0.2
+_NUDGE = 0.4
+_SEED = 0
 
 
 @dataclass(frozen=True)
@@ -81,31 +81,28 @@ class Reach:
         count = self.unit.size
         self._choices = [c for k in range(1, min(limits.most_dyes, count) + 1) for c in combinations(range(count), k)]
         self._used, self._is_dye = self._padded()
-        rng = np.random.default_rng(11)
-        drawn = np.exp(rng.uniform(np.log(5e-4), 0.0, (len(self._choices), SCATTER, self._used.shape[1])))
-        self._scatter = _within(drawn * self._is_dye[:, None, :])
-        flat = self._spread(self._scatter.reshape(-1, self._used.shape[1]), np.repeat(self._used, SCATTER, axis=0))
-        self._scatter_lab = patches.lab(flat * self.full).reshape(len(self._choices), SCATTER, -1, 3)
+        self._scatter = self._drawn(SCATTER, lambda share: np.power(_LEAST_SHARE, share))
+        self._scatter_lab = self._lab(self._scatter, self._used)
 
     def nearest(self, target_lab: F64) -> Nearest:
         """The best loads of every choice of dyes for `target_lab` (lights, 3) or (3,) for all lights alike."""
         target = np.broadcast_to(target_lab, (len(self.patches.lights), 3))
         away = _worst(self._scatter_lab, target)
-        start = np.argsort(away, axis=1, kind="stable")[:, :STARTS]
+        start = np.argsort(away, kind="stable")[:, :STARTS]
         chosen = np.repeat(np.arange(len(self._choices)), STARTS)
         share = self._scatter[chosen, start.ravel()]
         used, real = self._used[chosen], self._is_dye[chosen]
         share = self._descend(share, used, real, target)
-        de = _worst(self.patches.lab(self._spread(share, used) * self.full), target)
+        de = _worst(self._lab(share[:, None], used), target).ravel()
         # The better of the starts of each choice, then the closest choices to the last hundredth.
         order = np.lexsort((de, chosen))[::STARTS]
         order = order[np.argsort(de[order], kind="stable")]
         share, used, real, de = share[order], used[order], real[order], de[order]
-        best = slice(0, POLISHED)
+        best = slice(POLISHED)
         share[best], de[best] = self._polished(share[best], used[best], real[best], target, de[best])
-        if de.min() > FAR:
-            # Far from a target CIEDE2000 has several valleys (hues opposite each other): start in all that were seen.
-            flat = np.argsort(away, axis=None, kind="stable")[:SEEN]
+        if de.min() > NOT_ACCEPTED_DE00:
+            # Far from a target CIEDE2000 has several valleys (hues opposite each other): start in many that were seen.
+            flat = np.argsort(away, axis=None, kind="stable")[: 2 * POLISHED]
             choice, place = np.unravel_index(flat, away.shape)
             more = self._polished(
                 self._scatter[choice, place], self._used[choice], self._is_dye[choice], target, away[choice, place]
@@ -117,12 +114,20 @@ class Reach:
 
     def cloud(self, count: int) -> F64:
         """L*a*b* (about count, 3) under the first light of recipes all over what can be reached."""
-        rng = np.random.default_rng(12)
         each = max(1, count // len(self._choices))
-        wide = self._used.shape[1]
-        drawn = rng.uniform(0.0, 1.0, (len(self._choices), each, wide)) ** 3 * self._is_dye[:, None, :]
-        flat = self._spread(_within(drawn).reshape(-1, wide), np.repeat(self._used, each, axis=0))
-        return np.concatenate([self._scatter_lab[:, :, 0].reshape(-1, 3), self.patches.lab(flat * self.full)[:, 0]])
+        lab = self._lab(self._drawn(each, lambda share: share**3), self._used)
+        return np.concatenate([self._scatter_lab, lab], axis=1)[:, :, 0].reshape(-1, 3)
+
+    def _drawn(self, each: int, shape: Callable[[F64], F64]) -> F64:
+        """So many random shares of each choice (choices, each, wide): even ones brought into `shape`."""
+        even = np.random.default_rng(_SEED).random((len(self._choices), each, self._used.shape[1]))
+        return _within(shape(even) * self._is_dye[:, None])
+
+    def _lab(self, share: F64, used: Indices) -> F64:
+        """Colours (n, m, lights, 3) of m shares (n, m, wide) for each of n choices of the dyes `used` (n, wide)."""
+        rows, each, wide = share.shape
+        flat = self._spread(share.reshape(-1, wide), np.repeat(used, each, axis=0))
+        return self.patches.lab(flat * self.full).reshape(rows, each, -1, 3)
 
     def _padded(self) -> tuple[Indices, F64]:
         """Dye numbers of every choice, filled up to one width with dyes it does not use, and 1 where it is used."""
@@ -137,56 +142,48 @@ class Reach:
         return out
 
     def _descend(self, share: F64, used: Indices, real: F64, target: F64) -> F64:
-        """Damped Gauss-Newton on the logarithm of the shares, all rows at once; a step that does not help is halved."""
+        """Damped Gauss-Newton on the logarithm of the shares, all rows at once; a step that does not help is damped."""
         damp = np.full(len(share), 1e-2)
-        lab, slope = self._measured(share, used)
-        metric = _ellipsoid(lab, target)
-        error = _error(lab - target, metric)
+        inward, curve, error = self._slopes(share, used, target)
         for _ in range(STEPS):
-            inward = np.einsum("nlck,nlcd,nld->nk", slope, metric, lab - target)
-            curve = np.einsum("nlck,nlcd,nldj->nkj", slope, metric, slope)
-            curve[:, np.arange(used.shape[1]), np.arange(used.shape[1])] *= 1.0 + damp[:, None]
-            curve += np.eye(used.shape[1]) * (1e-6 + 1e3 * (1.0 - real))[:, None, :]
-            step = np.linalg.solve(curve, inward[:, :, None])[:, :, 0]
-            trial = share * np.exp(np.clip(-step, -1.2, 1.2))
-            trial = _within(np.maximum(trial, _LEAST_SHARE) * real)
-            new_lab, new_slope = self._measured(trial, used)
-            new_metric = _ellipsoid(new_lab, target)
-            new_error = _error(new_lab - target, new_metric)
+            damped = curve.copy()
+            steepness = np.einsum("nkk->nk", damped)  # a view of the diagonal
+            steepness += damp[:, None] * steepness + 1e-6  # what is not used has no slope
+            step = np.linalg.solve(damped, inward[:, :, None]).reshape(share.shape)
+            trial = _within(np.maximum(share * np.exp(-np.tanh(step)), _LEAST_SHARE) * real)
+            new_inward, new_curve, new_error = self._slopes(trial, used, target)
             better = new_error < error
-            share = np.where(better[:, None], trial, share)
-            lab, slope, metric = (
-                np.where(better.reshape(-1, *[1] * (new.ndim - 1)), new, old)
-                for new, old in ((new_lab, lab), (new_slope, slope), (new_metric, metric))
-            )
+            share, inward = (np.where(better[:, None], *pair) for pair in ((trial, share), (new_inward, inward)))
+            curve = np.where(better[:, None, None], new_curve, curve)
             error = np.where(better, new_error, error)
-            damp = np.where(better, damp * 0.3, damp * 8.0)
+            damp *= np.where(better, 0.3, 8.0)
         return share
 
-    def _measured(self, share: F64, used: Indices) -> tuple[F64, F64]:
-        """Colours, and their slopes by the logarithm of the shares."""
+    def _slopes(self, share: F64, used: Indices, target: F64) -> tuple[F64, F64, F64]:
+        """How the squared CIEDE2000, summed over the lights, changes with the logarithm of the shares: half its slope
+        (n, k) and half its curvature (n, k, k); and itself (n,)."""
         lab, slope = self.patches.lab_and_slope(self._spread(share, used) * self.full, used)
-        return lab, slope * (share * self.full[used])[:, None, None, :]
+        slope = slope * (share * self.full[used])[:, None, None]
+        away, metric = lab - target, _ellipsoid(lab, target)
+        inward = np.einsum("nlck,nlcd,nld->nk", slope, metric, away)
+        curve = np.einsum("nlck,nlcd,nldj->nkj", slope, metric, slope)
+        return inward, curve, np.einsum("nlc,nlcd,nld->n", away, metric, away)
 
     def _polished(self, share: F64, used: Indices, real: F64, target: F64, de: F64) -> tuple[F64, F64]:
         """Pattern search in the shares: every dye up, down or as it is; then shrink."""
-        wide = share.shape[1]
-        pattern = np.array([way for way in product((0.0, 1.0, -1.0), repeat=wide) if any(way)])
+        pattern = np.array(list(product(range(-1, 2), repeat=share.shape[1])))
         size = np.full(len(share), _NUDGE)
-        for _ in range(40):
-            if size.max() < 2e-5:
-                break
+        for _ in range(POLISHING):
             # A dye that is hardly there moves by a share of the limit, the others by a share of themselves.
             reach = np.maximum(share, 0.02) * size[:, None]
-            trial = _within(np.maximum(share[:, None, :] + pattern * reach[:, None, :], 0.0) * real[:, None, :])
-            flat = self._spread(trial.reshape(-1, wide), np.repeat(used, len(pattern), axis=0))
-            away = _worst(self.patches.lab(flat * self.full), target).reshape(len(share), -1)
+            trial = _within(np.maximum(share[:, None] + pattern * reach[:, None], 0.0) * real[:, None])
+            away = _worst(self._lab(trial, used), target)
             best = away.argmin(axis=1)
             row = np.arange(len(share))
             better = away[row, best] < de - 1e-9
             share = np.where(better[:, None], trial[row, best], share)
             de = np.where(better, away[row, best], de)
-            size = np.where(better, np.minimum(size * 1.5, 0.3), size * 0.4)
+            size = np.where(better, size, size * _NUDGE)
         return share, de
 
 
@@ -198,10 +195,6 @@ def _within(share: F64) -> F64:
 def _worst(lab: F64, target: F64) -> F64:
     """CIEDE2000 of (..., lights, 3) against (lights, 3), the worst of the lights."""
     return np.asarray(delta_e_2000(lab, target).max(axis=-1))
-
-
-def _error(away: F64, metric: F64) -> F64:
-    return np.asarray(np.einsum("nlc,nlcd,nld->n", away, metric, away))
 
 
 def _ellipsoid(lab: F64, target: F64) -> F64:

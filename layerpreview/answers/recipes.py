@@ -70,48 +70,48 @@ def alternatives(
     """
     limits, lights = reach.limits, reach.patches.lights
     target = np.broadcast_to(target_lab, (len(lights), 3))
-    close = nearest.de00 <= nearest.de00[0] + SLACK_DE00
-    loads = nearest.load_mg_m2[close][:CHOICES]
-    plans = [(film, n) for film in limits.films_um for n in range(1, limits.coats_of(film) + 1)]
-    film, coats = (np.array(values)[None, :, None] for values in zip(*plans, strict=True))
-    step = np.where(np.asarray(powders), MILLIGRAMS_PER_L, DROP_PER_L)
-    wanted = loads[:, None, :] / (reach.unit * film * coats)
-    strength = np.rint(wanted / step) * step
+    loads = nearest.load_mg_m2[:CHOICES]
+    film, coats = np.array([(film, n) for film in limits.films_um for n in range(1, limits.coats_of(film) + 1)]).T
+    steps_per_L = 1.0 / np.where(np.asarray(powders), MILLIGRAMS_PER_L, DROP_PER_L)
+    wanted = loads[:, None, :] / (reach.unit * (film * coats)[:, None])
+    strength = np.rint(wanted * steps_per_L) / steps_per_L
     # At the limit a strength is rounded down; where next to nothing is wanted the least that can be measured is told.
     over = strength.sum(axis=2, keepdims=True) > limits.strongest_per_L
-    strength = np.where(over, np.floor(wanted / step + 1e-9) * step, strength)
-    least = np.where(wanted >= wanted.max(axis=2, keepdims=True), step, 0.0)
-    strength = np.where((strength > 0.0).any(axis=2, keepdims=True), strength, least)
-    fits = wanted.sum(axis=2) <= limits.strongest_per_L * (1.0 + 1e-6)
-    which, plan = np.nonzero(fits)
-    strength, film_um, coats_n = strength[which, plan], film[0, plan, 0], coats[0, plan, 0].astype(int)
-    made = strength * reach.unit * (film_um * coats_n)[:, None]
+    strength = np.where(over, np.floor(wanted * steps_per_L + 1e-9) / steps_per_L, strength)
+    least = np.where(wanted == wanted.max(axis=2, keepdims=True), 1.0 / steps_per_L, 0.0)
+    strength = np.where(strength.any(axis=2, keepdims=True), strength, least)
+    which, plan = np.nonzero(wanted.sum(axis=2) <= limits.strongest_per_L + 1e-6)
     # Two choices that round to the same recipe are one.
-    _, first = np.unique(np.column_stack([strength, film_um, coats_n]), axis=0, return_index=True)
-    strength, film_um, coats_n, made = (values[first] for values in (strength, film_um, coats_n, made))
+    made = np.unique(np.column_stack([strength[which, plan], film[plan], coats[plan]]), axis=0)
+    strength, (film_um, coats_n) = made[:, :-2], made[:, -2:].T
+    made = strength * reach.unit * (film_um * coats_n)[:, None]
     lab = reach.patches.lab(made)
     de = delta_e_2000(lab, target)
-    near = de.max(axis=1) <= de.max(axis=1).min() + SLACK_DE00
-    strength, film_um, coats_n, made, lab, de = (v[near] for v in (strength, film_um, coats_n, made, lab, de))
+    worst = de.max(axis=1)
+    near = worst <= worst.min() + SLACK_DE00
+    strength, film_um, coats_n, made, lab, de, worst = (
+        values[near] for values in (strength, film_um, coats_n, made, lab, de, worst)
+    )
+    dyes = np.count_nonzero(strength, axis=1)
     stripes = ripple_de00(reach, made, 2.0 * ripple_cv / np.sqrt(coats_n), lab)
-    goals = np.column_stack([de.max(axis=1).round(1), coats_n, (coats_n * film_um).round(-1), stripes.round(1)])
-    front = np.flatnonzero(_unbeaten(goals, (strength > 0.0).sum(axis=1)))
-    kept, words = _spread(goals[front], (strength[front] > 0.0).sum(axis=1), de[front].max(axis=1), most)
+    goals = np.column_stack([worst.round(1), coats_n, (coats_n * film_um).round(-1), stripes.round(1)])
+    front = np.flatnonzero(_unbeaten(goals, dyes))
+    kept, words = _spread(goals[front], dyes[front], most)
     rgb = reach.patches.rgb_lin(made[front[kept]])
     found = []
     for at, swatch, best in zip(front[kept], rgb, words, strict=True):
-        used = [d for d in range(len(names)) if strength[at, d] > 0.0]
+        used = np.flatnonzero(strength[at]).tolist()
         found.append(
             Alternative(
-                strengths={names[d]: float(round(strength[at, d], 2)) for d in used},
+                strengths={names[d]: float(strength[at, d]) for d in used},
                 units={names[d]: "g/L" if powders[d] else "mL/L" for d in used},
                 coats=int(coats_n[at]),
                 film_um=float(film_um[at]),
                 total_film_um=float(film_um[at] * coats_n[at]),
                 lab={light: _triple(lab[at, i]) for i, light in enumerate(lights)},
-                srgb=rgb_lin_to_hex(np.clip(swatch, 0.0, 1.0)),
+                srgb=rgb_lin_to_hex(swatch),
                 de00={light: float(de[at, i]) for i, light in enumerate(lights)},
-                worst_de00=float(de[at].max()),
+                worst_de00=float(worst[at]),
                 stripes_de00=float(stripes[at]),
                 load_mg_m2=tuple(float(v) for v in made[at]),
                 best_at=best,
@@ -122,15 +122,13 @@ def alternatives(
 
 def ripple_de00(reach: Reach, loads: F64, ripple: F64, lab: F64) -> F64:
     """CIEDE2000, worst light, of builds a share `ripple` (N,) more and less than nominal; `lab` of the nominal."""
-    away = [
-        delta_e_2000(reach.patches.lab(loads * (1.0 + sign * ripple)[:, None]), lab).max(axis=1) for sign in (1.0, -1.0)
-    ]
-    return np.asarray(np.maximum(*away))
+    more, less = (reach.patches.lab(loads * share[:, None]) for share in (1.0 + ripple, 1.0 - ripple))
+    return np.asarray(np.maximum(delta_e_2000(more, lab), delta_e_2000(less, lab)).max(axis=1))
 
 
 def _unbeaten(goals: F64, dyes: NDArray[np.intp]) -> NDArray[np.bool_]:
     """Rows that no other row equals or betters in everything; of equals the one with fewer dyes, then the first."""
-    order = np.lexsort((np.arange(len(goals)), dyes, *goals.T[::-1]))
+    order = np.lexsort((dyes, *goals.T))
     kept = np.zeros(len(goals), dtype=bool)
     for i in order:
         rivals = goals[kept]
@@ -138,28 +136,29 @@ def _unbeaten(goals: F64, dyes: NDArray[np.intp]) -> NDArray[np.bool_]:
     return kept
 
 
-def _spread(goals: F64, dyes: NDArray[np.intp], de: F64, most: int) -> tuple[list[int], list[tuple[str, ...]]]:
-    """The best at each goal, the best balanced, and those furthest from what is kept already."""
-    near = goals[:, 0] <= goals[:, 0].min() + 1.0
+def _spread(goals: F64, dyes: NDArray[np.intp], most: int) -> tuple[list[int], list[tuple[str, ...]]]:
+    """The best at each goal (of equals the most balanced), the best balanced, and those furthest from what is kept."""
+    away, coats, film, stripes = goals.T
+    far = away > away.min() + 1.0
     scaled = (goals - goals.min(axis=0)) / np.maximum(np.ptp(goals, axis=0), 1e-9)
     balance = scaled @ np.array([2.0, 1.0, 1.0, 1.5])
     heads = {
-        "closest": de.round(1) + 0.01 * balance,
-        "fewest coats": np.where(near, goals[:, 1] + 0.01 * balance, np.inf),
-        "thinnest film": np.where(near, goals[:, 2] + 0.01 * balance, np.inf),
-        "least stripes": np.where(near, goals[:, 3] + 0.01 * balance, np.inf),
-        "fewest dyes": np.where(near, dyes + 0.01 * balance, np.inf),
+        "closest": away,
+        "fewest coats": np.where(far, np.inf, coats),
+        "thinnest film": np.where(far, np.inf, film),
+        "least stripes": np.where(far, np.inf, stripes),
+        "fewest dyes": np.where(far, np.inf, dyes),
         "good all round": balance,
     }
     words: dict[int, tuple[str, ...]] = {}
     for name, score in heads.items():
-        best = int(np.argmin(score))
+        best = int(np.lexsort((balance, score))[0])
         words[best] = (*words.get(best, ()), name)
     while len(words) < min(most, len(goals)):
         kept = list(words)
-        away = np.abs(scaled[:, None, :] - scaled[None, kept, :]).sum(axis=2).min(axis=1) - 0.2 * balance
-        away[kept] = -np.inf
-        words[int(np.argmax(away))] = ()
+        unlike = np.abs(scaled[:, None] - scaled[kept]).sum(axis=2).min(axis=1) - 0.2 * balance
+        unlike[kept] = -np.inf
+        words[int(np.argmax(unlike))] = ()
     return list(words), list(words.values())
 
 
@@ -266,7 +265,7 @@ def _what_helps(
             "with twice the strength and twice the film",
         ),
     ]
-    veil = first_stack(scheme, bare=True).veil
+    veil = first_stack(scheme).veil
     for words, (kind, colour) in OTHER_BASES.items():
         film = diffuse_film() if kind == "solid" else metal_film(MetalBase(flake_spread=scheme.base.flake_spread))
         other = Patches(film, colour_spectrum(colour), per_mg_m2([]), scheme.lights, scheme.observer_deg, veil)
@@ -291,8 +290,8 @@ def _best(reach: Reach, wanted_lab: F64, names: Sequence[str]) -> tuple[float, s
     """The nearest distance, and the fewest dyes that come within 0.1 of it."""
     near = reach.nearest(wanted_lab)
     close = near.load_mg_m2[near.de00 <= near.de00[0] + 0.1]
-    fewest = close[np.argmin((close > 0.0).sum(axis=1))]
-    return float(near.de00[0]), listed([name for name, load in zip(names, fewest, strict=True) if load > 0.0])
+    fewest = close[np.argmin(np.count_nonzero(close, axis=1))]
+    return float(near.de00[0]), listed([names[d] for d in np.flatnonzero(fewest).tolist()])
 
 
 def listed(names: Sequence[str]) -> str:

@@ -8,7 +8,7 @@ from functools import cache
 import numpy as np
 from numpy.typing import NDArray
 
-from layerpreview.answers.ladder import Ladder, LadderModel, Rung
+from layerpreview.answers.ladder import Ladder, LadderModel, Rung, percent
 from layerpreview.finish.layers import dyes_in
 from layerpreview.finish.look import make_look
 from layerpreview.finish.stack import DyeLayer
@@ -153,7 +153,7 @@ def _strength_words(scheme: Scheme, model: LadderModel, factor: float) -> str:
 
 def _notes(ladder: Ladder, light: str, view: View, cell_mm: float) -> list[str]:
     over = f"over {' and '.join(ladder.over)}" if ladder.over else "over the bare base"
-    left = "" if abs(ladder.share - 1.0) < AS_FULL else f", {100 * ladder.share:.2g} % of each coat"
+    left = "" if abs(ladder.share - 1.0) < AS_FULL else f", {percent(ladder.share)} of each coat"
     return [
         f"At the place {ladder.spot}, {over}{left}. Wet film {ladder.film_um:g} um a coat, {ladder.film_basis}; light "
         f"{light}, {view.words}. A cell is {cell_mm:g} mm ({cell_mm / 25.4:.2g} in) of the part and prints at that "

@@ -4,13 +4,14 @@ what lies below."""
 from __future__ import annotations
 
 from collections.abc import Callable
+from dataclasses import replace
 from itertools import pairwise
 from pathlib import Path
 
 import numpy as np
 import pytest
 
-from layerpreview.answers.ladder import ground_for, ladder_model, ladder_of
+from layerpreview.answers.ladder import beneath, ground_for, ladder_model, ladder_of
 from layerpreview.colour import delta_e_2000
 from layerpreview.finish.layers import stack_of
 from layerpreview.job.colours import spot_colours, spot_lab
@@ -118,6 +119,7 @@ def test_a_recipe_takes_the_place_of_dye_and_not_of_paint(save_scheme: Save) -> 
         (HONEY + VEIL + SEA, "sea", ("3 x honey", "1 x opaque #335577")),
         (HONEY + rim + SEA, "sea", ()),
         (HONEY + PRIMER, "honey", ()),
+        (PRIMER + HONEY + VEIL + SEA, "sea", ("2 x primer", "3 x honey", "1 x opaque #335577")),
         (PRIMER, None, ("2 x primer",)),
     ):
         scheme = load_scheme(save_scheme(HEAD + PANEL + SILVER + DYES_OF_FILE + MIXES + coats))
@@ -134,3 +136,29 @@ def test_a_mix_that_is_not_sprayed(save_scheme: Save) -> None:
     scheme = load_scheme(save_scheme(FULL))
     with pytest.raises(ValueError, match=r"'plum'.*honey, sea"):
         ladder_model(scheme, spots_of(scheme, make_scene(scheme, width_px=80)), "plum")
+
+
+def test_below_stands_what_counts(save_scheme: Save) -> None:
+    """As good as whole from 0.98 of a coat on; not named below 0.002 of one, but what is there counts."""
+    scheme = load_scheme(save_scheme(HEAD + PANEL + SILVER + DYES_OF_FILE + MIXES + HONEY + VEIL + SEA))
+    spot = main_spot(spots_of(scheme, make_scene(scheme, width_px=80)))
+    for builds, over in (
+        ((0.985, 0.85, 1.0), ("3 x honey", "1 x opaque #335577 (85 % of it)", "2 x sea")),
+        ((0.97, 1.015, 0.0018), ("3 x honey (97 % of it)", "1 x opaque #335577")),
+        ((1.04, 0.0, 0.0022), ("3 x honey (104 % of it)", "2 x sea (0.22 % of it)")),
+    ):
+        found = beneath(scheme, replace(spot, build=np.array(builds)), 3)
+        assert found.over == over
+        lies = found.stack(scheme).reflectance(spot.bare[None], np.ones((1, len(found.layers))))
+        assert lies == pytest.approx(stack_of(scheme).reflectance(spot.bare[None], np.array([builds])))
+
+
+def test_what_lands_nowhere_is_laid_whole(save_scheme: Save) -> None:
+    """At the main place, as if it landed there; eight coats, in the scheme's own strength, where nothing is said."""
+    scheme = load_scheme(save_scheme(HEAD + PANEL + SILVER + DYES_OF_FILE + MIXES + HONEY + SEA))
+    places = spots_of(scheme, make_scene(scheme, width_px=80))
+    bare = [replace(spot, build=np.array([1.0, 0.0])) for spot in places]
+    found, whole = ladder_of(scheme, bare, mix="sea"), ladder_of(scheme, places, mix="sea")
+    assert (found.share, found.spot, found.film_basis) == (1.0, "field", whole.film_basis)
+    assert found == whole
+    assert [[(rung.strength, rung.coats) for rung in row] for row in found.rows] == [[(1.0, n) for n in range(1, 9)]]
