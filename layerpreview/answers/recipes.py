@@ -13,7 +13,7 @@ from layerpreview.answers.ladder import Beneath
 from layerpreview.answers.reach import Limits, Nearest, Reach, units_of
 from layerpreview.answers.uneven import one_coat_cv
 from layerpreview.colour import JUST_SEEN_DE00, delta_e_2000, rgb_lin_to_hex, visibility
-from layerpreview.film import MetalBase, diffuse_film, metal_film
+from layerpreview.film import diffuse_film, metal_film
 from layerpreview.finish.layers import colour_spectrum, first_stack
 from layerpreview.finish.patches import Patches, per_mg_m2
 from layerpreview.scheme import Dye, Scheme, library_names, load_library_dye
@@ -267,7 +267,7 @@ def _what_helps(
     ]
     veil = first_stack(scheme).veil
     for words, (kind, colour) in OTHER_BASES.items():
-        film = diffuse_film() if kind == "solid" else metal_film(MetalBase(flake_spread=scheme.base.flake_spread))
+        film = diffuse_film() if kind == "solid" else metal_film(scheme.base.metal)
         other = Patches(film, colour_spectrum(colour), per_mg_m2([]), scheme.lights, scheme.observer_deg, veil)
         same, _ = _best(_over(other, dyes, limits), wanted_lab, list(dyes))
         de, used = _best(_over(other, more, limits), wanted_lab, list(more))

@@ -8,6 +8,7 @@ from typing import Annotated
 import typer
 
 from layerpreview.cli.common import (
+    Around,
     Force,
     Json,
     Lamp,
@@ -44,6 +45,7 @@ def ladder(
     light: Lights = None,
     view: Annotated[str, typer.Option("--view", metavar="DEG", help="Angle from straight on.")] = "0",
     lamp: Lamp = None,
+    around: Around = "even",
     as_json: Json = False,
 ) -> None:
     """Show the base after one coat, two, three, at several strengths.
@@ -61,7 +63,7 @@ def ladder(
         strengths=strengths_from(strengths),
         most_coats=coats,
         lights=light,
-        view=views_from(view, lamp)[0],
+        view=views_from(view, lamp, around)[0],
         cell_mm=cell,
         agreed=agreed_from(agreed) if agreed else None,
     )

@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING, Annotated
 import typer
 
 from layerpreview.cli.common import (
+    Around,
     Force,
     Json,
     Lamp,
@@ -94,6 +95,7 @@ def render(
         str, typer.Option("--view", metavar="DEG,...", help="Angles from straight on, for example 0,15,45,70.")
     ] = "0",
     lamp: Lamp = None,
+    around: Around = "even",
     form: Annotated[bool, typer.Option("--form", help="Shade the part as a solid body (pictures only).")] = False,
     sheen: Annotated[
         bool, typer.Option("--sheen", help="Add the mirror image of a soft window (pictures only).")
@@ -116,7 +118,7 @@ def render(
         force=force,
         width_px=width,
         lights=light,
-        views=views_from(view, lamp),
+        views=views_from(view, lamp, around),
         sheen=sheen,
         form=form,
     )
@@ -137,6 +139,7 @@ def tilt(
     width: Annotated[int, typer.Option("--width", min=64, max=2000, metavar="PX", help="Width in pixels.")] = 480,
     light: OneLight = None,
     lamp: Lamp = None,
+    around: Around = "workshop",
     frames: Annotated[int, typer.Option("--frames", min=2, max=40, help="Views from one end to the other.")] = 9,
     as_json: Json = False,
 ) -> None:
@@ -151,6 +154,7 @@ def tilt(
         width_px=width,
         light=light,
         lamp_deg=lamp,
+        around=around,
         frames=frames,
     )
     if as_json:

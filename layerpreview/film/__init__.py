@@ -1,17 +1,20 @@
 """What a film does to light: absorption, its face, and the base under it."""
 
 from layerpreview.film.absorption import absorbance10_of_load
-from layerpreview.film.bases import Base, MetalBase, SolidBase
+from layerpreview.film.bases import SILVERS, Base, MetalBase, SolidBase
 from layerpreview.film.curves import LOG2_10, DiffuseFilm, Film, MetalFilm, PathCurve, diffuse_film, metal_film
-from layerpreview.film.facet_law import FacetLaw, Lamp, Light, facet_law
+from layerpreview.film.facet_law import FacetLaw, facet_law
 from layerpreview.film.fresnel import fresnel_reflectance
+from layerpreview.film.lights import EVEN, Lamp, Light, lamp_at
 from layerpreview.film.nodes import SpectralNodes, choose_nodes
 from layerpreview.film.slab import FILM_INDEX
-from layerpreview.film.streams import body_reflectance
+from layerpreview.film.streams import body_in, body_reflectance
 
 __all__ = [
+    "EVEN",
     "FILM_INDEX",
     "LOG2_10",
+    "SILVERS",
     "Base",
     "DiffuseFilm",
     "FacetLaw",
@@ -24,10 +27,12 @@ __all__ = [
     "SolidBase",
     "SpectralNodes",
     "absorbance10_of_load",
+    "body_in",
     "body_reflectance",
     "choose_nodes",
     "diffuse_film",
     "facet_law",
     "fresnel_reflectance",
+    "lamp_at",
     "metal_film",
 ]

@@ -8,7 +8,7 @@ three numbers fitted linearly, no poles, one exponential.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import lru_cache
 
 import numpy as np
@@ -16,8 +16,9 @@ from numpy.typing import NDArray
 
 from layerpreview.film.bases import MetalBase
 from layerpreview.film.fresnel import cosine_across, fresnel_reflectance, split_quadrature
+from layerpreview.film.lights import EVEN, Light
 from layerpreview.film.slab import FILM_INDEX
-from layerpreview.film.streams import body_reflectance
+from layerpreview.film.streams import body_in
 
 F32 = NDArray[np.float32]
 F64 = NDArray[np.float64]
@@ -48,9 +49,13 @@ class PathCurve:
         density = a * (n0 + a * (n1 + a * n2)) / (1.0 + a * (q1 + a * q2))
         return self.start * np.exp2(-density)
 
-    def fill(self, absorbance2: F32, out: F32, space: F32) -> None:
-        """Write f / start at binary absorbances to `out`, single precision; `space` is scratch of the same shape."""
-        (n0, n1, n2), (q1, q2) = (tuple(map(np.float32, values)) for values in (self.numerator, self.denominator))
+    def fill(self, absorbance2: F32, out: F32, space: F32, numerator: F32 | None = None) -> None:
+        """Write f / start at binary absorbances (nodes, P) to `out`, single precision; `space` is scratch of its shape.
+
+        `numerator` (3, P): of each pixel's own curve, where they share the denominator alone.
+        """
+        q1, q2 = map(np.float32, self.denominator)
+        n0, n1, n2 = np.array(self.numerator, dtype=np.float32) if numerator is None else numerator
         np.multiply(absorbance2, -n2, out=out)
         for n in (n1, n0):
             out -= n
@@ -97,47 +102,45 @@ Film = MetalFilm | DiffuseFilm
 
 @lru_cache(maxsize=64)
 def metal_film(
-    base: MetalBase, *, view_deg: float = 0.0, lamp_deg: float | None = None, film_index: float = FILM_INDEX
+    base: MetalBase, light: Light = EVEN, *, view_deg: float = 0.0, view_azimuth_deg: float = 0.0
 ) -> MetalFilm:
-    """tau(A) = body(A) / body(0) for a metal base at one view, under the sky or a lamp (angles in air [deg])."""
-    a = _fit_points()
-    body = body_reflectance(a / LOG2_10, base, view_deg=view_deg, lamp_deg=lamp_deg, film_index=film_index)
+    """tau(A) = body(A) / body(0) of a level metal base in a light, for an eye as in `streams.body_in`."""
+    a = fit_points()
+    body = body_in(light, a / LOG2_10, base, view_deg=view_deg, view_azimuth_deg=view_azimuth_deg)
     if body[0] < HARDLY_ANY:
         # Mirror-like flakes far from the lamp's mirror direction: what little arrives took the straight way.
-        legs = [1.0 / _through(angle, film_index)[0] for angle in (view_deg, lamp_deg or 0.0)]
+        zenith_deg = max(light.lamps, key=lambda lamp: lamp.share).zenith_deg if light.lamps else 0.0
+        legs = [1.0 / _through(angle)[0] for angle in (view_deg, zenith_deg)]
         return MetalFilm(PathCurve(1.0, (sum(legs), 0.0, 0.0), (0.0, 0.0), 0.0), float(body[0]))
     return MetalFilm(_fit(a, body / body[0]), float(body[0]))
 
 
 @lru_cache(maxsize=64)
-def diffuse_film(
-    *, view_deg: float = 0.0, lamp_deg: float | None = None, film_index: float = FILM_INDEX
-) -> DiffuseFilm:
-    """C and K for a Lambert base at one view, under the sky or a lamp (angles in air [deg])."""
-    a = _fit_points()
+def diffuse_film(light: Light = EVEN, *, view_deg: float = 0.0) -> DiffuseFilm:
+    """C and K of a Lambert base in a light, for an eye at `view_deg`; from which side makes no difference."""
+    a = fit_points()
     t = np.exp2(-a)
-    mu, weight = split_quadrature(film_index=film_index, nodes=64)
-    face = fresnel_reflectance(mu, index_from=film_index, index_to=1.0)
-    inside, passing = _through(view_deg, film_index)
-    if lamp_deg is None:
-        # A uniform sky: n^2 inside cancels against the n^2 on the way out.
-        arriving = (2.0 * mu * weight * (1.0 - face) * t[:, None] ** (1.0 / mu)).sum(axis=1)
-    else:
-        lamp_inside, lamp_passing = _through(lamp_deg, film_index)
-        arriving = lamp_passing * t ** (1.0 / lamp_inside) / film_index**2
+    mu, weight = split_quadrature(film_index=FILM_INDEX, nodes=64)
+    face = fresnel_reflectance(mu, index_from=FILM_INDEX, index_to=1.0)
+    inside, passing = _through(view_deg)
+    # A uniform sky: n^2 inside cancels against the n^2 on the way out.
+    arriving = light.even * (2.0 * mu * weight * (1.0 - face) * t[:, None] ** (1.0 / mu)).sum(axis=1)
+    for lamp in light.lamps:
+        lamp_inside, lamp_passing = _through(lamp.zenith_deg)
+        arriving += lamp.share * lamp_passing * t ** (1.0 / lamp_inside) / FILM_INDEX**2
     c = passing * t ** (1.0 / inside) * arriving
     k = (2.0 * mu * weight * face * t[:, None] ** (2.0 / mu)).sum(axis=1)
     return DiffuseFilm(_fit(a, c), _fit(a, k))
 
 
-def _through(angle_deg: float, film_index: float) -> tuple[float, float]:
+def _through(angle_deg: float) -> tuple[float, float]:
     """Inside cosine and passing share of a ray at `angle_deg` in air."""
     cosine = float(np.cos(np.radians(angle_deg)))
-    inside = float(cosine_across(cosine, index_from=1.0, index_to=film_index))
-    return inside, 1.0 - float(fresnel_reflectance(cosine, index_from=1.0, index_to=film_index))
+    inside = float(cosine_across(cosine, index_from=1.0, index_to=FILM_INDEX))
+    return inside, 1.0 - float(fresnel_reflectance(cosine, index_from=1.0, index_to=FILM_INDEX))
 
 
-def _fit_points() -> F64:
+def fit_points() -> F64:
     """Binary absorbances to fit at: none, then even steps in its logarithm and in itself."""
     return np.unique(np.concatenate([[0.0], np.geomspace(1e-3, 12.0, 26), np.linspace(0.25, 12.0, 18)]))
 
@@ -159,3 +162,14 @@ def _fit(a: F64, f: F64) -> PathCurve:
     error, u, v, (p0, p1, p2) = best
     numerator = (float(p0 + p1 + p2), float(p0 * (u + v) + p1 * v + p2 * u), float(p0 * u * v))
     return PathCurve(float(f[0]), numerator, (float(u + v), float(u * v)), error)
+
+
+def with_denominator(a: F64, f: F64, denominator: tuple[float, float]) -> PathCurve:
+    """The curve through `f` at binary absorbances `a` (P,), the first of them 0, whose denominator is given."""
+    share = f / f[0]
+    density = -np.log2(np.maximum(share, 1e-30))
+    weight = share / (np.sqrt(share) + 0.03)
+    terms = np.stack([a, a**2, a**3], axis=1) / (1.0 + a * (denominator[0] + a * denominator[1]))[:, None]
+    n0, n1, n2 = (float(n) for n in np.linalg.lstsq(terms * weight[:, None], density * weight, rcond=None)[0])
+    curve = PathCurve(float(f[0]), (n0, n1, n2), denominator, 0.0)
+    return replace(curve, error=float(np.abs(curve(a / LOG2_10) / f[0] - share).max()))

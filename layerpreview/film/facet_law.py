@@ -2,8 +2,7 @@
 
 The lamps' first bounce is exact for every slope. The rest (the sky, and what the film's face throws back) changes
 slowly with slope: it is solved for a few leans and turns and interpolated in its logarithm. The sum over all lights
-then is `start * 2^-D(a)`, `D = a (p0 + p1 / (1 + a / k1) + p2 / (1 + a / k2))` with `a` the binary absorbance of a
-straight pass and two knees that all facets share: a pixel costs three products and an exponential for a wavelength.
+then is a `curves.PathCurve` for each facet, with one denominator for all: three numbers and a start by slope.
 """
 
 from __future__ import annotations
@@ -13,10 +12,9 @@ from functools import lru_cache
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.ndimage import map_coordinates
 
 from layerpreview.film.bases import MetalBase, scattered
-from layerpreview.film.curves import LOG2_10
+from layerpreview.film.curves import LOG2_10, PathCurve, fit_points, with_denominator
 from layerpreview.film.facets import (
     SMALL,
     Rays,
@@ -28,7 +26,9 @@ from layerpreview.film.facets import (
     weight_at_once,
     weight_of_later,
 )
-from layerpreview.film.slab import FILM_INDEX, Slab, lamp_disc, make_slab
+from layerpreview.film.lights import Lamp, Light, lamp_disc
+from layerpreview.film.slab import FILM_INDEX, Slab, make_slab
+from layerpreview.threads import thread_pool
 
 F32 = NDArray[np.float32]
 F64 = NDArray[np.float64]
@@ -44,40 +44,17 @@ LEAST = 1e-7
 _KNEES = np.geomspace(0.03, 12.0, 12)
 
 
-@dataclass(frozen=True)
-class Lamp:
-    """A round lamp far away: `zenith_deg` from straight on, `azimuth_deg` in the picture's plane (from right to down),
-    `half_angle_deg` of its disc as the part sees it, `share` of the light on a level white card [0..1]."""
-
-    zenith_deg: float
-    azimuth_deg: float
-    half_angle_deg: float
-    share: float
-
-
-@dataclass(frozen=True)
-class Light:
-    """What falls on the part: an `even` part from all round, and lamps; a level white card is 1, so shares sum to 1."""
-
-    even: float = 1.0
-    lamps: tuple[Lamp, ...] = ()
-
-    def __post_init__(self) -> None:
-        if abs(self.even + sum(lamp.share for lamp in self.lamps) - 1.0) > 1e-6:
-            raise ValueError("the shares of the even part and of the lamps must sum to 1")
-
-
 @dataclass(frozen=True, eq=False)
 class FacetLaw:
-    """The four numbers on a lattice of slopes from -REACH to REACH: `numbers` (4, n, n) hold start, p0, p1 and p2 with
-    rows along slope y and columns along slope x; `knees` (2,); `error`: largest misfit as a share of start."""
+    """A `PathCurve` for every slope: `numbers` (4, n, n) hold start, n0, n1 and n2 from -REACH to REACH, rows along
+    slope y and columns along slope x; `denominator` is common; `error`: largest misfit as a share of start."""
 
     numbers: F32
-    knees: tuple[float, float]
+    denominator: tuple[float, float]
     error: float
 
     def at(self, slope_x: F32, slope_y: F32) -> F32:
-        """start, p0, p1, p2 (4, ...) of facets with slopes dz/dx, dz/dy; straight between the lattice's points."""
+        """start, n0, n1, n2 (4, ...) of facets with slopes dz/dx, dz/dy; straight between the lattice's points."""
         n = self.numbers.shape[-1]
         x, y = (np.clip((s + np.float32(REACH)) / np.float32(STEP), 0, n - 1.001) for s in (slope_x, slope_y))
         left, top = x.astype(np.int32), y.astype(np.int32)
@@ -88,11 +65,18 @@ class FacetLaw:
         lower = flat[:, first + n] * (1 - x) + flat[:, first + n + 1] * x
         return np.asarray(upper * (1 - y) + lower * y, dtype=np.float32)
 
-    def reflectance(self, absorbance10: F64, slope_x: F64, slope_y: F64) -> F64:
+    def reflectance(self, absorbance10: F64, slope_x: F32 | F64, slope_y: F32 | F64) -> F64:
         """Reflectance factor (facets, P) of facets (facets,) under dye of straight-pass absorbances (P,)."""
-        start, *path = self.at(np.asarray(slope_x, np.float32), np.asarray(slope_y, np.float32)).astype(np.float64)
-        density = np.stack(path, axis=-1) @ _terms(LOG2_10 * absorbance10, self.knees).T
-        return np.asarray(start[:, None] * np.exp2(-density))
+        numbers = self.at(np.asarray(slope_x, np.float32), np.asarray(slope_y, np.float32)).astype(np.float64)
+        start, n0, n1, n2 = numbers[:, :, None]
+        a, (q1, q2) = LOG2_10 * np.asarray(absorbance10), self.denominator
+        return np.asarray(start * np.exp2(-a * (n0 + a * (n1 + a * n2)) / (1.0 + a * (q1 + a * q2))))
+
+    def mean(self, slope_x: F32, slope_y: F32) -> PathCurve:
+        """The curve of many facets (facets,) together; its `start` is their mean start."""
+        a = fit_points()
+        mean = self.reflectance(a / LOG2_10, slope_x.ravel(), slope_y.ravel()).mean(axis=0)
+        return with_denominator(a, mean, self.denominator)
 
 
 @lru_cache(maxsize=8)
@@ -116,9 +100,10 @@ def facet_law(
     seen = _rest_at(slope_x, slope_y, _rest(t, base, light, slab, eye, np.radians(view_azimuth_deg)))
     seen += _at_once(slope_x, slope_y, t, base, light, slab, eye)
     seen *= slab.passing(view_deg) * np.power(t, 1.0 / eye[2]) / film_index**2
-    knees, path, error = _fit(seen / seen[:, :1])
-    numbers = np.concatenate([seen[:, :1], path], axis=1).T.reshape(4, axis.size, axis.size)
-    return FacetLaw(np.ascontiguousarray(numbers, dtype=np.float32), knees, error)
+    (k1, k2), (p0, p1, p2), error = _fit(seen / seen[:, :1])
+    u, v = 1.0 / k1, 1.0 / k2
+    numbers = np.stack([seen[:, 0], p0 + p1 + p2, p0 * (u + v) + p1 * v + p2 * u, p0 * u * v])
+    return FacetLaw(numbers.reshape(4, axis.size, axis.size).astype(np.float32), (u + v, u * v), error)
 
 
 def _disc_rays(slab: Slab, lamp: Lamp, turned_rad: float, *, width: float) -> Rays:
@@ -149,9 +134,12 @@ def _rest(t: F64, base: MetalBase, light: Light, slab: Slab, eye: F64, eye_turn_
     """The sky and all that the face throws back, for every lean and turn; (leans, TURNS, P)."""
     grid = make_grid(slab.index, *SMALL)
     turn = 2.0 * np.pi * np.arange(TURNS) / TURNS
-    eyes = direction(eye[2], eye_turn_rad - turn)
+    alike = not light.lamps and eye[2] == 1.0  # even light from straight on knows no sides
+    eyes = direction(eye[2], eye_turn_rad - (turn[:1] if alike else turn))
     found = np.empty((LEANS_DEG.size, TURNS, t.size))
-    for i, lean in enumerate(LEANS_DEG):
+
+    def solve(i: int) -> None:
+        lean = float(LEANS_DEG[i])
         later = weight_of_later(t, base, slab.index, lean, eyes, SMALL)
         every = weight_at_once(base, lean, eyes, grid)[:, None, :] + later
         found[i] = light.even * from_sky(t, base, slab.index, lean, eyes, later, grid)
@@ -159,11 +147,16 @@ def _rest(t: F64, base: MetalBase, light: Light, slab: Slab, eye: F64, eye_turn_
             for j, turned in enumerate(turn):
                 thrown = thrown_back(_disc_rays(slab, lamp, turned, width=0.5), t, base, lean, grid)
                 found[i, j] += np.pi * lamp.share * np.einsum("pn,pn->p", every[j], thrown)
+
+    with thread_pool() as pool:
+        list(pool.map(solve, range(LEANS_DEG.size)))
     return found
 
 
 def _rest_at(slope_x: F64, slope_y: F64, rest: F64) -> F64:
     """The rest at any slope (facets, P), by cubics in the logarithm over lean and turn."""
+    from scipy.ndimage import map_coordinates  # slow to load, and no base but a textured one needs it
+
     around, beyond = 3, 2
     logs = np.log(np.maximum(rest, LEAST))
     # Through upright a lean goes on as one towards the other side.
@@ -182,7 +175,7 @@ def _terms(absorbance2: F64, knees: tuple[float, float]) -> F64:
 
 
 def _fit(share: F64) -> tuple[tuple[float, float], F64, float]:
-    """Knees for all, and p0, p1, p2 of every facet (facets, 3), by least squares in steps of equal lightness."""
+    """Knees for all, and p0, p1, p2 (3, facets): a straight term and two that saturate, as `curves` fits them."""
     density = -np.log2(np.maximum(share, 1e-30))
     weight = share / (np.sqrt(share) + 0.03)
     some = slice(None, None, max(1, len(share) // 500))
@@ -193,7 +186,7 @@ def _fit(share: F64) -> tuple[tuple[float, float], F64, float]:
             if off < best:
                 best, knees = off, (float(first), float(second))
     path, off = _solved(knees, share, density, weight)
-    return knees, path, float(np.abs(off).max())
+    return knees, path.T, float(np.abs(off).max())
 
 
 def _solved(knees: tuple[float, float], share: F64, density: F64, weight: F64) -> tuple[F64, F64]:

@@ -9,7 +9,8 @@ from numpy.typing import ArrayLike, NDArray
 
 from layerpreview.film.bases import Base, SolidBase, azimuth_modes, brdf
 from layerpreview.film.facets import facet_reflectance
-from layerpreview.film.slab import FILM_INDEX, Slab, lamp_disc, make_slab
+from layerpreview.film.lights import Light, lamp_disc
+from layerpreview.film.slab import FILM_INDEX, Slab, make_slab
 
 F64 = NDArray[np.float64]
 
@@ -59,6 +60,25 @@ def body_reflectance(
     else:
         out = _under_lamp(t, base, slab, view_deg=view_deg, lamp_deg=lamp_deg, **lamp)
     return out.reshape(absorbance.shape)
+
+
+def body_in(
+    light: Light, absorbance10: ArrayLike, base: Base, *, view_deg: float = 0.0, view_azimuth_deg: float = 0.0
+) -> F64:
+    """`body_reflectance` of a level base in any light, for an eye at `view_deg` on the side `view_azimuth_deg`."""
+    total = np.zeros(np.shape(absorbance10))
+    if light.even:
+        total += light.even * body_reflectance(absorbance10, base, view_deg=view_deg)
+    for lamp in light.lamps:
+        total += lamp.share * body_reflectance(
+            absorbance10,
+            base,
+            view_deg=view_deg,
+            lamp_deg=lamp.zenith_deg,
+            lamp_half_angle_deg=lamp.half_angle_deg,
+            lamp_azimuth_deg=lamp.azimuth_deg - view_azimuth_deg,
+        )
+    return total
 
 
 def _check(

@@ -24,11 +24,12 @@ class Engine:
         self.look = look
         self._memory = np.empty((4, 0), dtype=np.float32)
 
-    def pixels(self, bare: F32, builds: F32) -> F32:
+    def pixels(self, bare: F32, builds: F32, path: F32 | None = None) -> F32:
         """Linear display RGB (3, P) of `bare` under the look's layers.
 
         `bare` (1 or 3, P): linear sRGB of the base with no dye, or its gain where the look has a tint;
-        `builds` (layers, P): local build of each layer, 1 = nominal. Fast where P is some ten thousand.
+        `builds` (layers, P): local build of each layer, 1 = nominal; `path` (3, P): numerators of the path curve of
+        each pixel's own facets, where the base is a textured metal. Fast where P is some ten thousand.
         """
         total = np.zeros((3, bare.shape[1]), dtype=np.float32)
         visible: F32 | None = None  # None: everything
@@ -39,12 +40,13 @@ class Engine:
                 share = 1.0 - left if visible is None else visible * (1.0 - left)
                 visible = left if visible is None else visible * left
             if share is None:
-                total += self._surface(seen, bare, builds)
+                total += self._surface(seen, bare, builds, path)
                 continue
             # A rim covers a tenth of a face: only the pixels where a surface shows are worth computing.
             here = np.flatnonzero(share > HARDLY_SEEN)
             if here.size:
-                rgb = self._surface(seen, np.take(bare, here, axis=1), np.take(builds, here, axis=1))
+                some = None if path is None else np.take(path, here, axis=1)
+                rgb = self._surface(seen, np.take(bare, here, axis=1), np.take(builds, here, axis=1), some)
                 total[:, here] += share[here] * rgb
         if self.look.veil:
             total *= np.float32(1.0 - self.look.veil)
@@ -60,7 +62,7 @@ class Engine:
             row[: nodes * count].reshape(nodes, count) for row in self._memory
         )
 
-    def _surface(self, seen: Seen, bare: F32, builds: F32) -> F32:
+    def _surface(self, seen: Seen, bare: F32, builds: F32, path: F32 | None) -> F32:
         self._take_space(bare.shape[1])
         look, dye, curve = self.look, self._dye, self._curve
         if seen.dyes:
@@ -70,7 +72,7 @@ class Engine:
         if isinstance(seen.film, DiffuseFilm):
             self._diffuse(seen, seen.film, bare)
             return _f32(np.matmul(look.to_display, curve))
-        seen.film.tau.fill(dye, curve, self._space)
+        seen.film.tau.fill(dye, curve, self._space, path)
         if look.tint is not None:
             # A one-channel base scales all wavelengths alike: one multiplication a pixel instead of one a node.
             return _f32(np.matmul(look.to_display * look.tint.T, curve) * bare)

@@ -8,7 +8,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from layerpreview.colour import spectrum_to_lab
-from layerpreview.film import MetalBase, metal_film
+from layerpreview.film import MetalBase, lamp_at, metal_film
 
 F64 = NDArray[np.float64]
 
@@ -45,7 +45,7 @@ def flop_of(absorbance10: F64, cast: F64, base: MetalBase, *, light: str, observ
     found = {}
     for aspecular in ASPECULAR_DEG:
         view = aspecular - LAMP_DEG
-        film = metal_film(base, view_deg=view, lamp_deg=LAMP_DEG)
+        film = metal_film(base, lamp_at(LAMP_DEG), view_deg=view)
         factor = cast * film.bare * film.tau(absorbance10)
         lab = spectrum_to_lab(factor, light=light, observer_deg=observer_deg)
         found[f"{aspecular:g}"] = (float(lab[0]), float(lab[1]), float(lab[2]))

@@ -2,15 +2,26 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
+from functools import lru_cache
 from typing import Literal
 
 import numpy as np
 from numpy.typing import NDArray
 
 from layerpreview.colour import resample_to_grid, rgb_basis, srgb_hex_to_rgb_lin
-from layerpreview.film import Film, MetalBase, absorbance10_of_load, diffuse_film, metal_film
-from layerpreview.finish.stack import DyeLayer, Layer, OpaqueLayer, Stack, make_stack
+from layerpreview.film import (
+    FacetLaw,
+    Film,
+    MetalFilm,
+    absorbance10_of_load,
+    diffuse_film,
+    facet_law,
+    metal_film,
+)
+from layerpreview.finish.stack import VEIL, DyeLayer, Layer, OpaqueLayer, Stack
+from layerpreview.finish.surroundings import MAIN_LAMP_FROM_DEG
+from layerpreview.finish.texture import is_textured, texture_sample
 from layerpreview.finish.view import STRAIGHT_ON, View
 from layerpreview.scheme import Base, Dye, DyeCoat, Mix, OpaqueCoat, Scheme
 from layerpreview.spray import DROPS_PER_ML_SOLVENT, as_sold, load_mg_m2, pure_dye_g_per_L
@@ -114,12 +125,38 @@ def colour_spectrum(colour: str) -> F64:
     return np.asarray(srgb_hex_to_rgb_lin(colour) @ rgb_basis())
 
 
+def turned_deg(base: Base) -> float:
+    """How far a base's own options turn the surroundings about it, clockwise [deg]."""
+    options = base.relief_options if base.relief is not None else base.height_options
+    return options.lamp_from_deg - MAIN_LAMP_FROM_DEG
+
+
+def facet_law_of(base: Base, view: View = STRAIGHT_ON) -> FacetLaw:
+    """What every facet of a textured base sends to the eye."""
+    turned = turned_deg(base)
+    return facet_law(
+        base.metal,
+        view.light(turned_deg=turned),
+        view_deg=abs(view.view_deg),
+        view_azimuth_deg=view.from_azimuth_deg(turned_deg=turned),
+    )
+
+
 def base_film(base: Base, view: View = STRAIGHT_ON) -> Film:
-    """The optics of the film over a base."""
-    if base.kind == "metal":
-        metal = MetalBase(flake_spread=base.flake_spread)
-        return metal_film(metal, view_deg=view.view_deg, lamp_deg=view.lamp_deg)
-    return diffuse_film(view_deg=view.view_deg, lamp_deg=view.lamp_deg)
+    """The optics of the film over a base; of a textured one those of all its facets together."""
+    light, side = view.light(), view.from_azimuth_deg()
+    if base.kind != "metal":
+        return diffuse_film(light, view_deg=abs(view.view_deg))
+    if not is_textured(base):
+        return metal_film(base.metal, light, view_deg=abs(view.view_deg), view_azimuth_deg=side)
+    return _textured_film(base, view)
+
+
+@lru_cache(maxsize=32)
+def _textured_film(base: Base, view: View) -> MetalFilm:
+    relief = texture_sample(base)
+    mean = facet_law_of(base, view).mean(relief.slope_x, relief.slope_y)
+    return MetalFilm(replace(mean, start=1.0), mean.start)
 
 
 def stack_of(
@@ -128,7 +165,8 @@ def stack_of(
     """The scheme's layers over `base` (the scheme's own where not given); with `bare` none of them, only the clear."""
     layers = () if bare else tuple(layer_of(scheme, coat, end) for coat in scheme.coats)
     film = base_film(base or scheme.base, view)
-    return make_stack(layers, film, clear=scheme.clear.finish, view_deg=view.view_deg, lamp_deg=view.lamp_deg)
+    opaque = diffuse_film(view.light(), view_deg=abs(view.view_deg))
+    return Stack(layers, film, opaque, VEIL[scheme.clear.finish])
 
 
 def first_stack(scheme: Scheme, view: View = STRAIGHT_ON, *, bare: bool = False) -> Stack:

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from layerpreview.film import DiffuseFilm, Film, diffuse_film
+from layerpreview.film import DiffuseFilm, Film
 
 F64 = NDArray[np.float64]
 
@@ -84,8 +84,3 @@ class Stack:
                 out += visible * hidden * self.opaque_film.reflectance(absorbance10, layer.reflectance)
                 visible *= 1.0 - hidden
         return (1.0 - self.veil) * out + self.veil
-
-
-def make_stack(layers: tuple[Layer, ...], film: Film, *, clear: str, view_deg: float, lamp_deg: float | None) -> Stack:
-    """A stack whose opaque coats are seen under the same view and lamp as the base; `clear` names the finish."""
-    return Stack(layers, film, diffuse_film(view_deg=view_deg, lamp_deg=lamp_deg), VEIL[clear])

@@ -11,7 +11,6 @@ import numpy as np
 from numpy.typing import NDArray
 
 from layerpreview.colour import delta_e_2000, display_matrix, rgb_lin_to_hex, spectrum_to_lab, xyz_weights
-from layerpreview.film import MetalBase
 from layerpreview.finish.flop import Flop, flop_of
 from layerpreview.finish.layers import End, dyes_in, stack_of
 from layerpreview.finish.stack import DyeLayer, OpaqueLayer, Stack
@@ -171,8 +170,7 @@ def flops(scheme: Scheme, spots: Sequence[Spot]) -> dict[str, Flop]:
         if shown < 1e-6:
             continue  # a black base has no colour of its own to go on
         cast = spot.bare / shown
-        metal = MetalBase(flake_spread=spot.base.flake_spread)
-        found[spot.name] = flop_of(dye, cast, metal, light=light, observer_deg=scheme.observer_deg)
+        found[spot.name] = flop_of(dye, cast, spot.base.metal, light=light, observer_deg=scheme.observer_deg)
     return found
 
 

@@ -23,7 +23,7 @@ from layerpreview.colour import (
     xyz_to_lab,
 )
 from layerpreview.errors import InputError, Problem
-from layerpreview.film import Film, MetalBase, diffuse_film, metal_film
+from layerpreview.film import Film, MetalBase, diffuse_film, lamp_at, metal_film
 from layerpreview.learn.fit import DyeFit, fit_dye
 from layerpreview.learn.frame_read import CardPhoto
 from layerpreview.learn.model import (
@@ -71,8 +71,8 @@ class CardSetting:
         """The film over one of the card's backgrounds, seen as the instrument sees it."""
         lamp, view = {"even": (None, 0.0), "45/0": (45.0, 0.0)}.get(self.geometry, (None, 8.0))
         if background == "white" or self.base_kind != "metal":
-            return diffuse_film(view_deg=view, lamp_deg=lamp)
-        return metal_film(MetalBase(flake_spread=self.flake_spread), view_deg=view, lamp_deg=lamp)
+            return diffuse_film(lamp_at(lamp), view_deg=view)
+        return metal_film(MetalBase(flake_spread=self.flake_spread), lamp_at(lamp), view_deg=view)
 
 
 def card_of_readings(readings: Readings, setting: CardSetting) -> Card:

@@ -20,13 +20,14 @@ from layerpreview.job.figures import Figures, figures_of
 from layerpreview.output.board_code import LETTERS
 from layerpreview.output.board_maps import (
     FaceMaps,
-    bare_map,
+    base_maps,
     face_maps,
     look_json,
     pack_base,
     pack_builds,
     pack_cover,
     pack_soak,
+    paths_by_gain,
 )
 from layerpreview.output.pictures import small_pictures
 from layerpreview.picture.render import share_out_of_gamut
@@ -112,7 +113,7 @@ class FaceOfOption:
     top_px: int
     kind: int
     maps: FaceMaps
-    tilted: tuple[NDArray[np.float32], ...]
+    tilted: tuple[tuple[NDArray[np.float32], NDArray[np.float32] | None], ...]
     tilted_cover: NDArray[np.float32] | None
 
 
@@ -198,7 +199,7 @@ def _faces(scheme: Scheme, scene: Scene, kinds: Sequence[int], views: Sequence[V
                 top_px=face.top_px,
                 kind=kind,
                 maps=face_maps(scheme, face),
-                tilted=tuple(bare_map(other.faces[i]) for other in seen) if tilting else (),
+                tilted=tuple(base_maps(other.faces[i]) for other in seen) if tilting else (),
                 tilted_cover=face_maps(scheme, small.faces[i]).cover if tilting else None,
             )
         )
@@ -288,16 +289,18 @@ def shared_covers(options: Sequence[Option]) -> dict[bytes, NDArray[np.float32]]
     covers: dict[bytes, NDArray[np.float32]] = {}
     for option in options:
         for face in option.faces:
-            for bare, cover in _bases_of(face):
+            for bare, _, cover in _bases_of(face):
                 key = _key(bare)
                 covers[key] = np.maximum(covers[key], cover) if key in covers else cover
     return covers
 
 
-def _bases_of(face: FaceOfOption) -> list[tuple[NDArray[np.float32], NDArray[np.float32]]]:
-    """A face's base straight on and then from the side, each with the cover it fits."""
-    tilted = [(bare, face.tilted_cover) for bare in face.tilted if face.tilted_cover is not None]
-    return [(face.maps.bare, face.maps.cover), *tilted]
+def _bases_of(
+    face: FaceOfOption,
+) -> list[tuple[NDArray[np.float32], NDArray[np.float32] | None, NDArray[np.float32]]]:
+    """A face's base and its paths straight on and then from the side, each with the cover it fits."""
+    tilted = [(bare, path, face.tilted_cover) for bare, path in face.tilted if face.tilted_cover is not None]
+    return [(face.maps.bare, face.maps.path, face.maps.cover), *tilted]
 
 
 def _key(bare: NDArray[np.float32]) -> bytes:
@@ -313,11 +316,14 @@ def views_json(
     quality: int,
 ) -> list[dict[str, Any]]:
     """The base of a face from each view; one that does not change with the view is named again."""
-    packed = [
-        pack_base(bare, covers[_key(bare)], quality=TILT_QUALITY if i else quality)
-        for i, (bare, _) in enumerate(_bases_of(face))
-    ]
-    entries = [{"texture": textures.add(base.data), "scale": base.scale} for base in packed]
+    entries: list[dict[str, Any]] = []
+    for i, (bare, path, cover) in enumerate(_bases_of(face)):
+        base = pack_base(bare, covers[_key(bare)], quality=TILT_QUALITY if i else quality)
+        paths = None
+        if path is not None:
+            top = float(bare[0][cover > 0.0].max())
+            paths = {"top": top, "by_gain": paths_by_gain(bare[0], path, cover)}
+        entries.append({"texture": textures.add(base.data), "scale": base.scale, "paths": paths})
     return [{"deg": deg, **entries[i if len(entries) > 1 else 0]} for i, deg in enumerate(views_deg)]
 
 

@@ -12,7 +12,7 @@ import numpy as np
 from numpy.typing import NDArray
 from PIL import Image
 
-from layerpreview.colour import DISPLAY_WHITE_XYZ, RGB_LIN_TO_XYZ
+from layerpreview.colour import DISPLAY_WHITE_XYZ, RGB_LIN_TO_XYZ, encode_srgb
 from layerpreview.film import DiffuseFilm, Film, PathCurve
 from layerpreview.finish.look import Look
 from layerpreview.output.png import encode_srgb8
@@ -99,6 +99,7 @@ CLOSE_ENOUGH = 0.003
 WIDEST_SHEET = 4096
 LOSSLESS = 100
 SOAK_QUALITY = 98
+PATH_STEPS = 17
 LEAST_SOAK = 0.05
 _CONSTANT = 1e-5
 
@@ -109,13 +110,14 @@ class FaceMaps:
 
     `bare` (1 or 3, H, W): the base with no dye, linear; `cover` (H, W): share of the pixel on the part; `builds`
     (layers, H, W): local build, 1 = nominal; `soak` (H, W): what the dyes' builds are multiplied by where open grain
-    takes more, None where it is 1 everywhere.
+    takes more, None where it is 1 everywhere; `path` (3, H, W): numerators of each pixel's curve over textured metal.
     """
 
     bare: F32
     cover: F32
     builds: F32
     soak: F32 | None
+    path: F32 | None
 
 
 @dataclass(frozen=True)
@@ -153,7 +155,8 @@ def face_maps(scheme: Scheme, face: PlacedFace) -> FaceMaps:
         for i, coat in enumerate(scheme.coats):
             if isinstance(coat, DyeCoat):
                 builds[i] /= soak
-    return FaceMaps(rows.bare.reshape(-1, *shape), rows.cover.reshape(shape), builds, soak)
+    path = None if rows.path is None else rows.path.reshape(3, *shape)
+    return FaceMaps(rows.bare.reshape(-1, *shape), rows.cover.reshape(shape), builds, soak, path)
 
 
 def _soak(scheme: Scheme, face: PlacedFace) -> F32 | None:
@@ -165,10 +168,11 @@ def _soak(scheme: Scheme, face: PlacedFace) -> F32 | None:
     return soak if float(soak.min()) > LEAST_SOAK else None
 
 
-def bare_map(face: PlacedFace) -> F32:
-    """The base of a face alone (1 or 3, H, W)."""
-    light = np.maximum(face.picture.bare.source.rows(0, face.picture.grid.n_rows), 0.0)
-    return np.moveaxis(light, 2, 0) if light.ndim == 3 else light[None]
+def base_maps(face: PlacedFace) -> tuple[F32, F32 | None]:
+    """The base of a face alone (1 or 3, H, W), and of a textured metal its paths (3, H, W)."""
+    light, path = face.picture.bare.lit(0, face.picture.grid.n_rows)
+    paths = None if path is None else path.reshape(3, *light.shape[:2])
+    return np.moveaxis(light, 2, 0) if light.ndim == 3 else light[None], paths
 
 
 def pack_base(bare: F32, cover: F32, *, quality: int) -> PackedBase:
@@ -178,11 +182,42 @@ def pack_base(bare: F32, cover: F32, *, quality: int) -> PackedBase:
     """
     part = cover > 0.0
     scale = max(float(bare[:, part].max()), 1e-3)
-    codes = encode_srgb8(np.moveaxis(bare, 0, 2) / np.float32(scale))
+    codes = _thirds(bare[0] / scale) if len(bare) == 1 else encode_srgb8(np.moveaxis(bare, 0, 2) / np.float32(scale))
     codes[~_blocks(part)] = codes[part].mean(axis=0).astype(np.uint8)
     if quality == LOSSLESS:
         return PackedBase(_saved(codes, "WEBP", lossless=True, quality=40, method=4), scale)
     return PackedBase(_saved(codes, "JPEG", quality=quality, subsampling=0, optimize=True), scale)
+
+
+def paths_by_gain(gain: F32, path: F32, cover: F32) -> list[list[float]]:
+    """Numerators of the path curves (PATH_STEPS, 3) by the root of a pixel's gain as a share of the brightest.
+
+    In even light a facet that is as bright as another leans as much, so that the gain tells its path: straight lines
+    between the steps, found by least squares, are within 0.1 CIEDE2000 on average, 0.2 straight on at the 99th of 100.
+    """
+    part = cover > 0.0
+    light, paths = gain[part].astype(np.float64), path[:, part].astype(np.float64)
+    share = np.sqrt(light / light.max()) * (PATH_STEPS - 1)
+    low = np.minimum(share.astype(np.intp), PATH_STEPS - 2)
+    ends = ((low, 1.0 - share + low), (low + 1, share - low))
+    normal, wanted = np.zeros((PATH_STEPS, PATH_STEPS)), np.zeros((PATH_STEPS, 3))
+    for at, weight in ends:
+        for other, other_weight in ends:
+            np.add.at(normal, (at, other), light * weight * other_weight)
+        for k in range(3):
+            np.add.at(wanted[:, k], at, light * weight * paths[k])
+    # Steps that no pixel has go on from their neighbours.
+    bend = 2.0 * np.eye(PATH_STEPS) - np.eye(PATH_STEPS, k=1) - np.eye(PATH_STEPS, k=-1)
+    bend[[0, -1], [0, -1]] = 1.0
+    normal += 1e-6 * np.trace(normal) * bend
+    table: list[list[float]] = _numbers(np.linalg.solve(normal, wanted))
+    return table
+
+
+def _thirds(grey: F32) -> U8:
+    """One channel as three whose mean is right to a third of a code: dark facets need more than 8 bits."""
+    code = 255.0 * encode_srgb(np.clip(grey, 0.0, 1.0))
+    return np.asarray(np.floor(code[..., None] + np.array([1.0, 3.0, 5.0]) / 6.0), dtype=np.uint8)
 
 
 def pack_soak(soak: F32, cover: F32) -> PackedBase:

@@ -16,7 +16,7 @@ from layerpreview.finish.view import STRAIGHT_ON, View
 from layerpreview.output.pictures import write_picture
 from layerpreview.output.plain_json import text_table
 from layerpreview.output.result import Paths, Result
-from layerpreview.output.swatches import base_cell, swatch_grid, textured_cells
+from layerpreview.output.swatches import Cell, base_cell, swatch_grid, textured_cells
 from layerpreview.picture.spots import AS_FULL
 from layerpreview.scheme import Scheme
 
@@ -43,10 +43,10 @@ def ladder_result(
     A cell shows and prints as `cell_mm` [mm] of the part in `cell_px` [px]; `marked`: row and column of a cell, from 0.
     """
 
-    cells = cache(lambda: base_cell(scheme, cell_mm=cell_mm, cell_px=cell_px, view=view, face=model.below.spot.face))
+    cell = cache(lambda: base_cell(scheme, cell_mm=cell_mm, cell_px=cell_px, view=view, face=model.below.spot.face))
 
     def drawn(light: str) -> NDArray[np.uint8]:
-        pictures = _cells(scheme, ladder, model, light, *cells(), view=view, cell_px=cell_px)
+        pictures = _cells(scheme, ladder, model, light, cell(), view=view, cell_px=cell_px)
         return _grid(scheme, ladder, model, pictures, _notes(ladder, light, view, cell_mm), light=light, marked=marked)
 
     def write(paths: Paths) -> None:
@@ -99,8 +99,7 @@ def _cells(
     ladder: Ladder,
     model: LadderModel,
     light: str,
-    cell: NDArray[np.float32],
-    tint_rgb: tuple[float, float, float] | None,
+    cell: Cell,
     *,
     view: View,
     cell_px: int,
@@ -108,7 +107,7 @@ def _cells(
     """The base's cell under every rung, row by row."""
     most = max(row[0].strength for row in ladder.rows) * len(ladder.rows[0])
     stack = model.below.stack(scheme, view, above=[DyeLayer(model.per_coat10 * most)])
-    look = make_look(stack, light=light, observer_deg=scheme.observer_deg, tint_rgb=tint_rgb)
+    look = make_look(stack, light=light, observer_deg=scheme.observer_deg, tint_rgb=cell.tint_rgb)
     share = np.array([[rung.strength * rung.coats / most] for row in ladder.rows for rung in row])
     share = np.pad(share, [(0, 0), (len(stack.layers) - 1, 0)], constant_values=1.0)
     return list(textured_cells(look, cell, share, cell_px=cell_px))

@@ -123,6 +123,7 @@ def preview_result(scheme: Scheme, preview: Preview) -> Result[Preview]:
         "light": preview.light,
         "view_deg": preview.view.view_deg,
         "lamp_deg": preview.view.lamp_deg,
+        "around": preview.view.around.name,
         "width_px": width,
         "height_px": height,
         "pixel_mm": preview.pixel_mm,

@@ -148,13 +148,13 @@ def _swatches(scheme: Scheme, found: Reached, *, cell_mm: float, cell_px: int) -
     """The wanted colour flat, and every alternative on the scheme's own texture under the first light."""
     light, patches = scheme.lights[0], found.reach.patches
     wanted = np.array(found.wanted_lab[light])
-    cell, tint = base_cell(scheme, cell_mm=cell_mm, cell_px=cell_px, face=found.ground.spot.face)
+    cell = base_cell(scheme, cell_mm=cell_mm, cell_px=cell_px, face=found.ground.spot.face)
     loads = np.array([a.load_mg_m2 for a in found.alternatives])
     most = np.maximum(loads.max(axis=0), 1e-9)
     layers = tuple(DyeLayer(row * load) for row, load in zip(patches.absorbance10_per_mg_m2, most, strict=True))
     stack = found.ground.stack(scheme, above=layers)
     builds = np.pad(loads / most, [(0, 0), (len(found.ground.layers), 0)], constant_values=1.0)
-    look = make_look(stack, light=light, observer_deg=scheme.observer_deg, tint_rgb=tint)
+    look = make_look(stack, light=light, observer_deg=scheme.observer_deg, tint_rgb=cell.tint_rgb)
     pictures = list(textured_cells(look, cell, builds, cell_px=cell_px))
     rgb = lab_to_xyz(wanted, white_xyz=DISPLAY_WHITE_XYZ) @ XYZ_TO_RGB_LIN.T
     flat = np.broadcast_to(encode_srgb8(np.asarray(rgb, dtype=np.float32)), (cell_px, cell_px, 3))

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Collection, Sequence
+from dataclasses import dataclass
 
 import numpy as np
 import shapely
@@ -26,10 +27,19 @@ U8 = NDArray[np.uint8]
 MARK = (200, 30, 30)
 
 
+@dataclass(frozen=True, eq=False)
+class Cell:
+    """A square of a base at true scale: `bare` (1 or 3, P), `path` (3, P) of a textured metal, tint of one channel."""
+
+    bare: F32
+    path: F32 | None
+    tint_rgb: tuple[float, float, float] | None
+
+
 def base_cell(
     scheme: Scheme, *, cell_mm: float, cell_px: int, view: View = STRAIGHT_ON, face: str | None = None
-) -> tuple[F32, tuple[float, float, float] | None]:
-    """A square of a face's base at true scale, (1 or 3, cell_px^2), and the tint of a one-channel base.
+) -> Cell:
+    """A square of a face's base, `cell_px` pixels wide and high.
 
     It is cut where the `face` (the first where none is named) has most room; a cell that is larger goes on mirrored.
     """
@@ -43,22 +53,28 @@ def base_cell(
     tall, wide = min(cell_px, rows), min(cell_px, cols)
     top = min(max(round(middle[1] / pixel - tall / 2), 0), rows - tall)
     left = min(max(round(middle[0] / pixel - wide / 2), 0), cols - wide)
-    cut = np.maximum(bare.source.rows(top, top + tall)[:, left : left + wide], 0.0)
-    missing = ((0, cell_px - tall), (0, cell_px - wide), *(((0, 0),) if cut.ndim == 3 else ()))
-    square = np.pad(cut, missing, mode="symmetric")
-    flat = square.reshape(-1, 3).T if square.ndim == 3 else square.reshape(1, -1)
-    return np.ascontiguousarray(flat, dtype=np.float32), bare.tint_rgb
+    light, path = bare.lit(top, top + tall)
+
+    def square(rows: F32) -> F32:
+        cut = rows[:, left : left + wide]
+        missing = ((0, cell_px - tall), (0, cell_px - wide), *(((0, 0),) if cut.ndim == 3 else ()))
+        full = np.pad(cut, missing, mode="symmetric")
+        flat = full.reshape(-1, 3).T if full.ndim == 3 else full.reshape(1, -1)
+        return np.ascontiguousarray(flat, dtype=np.float32)
+
+    paths = None if path is None else square(path.T.reshape(tall, cols, 3))
+    return Cell(square(light), paths, bare.tint_rgb)
 
 
-def textured_cells(look: Look, cell: F32, builds: NDArray[np.floating], *, cell_px: int) -> U8:
+def textured_cells(look: Look, cell: Cell, builds: NDArray[np.floating], *, cell_px: int) -> U8:
     """The cell under each of `builds` (K, layers), as 8-bit pictures (K, cell_px, cell_px, 3)."""
     out = np.empty((len(builds), cell_px, cell_px, 3), dtype=np.uint8)
 
     def work(part: range) -> None:
         engine = Engine(look)
         for i in part:
-            spread = np.repeat(np.asarray(builds[i], dtype=np.float32)[:, None], cell.shape[1], axis=1)
-            out[i] = encode_srgb8(engine.pixels(cell, spread)).T.reshape(cell_px, cell_px, 3)
+            spread = np.repeat(np.asarray(builds[i], dtype=np.float32)[:, None], cell.bare.shape[1], axis=1)
+            out[i] = encode_srgb8(engine.pixels(cell.bare, spread, cell.path)).T.reshape(cell_px, cell_px, 3)
 
     threads = thread_count()
     with thread_pool(threads) as pool:

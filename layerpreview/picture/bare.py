@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import math
 from dataclasses import dataclass
 from functools import lru_cache
 from typing import Protocol
@@ -11,24 +10,21 @@ import numpy as np
 from numpy.typing import NDArray
 
 from layerpreview.colour import srgb_hex_to_rgb_lin
-from layerpreview.errors import PictureError, Problem
-from layerpreview.finish.view import View
+from layerpreview.film import FacetLaw, MetalFilm
+from layerpreview.finish.layers import base_film, facet_law_of
+from layerpreview.finish.texture import is_textured, step_mm, texture_of
+from layerpreview.finish.view import STRAIGHT_ON, View
 from layerpreview.scheme import Base
-from layerpreview.surface.flake_light import DEFAULT_LAMPS, Lamp, flake_brightness
-from layerpreview.surface.height_picture import picture_kind, relief_from_picture
+from layerpreview.surface.hashed_fields import Lattice
 from layerpreview.surface.outline import Outline
 from layerpreview.surface.photo import Photo, balanced, evened_out, photo_sampler
 from layerpreview.surface.picture_file import read_picture
-from layerpreview.surface.relief import Relief, make_relief
+from layerpreview.surface.relief import sparkle_of
 from layerpreview.surface.sample import PixelGrid, Sampler, mm_taps
 from layerpreview.surface.wood import Grain, make_grain
 
 F32 = NDArray[np.float32]
-
-RELIEF_STEP_MM = 0.25
-MOST_RELIEF_POINTS = 6_000_000
-NEUTRAL_METAL = "#eceded"
-LAMP_SIZE_DEG = 10.0
+LEAST_GAIN = np.float32(1e-5)
 
 
 class Rows(Protocol):
@@ -45,15 +41,57 @@ class Bare:
     tint_rgb: tuple[float, float, float] | None
     openness: Rows | None = None
 
+    def lit(self, y0: int, y1: int) -> tuple[F32, F32 | None]:
+        """Rows of the base, not below 0, and of a textured metal the numerators (3, P) of each pixel's path curve."""
+        if isinstance(self.source, Facets | Slopes):
+            return self.source.lit(y0, y1)
+        return np.maximum(self.source.rows(y0, y1), 0.0), None  # a cubic undershoots beside a bright spot
+
 
 @dataclass(frozen=True)
-class FlatGain:
-    """A base of one even colour: a gain of 1 everywhere."""
+class Flat:
+    """A base of one even colour: the same gain everywhere."""
 
     n_cols: int
+    gain: float = 1.0
 
     def rows(self, y0: int, y1: int) -> F32:
-        return np.ones((y1 - y0, self.n_cols), dtype=np.float32)
+        return np.full((y1 - y0, self.n_cols), self.gain, dtype=np.float32)
+
+
+@dataclass(frozen=True)
+class Facets:
+    """A textured metal in pixels that hold many facets, from what `_lit_facets` gives."""
+
+    sampler: Sampler
+
+    def rows(self, y0: int, y1: int) -> F32:
+        return np.maximum(self.sampler.rows(y0, y1)[:, :, 0], LEAST_GAIN)
+
+    def lit(self, y0: int, y1: int) -> tuple[F32, F32]:
+        """Gain (rows, cols), and numerators (3, rows * cols) of each pixel's path curve."""
+        numbers = self.sampler.rows(y0, y1)
+        gain = np.maximum(numbers[:, :, 0], LEAST_GAIN)
+        path = numbers[:, :, 1:] / gain[:, :, None]
+        return gain, np.ascontiguousarray(path.reshape(-1, 3).T)
+
+
+@dataclass(frozen=True)
+class Slopes:
+    """A textured metal in pixels smaller than its facets, from what `_sloped` gives."""
+
+    sampler: Sampler
+    law: FacetLaw
+
+    def rows(self, y0: int, y1: int) -> F32:
+        return self.lit(y0, y1)[0]
+
+    def lit(self, y0: int, y1: int) -> tuple[F32, F32]:
+        """As `Facets.lit`."""
+        slope_x, slope_y, sparkle = np.moveaxis(self.sampler.rows(y0, y1), -1, 0)
+        start, *path = self.law.at(slope_x, slope_y)
+        gain = np.maximum(start * np.maximum(sparkle, 0.0), LEAST_GAIN)
+        return gain, np.stack(path).reshape(3, -1)
 
 
 def bare_of(base: Base, outline: Outline, grid: PixelGrid, view: View) -> Bare:
@@ -64,20 +102,37 @@ def bare_of(base: Base, outline: Outline, grid: PixelGrid, view: View) -> Bare:
     """
     if base.picture is not None:
         return Bare(_photo_rows(base, outline, grid), None)
-    if base.relief is not None:
-        return Bare(_relief_rows(base, outline, grid, view), _tint(base.relief_options.tint or NEUTRAL_METAL))
-    if base.height_picture is not None:
-        return Bare(_relief_rows(base, outline, grid, view), _tint(base.height_options.tint or NEUTRAL_METAL))
+    if is_textured(base):
+        options = base.relief_options if base.relief is not None else base.height_options
+        return Bare(_facets(base, outline, grid, view), _cast(options.tint))
     if base.grain is not None:
-        grain, step = _grain(base, outline.width_mm, outline.height_mm), _step_mm(outline.width_mm, outline.height_mm)
+        grain, step = _grain(base, outline.width_mm, outline.height_mm), step_mm(outline.width_mm, outline.height_mm)
         openness = _on_lattice(grain.openness, step, grid) if base.soak > 0.0 else None
         return Bare(_on_lattice(grain.albedo_rgb_lin, step, grid), None, openness)
     assert base.colour is not None
-    return Bare(FlatGain(grid.n_cols), _tint(base.colour))
+    return Bare(Flat(grid.n_cols, _flat_gain(base, view)), _triple(srgb_hex_to_rgb_lin(base.colour)))
 
 
-def _tint(colour: str) -> tuple[float, float, float]:
-    r, g, b = (float(v) for v in srgb_hex_to_rgb_lin(colour))
+def _cast(tint: str | None) -> tuple[float, float, float]:
+    """The metal's own hue, the flakes saying how bright it is."""
+    if tint is None:
+        return 1.0, 1.0, 1.0
+    rgb_lin = srgb_hex_to_rgb_lin(tint)
+    return _triple(rgb_lin / max(float(rgb_lin.max()), 1e-6))
+
+
+def _flat_gain(base: Base, view: View) -> float:
+    """How bright a flat metal is: its colour is what it shows straight on in even light."""
+    if base.kind != "metal" or view == STRAIGHT_ON:
+        return 1.0
+    seen, straight = base_film(base, view), base_film(base)
+    assert isinstance(seen, MetalFilm)
+    assert isinstance(straight, MetalFilm)
+    return seen.bare / straight.bare
+
+
+def _triple(rgb_lin: NDArray[np.float64]) -> tuple[float, float, float]:
+    r, g, b = (float(v) for v in rgb_lin)
     return r, g, b
 
 
@@ -99,10 +154,15 @@ def _photo_rows(base: Base, outline: Outline, grid: PixelGrid) -> Rows:
     )
 
 
-def _relief_rows(base: Base, outline: Outline, grid: PixelGrid, view: View) -> Sampler:
-    """The relief on a lattice of its own, so that another picture size shows the same surface."""
-    lit, step = _lit_relief(base, outline.width_mm, outline.height_mm, view)
-    return _on_lattice(lit, step, grid)
+def _facets(base: Base, outline: Outline, grid: PixelGrid, view: View) -> Facets | Slopes:
+    """The texture on a lattice of its own, so that another picture size shows the same surface."""
+    size = outline.width_mm, outline.height_mm
+    step = step_mm(*size)
+    if grid.pixel_mm < step:
+        # Between the lattice's points the slope changes steadily, the light that a facet mirrors does not.
+        slopes = _on_lattice(_sloped(base, *size, view), step, grid)
+        return Slopes(slopes, facet_law_of(base, view))
+    return Facets(_on_lattice(_lit_facets(base, *size, view), step, grid))
 
 
 def _on_lattice(lattice: F32, step_mm: float, grid: PixelGrid) -> Sampler:
@@ -120,76 +180,36 @@ def _grain(base: Base, width_mm: float, height_mm: float) -> Grain:
         width_mm=width_mm,
         height_mm=height_mm,
         seed=base.grain_options.seed,
-        step_mm=_step_mm(width_mm, height_mm),
+        step_mm=step_mm(width_mm, height_mm),
         figure=base.grain,
     )
 
 
-def _step_mm(width_mm: float, height_mm: float) -> float:
-    """Lattice step: fine enough for flakes and pores, coarser only on very large faces."""
-    return max(RELIEF_STEP_MM, math.sqrt(width_mm * height_mm / MOST_RELIEF_POINTS))
+@lru_cache(maxsize=2)
+def _lit_facets(base: Base, width_mm: float, height_mm: float, view: View) -> F32:
+    """Start and start times numerators (rows, cols, 4) of every facet; kept for the next picture of the same face.
 
+    The numerators are weighted by the light of their facet, so that a pixel over many facets has those of the bright
+    ones.
+    """
+    sloped, law = _sloped(base, width_mm, height_mm, view), facet_law_of(base, view)
+    out = np.empty((*sloped.shape[:2], 4), dtype=np.float32)
 
-@lru_cache(maxsize=4)
-def _lit_relief(base: Base, width_mm: float, height_mm: float, view: View) -> tuple[F32, float]:
-    """Brightness lattice and its step [mm]; kept for the next picture of the same face (a sheet, another size)."""
-    relief = _relief(base, width_mm, height_mm)
-    options = base.relief_options if base.relief is not None else base.height_options
-    side = options.lamp_from_deg if view.lamp_deg is not None else 0.0
-    lamps = (
-        DEFAULT_LAMPS(options.lamp_from_deg, options.lamp_height_deg)
-        if view.lamp_deg is None
-        else (Lamp(from_deg=side, height_deg=90.0 - view.lamp_deg, size_deg=LAMP_SIZE_DEG, power=1.0),)
-    )
-    lit = flake_brightness(
-        relief,
-        flake_spread=base.flake_spread,
-        lamps=lamps,
-        view_deg=abs(view.view_deg),
-        view_from_deg=(side if view.view_deg > 0.0 else side + 180.0) if view.lamp_deg is not None else 180.0,
-    )
-    return lit, relief.step_mm
+    def block(rows: slice) -> None:
+        numbers = law.at(sloped[rows, :, 0], sloped[rows, :, 1])
+        numbers[0] *= sloped[rows, :, 2]
+        numbers[1:] *= numbers[0]
+        out[rows] = np.moveaxis(numbers, 0, -1)
+
+    Lattice(out.shape[0], out.shape[1], step_mm(width_mm, height_mm)).each_block(block)
+    return out
 
 
 @lru_cache(maxsize=2)
-def _relief(base: Base, width_mm: float, height_mm: float) -> Relief:
-    if base.height_picture is not None:
-        return _own_relief(base, width_mm, height_mm)
-    assert base.relief is not None
-    options = base.relief_options
-    return make_relief(
-        base.relief,
-        width_mm=width_mm,
-        height_mm=height_mm,
-        seed=options.seed,
-        cell_mm=options.cell_mm,
-        strength=options.height,
-        step_mm=_step_mm(width_mm, height_mm),
-    )
-
-
-def _own_relief(base: Base, width_mm: float, height_mm: float) -> Relief:
-    """The user's own height map or normal map."""
-    assert base.height_picture is not None
-    options = base.height_options
-    picture = read_picture(base.height_picture)
-    found = {"heights": "height", "directions": "normal"}[picture_kind(picture)]
-    if found != options.kind:
-        raise PictureError(
-            Problem(
-                file=str(base.height_picture),
-                field="base.height_options.kind",
-                value=options.kind,
-                rule=f"this picture holds {'heights (grey)' if found == 'height' else 'directions (bluish)'}",
-                remedy=f'write kind = "{found}"',
-            )
-        )
-    return relief_from_picture(
-        picture,
-        face_width_mm=width_mm,
-        face_height_mm=height_mm,
-        width_mm=options.width_mm,
-        depth_mm=options.depth_mm,
-        tile=options.tile,
-        step_mm=_step_mm(width_mm, height_mm),
-    )
+def _sloped(base: Base, width_mm: float, height_mm: float, view: View) -> F32:
+    """Slope along x and y, and the sparkle, of every facet (rows, cols, 3)."""
+    relief = texture_of(base, width_mm, height_mm)
+    # Flakes flash under lamps: in light from all round each sees the same. A tilt of a few degrees lights up others.
+    depth = relief.sparkle * (1.0 - view.light().even)
+    sparkle = sparkle_of(relief.flake, depth=depth, phase=view.view_deg / 15.0) if depth else np.ones_like(relief.flake)
+    return np.stack([relief.slope_x, relief.slope_y, sparkle], axis=-1)

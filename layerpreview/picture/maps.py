@@ -35,9 +35,13 @@ RIDGE_BUILD = 0.5
 
 @dataclass(frozen=True)
 class FaceRows:
-    """A strip of a face: `bare` (1 or 3, P), `builds` (layers, P) and `cover` (P,) the share of each pixel inside."""
+    """A strip of a face: `bare` (1 or 3, P), `builds` (layers, P) and `cover` (P,) the share of each pixel inside.
+
+    `path` (3, P): the numerators of each pixel's own curve over a textured metal.
+    """
 
     bare: F32
+    path: F32 | None
     builds: F32
     cover: F32
 
@@ -160,14 +164,14 @@ class FacePicture:
 
     def rows(self, y0: int, y1: int) -> FaceRows:
         """Rows y0 to y1 of the face."""
-        light = np.maximum(self.bare.source.rows(y0, y1), 0.0)  # a cubic undershoots beside a bright spot
+        light, path = self.bare.lit(y0, y1)
         builds, cover = self.maps.rows(y0, y1)
         if self._form is not None:
             solid = self._form.rows(y0, y1, distance_mm=self.maps.edge.rows(*self._form.halo(y0, y1)))
             light = light * (solid.shade[:, :, None] if light.ndim == 3 else solid.shade)
             builds = builds * solid.path.ravel()
         bare = light.reshape(-1, 3).T if light.ndim == 3 else light.reshape(1, -1)
-        return FaceRows(bare, builds, cover)
+        return FaceRows(bare, path, builds, cover)
 
     def lit_anew(self, bare: Bare) -> FacePicture:
         """The same face over a base that is lit or seen otherwise."""

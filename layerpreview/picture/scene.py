@@ -162,6 +162,7 @@ class Scene:
         cols = slice(face.left_px, face.left_px + grid.n_cols)
         covered[rows, cols] = np.maximum(covered[rows, cols], strip.cover.reshape(last - first, grid.n_cols))
         bare, builds = np.take(strip.bare, here, axis=1), np.take(strip.builds, here, axis=1)
+        path = None if strip.path is None else np.take(strip.path, here, axis=1)
         outline = face.picture.outline
         mirrored = (
             window_sheen(grid, first, last, width_mm=outline.width_mm, height_mm=outline.height_mm)[here]
@@ -172,7 +173,7 @@ class Scene:
         for engine, picture in zip(engines, out, strict=True):
             rgb = picture[rows, cols].reshape(-1, 3).T.copy()
             below = rgb[:, here]
-            rgb[:, here] = below + cover * (engine.pixels(bare, builds) + mirrored - below)
+            rgb[:, here] = below + cover * (engine.pixels(bare, builds, path) + mirrored - below)
             picture[rows, cols] = rgb.T.reshape(last - first, grid.n_cols, 3)
 
 

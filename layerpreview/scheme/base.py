@@ -2,10 +2,12 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from typing import Annotated, Literal
 
 from pydantic import Field, PlainValidator
 
+from layerpreview.film import SILVERS, MetalBase
 from layerpreview.scheme import fields as f
 from layerpreview.scheme import work_fields as w
 from layerpreview.scheme.fields import Frozen
@@ -15,6 +17,7 @@ from layerpreview.surface.wood import FIGURES
 from layerpreview.told import Basis
 
 BASE_SOURCES = ("relief", "grain", "picture", "colour", "height_picture")
+USUAL_SILVER = "medium"
 SOAK_OF_GRAIN = 0.5  # how much more dye open grain takes: assumed
 _Seed = Annotated[int, PlainValidator(f.whole(0, 2**32 - 1))]
 _LampFromDeg = Annotated[float, PlainValidator(f.degrees(-360.0, 360.0))]
@@ -70,6 +73,7 @@ class Base(Frozen):
     """What the dye goes over; exactly one of BASE_SOURCES is set.
 
     `relief_um` [um] is the measured height of its texture, peak to valley; `coat` the base coat, where one is sprayed.
+    Of metal: `silver` names what the flakes are, `flake_spread` to `brightness` overrule it one by one (see `metal`).
     """
 
     kind: Annotated[Literal["metal", "solid", "wood"], PlainValidator(f.choice("metal", "solid", "wood"))]
@@ -78,7 +82,11 @@ class Base(Frozen):
     picture: f.FilePath | None = None
     colour: f.Colour | None = None
     height_picture: f.FilePath | None = None
-    flake_spread: Annotated[float, PlainValidator(f.number(0.05, 0.5))] = 0.3
+    silver: Annotated[str, PlainValidator(f.choice(*SILVERS))] | None = None
+    flake_spread: Annotated[float, PlainValidator(f.number(0.05, 0.5))] | None = None
+    broad_spread: Annotated[float, PlainValidator(f.number(0.1, 1.0))] | None = None
+    broad_share: Annotated[float, PlainValidator(f.number(0.0, 1.0))] | None = None
+    brightness: Annotated[float, PlainValidator(f.number(0.05, 1.0))] | None = None
     relief_um: w.ReliefUm | None = Field(None, alias="relief_height")
     coat: PlainEntry | None = None
     stated_soak: Annotated[float, PlainValidator(f.number(0.0, 1.0))] | None = Field(None, alias="soak")
@@ -86,6 +94,22 @@ class Base(Frozen):
     grain_options: GrainOptions = GrainOptions()
     picture_options: PictureOptions = PictureOptions()
     height_options: HeightOptions = HeightOptions()
+
+    @property
+    def metal(self) -> MetalBase:
+        """The flakes of a metal base: of the named silver, the medium one where nothing is said.
+
+        A `flake_spread` alone is one even lobe of clean aluminium, as schemes were written before silvers had names.
+        """
+        plain = self.silver is None and self.flake_spread is not None
+        named = MetalBase(flake_spread=0.3) if plain else SILVERS[self.silver or USUAL_SILVER]
+        said = {
+            "flake_spread": self.flake_spread,
+            "broad_spread": self.broad_spread,
+            "broad_share": self.broad_share,
+            "scale": self.brightness,
+        }
+        return replace(named, **{name: value for name, value in said.items() if value is not None})
 
     @property
     def soak(self) -> float:

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 
 from layerpreview.scheme import part as p
-from layerpreview.scheme.base import Base
+from layerpreview.scheme.base import USUAL_SILVER, Base
 from layerpreview.scheme.coat import Burst, Coat, DyeCoat, OpaqueCoat
 from layerpreview.scheme.model import Mix, Scheme
 from layerpreview.scheme.work import PlainEntry, ProductEntry
@@ -160,9 +160,15 @@ def _look(base: Base) -> str:
     else:
         look = f"flat colour {base.colour}"
     if base.kind == "metal":
-        return f"metal, {look}, flake spread {base.flake_spread:g}"
+        return f"metal, {look}, {_flakes(base)}"
     soak = f", open grain takes {100 * base.soak:g} % more dye ({base.soak_rests_on})" if base.soak else ""
     return f"{base.kind}, {look}{soak}"
+
+
+def _flakes(base: Base) -> str:
+    if base.flake_spread is None:
+        return f"{base.silver or USUAL_SILVER} silver"
+    return f"flake spread {base.flake_spread:g}"
 
 
 def _zone(zone: p.Zone, face: p.Face) -> str:

@@ -27,7 +27,13 @@ _OPTIONS_OF = {
     "picture_options": "picture",
     "height_options": "height_picture",
 }
-_ONLY_OF = {"flake_spread": "metal", "relief": "metal", "height_picture": "metal", "grain": "wood", "soak": "wood"}
+_ONLY_OF = {
+    **dict.fromkeys(("silver", "flake_spread", "broad_spread", "broad_share", "brightness"), "metal"),
+    "relief": "metal",
+    "height_picture": "metal",
+    "grain": "wood",
+    "soak": "wood",
+}
 
 
 def check_bases(report: Report) -> None:

@@ -50,12 +50,12 @@ def _base_warnings(scheme: Scheme) -> Iterator[Warned]:
         ("base", scheme.base),
         *((as_path(("base_of", name)), own) for name, own in scheme.bases_of.items()),
     ]:
-        if base.kind == "metal" and base.flake_spread < MIRROR_LIKE:
+        if base.kind == "metal" and base.metal.flake_spread < MIRROR_LIKE:
             yield (
                 f"{field}.flake_spread",
-                f"{base.flake_spread:g}",
+                f"{base.metal.flake_spread:g}",
                 "this is nearly a mirror: the colour will change strongly with the view",
-                "0.2 to 0.4 is usual for a metallic coat",
+                "leave it out and name a silver instead: fine, medium, coarse or bright",
             )
         if base.picture is not None and base.picture_options.neutral_patch_px is None:
             yield (

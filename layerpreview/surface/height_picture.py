@@ -3,13 +3,11 @@
 from __future__ import annotations
 
 import math
-from dataclasses import replace
 from typing import Literal, NoReturn
 
 import numpy as np
 
 from layerpreview.errors import PictureError, Problem
-from layerpreview.surface.flake_light import DEFAULT_LAMPS, USUAL_SPREAD, flake_brightness
 from layerpreview.surface.hashed_fields import BLOCK_ROWS, F32, Lattice, Mosaic
 from layerpreview.surface.picture_file import PictureData
 from layerpreview.surface.relief import Relief
@@ -19,8 +17,6 @@ PictureKind = Literal["heights", "directions"]
 
 FLAKE_MM = 0.3
 SPARKLE = 0.2
-MEAN_BRIGHTNESS = 0.45
-"""What the base's mean is brought to under the usual lamps, as that of the built-in kinds (0.40 to 0.50)."""
 
 _STEEPEST = 3.0
 _DIRECTIONS_SHARE = 0.9
@@ -61,7 +57,7 @@ def relief_from_picture(
     seed: int = 1,
     step_mm: float = 0.25,
 ) -> Relief:
-    """Lay a picture of a relief on a face and return its slopes, for `flake_brightness`.
+    """Lay a picture of a relief on a face and return its slopes.
 
     picture: grey, 8 or 16 bits (light is high), or RGB directions. width_mm: true width of what it shows [mm];
     without it the picture is stretched, keeping its proportions, until it covers the face. Its middle lies on the
@@ -69,8 +65,7 @@ def relief_from_picture(
     black to white [mm], of heights only, which need it. strength: multiplies the slopes, >= 0. green_down: whether
     green grows downwards in directions (usual: upwards). seed: of the flakes. step_mm: of the lattice [mm].
 
-    slopes: heights by central differences on the lattice; directions n as -n_x / n_z and +-n_y / n_z, up to 3. The
-    brightness constant is found once, at the usual lamps and flake spread, and is then the relief's own.
+    slopes: heights by central differences on the lattice; directions n as -n_x / n_z and +-n_y / n_z, up to 3.
     Raises PictureError naming all that is wrong.
     """
     kind = picture_kind(picture)
@@ -90,7 +85,7 @@ def relief_from_picture(
         flake[at] = flakes(at)
 
     lattice.each_block(block)
-    return _levelled(Relief(slope_x, slope_y, flake, step_mm, gain=0.6, sparkle=SPARKLE))
+    return Relief(slope_x, slope_y, flake, step_mm, sparkle=SPARKLE)
 
 
 class _Axis:
@@ -187,16 +182,6 @@ def _from_directions(
 
     lattice.each_block(block)
     return slope_x, slope_y
-
-
-def _levelled(relief: Relief) -> Relief:
-    """The relief with the brightness constant for MEAN_BRIGHTNESS, found in turns since a shoulder bends it."""
-    every = slice(None, None, 5)
-    part = replace(relief, slope_x=relief.slope_x[every], slope_y=relief.slope_y[every], flake=relief.flake[every])
-    for _ in range(3):
-        mean = float(flake_brightness(part, flake_spread=USUAL_SPREAD, lamps=DEFAULT_LAMPS()).mean(dtype=np.float64))
-        part = replace(part, gain=min(part.gain * MEAN_BRIGHTNESS / mean, 2.0))
-    return replace(relief, gain=part.gain)
 
 
 def _pitch_mm(

@@ -22,12 +22,10 @@ class Relief:
     slope_y: F32
     """dz/dy (rows, cols), y down."""
     flake: F32
-    """A number of the flakes at each point, even in [0, 1): `flake_brightness` makes sparkle of it."""
+    """A number of the flakes at each point, even in [0, 1): `sparkle_of` makes sparkle of it."""
     step_mm: float
-    gain: float = 1.0
-    """Brightness constant of the kind of relief: the same for every size, seed, lamp and view."""
     sparkle: float = 0.25
-    """Share of the light that comes as sparkle, at a flake spread of 0.3."""
+    """Share of a lamp's light that comes as sparkle."""
 
 
 def make_relief(
@@ -63,7 +61,23 @@ def make_relief(
         flake[rows] = flakes(rows)
 
     lattice.each_block(block)
-    return Relief(slope_x, slope_y, flake, step_mm, gain=made.gain, sparkle=made.sparkle)
+    return Relief(slope_x, slope_y, flake, step_mm, sparkle=made.sparkle)
+
+
+def sparkle_of(flake: F32, *, depth: float, phase: float) -> F32:
+    """A multiplier of mean 1 with a heavy tail (Pareto, exponent 1/0.3): few flakes flash, most are dull.
+
+    `flake`: the numbers of a relief; `depth` [0..1] of it; another `phase` lights other flakes.
+    """
+    chance = flake + np.float32(phase)
+    chance -= np.floor(chance)
+    # capped at the brightest flake in a few thousand
+    np.minimum(chance, np.float32(0.9997), out=chance)
+    np.subtract(np.float32(1), chance, out=chance)
+    tail: F32 = np.exp(np.float32(-0.3) * np.log(chance))
+    tail *= np.float32(0.7 * depth)
+    tail += np.float32(1 - depth)
+    return tail
 
 
 def _check(kind: str, *, strength: float, **sizes_mm: float | None) -> None:

@@ -2,7 +2,7 @@
 
 A kind prepares its random tables once and then answers for any block of rows. All sizes are millimetres; slopes
 are dz/dx with x to the right and dz/dy with y down. What each kind looks like was tried out by eye: the sizes,
-tilts and the two figures of `Kind` that light it are choices, not measurements.
+tilts and the sparkle of `Kind` are choices, not measurements.
 """
 
 from __future__ import annotations
@@ -21,7 +21,7 @@ BlockOfSlopes: TypeAlias = Callable[[slice], Slopes]
 
 @dataclass(frozen=True)
 class Kind:
-    """How one kind is made and lit."""
+    """How one kind is made and sparkles."""
 
     prepare: Callable[[Lattice, float, int], BlockOfSlopes]
     """(lattice, cell_mm, seed) -> the slopes of any block of rows."""
@@ -29,10 +29,8 @@ class Kind:
     """Usual size of its main feature."""
     flake_mm: float
     """Size of the places that sparkle together."""
-    gain: float
-    """Brightness constant: brings the mean to 0.40..0.50 at view 0, usual lamps and spread."""
     sparkle: float
-    """Share of the light that comes as sparkle, at the usual flake spread."""
+    """Share of a lamp's light that comes as sparkle."""
 
 
 TURN_COS, TURN_SIN = np.float32(np.cos(0.5)), np.float32(np.sin(0.5))
@@ -310,9 +308,9 @@ def _hammered(lattice: Lattice, cell_mm: float, seed: int) -> BlockOfSlopes:
 
 
 KINDS: dict[str, Kind] = {
-    "lifted": Kind(_lifted, cell_mm=11.0, flake_mm=0.3, gain=0.92, sparkle=0.25),
-    "fine flake": Kind(_fine_flake, cell_mm=2.6, flake_mm=0.3, gain=0.5, sparkle=0.4),
-    "coarse flake": Kind(_coarse_flake, cell_mm=0.6, flake_mm=0.75, gain=0.49, sparkle=0.65),
-    "brushed": Kind(_brushed, cell_mm=30.0, flake_mm=0.3, gain=0.54, sparkle=0.12),
-    "hammered": Kind(_hammered, cell_mm=8.0, flake_mm=0.3, gain=0.72, sparkle=0.2),
+    "lifted": Kind(_lifted, cell_mm=11.0, flake_mm=0.3, sparkle=0.25),
+    "fine flake": Kind(_fine_flake, cell_mm=2.6, flake_mm=0.3, sparkle=0.4),
+    "coarse flake": Kind(_coarse_flake, cell_mm=0.6, flake_mm=0.75, sparkle=0.65),
+    "brushed": Kind(_brushed, cell_mm=30.0, flake_mm=0.3, sparkle=0.12),
+    "hammered": Kind(_hammered, cell_mm=8.0, flake_mm=0.3, sparkle=0.2),
 }

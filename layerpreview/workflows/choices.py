@@ -25,6 +25,7 @@ from layerpreview.colour import (
     xyz_to_lab,
 )
 from layerpreview.errors import InputError, Problem
+from layerpreview.finish.surroundings import SURROUNDINGS
 from layerpreview.finish.view import MOST_LAMP_DEG, MOST_VIEW_DEG, View
 from layerpreview.picture.spots import Spot
 from layerpreview.scheme import Scheme
@@ -52,15 +53,16 @@ def with_lights(scheme: Scheme, lights: Sequence[str] | None) -> Scheme:
     return scheme.model_copy(update={"lights": tuple(dict.fromkeys(lights))})
 
 
-def views_from(text: str, lamp_deg: float | None) -> list[View]:
-    """The views in "0,15,45,70", each once and in the order written, under a lamp or even light.
+def views_from(text: str, lamp_deg: float | None, around: str = "even") -> list[View]:
+    """The views in "0,15,45,70", each once and in the order written, under a lamp or in the surroundings of a name.
 
-    Raises InputError listing every angle that is no number or out of range, the lamp's among them.
+    Raises InputError listing every angle that is no number or out of range, the lamp's among them, and unknown
+    surroundings.
 
     >>> [view.view_deg for view in views_from("0, 45", None)]
     [0.0, 45.0]
     """
-    problems, angles = list(_lamp_problems(lamp_deg)), []
+    problems, angles = [*_lamp_problems(lamp_deg), *_around_problems(around)], []
     for part in text.split(","):
         try:
             angle = float(part)
@@ -74,13 +76,19 @@ def views_from(text: str, lamp_deg: float | None) -> list[View]:
         problems.append(Problem(rule, "write for example 0,15,45,70", field="--view", value=part.strip()))
     if problems:
         raise InputError(problems)
-    return list(dict.fromkeys(View(angle, lamp_deg) for angle in angles))
+    return list(dict.fromkeys(View(angle, lamp_deg, SURROUNDINGS[around]) for angle in angles))
 
 
-def check_lamp(lamp_deg: float | None) -> None:
-    """Raise InputError where the lamp's angle is out of range."""
-    if problems := _lamp_problems(lamp_deg):
+def check_lit(lamp_deg: float | None, around: str) -> None:
+    """Raise InputError where the lamp's angle is out of range, or there are no surroundings of this name."""
+    if problems := [*_lamp_problems(lamp_deg), *_around_problems(around)]:
         raise InputError(problems)
+
+
+def _around_problems(around: str) -> list[Problem]:
+    if around in SURROUNDINGS:
+        return []
+    return [Problem("no such surroundings", f"use one of {', '.join(SURROUNDINGS)}", field="--around", value=around)]
 
 
 def _lamp_problems(lamp_deg: float | None) -> list[Problem]:

@@ -13,6 +13,7 @@ import numpy as np
 from numpy.typing import NDArray
 from PIL import Image
 
+from layerpreview.finish.surroundings import EVEN_LIGHT, SURROUNDINGS
 from layerpreview.finish.view import STRAIGHT_ON, View
 from layerpreview.job.figures import Figures, figures_of
 from layerpreview.output.caption import captions, labelled_sheet
@@ -24,7 +25,7 @@ from layerpreview.picture.render import DEFAULT_WIDTH_PX, Preview
 from layerpreview.picture.render import render as picture_of
 from layerpreview.picture.scene import STRIP_PX, appearances_of, make_scene, turned
 from layerpreview.scheme import Scheme, load_scheme
-from layerpreview.workflows.choices import MARGIN, check_lamp, with_lights
+from layerpreview.workflows.choices import MARGIN, check_lit, with_lights
 
 SHEET_TILE_PX = 600
 SHEET_WIDTH_PX = 3200
@@ -89,16 +90,24 @@ def render(
     light: str = "D65",
     view_deg: float = 0.0,
     lamp_deg: float | None = None,
+    around: str = "even",
     width_px: int | None = None,
     threads: int | None = None,
     strip_px: int = STRIP_PX,
 ) -> Result[Preview]:
     """Render the finish of `scheme` under one light as one picture in memory; see `picture.render.render`.
 
-    Raises InputError for an unknown light, an angle or a width out of range, or PictureError.
+    Raises InputError for an unknown light or surroundings, an angle or a width out of range, or PictureError.
     """
     preview = picture_of(
-        scheme, light=light, view_deg=view_deg, lamp_deg=lamp_deg, width_px=width_px, threads=threads, strip_px=strip_px
+        scheme,
+        light=light,
+        view_deg=view_deg,
+        lamp_deg=lamp_deg,
+        around=around,
+        width_px=width_px,
+        threads=threads,
+        strip_px=strip_px,
     )
     return preview_result(scheme, preview)
 
@@ -197,15 +206,15 @@ def side_by_side(
         for shot in order
     ]
     views = [row[0].view for row in shots]
-    how = [_lamp_words(views), *photo_words(scheme, views), for_show, "adapted to the screen", "one exposure"]
+    how = [_lit_words(views), *photo_words(scheme, views), for_show, "adapted to the screen", "one exposure"]
     note = f"{coats_in_short(scheme)}; {'; '.join(filter(None, how))}; approximate"
     return labelled_sheet(tiles, title=scheme.name, note=note, columns=across)
 
 
-def _lamp_words(views: Sequence[View]) -> str:
-    lamp_deg = views[0].lamp_deg
+def _lit_words(views: Sequence[View]) -> str:
+    lamp_deg, around = views[0].lamp_deg, views[0].around
     if lamp_deg is None:
-        return ""
+        return "" if around == EVEN_LIGHT else f"surroundings: {around.name}"
     mirror = ", negative views are on its mirror side" if any(view.view_deg < 0.0 for view in views) else ""
     return f"lamp at {lamp_deg:g} deg{mirror}"
 
@@ -231,21 +240,22 @@ def tilt_file(
     width_px: int = 480,
     light: str | None = None,
     lamp_deg: float | None = None,
+    around: str = "workshop",
     furthest_deg: float = 60.0,
     frames: int = 9,
 ) -> Tilted:
     """Write `tilt.webp`: the finish from straight on to `furthest_deg` and back, or through both sides under a lamp.
 
-    `frames` [2..40] views one way; `lamp_deg` as in `View`. All frames share one exposure.
+    `frames` [2..40] views one way; `lamp_deg` and `around` as in `View`. All frames share one exposure.
     Raises InputError (SchemeError, PictureError) or OutputError; nothing is written then.
     """
     scheme = with_lights(load_scheme(scheme_path), [light] if light else None)
-    check_lamp(lamp_deg)
+    check_lit(lamp_deg, around)
     start = 0.0 if lamp_deg is None else -furthest_deg
     angles = [float(angle) for angle in np.linspace(start, furthest_deg, frames)]
     lit = scheme.lights[0]
     scene = make_scene(scheme, width_px=width_px, margin=MARGIN)
-    views = [View(round(angle, 1), lamp_deg) for angle in angles]
+    views = [View(round(angle, 1), lamp_deg, SURROUNDINGS[around]) for angle in angles]
     texts = captions(
         [caption_lines(scheme, Shot(lit, view, False)) for view in views],
         width_px=scene.width_px,

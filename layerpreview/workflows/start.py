@@ -9,12 +9,13 @@ from pathlib import Path
 import numpy as np
 
 from layerpreview.errors import InputError, OutputError, Problem
+from layerpreview.film import SILVERS, facet_law
+from layerpreview.finish.surroundings import SURROUNDINGS
 from layerpreview.output.files import ANOTHER_FOLDER, write_text, written_together
 from layerpreview.output.pictures import write_picture
 from layerpreview.output.png import encode_srgb8
 from layerpreview.scheme import load_scheme
 from layerpreview.scheme.source import toml_string
-from layerpreview.surface.flake_light import DEFAULT_LAMPS, flake_brightness
 from layerpreview.surface.picture_file import read_picture
 from layerpreview.surface.relief import make_relief
 from layerpreview.units import UnitError, parse_quantity
@@ -24,6 +25,8 @@ SCHEME_NAME, BASE_NAME = "scheme.toml", "base.png"
 ANOTHER_JOB = "start another folder"
 BASE_SIZE_MM = (480.0, 480.0)
 BASE_STEP_MM = 0.35
+PHOTO_EXPOSURE = 2.0
+"""A photographer exposes for the dark metal, not for a white card."""
 DEMO_SAMPLE = "octave_mandolin.toml"
 
 
@@ -150,8 +153,9 @@ def write_base_picture(path: Path) -> None:
     """A picture of a lifted silver base: it stands in for the user's own photo."""
     width_mm, height_mm = BASE_SIZE_MM
     relief = make_relief("lifted", width_mm=width_mm, height_mm=height_mm, seed=3, step_mm=BASE_STEP_MM)
-    light = flake_brightness(relief, flake_spread=0.3, lamps=DEFAULT_LAMPS())
-    silver = np.array([0.78, 0.79, 0.81], dtype=np.float32)
+    law = facet_law(SILVERS["bright"], SURROUNDINGS["workshop"].light())
+    light = PHOTO_EXPOSURE * law.at(relief.slope_x, relief.slope_y)[0]
+    silver = np.array([0.98, 0.99, 1.0], dtype=np.float32)
     pixels = encode_srgb8(light[:, :, None] * silver)
     write_picture(pixels, path, pixel_mm=BASE_STEP_MM)
 

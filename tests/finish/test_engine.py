@@ -19,7 +19,7 @@ from layerpreview.film import MetalBase, diffuse_film, metal_film
 from layerpreview.finish.engine import Engine
 from layerpreview.finish.layers import absorptivity_on_grid, colour_spectrum
 from layerpreview.finish.look import make_look
-from layerpreview.finish.stack import DyeLayer, OpaqueLayer, Stack, make_stack
+from layerpreview.finish.stack import VEIL, DyeLayer, OpaqueLayer, Stack
 from layerpreview.scheme import load_library_dye
 
 from ..literal import transmittance
@@ -36,12 +36,12 @@ def _dye(name: str, absorbance_at_peak: float) -> DyeLayer:
 AMBER, CHERRY, BLUE = _dye("amber", 0.35), _dye("cherry", 0.8), _dye("blue", 1.1)
 BLACK, CREAM = OpaqueLayer(colour_spectrum("#140d0e"), 2.6), OpaqueLayer(colour_spectrum("#e8dcc0"), 0.9)
 STACKS = {
-    "metal": make_stack((AMBER, CHERRY), METAL, clear="gloss", view_deg=0.0, lamp_deg=None),
-    "rim": make_stack((AMBER, BLACK), METAL, clear="satin", view_deg=0.0, lamp_deg=None),
-    "buried": make_stack((BLUE, CREAM, AMBER, BLACK), METAL, clear="matt", view_deg=0.0, lamp_deg=None),
-    "white": make_stack((AMBER, BLUE), diffuse_film(), clear="gloss", view_deg=0.0, lamp_deg=None),
-    "white rim": make_stack((CREAM, CHERRY), diffuse_film(view_deg=40.0), clear="gloss", view_deg=40.0, lamp_deg=None),
-    "bare": make_stack((), METAL, clear="satin", view_deg=0.0, lamp_deg=None),
+    "metal": Stack((AMBER, CHERRY), METAL, diffuse_film(), VEIL["gloss"]),
+    "rim": Stack((AMBER, BLACK), METAL, diffuse_film(), VEIL["satin"]),
+    "buried": Stack((BLUE, CREAM, AMBER, BLACK), METAL, diffuse_film(), VEIL["matt"]),
+    "white": Stack((AMBER, BLUE), diffuse_film(), diffuse_film(), VEIL["gloss"]),
+    "white rim": Stack((CREAM, CHERRY), diffuse_film(view_deg=40.0), diffuse_film(view_deg=40.0), VEIL["gloss"]),
+    "bare": Stack((), METAL, diffuse_film(), VEIL["satin"]),
 }
 
 
@@ -115,7 +115,7 @@ def test_more_dye_is_never_brighter() -> None:
 
 def test_full_hiding_leaves_the_opaque_colour() -> None:
     """Sprayed far beyond need, an opaque coat shows its own sRGB colour, whatever is below."""
-    stack = make_stack((CHERRY, CREAM), METAL, clear="gloss", view_deg=0.0, lamp_deg=None)
+    stack = Stack((CHERRY, CREAM), METAL, diffuse_film(), VEIL["gloss"])
     bare = np.array([[0.1, 0.9], [0.5, 0.2], [0.3, 0.3]], dtype=np.float32)
     shown = Engine(make_look(stack, light="D65")).pixels(bare, np.full((2, 2), 9.0, dtype=np.float32))
     cream = display_matrix("D65") @ colour_spectrum("#e8dcc0")

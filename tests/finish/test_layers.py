@@ -10,7 +10,7 @@ from types import ModuleType
 import numpy as np
 import pytest
 
-from layerpreview.film import MetalBase, diffuse_film, metal_film
+from layerpreview.film import MetalBase, MetalFilm, body_reflectance, diffuse_film, lamp_at
 from layerpreview.finish.layers import (
     absorptivity_on_grid,
     base_film,
@@ -113,15 +113,18 @@ def test_what_was_learnt_of_a_dye_has_its_ends(save_scheme: Save) -> None:
 def test_the_film_is_that_of_the_base_and_view(save_scheme: Save, base: str, metal: bool) -> None:
     view = View(-25.0, 40.0)
     scheme = made(save_scheme, base=base)
-    expected = (
-        metal_film(MetalBase(flake_spread=0.3), view_deg=-25.0, lamp_deg=40.0)
-        if metal
-        else diffuse_film(view_deg=-25.0, lamp_deg=40.0)
-    )
-    assert base_film(scheme.base, view) == expected
+    expected = base_film(scheme.base, view)
+    if metal:
+        assert isinstance(expected, MetalFilm)
+        asked = {"view_deg": -25.0, "lamp_deg": 40.0, "lamp_half_angle_deg": 5.0}
+        by_solver = body_reflectance([0.0, 0.4], MetalBase(flake_spread=0.3), **asked)
+        assert expected.bare == pytest.approx(by_solver[0], rel=1e-3)
+        assert expected.tau(np.array(0.4)) == pytest.approx(by_solver[1] / by_solver[0], rel=3e-3)
+    else:
+        assert expected == diffuse_film(lamp_at(40.0), view_deg=25.0)
     for stack in (stack_of(scheme, view), first_stack(scheme, view)):
         assert stack.film == expected
-        assert stack.opaque_film == diffuse_film(view_deg=-25.0, lamp_deg=40.0)
+        assert stack.opaque_film == diffuse_film(lamp_at(40.0), view_deg=25.0)
         assert len(stack.layers) == 1
     assert base_film(scheme.base) != expected
 

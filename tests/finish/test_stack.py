@@ -9,7 +9,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from layerpreview.film import MetalBase, diffuse_film, metal_film
-from layerpreview.finish.stack import VEIL, DyeLayer, OpaqueLayer, Stack, make_stack
+from layerpreview.finish.stack import VEIL, DyeLayer, OpaqueLayer, Stack
 
 W = 81
 METAL = metal_film(MetalBase(flake_spread=0.3))
@@ -22,7 +22,7 @@ BARE = np.linspace(0.6, 0.7, W)[None, :]
 
 
 def _stack(*layers: DyeLayer | OpaqueLayer) -> Stack:
-    return make_stack(layers, METAL, clear="gloss", view_deg=0.0, lamp_deg=None)
+    return Stack(layers, METAL, diffuse_film(), VEIL["gloss"])
 
 
 def _dye(*pairs: tuple[DyeLayer, float]) -> np.ndarray:
@@ -79,7 +79,7 @@ def test_no_build_is_no_coat() -> None:
 
 @pytest.mark.parametrize("clear", VEIL)
 def test_clear_lifts_black_and_leaves_white(clear: str) -> None:
-    stack = make_stack((), METAL, clear=clear, view_deg=0.0, lamp_deg=None)
+    stack = Stack((), METAL, diffuse_film(), VEIL[clear])
     black_and_white = np.stack([np.zeros(W), np.ones(W)])
     shown = stack.reflectance(black_and_white, np.zeros((2, 0)))
     assert shown[0] == pytest.approx(VEIL[clear])
@@ -97,5 +97,5 @@ def test_clears_rise_from_gloss_to_matt() -> None:
 def test_the_veils_are_as_assumed() -> None:
     """Of a satin clear 0.8 %, of a matt one 2 % of white: assumed, see `VEIL`; a black of no reflectance shows it."""
     for clear, veil in (("gloss", 0.0), ("satin", 0.008), ("matt", 0.020)):
-        stack = make_stack((), diffuse_film(), clear=clear, view_deg=0.0, lamp_deg=None)
+        stack = Stack((), diffuse_film(), diffuse_film(), VEIL[clear])
         assert stack.reflectance(np.zeros((1, 81)), np.zeros((1, 0)))[0] == pytest.approx(np.full(81, veil))

@@ -11,7 +11,7 @@ import pytest
 
 from layerpreview.colour import lab_to_xyz, white_xyz, xyz_to_lab
 from layerpreview.errors import InputError
-from layerpreview.film import MetalBase, diffuse_film, metal_film
+from layerpreview.film import MetalBase, diffuse_film, lamp_at, metal_film
 from layerpreview.learn.card import ASSUMED_BARE, CardSetting, card_of_photo, card_of_readings
 from layerpreview.learn.frame import Placement, windows
 from layerpreview.learn.frame_read import CardPhoto, Patch
@@ -37,9 +37,9 @@ def write(tmp_path: Path) -> Write:
 def test_the_film_is_seen_as_the_instrument_sees_it(geometry: str, view: float, lamp: float | None) -> None:
     """45/0 and d:8 by CIE 15: lamp at 45 and eye straight on; light from all round and the eye at 8 degrees."""
     setting = CardSetting(flake_spread=0.2, geometry=geometry)
-    assert setting.film("white") == diffuse_film(view_deg=view, lamp_deg=lamp)
-    assert setting.film("base") == metal_film(MetalBase(flake_spread=0.2), view_deg=view, lamp_deg=lamp)
-    assert CardSetting(base_kind="wood", geometry=geometry).film("base") == diffuse_film(view_deg=view, lamp_deg=lamp)
+    assert setting.film("white") == diffuse_film(lamp_at(lamp), view_deg=view)
+    assert setting.film("base") == metal_film(MetalBase(flake_spread=0.2), lamp_at(lamp), view_deg=view)
+    assert CardSetting(base_kind="wood", geometry=geometry).film("base") == diffuse_film(lamp_at(lamp), view_deg=view)
 
 
 def test_windows_steps_and_loads(write: Write) -> None:

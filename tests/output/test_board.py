@@ -44,6 +44,7 @@ from layerpreview.output.board_maps import (
     pack_builds,
     pack_cover,
     pack_soak,
+    paths_by_gain,
     srgb_to_p3,
     unpack_map,
 )
@@ -205,16 +206,18 @@ def test_what_lies_outside_the_part_does_not_set_the_map() -> None:
     assert packed.constant == (0.5,)
 
 
-@pytest.mark.parametrize("channels", [1, 3])
-def test_a_lossless_base_is_within_half_a_step(rng: np.random.Generator, channels: int) -> None:
+@pytest.mark.parametrize(("channels", "step"), [(1, 1.0 / 3.0), (3, 1.0)])
+def test_a_lossless_base_is_within_half_a_step(rng: np.random.Generator, channels: int, step: float) -> None:
+    """One channel comes as three, of which the mean counts: its steps are thirds of a code."""
     from layerpreview.colour import decode_srgb, encode_srgb
 
     bare = rng.uniform(0.0, 1.3, (channels, 33, 47)).astype(np.float32)
     packed = pack_base(bare, np.ones((33, 47), dtype=np.float32), quality=LOSSLESS)
-    codes = unpacked(packed.data)[..., :channels].reshape(33, 47, -1)[..., :channels] / 255.0
+    codes = unpacked(packed.data) / 255.0
+    codes = codes.mean(axis=2, keepdims=True) if channels == 1 else codes
     assert packed.scale == pytest.approx(float(bare.max()))
     wanted = encode_srgb(np.moveaxis(bare, 0, 2).astype(np.float64) / packed.scale)
-    assert np.abs(codes - wanted).max() < 0.51 / 255.0 + 1e-4
+    assert np.abs(codes - wanted).max() < 0.51 * step / 255.0 + 1e-4
     assert decode_srgb(codes).max() * packed.scale == pytest.approx(float(bare.max()), rel=1e-3)
 
 
@@ -233,13 +236,30 @@ def test_grain_is_stored_once_and_the_dyes_are_smooth_without_it(save_scheme: Ca
     packed = pack_soak(maps.soak, maps.cover)
     from layerpreview.colour import decode_srgb
 
-    back = decode_srgb(unpacked(packed.data) / 255.0) * packed.scale
+    back = decode_srgb(unpacked(packed.data) / 255.0).mean(axis=2) * packed.scale
     assert np.abs(back - maps.soak).mean() < 0.01
 
 
 def test_cover_keeps_its_soft_edge() -> None:
     cover = np.array([[0.0, 0.25, 1.0]], dtype=np.float32)
     assert unpacked(pack_cover(cover)).tolist() == [[0, 64, 255]]
+
+
+def test_the_path_of_a_facet_is_told_by_its_gain(rng: np.random.Generator) -> None:
+    """A path that follows the root of the gain by straight lines comes back exactly; steps without pixels go on."""
+    gain = (0.4 * rng.uniform(0.3, 1.0, (40, 50)) ** 2).astype(np.float32)
+    gain[0, 0] = 0.4
+    root = np.sqrt(gain / 0.4)
+    path = np.stack([2.0 + root, 5.0 - 3.0 * root, 0.5 + 0.0 * root]).astype(np.float32)
+    cover = np.ones_like(gain)
+    cover[:5], gain[:5] = 0.0, 9.0
+    table = np.array(paths_by_gain(gain, path, cover))
+    assert table.shape == (17, 3)
+    shares = np.arange(17) / 16.0
+    seen = shares >= 0.3
+    by_hand = np.stack([2.0 + shares, 5.0 - 3.0 * shares, 0.5 + 0.0 * shares], axis=1)
+    assert table[seen] == pytest.approx(by_hand[seen], abs=0.01)
+    assert np.all(np.isfinite(table))
 
 
 # The page ------------------------------------------------------------------------------------------------------------

@@ -269,7 +269,7 @@ def test_in_plain_words(scheme: Scheme) -> None:
     said = describe(scheme)
     assert said[0].endswith("head (drawing head.svg) and back (picture back.jpg, 380 mm high)")
     assert said[1:10] == [
-        "base: metal, relief from foil.png, flake spread 0.3",
+        "base: metal, relief from foil.png, medium silver",
         "base of head: wood, flame grain, open grain takes 50 % more dye (assumed)",
         "base of back: wood, flat colour #c8a878, open grain takes 20 % more dye (stated)",
         "zone on front: arm rest (all to the right of the line through 220 mm across, 5 mm down that heads -10 degrees "

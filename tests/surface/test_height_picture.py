@@ -14,7 +14,6 @@ from numpy.typing import NDArray
 from PIL import Image
 
 from layerpreview.errors import PictureError
-from layerpreview.surface.flake_light import DEFAULT_LAMPS, flake_brightness
 from layerpreview.surface.height_picture import picture_kind, relief_from_picture
 from layerpreview.surface.picture_file import PictureData, read_picture
 
@@ -128,15 +127,13 @@ def test_a_picture_that_runs_on_is_repeated_as_it_is() -> None:
         np.testing.assert_allclose(relief.slope_x[:, start : start + 100], relief.slope_x[:, 100:200], atol=1e-4)
 
 
-def test_lit_it_keeps_to_the_usual_brightness() -> None:
-    relief = relief_from_picture(_heights(_waves(200)), face_width_mm=90, face_height_mm=90, depth_mm=4.0, seed=3)
-    bright = flake_brightness(relief, flake_spread=0.3, lamps=DEFAULT_LAMPS())
-    assert float(bright.mean()) == pytest.approx(0.45, abs=0.01)
-    assert bright.std() > 0.03
-    assert float((bright > 1).mean()) < 0.005
-    other = relief_from_picture(_heights(_waves(200)), face_width_mm=90, face_height_mm=90, depth_mm=4.0, seed=4)
-    np.testing.assert_array_equal(other.slope_x, relief.slope_x)
-    assert (other.flake != relief.flake).any()
+def test_another_seed_has_other_flakes_on_the_same_slopes() -> None:
+    one, other = (
+        relief_from_picture(_heights(_waves(200)), face_width_mm=90, face_height_mm=90, depth_mm=4.0, seed=seed)
+        for seed in (3, 4)
+    )
+    np.testing.assert_array_equal(other.slope_x, one.slope_x)
+    assert (other.flake != one.flake).any()
 
 
 def test_a_file_is_read_and_told_apart(tmp_path: Path) -> None:

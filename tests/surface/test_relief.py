@@ -1,39 +1,22 @@
-"""Relief and its light.
-
-Against: a surface that changes with the picture's size or resolution; a random generator drawn in order; a
-brightness scaled by each picture's own mean, which would hide that a tilted panel darkens; angles in air used
-where the flakes see those inside the film.
-"""
+"""Relief: against a surface that changes with the picture's size or resolution, and random numbers drawn in order."""
 
 from __future__ import annotations
-
-from itertools import pairwise
 
 import numpy as np
 import pytest
 
 from layerpreview.errors import InputError
 from layerpreview.surface import hashed_fields
-from layerpreview.surface.flake_light import DEFAULT_LAMPS, Lamp, flake_brightness
-from layerpreview.surface.relief import RELIEF_KINDS, Relief, make_relief
+from layerpreview.surface.relief import RELIEF_KINDS, make_relief, sparkle_of
 from layerpreview.surface.relief_kinds import KINDS, _AskewCells, _Facets
 
 F32 = hashed_fields.F32
-
-
-def _bright(relief: Relief, *, view_deg: float = 0.0, flake_spread: float = 0.3) -> F32:
-    return flake_brightness(relief, flake_spread=flake_spread, lamps=DEFAULT_LAMPS(), view_deg=view_deg)
 
 
 def _averaged(field: F32, block: int) -> F32:
     rows, cols = field.shape[0] // block, field.shape[1] // block
     mean: F32 = field[: rows * block, : cols * block].reshape(rows, block, cols, block).mean(axis=(1, 3))
     return mean
-
-
-def _flat(slope_x: float = 0.0, slope_y: float = 0.0) -> Relief:
-    here = np.ones((1, 1), dtype=np.float32)
-    return Relief(here * np.float32(slope_x), here * np.float32(slope_y), here * 0, 0.25, gain=0.5, sparkle=0.0)
 
 
 def test_every_kind_is_made() -> None:
@@ -58,7 +41,6 @@ def test_larger_panel_continues_the_same_surface(kind: str) -> None:
     rows, cols = small.slope_x.shape
     for name in ("slope_x", "slope_y", "flake"):
         np.testing.assert_array_equal(getattr(large, name)[:rows, :cols], getattr(small, name))
-    np.testing.assert_array_equal(_bright(large)[:rows, :cols], _bright(small))
 
 
 @pytest.mark.parametrize("kind", RELIEF_KINDS)
@@ -68,9 +50,6 @@ def test_finer_step_shows_the_same_surface(kind: str) -> None:
     for name in ("slope_x", "slope_y"):
         a, b = _averaged(getattr(coarse, name), 8), _averaged(getattr(fine, name), 16)
         assert np.corrcoef(a.ravel(), b.ravel())[0, 1] > 0.9
-    a, b = _averaged(_bright(coarse), 8), _averaged(_bright(fine), 16)
-    assert float(np.abs(a - b).mean()) < 0.02
-    assert float(a.mean()) == pytest.approx(float(b.mean()), abs=0.005)
 
 
 def test_threads_do_not_change_the_surface(monkeypatch: pytest.MonkeyPatch) -> None:
@@ -78,7 +57,6 @@ def test_threads_do_not_change_the_surface(monkeypatch: pytest.MonkeyPatch) -> N
     monkeypatch.setenv("LAYERPREVIEW_THREADS", "1")
     one = make_relief("lifted", width_mm=60, height_mm=80, seed=2)
     np.testing.assert_array_equal(many.slope_x, one.slope_x)
-    np.testing.assert_array_equal(_bright(many), _bright(one))
 
 
 def test_hash_is_the_same_everywhere_and_even() -> None:
@@ -118,35 +96,14 @@ def test_noise_slopes_are_those_of_its_heights() -> None:
     np.testing.assert_allclose(slope_y[1:-1], (height[2:] - height[:-2]) / 0.04, atol=2e-4)
 
 
-@pytest.mark.slow
-@pytest.mark.parametrize("kind", RELIEF_KINDS)
-@pytest.mark.parametrize("seed", [1, 12])
-def test_brightness_keeps_to_its_scale(kind: str, seed: int) -> None:
-    bright = _bright(make_relief(kind, width_mm=200, height_mm=160, seed=seed))
-    low, high = np.percentile(bright, [1, 99])
-    assert bright.min() >= 0
-    assert 0.40 < bright.mean() < 0.50
-    assert (bright > 1).mean() < 0.005
-    if kind == "lifted":
-        assert 0.08 < low < 0.15
-        assert 0.90 < high < 1.0
-    assert low < 0.42
-    assert high > 0.58
-
-
-@pytest.mark.parametrize("kind", RELIEF_KINDS)
-def test_tilting_away_darkens(kind: str) -> None:
-    relief = make_relief(kind, width_mm=120, height_mm=100, seed=4)
-    means = [float(_bright(relief, view_deg=angle).mean()) for angle in (0, 15, 30, 45, 60, 75)]
-    assert all(nearer > further for nearer, further in pairwise(means)), means
-    assert means[-1] < 0.5 * means[0]
-
-
-def test_facets_flash_at_different_angles() -> None:
-    relief = make_relief("lifted", width_mm=120, height_mm=100, seed=4)
-    straight, tilted = _bright(relief), _bright(relief, view_deg=45)
-    assert np.corrcoef(straight.ravel(), tilted.ravel())[0, 1] < 0.8
-    assert ((tilted > straight + 0.1).mean()) > 0.02
+def test_sparkle_is_bright_here_and_dull_there_and_one_on_average() -> None:
+    flake = np.random.default_rng(3).random(2_000_000, dtype=np.float32)
+    seen, turned = (sparkle_of(flake, depth=0.6, phase=phase) for phase in (0.0, 0.37))
+    assert float(seen.mean(dtype=np.float64)) == pytest.approx(1.0, abs=0.02)
+    assert seen.min() == pytest.approx(0.4 + 0.6 * 0.7, abs=1e-3)
+    assert seen.max() > 4.0
+    assert abs(np.corrcoef(seen, turned)[0, 1]) < 0.2
+    np.testing.assert_array_equal(sparkle_of(flake, depth=0.0, phase=0.2), np.ones_like(flake))
 
 
 def test_no_strength_is_a_flat_panel() -> None:
@@ -160,27 +117,6 @@ def test_no_strength_is_a_flat_panel() -> None:
 def test_brushing_is_steep_across_and_level_along() -> None:
     relief = make_relief("brushed", width_mm=100, height_mm=60)
     assert relief.slope_y.std() > 15 * relief.slope_x.std()
-
-
-def test_flake_sees_the_lamp_inside_the_film() -> None:
-    """Light from 45 deg in air reaches straight up off a facet tilted 14.063 deg, not 22.5 (n = 1.5, Snell).
-
-    By hand: asin(sin 45 / 1.5) = 28.126 deg inside, and a facet turns a ray by twice its tilt.
-    """
-    lamp = [Lamp(from_deg=90, height_deg=45, size_deg=1, power=1)]
-    tilts_deg = np.arange(0, 40, 0.25)
-    # a facet that faces right falls away to the right
-    slopes = -np.tan(np.radians(tilts_deg))
-    bright = [float(flake_brightness(_flat(s), flake_spread=0.1, lamps=lamp)[0, 0]) for s in slopes]
-    assert tilts_deg[int(np.argmax(bright))] == pytest.approx(14.063, abs=0.25)
-
-
-@pytest.mark.parametrize(("from_deg", "slope_x", "slope_y"), [(0, 0, 0.25), (90, -0.25, 0), (180, 0, -0.25)])
-def test_lamp_lights_the_facets_that_face_it(from_deg: float, slope_x: float, slope_y: float) -> None:
-    lamp = [Lamp(from_deg=from_deg, height_deg=50, size_deg=20, power=1)]
-    facing = flake_brightness(_flat(slope_x, slope_y), flake_spread=0.2, lamps=lamp)
-    turned = flake_brightness(_flat(-slope_x, -slope_y), flake_spread=0.2, lamps=lamp)
-    assert facing > 3 * turned
 
 
 def test_all_problems_are_told_at_once() -> None:

@@ -101,17 +101,19 @@ def test_nothing_is_overwritten(save_scheme: Save, tmp_path: Path) -> None:
 def test_a_cell_is_the_part_at_true_scale(save_scheme: Save) -> None:
     """A cell twice as wide at twice the pixels shows the same millimetres a pixel: its middle is the smaller cell."""
     scheme = load_scheme(save_scheme(LIFTED))
-    small, tint = base_cell(scheme, cell_mm=12.0, cell_px=48)
-    large, _ = base_cell(scheme, cell_mm=24.0, cell_px=96)
-    assert tint is not None
-    middle = large.reshape(96, 96)[24:72, 24:72]
-    assert np.corrcoef(middle.ravel(), small.ravel())[0, 1] > 0.99
+    small, large = base_cell(scheme, cell_mm=12.0, cell_px=48), base_cell(scheme, cell_mm=24.0, cell_px=96)
+    assert small.tint_rgb is not None
+    assert small.path is not None
+    assert large.path is not None
+    for whole, part in ((large.bare[0], small.bare[0]), (large.path[1], small.path[1])):
+        assert np.corrcoef(whole.reshape(96, 96)[24:72, 24:72].ravel(), part.ravel())[0, 1] > 0.99
 
 
 def test_a_cell_larger_than_the_face_goes_on_mirrored(save_scheme: Save) -> None:
-    cell, _ = base_cell(load_scheme(save_scheme(LIFTED)), cell_mm=100.0, cell_px=50)
-    square = cell.reshape(50, 50)
-    assert square[23] == pytest.approx(square[24])  # the face is 48 mm high
+    cell = base_cell(load_scheme(save_scheme(LIFTED)), cell_mm=100.0, cell_px=50)
+    assert cell.path is not None
+    for square in (cell.bare.reshape(50, 50), cell.path[0].reshape(50, 50)):
+        assert square[23] == pytest.approx(square[24])  # the face is 48 mm high
 
 
 def test_text_is_never_cut(save_scheme: Save) -> None:

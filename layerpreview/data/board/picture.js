@@ -1,6 +1,7 @@
-/* Live colour: the same sum over the same few wavelengths as preview/engine.py, for every pixel on the screen. */
+/* Live colour: the same sum over the same few wavelengths as finish/engine.py, for every pixel on the screen. */
 const Painter = (function () {
   "use strict";
+  const PATH_STEPS = 17;
   const VERTEX = "#version 300 es\nin vec2 at; void main() { gl_Position = vec4(at, 0.0, 1.0); }";
 
   /* One program per face: its surfaces and layers are written out, its numbers come in as uniforms. */
@@ -18,6 +19,8 @@ const Painter = (function () {
       "const int QUADS = " + quads + ";",
       "uniform sampler2D uBase, uCover, uBuilds, uSoak;",
       "uniform vec2 uSize, uOrigin;",
+      "uniform vec3 uPaths[" + PATH_STEPS + "];",
+      "uniform float uPathTop;",
       "uniform float uScale, uTop, uGain, uSoakGain, uVeil, uSurround, uFade, uStripe;",
       "uniform int uNodes, uMode;",
       "uniform mat3 uScreen;",
@@ -56,7 +59,11 @@ const Painter = (function () {
       "  vec2 uv = p / uSize;",
       "  float cover = texture(uCover, uv).r;",
       "  vec3 base = texture(uBase, uv).rgb * uGain;",
-      option.soak ? "  float soak = texture(uSoak, uv).r * uSoakGain;" : "",
+      "  float grey = dot(base, vec3(1.0 / 3.0));",
+      option.paths ? "  float rung = sqrt(min(grey / uPathTop, 1.0)) * " + float(PATH_STEPS - 1) + ";" : "",
+      option.paths ? "  int low = min(int(rung), " + (PATH_STEPS - 2) + ");" : "",
+      option.paths ? "  vec3 path = mix(uPaths[low], uPaths[low + 1], rung - float(low));" : "",
+      option.soak ? "  float soak = dot(texture(uSoak, uv).rgb, vec3(1.0 / 3.0)) * uSoakGain;" : "",
       "  if (any(lessThan(p, vec2(0.0))) || any(greaterThan(p, uSize))) cover = 0.0;",
       "  vec3 rgb = vec3(0.0);",
       "  bool outside = false;",
@@ -94,10 +101,10 @@ const Painter = (function () {
       for (let q = 0; q < quads; q += 1) {
         lines.push("        a += dot(uDensity[i * QUADS + " + q + "], m[" + q + "]);");
       }
-      const bare = option.tint ? "uBasis[i].w * base.r" : "dot(uBasis[i].xyz, base)";
+      const bare = option.tint ? "uBasis[i].w * grey" : "dot(uBasis[i].xyz, base)";
       const first = "uFilm[" + 3 * k + "]", middle = "uFilm[" + (3 * k + 1) + "]", last = "uFilm[" + (3 * k + 2) + "]";
       if (s.metal) {
-        lines.push("        float r = curve(a, " + first + ".yzw, " + middle + ".xy) * " + bare + ";");
+        lines.push("        float r = curve(a, " + (option.paths ? "path" : first + ".yzw") + ", " + middle + ".xy) * " + bare + ";");
       } else {
         if (s.layer === null) {
           lines.push(
@@ -218,7 +225,7 @@ const Painter = (function () {
     const first = looks[0][0][face.kind];
     const text = fragment({
       dyes: option.coats.map(function (coat) { return coat.mix !== null; }), builds: face.builds,
-      seen: first.seen, tint: first.tint !== null, soak: face.soak !== null,
+      seen: first.seen, tint: first.tint !== null, soak: face.soak !== null, paths: face.views[0].paths !== null,
     }, nodes);
     if (this.made[text]) { return this.made[text]; }
     const program = gl.createProgram();
@@ -328,6 +335,10 @@ const Painter = (function () {
       uStripe: 7 * Math.max(1, Math.round(window.devicePixelRatio)),
     };
     Object.keys(plain).forEach(function (name) { if (w[name]) { gl.uniform1f(w[name], plain[name]); } });
+    if (w.uPaths) {
+      gl.uniform3fv(w.uPaths, [].concat.apply([], view.paths.by_gain));
+      gl.uniform1f(w.uPathTop, view.paths.top);
+    }
     gl.uniform2f(w.uSize, face.width, face.height);
     gl.uniform2f(w.uOrigin, left, top);
     gl.uniform1i(w.uNodes, set.nodes);

@@ -1,0 +1,104 @@
+"""Surroundings and silvers: exist for a lamp on the wrong side, light that is not one card's worth, and names that do
+nothing."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from pathlib import Path
+
+import numpy as np
+import pytest
+
+from layerpreview.errors import InputError
+from layerpreview.film import SILVERS, MetalBase, facet_law
+from layerpreview.finish.surroundings import EVEN_LIGHT, SURROUNDINGS, SoftLamp, Surroundings
+from layerpreview.finish.view import View
+from layerpreview.scheme import load_scheme
+from layerpreview.workflows.choices import views_from
+from tests.schemes import bare_scheme
+
+Save = Callable[..., Path]
+
+
+@pytest.mark.parametrize("name", SURROUNDINGS)
+def test_a_white_card_is_one_everywhere(name: str) -> None:
+    light = SURROUNDINGS[name].light()
+    assert light.even + sum(lamp.share for lamp in light.lamps) == pytest.approx(1.0)
+    assert all(lamp.share > 0.0 and 0.0 <= lamp.zenith_deg < 90.0 for lamp in light.lamps)
+    assert (not light.lamps) == (name == "even")
+
+
+def test_a_lamp_as_it_is_written() -> None:
+    room = Surroundings("shed", 1.0, (SoftLamp(60.0, 35.0, 8.0, 3.0),))
+    (lamp,) = room.light(turned_deg=10.0).lamps
+    assert (lamp.zenith_deg, lamp.azimuth_deg, lamp.half_angle_deg, lamp.share) == (55.0, -20.0, 4.0, 0.75)
+
+
+@pytest.mark.slow
+@pytest.mark.parametrize(
+    ("from_deg", "slope_x", "slope_y"), [(0.0, 0.0, 0.25), (90.0, -0.25, 0.0), (180.0, 0.0, -0.25), (270.0, 0.25, 0.0)]
+)
+def test_a_lamp_lights_the_facets_that_face_it(from_deg: float, slope_x: float, slope_y: float) -> None:
+    """Clockwise from the picture's top; a facet that faces right falls away to the right."""
+    room = Surroundings("one lamp", 0.1, (SoftLamp(from_deg, 50.0, 10.0, 0.9),))
+    law = facet_law(MetalBase(flake_spread=0.15), room.light())
+    facing, turned = law.at(np.float32([slope_x, -slope_x]), np.float32([slope_y, -slope_y]))[0]
+    assert facing > 3.0 * turned
+
+
+@pytest.mark.parametrize(
+    ("view", "side_deg"),
+    [
+        (View(30.0), 90.0),  # from below the part
+        (View(-30.0), 270.0),
+        (View(30.0, 45.0), 225.0),  # from the lamp's side: the main lamp stands at the top left
+        (View(-30.0, 45.0), 405.0),
+        (View(30.0, None, SURROUNDINGS["sun"]), 90.0),
+    ],
+    ids=str,
+)
+def test_where_the_eye_stands(view: View, side_deg: float) -> None:
+    assert view.from_azimuth_deg() == side_deg
+    if view.lamp_deg is not None:
+        (lamp,) = view.light().lamps
+        assert np.cos(np.radians(lamp.azimuth_deg - side_deg)) == pytest.approx(np.sign(view.view_deg))
+        assert view.from_azimuth_deg(turned_deg=20.0) == side_deg + 20.0
+
+
+def test_the_surroundings_in_words_and_file_names() -> None:
+    window = SURROUNDINGS["window"]
+    assert View(15.0, None, window).words == "seen 15 deg from straight on, window"
+    assert View(15.0, None, window).file_words == "_window_view15"
+    assert View(15.0, 45.0, window).file_words == "_view15_lamp45"
+    assert View(0.0, None, EVEN_LIGHT).words == "seen straight on"
+
+
+def test_a_name_that_is_none() -> None:
+    with pytest.raises(InputError, match=r"--around = cellar: no such surroundings; use one of even, workshop"):
+        views_from("0", None, "cellar")
+    with pytest.raises(InputError) as caught:
+        views_from("steep", 95.0, "cellar")
+    assert [problem.field for problem in caught.value.problems] == ["--lamp", "--around", "--view"]
+
+
+@pytest.mark.parametrize(
+    ("said", "metal"),
+    [
+        ("", SILVERS["medium"]),
+        ('silver = "coarse"\n', SILVERS["coarse"]),
+        ("flake_spread = 0.25\n", MetalBase(flake_spread=0.25)),  # as schemes were written before silvers had names
+        ("flake_spread = 0.25\nbrightness = 0.5\n", MetalBase(flake_spread=0.25, scale=0.5)),
+        (
+            'silver = "coarse"\nflake_spread = 0.2\nbroad_spread = 0.6\nbroad_share = 0.15\nbrightness = 0.4\n',
+            MetalBase(flake_spread=0.2, broad_spread=0.6, broad_share=0.15, scale=0.4),
+        ),
+    ],
+)
+def test_the_flakes_that_a_scheme_says(save_scheme: Save, said: str, metal: MetalBase) -> None:
+    base = '[base]\nkind = "metal"\ncolour = "#b9bcc0"\n' + said
+    assert load_scheme(save_scheme(bare_scheme(base))).base.metal == metal
+
+
+def test_silver_is_of_metal_alone(save_scheme: Save) -> None:
+    with pytest.raises(InputError, match=r"base\.silver.*only a metal base has this"):
+        load_scheme(save_scheme(bare_scheme('[base]\nkind = "solid"\ncolour = "#f0f0f0"\nsilver = "fine"\n')))
