@@ -1,13 +1,11 @@
 """What a film does to light: absorption, its face, and the base under it."""
 
-from layerpreview.film.absorption import absorbance10_of_load
 from layerpreview.film.bases import SILVERS, Base, MetalBase, SolidBase
 from layerpreview.film.curves import LOG2_10, DiffuseFilm, Film, MetalFilm, PathCurve, diffuse_film, metal_film
 from layerpreview.film.facet_law import FacetLaw, facet_law
 from layerpreview.film.fresnel import fresnel_reflectance
-from layerpreview.film.lights import EVEN, Lamp, Light, lamp_at
 from layerpreview.film.nodes import SpectralNodes, choose_nodes
-from layerpreview.film.slab import FILM_INDEX
+from layerpreview.film.slab import EVEN, FILM_INDEX, Lamp, Light, absorbance10_of_load, lamp_at
 from layerpreview.film.streams import body_in, body_reflectance
 
 __all__ = [

@@ -16,8 +16,7 @@ from numpy.typing import NDArray
 
 from layerpreview.film.bases import MetalBase
 from layerpreview.film.fresnel import cosine_across, fresnel_reflectance, split_quadrature
-from layerpreview.film.lights import EVEN, Light
-from layerpreview.film.slab import FILM_INDEX
+from layerpreview.film.slab import EVEN, FILM_INDEX, Light
 from layerpreview.film.streams import body_in
 
 F32 = NDArray[np.float32]

@@ -26,8 +26,7 @@ from layerpreview.film.facets import (
     weight_at_once,
     weight_of_later,
 )
-from layerpreview.film.lights import Lamp, Light, lamp_disc
-from layerpreview.film.slab import FILM_INDEX, Slab, make_slab
+from layerpreview.film.slab import FILM_INDEX, Lamp, Light, Slab, lamp_disc, make_slab
 from layerpreview.threads import thread_pool
 
 F32 = NDArray[np.float32]

@@ -15,8 +15,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from layerpreview.film.bases import Base, SolidBase, mirror_reflectance, scattered, smith
-from layerpreview.film.lights import lamp_disc
-from layerpreview.film.slab import Slab, make_slab
+from layerpreview.film.slab import Slab, lamp_disc, make_slab
 
 F64 = NDArray[np.float64]
 

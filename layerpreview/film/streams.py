@@ -9,8 +9,7 @@ from numpy.typing import ArrayLike, NDArray
 
 from layerpreview.film.bases import Base, SolidBase, azimuth_modes, brdf
 from layerpreview.film.facets import facet_reflectance
-from layerpreview.film.lights import Light, lamp_disc
-from layerpreview.film.slab import FILM_INDEX, Slab, make_slab
+from layerpreview.film.slab import FILM_INDEX, Light, Slab, lamp_disc, make_slab
 
 F64 = NDArray[np.float64]
 

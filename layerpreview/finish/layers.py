@@ -20,9 +20,8 @@ from layerpreview.film import (
     metal_film,
 )
 from layerpreview.finish.stack import VEIL, DyeLayer, Layer, OpaqueLayer, Stack
-from layerpreview.finish.surroundings import MAIN_LAMP_FROM_DEG
 from layerpreview.finish.texture import is_textured, texture_sample
-from layerpreview.finish.view import STRAIGHT_ON, View
+from layerpreview.finish.view import MAIN_LAMP_FROM_DEG, STRAIGHT_ON, View
 from layerpreview.scheme import Base, Dye, DyeCoat, Mix, OpaqueCoat, Scheme
 from layerpreview.spray import DROPS_PER_ML_SOLVENT, as_sold, load_mg_m2, pure_dye_g_per_L
 from layerpreview.told import Basis, Rest, Told

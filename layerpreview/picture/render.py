@@ -9,8 +9,7 @@ from numpy.typing import NDArray
 
 from layerpreview.colour import LIGHT_NAMES, encode_srgb
 from layerpreview.errors import InputError, Problem
-from layerpreview.finish.surroundings import SURROUNDINGS
-from layerpreview.finish.view import View
+from layerpreview.finish.view import SURROUNDINGS, View
 from layerpreview.picture.scene import STRIP_PX, appearances_of, make_scene
 from layerpreview.scheme import Scheme
 from layerpreview.threads import thread_pool
@@ -56,7 +55,7 @@ def render(
     """Render the finish of `scheme` as one picture in memory, faces side by side with no margin.
 
     `light`: one of `colour.LIGHT_NAMES`; `view_deg` [deg, -85..85] from straight on and `lamp_deg` [deg, 0..80] as in
-    `View`; `around`: one of `finish.surroundings.SURROUNDINGS`; `width_px` [px]: width of the picture, 1600 where not
+    `View`; `around`: one of `finish.view.SURROUNDINGS`; `width_px` [px]: width of the picture, 1600 where not
     given. `threads` (see `threads.thread_count`) and `strip_px` change speed and memory, not a bit of the result. With
     no dye the picture is
     the base as photographed (under D65).

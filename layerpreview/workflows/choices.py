@@ -25,8 +25,7 @@ from layerpreview.colour import (
     xyz_to_lab,
 )
 from layerpreview.errors import InputError, Problem
-from layerpreview.finish.surroundings import SURROUNDINGS
-from layerpreview.finish.view import MOST_LAMP_DEG, MOST_VIEW_DEG, View
+from layerpreview.finish.view import MOST_LAMP_DEG, MOST_VIEW_DEG, SURROUNDINGS, View
 from layerpreview.picture.spots import Spot
 from layerpreview.scheme import Scheme
 from layerpreview.surface.photo import srgb_table

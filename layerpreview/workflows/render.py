@@ -13,8 +13,7 @@ import numpy as np
 from numpy.typing import NDArray
 from PIL import Image
 
-from layerpreview.finish.surroundings import EVEN_LIGHT, SURROUNDINGS
-from layerpreview.finish.view import STRAIGHT_ON, View
+from layerpreview.finish.view import EVEN_LIGHT, STRAIGHT_ON, SURROUNDINGS, View
 from layerpreview.job.figures import Figures, figures_of
 from layerpreview.output.caption import captions, labelled_sheet
 from layerpreview.output.figures_result import figures_json

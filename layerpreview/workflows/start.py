@@ -10,7 +10,7 @@ import numpy as np
 
 from layerpreview.errors import InputError, OutputError, Problem
 from layerpreview.film import SILVERS, facet_law
-from layerpreview.finish.surroundings import SURROUNDINGS
+from layerpreview.finish.view import SURROUNDINGS
 from layerpreview.output.files import ANOTHER_FOLDER, write_text, written_together
 from layerpreview.output.pictures import write_picture
 from layerpreview.output.png import encode_srgb8

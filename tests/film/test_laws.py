@@ -17,7 +17,7 @@ from layerpreview.film import (
     fresnel_reflectance,
 )
 from layerpreview.film.bases import azimuth_modes, brdf
-from layerpreview.film.lights import lamp_disc
+from layerpreview.film.slab import lamp_disc
 
 SPREADS = st.floats(0.05, 0.5)
 METALS = st.builds(MetalBase, flake_spread=SPREADS, scale=st.floats(0.1, 1.0))

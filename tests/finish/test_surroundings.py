@@ -11,8 +11,7 @@ import pytest
 
 from layerpreview.errors import InputError
 from layerpreview.film import SILVERS, MetalBase, facet_law
-from layerpreview.finish.surroundings import EVEN_LIGHT, SURROUNDINGS, SoftLamp, Surroundings
-from layerpreview.finish.view import View
+from layerpreview.finish.view import EVEN_LIGHT, SURROUNDINGS, SoftLamp, Surroundings, View
 from layerpreview.scheme import load_scheme
 from layerpreview.workflows.choices import views_from
 from tests.schemes import bare_scheme
