@@ -8,7 +8,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from layerpreview.colour import encode_srgb
+from layerpreview.colour import encode_srgb, on_screen
 from layerpreview.finish.patches import Patches
 
 F64 = NDArray[np.float64]
@@ -62,5 +62,5 @@ def sweep(patches: Patches, load_of_unit: F64, ranges: Ranges, *, part: int = 1,
     coats = fewest + np.floor((most + 1 - fewest) * u[:, -2]).astype(np.int64)
     film = thin + (full - thin) * u[:, -1]
     load = strength * load_of_unit * (coats * film)[:, None]
-    srgb = np.rint(255.0 * encode_srgb(np.clip(patches.rgb_lin(load), 0.0, 1.0))).astype(np.uint8)
+    srgb = np.rint(255.0 * encode_srgb(on_screen(patches.rgb_lin(load).astype(np.float32)))).astype(np.uint8)
     return Swept(first, strength, coats, film, load, patches.lab(load), srgb)

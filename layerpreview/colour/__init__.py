@@ -1,6 +1,7 @@
 """Spectra, lights, observers, display spaces and colour difference."""
 
 from layerpreview.colour.difference import JUST_SEEN_DE00, NOT_ACCEPTED_DE00, delta_e_2000, visibility
+from layerpreview.colour.screen import LIFELIKE, NOT_ROLLED, on_screen
 from layerpreview.colour.spaces import (
     DISPLAY_WHITE_XYZ,
     RGB_LIN_TO_XYZ,
@@ -30,8 +31,10 @@ from layerpreview.colour.tables import (
 __all__ = [
     "DISPLAY_WHITE_XYZ",
     "JUST_SEEN_DE00",
+    "LIFELIKE",
     "LIGHT_NAMES",
     "NOT_ACCEPTED_DE00",
+    "NOT_ROLLED",
     "OBSERVERS_DEG",
     "RGB_LIN_TO_XYZ",
     "WAVELENGTHS_NM",
@@ -46,6 +49,7 @@ __all__ = [
     "lab_to_xyz",
     "light_spd",
     "observer_cmf",
+    "on_screen",
     "resample_to_grid",
     "rgb_basis",
     "rgb_lin_to_hex",

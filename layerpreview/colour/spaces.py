@@ -22,6 +22,7 @@ from typing import Final, TypeVar
 import numpy as np
 from numpy.typing import NDArray
 
+from layerpreview.colour.screen import on_screen
 from layerpreview.colour.spectra import white_xyz as white_of_light
 from layerpreview.colour.spectra import xyz_weights
 from layerpreview.colour.tables import Array, read_only
@@ -199,7 +200,7 @@ def srgb_hex_to_rgb_lin(text: str) -> Array:
 
 
 def rgb_lin_to_hex(rgb_lin: Array) -> str:
-    """Return linear RGB (3,) as `#rrggbb`, rounded to whole codes; values outside 0..1 are cut to that range.
+    """Return linear RGB (3,) as `#rrggbb`, rounded to whole codes, as the display shows it (`on_screen`).
 
     Raises InputError when a value is nan.
 
@@ -208,5 +209,5 @@ def rgb_lin_to_hex(rgb_lin: Array) -> str:
     """
     if np.isnan(rgb_lin).any():
         raise InputError(Problem("a colour needs three numbers", field="colour", value="not a number"))
-    codes = np.rint(255 * encode_srgb(np.clip(np.asarray(rgb_lin, dtype=np.float64), 0.0, 1.0)))
+    codes = np.rint(255 * encode_srgb(on_screen(np.asarray(rgb_lin, dtype=np.float32))))
     return "#" + "".join(f"{int(code):02x}" for code in codes)

@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
+from layerpreview.colour import LIFELIKE, NOT_ROLLED
 from layerpreview.errors import InputError, Problem
 from layerpreview.film import Lamp, Light
 
@@ -110,6 +111,11 @@ class View:
         """On which side the eye stands, counted from the picture's right to its bottom; it turns with a lamp."""
         side = 90.0 if self.lamp_deg is None else MAIN_LAMP_FROM_DEG + turned_deg - 90.0
         return side if self.view_deg >= 0.0 else side + 180.0
+
+    @property
+    def rolled_from(self) -> float:
+        """From which lightness the screen's highlights are bent: see `colour.on_screen`."""
+        return NOT_ROLLED if self.lamp_deg is None and self.around == EVEN_LIGHT else LIFELIKE
 
     @property
     def words(self) -> str:

@@ -106,7 +106,7 @@ def spot_colours(scheme: Scheme, spots: Sequence[Spot]) -> list[ColourFigures]:
                     light=light,
                     spot=spot.name,
                     lab=_triple(labs[1]),
-                    srgb=rgb_lin_to_hex(np.clip(rgb, 0.0, 1.0)),
+                    srgb=rgb_lin_to_hex(rgb),
                     on_screen=bool(np.all(rgb > -1e-3) and np.all(rgb < 1.005)),
                     kind=spot.kind,
                     face=spot.face,

@@ -10,7 +10,7 @@ from PIL import Image, ImageDraw
 
 from layerpreview.colour import DISPLAY_WHITE_XYZ, XYZ_TO_RGB_LIN, lab_to_xyz
 from layerpreview.output.caption import FAINT, INK, PAPER, font, wrapped
-from layerpreview.output.png import encode_srgb8
+from layerpreview.output.png import screen_srgb8
 
 F64 = NDArray[np.float64]
 F32 = NDArray[np.float32]
@@ -76,7 +76,7 @@ def _cut(
     filled = _closed(_closed(hit > 0))[::-1]
     xs, ys = np.meshgrid(_middles(x, size[0]), _middles(y, size[1])[::-1])
     rgb = lab_to_xyz(lab_at(xs, ys), white_xyz=DISPLAY_WHITE_XYZ) @ XYZ_TO_RGB_LIN.T
-    pixels = np.where(filled[..., None], encode_srgb8(rgb.astype(np.float32)), np.array(BLANK, dtype=np.uint8))
+    pixels = np.where(filled[..., None], screen_srgb8(rgb.astype(np.float32)), np.array(BLANK, dtype=np.uint8))
     field = Image.fromarray(pixels).resize((PLOT_PX, PLOT_PX), Image.Resampling.NEAREST)
     head, x_name, y_name = words
     left, top = 62, 66

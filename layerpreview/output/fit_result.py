@@ -16,7 +16,7 @@ from layerpreview.learn.card import Fitted, Found, StepPair
 from layerpreview.output.caption import FAINT, INK, PAPER, fitted, font, wrapped
 from layerpreview.output.files import file_stem, write_text
 from layerpreview.output.pictures import write_picture
-from layerpreview.output.png import encode_srgb8
+from layerpreview.output.png import screen_srgb8
 from layerpreview.output.result import U8, Paths, Result
 from layerpreview.scheme.dyefile import GUESS_BEYOND, dye_file_text
 
@@ -64,9 +64,9 @@ def _pair(draw: ImageDraw.ImageDraw, pair: StepPair, x: int, y: int) -> None:
 
 
 def screen_colour(lab: Sequence[float]) -> tuple[int, int, int]:
-    """8-bit sRGB of an L*a*b* colour, cut to what a screen shows."""
+    """8-bit sRGB of an L*a*b* colour, as a screen shows it."""
     rgb = XYZ_TO_RGB_LIN @ lab_to_xyz(np.array(lab), white_xyz=DISPLAY_WHITE_XYZ)
-    red, green, blue = (int(v) for v in encode_srgb8(rgb.astype(np.float32)))
+    red, green, blue = (int(v) for v in screen_srgb8(rgb.astype(np.float32)))
     return red, green, blue
 
 
@@ -101,8 +101,8 @@ def _spectrum(draw: ImageDraw.ImageDraw, best: F64, low: F64, high: F64, *, box:
 
 def _hue(index: int) -> tuple[int, int, int]:
     weights = xyz_weights("D65")[:, index]
-    rgb = np.clip(XYZ_TO_RGB_LIN @ (weights * 25.0), 0.0, 1.0)
-    red, green, blue = (int(v) for v in encode_srgb8(rgb.astype(np.float32)))
+    rgb = XYZ_TO_RGB_LIN @ (weights * 25.0)
+    red, green, blue = (int(v) for v in screen_srgb8(rgb.astype(np.float32)))
     return red, green, blue
 
 

@@ -110,7 +110,7 @@ def _cells(
     look = make_look(stack, light=light, observer_deg=scheme.observer_deg, tint_rgb=cell.tint_rgb)
     share = np.array([[rung.strength * rung.coats / most] for row in ladder.rows for rung in row])
     share = np.pad(share, [(0, 0), (len(stack.layers) - 1, 0)], constant_values=1.0)
-    return list(textured_cells(look, cell, share, cell_px=cell_px))
+    return list(textured_cells(look, cell, share, cell_px=cell_px, rolled_from=view.rolled_from))
 
 
 def _grid(

@@ -12,9 +12,10 @@ from pathlib import Path
 import numpy as np
 from numpy.typing import NDArray
 
+from layerpreview.colour import NOT_ROLLED
 from layerpreview.finish.look import Appearance
 from layerpreview.output.caption import caption
-from layerpreview.output.png import PackedStrip, PngFile, encode_srgb8, pack_strip
+from layerpreview.output.png import PackedStrip, PngFile, pack_strip, screen_srgb8
 from layerpreview.output.result import Result
 from layerpreview.picture.render import Preview, share_out_of_gamut
 from layerpreview.picture.scene import Scene
@@ -49,11 +50,13 @@ def write_pictures(
     paths: Sequence[Path],
     *,
     small_width_px: int,
+    rolled_from: float = NOT_ROLLED,
 ) -> Written:
     """Write the scene under every light to PNG files of one size, each with its caption below.
 
     Strips are rendered, coded and deflated by a pool of threads and written in order; only a few are in memory at once.
-    Small pictures come from the same strips, averaged in linear light over whole blocks of pixels.
+    Small pictures come from the same strips, averaged in linear light over whole blocks of pixels. `rolled_from` as in
+    `colour.on_screen`.
     """
     texts = [caption(lines, width_px=scene.width_px, pixel_mm=scene.pixel_mm) for lines in captions]
     block = max(1, scene.width_px // small_width_px)
@@ -63,7 +66,7 @@ def write_pictures(
         pictures, cover = scene.render_strip(appearances, *strip)
         covered = float(cover.sum())
         return _Strip(
-            packed=[pack_strip(encode_srgb8(picture)) for picture in pictures],
+            packed=[pack_strip(screen_srgb8(picture, rolled_from=rolled_from)) for picture in pictures],
             reduced=[_block_means(picture, block) for picture in pictures],
             outside=[share_out_of_gamut(picture, cover) * covered for picture in pictures],
             covered=covered,
@@ -87,7 +90,10 @@ def write_pictures(
     area = max(sum(strip.covered for strip in done), 1e-9)
     return Written(
         out_of_gamut=[sum(strip.outside[i] for strip in done) / area for i in range(len(appearances))],
-        small=[encode_srgb8(np.concatenate([strip.reduced[i] for strip in done])) for i in range(len(appearances))],
+        small=[
+            screen_srgb8(np.concatenate([strip.reduced[i] for strip in done]), rolled_from=rolled_from)
+            for i in range(len(appearances))
+        ],
     )
 
 
@@ -106,11 +112,16 @@ def _png(path: Path, scene: Scene, caption_rows: int) -> PngFile:
     return PngFile(path, width_px=scene.width_px, height_px=scene.height_px + caption_rows, pixel_mm=scene.pixel_mm)
 
 
-def small_pictures(scene: Scene, appearances: Sequence[Appearance]) -> list[NDArray[np.uint8]]:
+def small_pictures(
+    scene: Scene, appearances: Sequence[Appearance], *, rolled_from: float = NOT_ROLLED
+) -> list[NDArray[np.uint8]]:
     """The scene under each light as 8-bit pictures in memory; for small sizes."""
     with thread_pool() as pool:
         parts = list(pool.map(lambda strip: scene.render_strip(appearances, *strip)[0], scene.strips()))
-    return [np.concatenate([encode_srgb8(part[i]) for part in parts]) for i in range(len(appearances))]
+    return [
+        np.concatenate([screen_srgb8(part[i], rolled_from=rolled_from) for part in parts])
+        for i in range(len(appearances))
+    ]
 
 
 def preview_result(scheme: Scheme, preview: Preview) -> Result[Preview]:

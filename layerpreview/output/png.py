@@ -19,6 +19,8 @@ from typing import BinaryIO
 import numpy as np
 from numpy.typing import NDArray
 
+from layerpreview.colour import NOT_ROLLED, on_screen
+
 U8 = NDArray[np.uint8]
 F32 = NDArray[np.float32]
 
@@ -39,6 +41,11 @@ def _srgb_codes() -> U8:
 def encode_srgb8(rgb_lin: F32) -> U8:
     """8-bit sRGB codes of linear light of any shape, clipped to 0..1."""
     return _srgb_codes()[(np.clip(rgb_lin, 0.0, 1.0) * np.float32(65535.0) + np.float32(0.5)).astype(np.uint16)]
+
+
+def screen_srgb8(rgb_lin: F32, *, rolled_from: float = NOT_ROLLED) -> U8:
+    """8-bit sRGB codes (..., 3) of linear light (..., 3) as the screen shows it: see `colour.on_screen`."""
+    return encode_srgb8(on_screen(rgb_lin, rolled_from=rolled_from))
 
 
 @dataclass(frozen=True)

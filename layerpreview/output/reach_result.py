@@ -16,7 +16,7 @@ from layerpreview.finish.stack import DyeLayer
 from layerpreview.output.charts import reach_chart
 from layerpreview.output.pictures import write_picture
 from layerpreview.output.plain_json import text_table
-from layerpreview.output.png import encode_srgb8
+from layerpreview.output.png import screen_srgb8
 from layerpreview.output.result import Paths, Result
 from layerpreview.output.swatches import base_cell, swatch_grid, textured_cells
 from layerpreview.scheme import Scheme
@@ -157,7 +157,7 @@ def _swatches(scheme: Scheme, found: Reached, *, cell_mm: float, cell_px: int) -
     look = make_look(stack, light=light, observer_deg=scheme.observer_deg, tint_rgb=cell.tint_rgb)
     pictures = list(textured_cells(look, cell, builds, cell_px=cell_px))
     rgb = lab_to_xyz(wanted, white_xyz=DISPLAY_WHITE_XYZ) @ XYZ_TO_RGB_LIN.T
-    flat = np.broadcast_to(encode_srgb8(np.asarray(rgb, dtype=np.float32)), (cell_px, cell_px, 3))
+    flat = np.broadcast_to(screen_srgb8(np.asarray(rgb, dtype=np.float32)), (cell_px, cell_px, 3))
     labels = [["wanted, flat", *(f"{n} {v:.0f}" for n, v in zip(("L*", "a*", "b*"), wanted, strict=True))]]
     labels += [_label(a) for a in found.alternatives]
     cells = [np.ascontiguousarray(flat), *pictures]

@@ -10,11 +10,12 @@ import shapely
 from numpy.typing import NDArray
 from PIL import Image, ImageDraw
 
+from layerpreview.colour import NOT_ROLLED
 from layerpreview.finish.engine import Engine
 from layerpreview.finish.look import Look
 from layerpreview.finish.view import STRAIGHT_ON, View
 from layerpreview.output.caption import FAINT, INK, PAPER, fitted, font, wrapped
-from layerpreview.output.png import encode_srgb8
+from layerpreview.output.png import screen_srgb8
 from layerpreview.picture.bare import bare_of
 from layerpreview.picture.faces import shape_of
 from layerpreview.scheme import Scheme
@@ -66,7 +67,9 @@ def base_cell(
     return Cell(square(light), paths, bare.tint_rgb)
 
 
-def textured_cells(look: Look, cell: Cell, builds: NDArray[np.floating], *, cell_px: int) -> U8:
+def textured_cells(
+    look: Look, cell: Cell, builds: NDArray[np.floating], *, cell_px: int, rolled_from: float = NOT_ROLLED
+) -> U8:
     """The cell under each of `builds` (K, layers), as 8-bit pictures (K, cell_px, cell_px, 3)."""
     out = np.empty((len(builds), cell_px, cell_px, 3), dtype=np.uint8)
 
@@ -74,7 +77,8 @@ def textured_cells(look: Look, cell: Cell, builds: NDArray[np.floating], *, cell
         engine = Engine(look)
         for i in part:
             spread = np.repeat(np.asarray(builds[i], dtype=np.float32)[:, None], cell.bare.shape[1], axis=1)
-            out[i] = encode_srgb8(engine.pixels(cell.bare, spread, cell.path)).T.reshape(cell_px, cell_px, 3)
+            rgb_lin = engine.pixels(cell.bare, spread, cell.path).T.reshape(cell_px, cell_px, 3)
+            out[i] = screen_srgb8(rgb_lin, rolled_from=rolled_from)
 
     threads = thread_count()
     with thread_pool(threads) as pool:

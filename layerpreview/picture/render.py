@@ -7,7 +7,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from layerpreview.colour import LIGHT_NAMES, encode_srgb
+from layerpreview.colour import LIGHT_NAMES, encode_srgb, on_screen
 from layerpreview.errors import InputError, Problem
 from layerpreview.finish.view import SURROUNDINGS, View
 from layerpreview.picture.scene import STRIP_PX, appearances_of, make_scene
@@ -37,8 +37,9 @@ class Preview:
 
     @property
     def srgb8(self) -> NDArray[np.uint8]:
-        """The picture as 8-bit sRGB (rows, cols, 3), clipped to the display's gamut."""
-        return np.asarray(np.rint(255.0 * encode_srgb(np.clip(self.rgb_lin, 0.0, 1.0))), dtype=np.uint8)
+        """The picture as 8-bit sRGB (rows, cols, 3), as the display shows it."""
+        shown = on_screen(self.rgb_lin, rolled_from=self.view.rolled_from)
+        return np.asarray(np.rint(255.0 * encode_srgb(shown)), dtype=np.uint8)
 
 
 def render(

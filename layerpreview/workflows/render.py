@@ -151,7 +151,7 @@ def render_files(
             timing.lap("film and wavelengths")
             captions = [caption_lines(scheme, shot, for_show=for_show) for shot in row]
             files = [paths[shot.file_name] for shot in row]
-            written = write_pictures(seen, looks, captions, files, small_width_px=tile_px)
+            written = write_pictures(seen, looks, captions, files, small_width_px=tile_px, rolled_from=view.rolled_from)
             shares.update({shot.file_name: share for shot, share in zip(row, written.out_of_gamut, strict=True)})
             small.update({shot.file_name: pixels for shot, pixels in zip(row, written.small, strict=True)})
             timing.lap("pixels and PNG")
@@ -263,7 +263,7 @@ def tilt_file(
     pictures = []
     for view, text in zip(views, texts, strict=True):
         seen = turned(scheme, scene, view)
-        pixels = small_pictures(seen, appearances_of(scheme, seen, [lit], view=view))[0]
+        pixels = small_pictures(seen, appearances_of(scheme, seen, [lit], view=view), rolled_from=view.rolled_from)[0]
         pictures.append(Image.fromarray(np.concatenate([pixels, text])))
     to_and_fro = pictures + pictures[-2:0:-1]
     with written_together(out, ["tilt.webp"], force=force, inputs=scheme.inputs) as paths:

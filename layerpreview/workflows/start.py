@@ -8,12 +8,13 @@ from pathlib import Path
 
 import numpy as np
 
+from layerpreview.colour import LIFELIKE
 from layerpreview.errors import InputError, OutputError, Problem
 from layerpreview.film import SILVERS, facet_law
 from layerpreview.finish.view import SURROUNDINGS
 from layerpreview.output.files import ANOTHER_FOLDER, write_text, written_together
 from layerpreview.output.pictures import write_picture
-from layerpreview.output.png import encode_srgb8
+from layerpreview.output.png import screen_srgb8
 from layerpreview.scheme import load_scheme
 from layerpreview.scheme.source import toml_string
 from layerpreview.surface.picture_file import read_picture
@@ -156,7 +157,7 @@ def write_base_picture(path: Path) -> None:
     law = facet_law(SILVERS["bright"], SURROUNDINGS["workshop"].light())
     light = PHOTO_EXPOSURE * law.at(relief.slope_x, relief.slope_y)[0]
     silver = np.array([0.98, 0.99, 1.0], dtype=np.float32)
-    pixels = encode_srgb8(light[:, :, None] * silver)
+    pixels = screen_srgb8(light[:, :, None] * silver, rolled_from=LIFELIKE)
     write_picture(pixels, path, pixel_mm=BASE_STEP_MM)
 
 

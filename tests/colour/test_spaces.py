@@ -24,6 +24,7 @@ from layerpreview.colour import (
     encode_srgb,
     instrument_lab_to_lab,
     lab_to_xyz,
+    on_screen,
     rgb_lin_to_hex,
     spectrum_to_lab,
     srgb_hex_to_rgb_lin,
@@ -214,8 +215,10 @@ def test_short_hex_doubles_each_digit() -> None:
     np.testing.assert_array_equal(srgb_hex_to_rgb_lin("#1c8"), srgb_hex_to_rgb_lin("#11cc88"))
 
 
-def test_hex_cuts_what_the_display_cannot_show() -> None:
-    assert rgb_lin_to_hex(np.array([-0.2, 0.2158605, 1.6])) == "#0080ff"
+def test_hex_is_what_the_display_shows() -> None:
+    outside = np.array([-0.2, 0.2158605, 1.6])
+    shown = encode_srgb(on_screen(outside[None].astype(np.float32))[0])
+    assert rgb_lin_to_hex(outside) == "#" + "".join(f"{round(255 * float(code)):02x}" for code in shown)
     with pytest.raises(InputError, match=r"^colour = not a number: a colour needs three numbers$"):
         rgb_lin_to_hex(np.array([0.1, np.nan, 0.2]))
 

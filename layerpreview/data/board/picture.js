@@ -2,6 +2,11 @@
 const Painter = (function () {
   "use strict";
   const PATH_STEPS = 17;
+  /* Oklab (B. Ottosson, 2020), column by column. */
+  const RGB_TO_CONE = "0.4122214708, 0.2119034982, 0.0883024619, 0.5363325363, 0.6806995451, 0.2817188376, 0.0514459929, 0.1073969566, 0.6299787005";
+  const CONE_TO_OKLAB = "0.2104542553, 1.9779984951, 0.0259040371, 0.7936177850, -2.4285922050, 0.7827717662, -0.0040720468, 0.4505937099, -0.8086757660";
+  const OKLAB_TO_CONE = "1.0, 1.0, 1.0, 0.3963377774, -0.1055613458, -0.0894841775, 0.2158037573, -0.0638541728, -1.2914855480";
+  const CONE_TO_RGB = "4.0767416621, -1.2684380046, -0.0041960863, -3.3077115913, 2.6097574011, -0.7034186147, 0.2309699292, -0.3413193965, 1.7076147010";
   const VERTEX = "#version 300 es\nin vec2 at; void main() { gl_Position = vec4(at, 0.0, 1.0); }";
 
   /* One program per face: its surfaces and layers are written out, its numbers come in as uniforms. */
@@ -53,6 +58,30 @@ const Painter = (function () {
       "vec3 encoded(vec3 c) {",
       "  c = clamp(c, 0.0, 1.0);",
       "  return mix(12.92 * c, 1.055 * pow(max(c, vec3(1e-9)), vec3(1.0 / 2.4)) - 0.055, step(0.0031308, c));",
+      "}",
+      "vec3 ofOklab(vec3 c) {",
+      "  vec3 v = mat3(" + OKLAB_TO_CONE + ") * c;",
+      "  return uScreen * (mat3(" + CONE_TO_RGB + ") * (v * v * v));",
+      "}",
+      "bool within(vec3 c, float slack) {",
+      "  return all(greaterThanEqual(c, vec3(-slack))) && all(lessThanEqual(c, vec3(1.0 + slack)));",
+      "}",
+      /* What is too bright or too colourful keeps its hue: colour/screen.py does the same. */
+      "vec3 onScreen(vec3 c) {",
+      "  vec3 s = uScreen * c;",
+      "  if (within(s, 0.0)) return s;",
+      "  c /= sqrt(max(max(max(s.r, s.g), s.b), 1.0));",
+      "  vec3 v = mat3(" + RGB_TO_CONE + ") * c;",
+      "  vec3 lab = mat3(" + CONE_TO_OKLAB + ") * (sign(v) * pow(abs(v), vec3(1.0 / 3.0)));",
+      "  lab.x = clamp(lab.x, 0.0, 1.0);",
+      "  s = ofOklab(lab);",
+      "  if (within(s, 0.0)) return s;",
+      "  float slack = 0.01 * lab.x * lab.x * lab.x, low = 0.0, high = 1.0;",
+      "  for (int i = 0; i < 10; i++) {",
+      "    float middle = 0.5 * (low + high);",
+      "    if (within(ofOklab(vec3(lab.x, middle * lab.yz)), slack)) low = middle; else high = middle;",
+      "  }",
+      "  return ofOklab(vec3(lab.x, low * lab.yz));",
       "}",
       "void main() {",
       "  vec2 p = vec2(gl_FragCoord.x - uOrigin.x, uTop - gl_FragCoord.y - uOrigin.y) / uScale;",
@@ -123,11 +152,12 @@ const Painter = (function () {
       if (s.layer !== null) { opaque += 1; }
     });
     lines.push(
-      "    rgb = uScreen * mix(rgb, vec3(1.0), uVeil);",
-      "    outside = any(lessThan(rgb, vec3(-1e-3))) || any(greaterThan(rgb, vec3(1.005)));",
+      "    rgb = mix(rgb, vec3(1.0), uVeil);",
+      "    vec3 there = uScreen * rgb;",
+      "    outside = any(lessThan(there, vec3(-1e-3))) || any(greaterThan(there, vec3(1.005)));",
       "  }",
       "  if (uMode == 2) { outColour = vec4(cover > 0.5 ? 1.0 : 0.0, cover > 0.5 && outside ? 1.0 : 0.0, 0.0, 1.0); return; }",
-      "  vec3 shown = encoded(mix(vec3(uSurround), rgb, cover));",
+      "  vec3 shown = encoded(onScreen(mix(vec3(uSurround), rgb, cover)));",
       "  if (uMode == 1 && outside && mod(gl_FragCoord.x + gl_FragCoord.y, uStripe) < 0.3 * uStripe)",
       "    shown = vec3(dot(shown, vec3(0.3, 0.6, 0.1)) > 0.45 ? 0.0 : 1.0);",
       "  outColour = vec4(shown, uFade);",
