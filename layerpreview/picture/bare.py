@@ -10,7 +10,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from layerpreview.colour import srgb_hex_to_rgb_lin
-from layerpreview.film import FacetLaw, MetalFilm
+from layerpreview.film import DiffuseFilm, FacetLaw, MetalFilm, diffuse_film
 from layerpreview.finish.layers import base_film, facet_law_of
 from layerpreview.finish.texture import is_textured, step_mm, texture_of
 from layerpreview.finish.view import STRAIGHT_ON, View
@@ -46,6 +46,21 @@ class Bare:
         if isinstance(self.source, Facets | Slopes):
             return self.source.lit(y0, y1)
         return np.maximum(self.source.rows(y0, y1), 0.0), None  # a cubic undershoots beside a bright spot
+
+
+@dataclass(frozen=True)
+class UnderClear:
+    """A dry matt surface as it shows once clear lies on it: what it sends up passes the film's face or is thrown back.
+
+    Saunderson, JOSA 32, 727 (1942), for a dry surface that scatters evenly.
+    """
+
+    dry: Rows
+    film: DiffuseFilm
+
+    def rows(self, y0: int, y1: int) -> F32:
+        rho = np.minimum(self.dry.rows(y0, y1), np.float32(1.0))
+        return np.asarray(self.film.c.start * rho / (1.0 - rho * self.film.k.start), dtype=np.float32)
 
 
 @dataclass(frozen=True)
@@ -101,7 +116,9 @@ def bare_of(base: Base, outline: Outline, grid: PixelGrid, view: View) -> Bare:
     Raises PictureError for a photo that cannot be read or does not fill the face.
     """
     if base.picture is not None:
-        return Bare(_photo_rows(base, outline, grid), None)
+        photo = _photo_rows(base, outline, grid)
+        dry = base.kind != "metal" and base.picture_options.taken == "dry"
+        return Bare(UnderClear(photo, diffuse_film()) if dry else photo, None)
     if is_textured(base):
         options = base.relief_options if base.relief is not None else base.height_options
         return Bare(_facets(base, outline, grid, view), _cast(options.tint))

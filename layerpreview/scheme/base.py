@@ -60,11 +60,16 @@ class GrainOptions(Frozen):
 
 
 class PictureOptions(Frozen):
-    """How a base photo is used: its true width [mm], repeated or not, evened out or not, and its grey card."""
+    """How a base photo is used: its true width [mm], repeated or not, evened out or not, and its grey card.
+
+    `taken`: of a white, solid or wooden base, whether it shows the dry surface or what lies under clear already; under
+    clear where that is not said.
+    """
 
     width_mm: f.LengthMm | None = Field(None, alias="width")
     tile: f.Flag = False
     even_out: f.Flag = False
+    taken: Annotated[Literal["dry", "under clear"], PlainValidator(f.choice("dry", "under clear"))] | None = None
     neutral_patch_px: f.PixelBox | None = Field(None, alias="neutral_patch")
     neutral_reflectance: Annotated[float, PlainValidator(f.number(0.02, 1.0))] = 0.9
 

@@ -64,6 +64,13 @@ def _base_warnings(scheme: Scheme) -> Iterator[Warned]:
                 "without a white or grey card in the photo its white and exposure are assumed",
                 f"add neutral_patch = [x, y, w, h] below [{field}.picture_options]",
             )
+        if base.picture is not None and base.kind != "metal" and base.picture_options.taken is None:
+            yield (
+                f"{field}.picture",
+                base.picture.name,
+                "a dry surface grows darker and deeper under clear: this photo is taken as one under clear",
+                f'add taken = "dry", or "under clear", below [{field}.picture_options]',
+            )
     if not scheme.coats:
         yield "coat", "", "nothing is sprayed: the base alone will be shown", "add a [[coat]]"
 

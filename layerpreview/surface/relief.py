@@ -64,6 +64,13 @@ def make_relief(
     return Relief(slope_x, slope_y, flake, step_mm, sparkle=made.sparkle)
 
 
+RAREST_FLAKE = 0.0003
+"""Brighter than the brightest of a few thousand no flake is."""
+_TAIL = 0.3
+# The integral of u^-tail over 0..1, held at its value at the rarest flake.
+_MEAN_OF_TAIL = (1.0 - RAREST_FLAKE ** (1.0 - _TAIL)) / (1.0 - _TAIL) + RAREST_FLAKE ** (1.0 - _TAIL)
+
+
 def sparkle_of(flake: F32, *, depth: float, phase: float) -> F32:
     """A multiplier of mean 1 with a heavy tail (Pareto, exponent 1/0.3): few flakes flash, most are dull.
 
@@ -71,11 +78,10 @@ def sparkle_of(flake: F32, *, depth: float, phase: float) -> F32:
     """
     chance = flake + np.float32(phase)
     chance -= np.floor(chance)
-    # capped at the brightest flake in a few thousand
-    np.minimum(chance, np.float32(0.9997), out=chance)
     np.subtract(np.float32(1), chance, out=chance)
-    tail: F32 = np.exp(np.float32(-0.3) * np.log(chance))
-    tail *= np.float32(0.7 * depth)
+    np.maximum(chance, np.float32(RAREST_FLAKE), out=chance)
+    tail: F32 = np.exp(np.float32(-_TAIL) * np.log(chance))
+    tail *= np.float32(depth / _MEAN_OF_TAIL)
     tail += np.float32(1 - depth)
     return tail
 

@@ -67,6 +67,21 @@ def test_no_dye_gives_the_photo_back(save_scheme: Save, tmp_path: Path, kind: st
     assert shown.pixel_mm == pytest.approx(1.0)
 
 
+@pytest.mark.parametrize("kind", ["solid", "wood"])
+def test_a_dry_photo_is_shown_as_it_looks_under_clear(save_scheme: Save, tmp_path: Path, kind: str) -> None:
+    """Saunderson without the mirror image: (1 - k1)(1 - k2) R / (1 - k2 R), k1 = 0.04 and k2 = 0.596346 for n = 1.5."""
+    codes = np.array([[40, 128, 200, 255]], dtype=np.uint8).repeat(48, axis=0).repeat(16, axis=1)
+    Image.fromarray(codes).save(tmp_path / "photo.png")
+    base = "[base]\n" + PHOTO.format(kind=kind) + '[base.picture_options]\ntaken = "{taken}"\n'
+    dry, wet = (
+        render(load_scheme(save_scheme(bare_scheme(base.format(taken=taken)))), width_px=64).rgb_lin[20, 8::16, 1]
+        for taken in ("dry", "under clear")
+    )
+    rho = decode_srgb(np.array([40, 128, 200, 255]) / 255)
+    assert wet == pytest.approx(rho, abs=1e-3)
+    assert dry == pytest.approx(0.96 * 0.403654 * rho / (1.0 - 0.596346 * rho), abs=1e-3)
+
+
 def test_coats_of_no_strength_give_the_photo_back(save_scheme: Save, tmp_path: Path) -> None:
     """Dyes of strength nought take the long way through the engine."""
     pixels = _photo(tmp_path / "photo.png")

@@ -227,6 +227,10 @@ def test_sizes_of_shapes(write, shape: str, sizes: str, said: list[str]) -> None
             ["belong to a base", "repeating needs"],
         ),
         ('kind = "solid"\npicture = "base.jgp"', ['there is no such file; did you mean "base.jpg"?']),
+        (
+            'kind = "metal"\npicture = "base.jpg"\npicture_options = { taken = "dry" }',
+            ["only a photo of a solid or wood base says this"],
+        ),
         ('kind = "solid"\ncolour = "#ffffff"\npicture_options = 3', ["belong to a base", "a table is wanted here"]),
     ],
 )

@@ -319,6 +319,12 @@ def test_a_sound_part_has_no_warnings(scheme: Scheme) -> None:
             "base_of.back.picture",
             "below [base_of.back.picture_options]",
         ),
+        (
+            'colour = "#c8a878"\nsoak = 0.2',
+            'picture = "back.jpg"\npicture_options = { neutral_patch = [0, 0, 9, 9] }',
+            "base_of.back.picture",
+            'add taken = "dry", or "under clear", below [base_of.back.picture_options]',
+        ),
     ],
 )
 def test_what_looks_wrong_is_said(put, old: str, new: str, field: str, said: str) -> None:

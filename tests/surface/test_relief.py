@@ -97,12 +97,12 @@ def test_noise_slopes_are_those_of_its_heights() -> None:
 
 
 def test_sparkle_is_bright_here_and_dull_there_and_one_on_average() -> None:
-    flake = np.random.default_rng(3).random(2_000_000, dtype=np.float32)
+    flake = ((np.arange(4_000_000) + 0.5) / 4_000_000).astype(np.float32)
     seen, turned = (sparkle_of(flake, depth=0.6, phase=phase) for phase in (0.0, 0.37))
-    assert float(seen.mean(dtype=np.float64)) == pytest.approx(1.0, abs=0.02)
-    assert seen.min() == pytest.approx(0.4 + 0.6 * 0.7, abs=1e-3)
+    assert float(seen.mean(dtype=np.float64)) == pytest.approx(1.0, abs=1e-3)
+    assert seen.min() == pytest.approx(0.4 + 0.6 * 0.7, abs=2e-3)
     assert seen.max() > 4.0
-    assert abs(np.corrcoef(seen, turned)[0, 1]) < 0.2
+    assert abs(np.corrcoef(seen, turned)[0, 1]) < 0.3
     np.testing.assert_array_equal(sparkle_of(flake, depth=0.0, phase=0.2), np.ones_like(flake))
 
 
