@@ -26,11 +26,17 @@ def main() -> None:
         for name in ("octave_mandolin", "drum_shell"):
             render_files(HERE / f"{name}.toml", out=work / name)
             keep(work / name / "side_by_side.png", f"{name}.jpg")
-        shown = views_from("0", None, "workshop")
-        render_files(HERE / "octave_mandolin.toml", out=work / "form", views=shown, lights=["D65"], form=True)
+        render_files(HERE / "octave_mandolin.toml", out=work / "form", around="workshop", lights=["D65"], form=True)
         keep(work / "form" / "finish_D65_workshop.png", "octave_mandolin_form.jpg")
-        views = views_from("0,15,45,70", None, "workshop")
-        render_files(HERE / "octave_mandolin.toml", out=work / "views", views=views, lights=["D65"], width_px=400)
+        views = views_from("0,15,45,70", None)
+        render_files(
+            HERE / "octave_mandolin.toml",
+            out=work / "views",
+            views=views,
+            around="workshop",
+            lights=["D65"],
+            width_px=400,
+        )
         keep(work / "views" / "side_by_side.png", "octave_mandolin_face_to_flop.jpg")
         mandolin = HERE / "octave_mandolin.toml"
         ladder_files(mandolin, out=work, lights=["D65"], strengths=[0.25, 0.5, 1.0, 2.0], agreed=(1.0, 3))

@@ -63,7 +63,8 @@ def ladder(
         strengths=strengths_from(strengths),
         most_coats=coats,
         lights=light,
-        view=views_from(view, lamp, around)[0],
+        view=views_from(view, lamp)[0],
+        around=around,
         cell_mm=cell,
         agreed=agreed_from(agreed) if agreed else None,
     )

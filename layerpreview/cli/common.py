@@ -84,7 +84,7 @@ Around = Annotated[
     typer.Option(
         "--around",
         metavar="NAME",
-        help="Where the part is looked at: even (to judge colour by), workshop, window, sun, overcast or stage.",
+        help="Where the part is looked at: even (to judge colour by), workshop, window, sun, overcast, stage, or own.",
     ),
 ]
 

@@ -118,7 +118,8 @@ def render(
         force=force,
         width_px=width,
         lights=light,
-        views=views_from(view, lamp, around),
+        views=views_from(view, lamp),
+        around=around,
         sheen=sheen,
         form=form,
     )

@@ -11,6 +11,7 @@ from dataclasses import dataclass
 from layerpreview.colour import LIFELIKE, NOT_ROLLED
 from layerpreview.errors import InputError, Problem
 from layerpreview.film import Lamp, Light
+from layerpreview.scheme import Scheme
 
 MOST_VIEW_DEG, MOST_LAMP_DEG = 85.0, 80.0
 LAMP_SIZE_DEG = 10.0
@@ -77,6 +78,17 @@ SURROUNDINGS = {
     )
 }
 """Surroundings by name."""
+
+
+def surroundings_of(scheme: Scheme, name: str, *, field: str = "around") -> Surroundings:
+    """The surroundings of a name: the scheme's own, else one of SURROUNDINGS. Raises InputError for no such name."""
+    if (room := scheme.rooms.get(name)) is not None:
+        lamps = tuple(SoftLamp(lamp.from_deg, lamp.height_deg, lamp.size_deg, lamp.power) for lamp in room.lamps)
+        return Surroundings(name, room.even, lamps)
+    if name not in SURROUNDINGS:
+        known = ", ".join([*scheme.rooms, *SURROUNDINGS])
+        raise InputError(Problem("no such surroundings", f"use one of {known}", field=field, value=name))
+    return SURROUNDINGS[name]
 
 
 @dataclass(frozen=True)

@@ -9,7 +9,7 @@ from numpy.typing import NDArray
 
 from layerpreview.colour import LIGHT_NAMES, encode_srgb, on_screen
 from layerpreview.errors import InputError, Problem
-from layerpreview.finish.view import SURROUNDINGS, View
+from layerpreview.finish.view import View, surroundings_of
 from layerpreview.picture.scene import STRIP_PX, appearances_of, make_scene
 from layerpreview.scheme import Scheme
 from layerpreview.threads import thread_pool
@@ -56,10 +56,9 @@ def render(
     """Render the finish of `scheme` as one picture in memory, faces side by side with no margin.
 
     `light`: one of `colour.LIGHT_NAMES`; `view_deg` [deg, -85..85] from straight on and `lamp_deg` [deg, 0..80] as in
-    `View`; `around`: one of `finish.view.SURROUNDINGS`; `width_px` [px]: width of the picture, 1600 where not
-    given. `threads` (see `threads.thread_count`) and `strip_px` change speed and memory, not a bit of the result. With
-    no dye the picture is
-    the base as photographed (under D65).
+    `View`; `around`: surroundings by name, the scheme's own or of `finish.view`; `width_px` [px]: width of the picture,
+    1600 where not given. `threads` (see `threads.thread_count`) and `strip_px` change speed and memory, not a bit of
+    the result. With no dye the picture is the base as photographed (under D65).
 
     Raises InputError for an unknown light or surroundings, an angle or a width out of range; PictureError for pictures
     that cannot be used.
@@ -69,9 +68,7 @@ def render(
     width = DEFAULT_WIDTH_PX if width_px is None else width_px
     if not 16 <= width <= 30_000:
         raise InputError(Problem("it must lie between 16 and 30000", field="width_px", value=str(width)))
-    if around not in SURROUNDINGS:
-        raise InputError(Problem(f"it must be one of {', '.join(SURROUNDINGS)}", field="around", value=repr(around)))
-    view = View(view_deg, lamp_deg, SURROUNDINGS[around])
+    view = View(view_deg, lamp_deg, surroundings_of(scheme, around))
     scene = make_scene(scheme, width_px=width, view=view)
     appearances = appearances_of(scheme, scene, [light], view=view)
     rgb_lin = np.empty((scene.height_px, scene.width_px, 3), dtype=np.float32)

@@ -5,7 +5,7 @@ from layerpreview.scheme.coat import Burst, Coat, DyeCoat, OpaqueCoat
 from layerpreview.scheme.describe import describe
 from layerpreview.scheme.dyefile import library_names, load_dye, load_library_dye
 from layerpreview.scheme.model import Dye, Mix, Scheme
-from layerpreview.scheme.part import Band, Face, Form, Opening, Side, Zone
+from layerpreview.scheme.part import Band, Face, Form, Opening, Room, RoomLamp, Side, Zone
 from layerpreview.scheme.read import load_scheme, scheme_from_text
 from layerpreview.scheme.warn import warnings_of
 from layerpreview.scheme.work import Clear, Gun, PlainEntry, ProductEntry, Sanding, Shop
@@ -30,6 +30,8 @@ __all__ = [
     "PlainEntry",
     "ProductEntry",
     "ReliefOptions",
+    "Room",
+    "RoomLamp",
     "Sanding",
     "Scheme",
     "Shop",

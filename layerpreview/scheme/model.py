@@ -18,7 +18,7 @@ from layerpreview.scheme import work_fields as w
 from layerpreview.scheme.base import Base
 from layerpreview.scheme.coat import Burst, Coat, DyeCoat, WrittenAt
 from layerpreview.scheme.fields import Frozen
-from layerpreview.scheme.part import NEAR_CENTRE, NEAR_LINE, NEAR_OPENINGS, NEAR_OUTLINE, Face, Form, Zone
+from layerpreview.scheme.part import NEAR_CENTRE, NEAR_LINE, NEAR_OPENINGS, NEAR_OUTLINE, Face, Form, Room, Zone
 from layerpreview.scheme.work import Clear, Gun, ProductEntry, Sanding, Shop
 from layerpreview.scheme.work_fields import Price
 from layerpreview.units import Range
@@ -103,6 +103,7 @@ class Scheme(Frozen):
     sanding: Sanding = Sanding()
     shop: Shop = Shop()
     form: Form = Form()
+    rooms: dict[str, Room] = Field(default_factory=dict, alias="surroundings")
     lights: tuple[str, ...] = ("D65",)
     observer_deg: int = 2
     folder: Path = Path()

@@ -132,3 +132,19 @@ class Form(Frozen):
 
     edge_radius_mm: f.FormMm | None = Field(None, alias="edge_radius")
     belly_mm: f.FormMm | None = Field(None, alias="belly")
+
+
+class RoomLamp(Frozen):
+    """A soft lamp of one's own surroundings: where it stands, its size, and its power against the others."""
+
+    from_deg: Annotated[float, PlainValidator(f.degrees(-360.0, 360.0))] = Field(315.0, alias="from")
+    height_deg: Annotated[float, PlainValidator(f.degrees(5.0, 90.0))] = Field(50.0, alias="height")
+    size_deg: Annotated[float, PlainValidator(f.degrees(0.0, 120.0))] = Field(20.0, alias="size")
+    power: Annotated[float, PlainValidator(f.number(0.001, 1000.0))] = 1.0
+
+
+class Room(Frozen):
+    """Surroundings of one's own: the power of light from all round, and lamps; proportions alone matter."""
+
+    even: Annotated[float, PlainValidator(f.number(0.001, 1000.0))] = 1.0
+    lamps: tuple[RoomLamp, ...] = Field((), alias="lamp")

@@ -15,7 +15,7 @@ from layerpreview.scheme import model as m
 from layerpreview.scheme.base import Base
 from layerpreview.scheme.coat import AnyCoat, Coat, DyeCoat, OpaqueCoat, RingsEntry, WrittenAt
 from layerpreview.scheme.dyefile import library_names, load_dye, load_library_dye
-from layerpreview.scheme.part import Face, Form
+from layerpreview.scheme.part import Face, Form, Room
 from layerpreview.scheme.report import Place, Report, keys_of, table_told
 from layerpreview.scheme.rings import coats_of_rings
 from layerpreview.scheme.rules import check_rules, files_named
@@ -27,7 +27,8 @@ Model = TypeVar("Model", bound=BaseModel)
 LONGEST_NAME = 60
 _TABLES = ("base", "clear", "gun", "form", "sanding", "shop")
 _LISTS = ("face", "coat")
-_NAMED = {"dye": "amber", "mix": "amber", "paint": "rim", "base_of": "head"}  # with a name to show
+# With a name to show.
+_NAMED = {"dye": "amber", "mix": "amber", "paint": "rim", "base_of": "head", "surroundings": "porch"}
 
 
 class _Top(BaseModel):
@@ -94,6 +95,7 @@ def _scheme_of(report: Report, path: Path) -> m.Scheme | None:
     dyes = {str(p[-1]): _dye(report, p, value, folder) for p, value in _entries(raw, "dye")}
     mixes = {str(p[-1]): _mix(report, p, value, folder) for p, value in _entries(raw, "mix")}
     paints = {str(p[-1]): _paint(report, p, value, folder) for p, value in _entries(raw, "paint")}
+    rooms = {str(p[-1]): _room(report, p, value, folder) for p, value in _entries(raw, "surroundings")}
     check_rules(report, folder, dyes)
     if report.problems or not (top and base and clear and gun and form and sanding and shop):
         return None
@@ -112,6 +114,7 @@ def _scheme_of(report: Report, path: Path) -> m.Scheme | None:
         sanding=sanding,
         shop=shop,
         form=form,
+        surroundings={name: room for name, room in rooms.items() if room},
         lights=top.lights,
         observer_deg=top.observer,
         folder=folder,
@@ -216,6 +219,11 @@ def _mix(report: Report, place: Place, value: object, folder: Path) -> m.Mix | N
 def _paint(report: Report, place: Place, value: object, folder: Path) -> ProductEntry | None:
     _good_name(report, place)
     return report.check(ProductEntry, place, value, folder)
+
+
+def _room(report: Report, place: Place, value: object, folder: Path) -> Room | None:
+    _good_name(report, place)
+    return report.check(Room, place, value, folder)
 
 
 def _dye(report: Report, place: Place, value: object, folder: Path) -> m.Dye | None:

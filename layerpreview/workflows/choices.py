@@ -25,7 +25,7 @@ from layerpreview.colour import (
     xyz_to_lab,
 )
 from layerpreview.errors import InputError, Problem
-from layerpreview.finish.view import MOST_LAMP_DEG, MOST_VIEW_DEG, SURROUNDINGS, View
+from layerpreview.finish.view import MOST_LAMP_DEG, MOST_VIEW_DEG, View, surroundings_of
 from layerpreview.picture.spots import Spot
 from layerpreview.scheme import Scheme
 from layerpreview.surface.photo import srgb_table
@@ -52,16 +52,15 @@ def with_lights(scheme: Scheme, lights: Sequence[str] | None) -> Scheme:
     return scheme.model_copy(update={"lights": tuple(dict.fromkeys(lights))})
 
 
-def views_from(text: str, lamp_deg: float | None, around: str = "even") -> list[View]:
-    """The views in "0,15,45,70", each once and in the order written, under a lamp or in the surroundings of a name.
+def views_from(text: str, lamp_deg: float | None) -> list[View]:
+    """The views in "0,15,45,70", each once and in the order written, under a lamp or even light.
 
-    Raises InputError listing every angle that is no number or out of range, the lamp's among them, and unknown
-    surroundings.
+    Raises InputError listing every angle that is no number or out of range, the lamp's among them.
 
     >>> [view.view_deg for view in views_from("0, 45", None)]
     [0.0, 45.0]
     """
-    problems, angles = [*_lamp_problems(lamp_deg), *_around_problems(around)], []
+    problems, angles = list(_lamp_problems(lamp_deg)), []
     for part in text.split(","):
         try:
             angle = float(part)
@@ -75,19 +74,19 @@ def views_from(text: str, lamp_deg: float | None, around: str = "even") -> list[
         problems.append(Problem(rule, "write for example 0,15,45,70", field="--view", value=part.strip()))
     if problems:
         raise InputError(problems)
-    return list(dict.fromkeys(View(angle, lamp_deg, SURROUNDINGS[around]) for angle in angles))
+    return list(dict.fromkeys(View(angle, lamp_deg) for angle in angles))
 
 
-def check_lit(lamp_deg: float | None, around: str) -> None:
-    """Raise InputError where the lamp's angle is out of range, or there are no surroundings of this name."""
-    if problems := [*_lamp_problems(lamp_deg), *_around_problems(around)]:
+def views_around(scheme: Scheme, views: Sequence[View], around: str) -> list[View]:
+    """The views in the surroundings of a name, the scheme's own or one that is built in. Raises InputError."""
+    found = surroundings_of(scheme, around, field="--around")
+    return [replace(view, around=found) for view in views]
+
+
+def check_lamp(lamp_deg: float | None) -> None:
+    """Raise InputError where the lamp's angle is out of range."""
+    if problems := _lamp_problems(lamp_deg):
         raise InputError(problems)
-
-
-def _around_problems(around: str) -> list[Problem]:
-    if around in SURROUNDINGS:
-        return []
-    return [Problem("no such surroundings", f"use one of {', '.join(SURROUNDINGS)}", field="--around", value=around)]
 
 
 def _lamp_problems(lamp_deg: float | None) -> list[Problem]:

@@ -13,7 +13,7 @@ from layerpreview.output.ladder_result import ladder_names, ladder_result
 from layerpreview.output.result import Result
 from layerpreview.picture.spots import places_of
 from layerpreview.scheme import Scheme, load_scheme
-from layerpreview.workflows.choices import with_lights
+from layerpreview.workflows.choices import views_around, with_lights
 
 MOST_STRENGTHS, MOST_COATS = 24, 60
 
@@ -54,16 +54,18 @@ def ladder_files(
     most_coats: int = 8,
     lights: Sequence[str] | None = None,
     view: View = STRAIGHT_ON,
+    around: str = "even",
     cell_mm: float = 25.0,
     cell_px: int = 150,
     agreed: tuple[float, int] | None = None,
 ) -> Result[Ladder]:
     """Write the ladder of the scheme at `scheme_path` into `out`: a grid of swatches per light, and figures as JSON.
 
-    The choices are those of `ladder`. Raises SchemeError, InputError, PictureError or OutputError; nothing is written
-    then.
+    The choices are those of `ladder`; `around` names the surroundings. Raises SchemeError, InputError, PictureError or
+    OutputError; nothing is written then.
     """
     scheme = with_lights(load_scheme(scheme_path), lights)
+    view = views_around(scheme, [view], around)[0]
     with written_together(out, ladder_names(scheme), force=force, inputs=scheme.inputs) as paths:
         found = ladder(
             scheme,

@@ -13,7 +13,7 @@ import numpy as np
 from numpy.typing import NDArray
 from PIL import Image
 
-from layerpreview.finish.view import EVEN_LIGHT, STRAIGHT_ON, SURROUNDINGS, View
+from layerpreview.finish.view import EVEN_LIGHT, STRAIGHT_ON, View
 from layerpreview.job.figures import Figures, figures_of
 from layerpreview.output.caption import captions, labelled_sheet
 from layerpreview.output.figures_result import figures_json
@@ -24,7 +24,7 @@ from layerpreview.picture.render import DEFAULT_WIDTH_PX, Preview
 from layerpreview.picture.render import render as picture_of
 from layerpreview.picture.scene import STRIP_PX, appearances_of, make_scene, turned
 from layerpreview.scheme import Scheme, load_scheme
-from layerpreview.workflows.choices import MARGIN, check_lit, with_lights
+from layerpreview.workflows.choices import MARGIN, check_lamp, views_around, with_lights
 
 SHEET_TILE_PX = 600
 SHEET_WIDTH_PX = 3200
@@ -119,10 +119,12 @@ def render_files(
     width_px: int = DEFAULT_WIDTH_PX,
     lights: Sequence[str] | None = None,
     views: Sequence[View] = (STRAIGHT_ON,),
+    around: str = "even",
     sheen: bool = False,
     form: bool = False,
 ) -> Rendered:
-    """Render the scheme at `scheme_path` into the folder `out`: each light from each view, in one common exposure.
+    """Render the scheme at `scheme_path` into the folder `out`: each light from each view, in one common exposure,
+    in the surroundings of the name `around`.
 
     For presentation only, and in no figure: `sheen` adds the mirror image of a soft window, `form` shades the part as a
     solid body on the ground.
@@ -131,6 +133,7 @@ def render_files(
     timing = Timing()
     scheme = with_lights(load_scheme(scheme_path), lights)
     timing.lap("scheme")
+    views = views_around(scheme, views, around)
     shots = shots_of(scheme, views)
     names = [shot.file_name for row in shots for shot in row] + ["side_by_side.png", "figures.json"]
     tile_px = SHEET_TILE_PX if len(views) == 1 else min(SHEET_TILE_PX, SHEET_WIDTH_PX // len(views))
@@ -249,12 +252,12 @@ def tilt_file(
     Raises InputError (SchemeError, PictureError) or OutputError; nothing is written then.
     """
     scheme = with_lights(load_scheme(scheme_path), [light] if light else None)
-    check_lit(lamp_deg, around)
+    check_lamp(lamp_deg)
     start = 0.0 if lamp_deg is None else -furthest_deg
     angles = [float(angle) for angle in np.linspace(start, furthest_deg, frames)]
     lit = scheme.lights[0]
     scene = make_scene(scheme, width_px=width_px, margin=MARGIN)
-    views = [View(round(angle, 1), lamp_deg, SURROUNDINGS[around]) for angle in angles]
+    views = views_around(scheme, [View(round(angle, 1), lamp_deg) for angle in angles], around)
     texts = captions(
         [caption_lines(scheme, Shot(lit, view, False)) for view in views],
         width_px=scene.width_px,

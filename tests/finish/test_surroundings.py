@@ -10,10 +10,10 @@ import numpy as np
 import pytest
 
 from layerpreview.errors import InputError
-from layerpreview.film import SILVERS, MetalBase, facet_law
-from layerpreview.finish.view import EVEN_LIGHT, SURROUNDINGS, SoftLamp, Surroundings, View
+from layerpreview.film import SILVERS, Lamp, MetalBase, facet_law
+from layerpreview.finish.view import EVEN_LIGHT, SURROUNDINGS, SoftLamp, Surroundings, View, surroundings_of
 from layerpreview.scheme import load_scheme
-from layerpreview.workflows.choices import views_from
+from layerpreview.workflows.choices import views_around, views_from
 from tests.schemes import bare_scheme
 
 Save = Callable[..., Path]
@@ -72,12 +72,44 @@ def test_the_surroundings_in_words_and_file_names() -> None:
     assert View(0.0, None, EVEN_LIGHT).words == "seen straight on"
 
 
-def test_a_name_that_is_none() -> None:
-    with pytest.raises(InputError, match=r"--around = cellar: no such surroundings; use one of even, workshop"):
-        views_from("0", None, "cellar")
+PORCH = """
+[surroundings.porch]
+even = 3
+lamp = [{ from = 290, height = 40, size = 8, power = 9 }, { power = 0.5 }]
+"""
+
+
+def test_surroundings_of_ones_own(save_scheme: Save) -> None:
+    scheme = load_scheme(save_scheme(bare_scheme('[base]\nkind = "metal"\ncolour = "#b9bcc0"\n') + PORCH))
+    light = surroundings_of(scheme, "porch").light()
+    assert light.even == pytest.approx(3.0 / 12.5)
+    assert light.lamps[0] == Lamp(zenith_deg=50.0, azimuth_deg=200.0, half_angle_deg=4.0, share=9.0 / 12.5)
+    assert light.lamps[1] == Lamp(zenith_deg=40.0, azimuth_deg=225.0, half_angle_deg=10.0, share=0.5 / 12.5)
+    (view,) = views_around(scheme, views_from("15", None), "porch")
+    assert (view.view_deg, view.words) == (15.0, "seen 15 deg from straight on, porch")
+    assert surroundings_of(scheme, "window") is SURROUNDINGS["window"]
+
+
+def test_a_name_that_is_none(save_scheme: Save) -> None:
+    scheme = load_scheme(save_scheme(bare_scheme('[base]\nkind = "metal"\ncolour = "#b9bcc0"\n') + PORCH))
+    with pytest.raises(InputError, match=r"--around = cellar: no such surroundings; use one of porch, even, workshop"):
+        views_around(scheme, [View()], "cellar")
+
+
+@pytest.mark.parametrize(
+    ("written", "field"),
+    [
+        ("even = 0", "surroundings.porch.even"),
+        ("lamp = [{ height = 2 }]", "surroundings.porch.lamp[1].height"),
+        ("lamp = [{ power = -1 }]", "surroundings.porch.lamp[1].power"),
+        ("lamps = []", "surroundings.porch.lamps"),
+    ],
+)
+def test_surroundings_that_cannot_be(save_scheme: Save, written: str, field: str) -> None:
+    text = bare_scheme('[base]\nkind = "metal"\ncolour = "#b9bcc0"\n') + f"[surroundings.porch]\n{written}\n"
     with pytest.raises(InputError) as caught:
-        views_from("steep", 95.0, "cellar")
-    assert [problem.field for problem in caught.value.problems] == ["--lamp", "--around", "--view"]
+        load_scheme(save_scheme(text))
+    assert [problem.field for problem in caught.value.problems] == [field]
 
 
 @pytest.mark.parametrize(
