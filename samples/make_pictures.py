@@ -43,7 +43,7 @@ def main() -> None:
         keep(work / "ladder_D65.png", "ladder.jpg")
         evenness_files(mandolin, out=work)
         keep(work / "evenness.png", "evenness.jpg")
-        reach_files(mandolin, "#9e6f28", out=work)
+        reach_files(mandolin, "#74561f", out=work)
         (work / "reach.png").replace(PICTURES / "reach.png")
         fit_files(HERE / "spray_out.csv", out=work, options=FitOptions(name="house amber"))
         (work / "house_amber_fit.png").replace(PICTURES / "fit.png")
