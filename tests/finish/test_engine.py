@@ -3,6 +3,8 @@ in a binary logarithm to scratch space that one surface leaves dirty for the nex
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import numpy as np
 import pytest
 
@@ -122,6 +124,25 @@ def test_full_hiding_leaves_the_opaque_colour() -> None:
     shown = Engine(make_look(stack, light="D65")).pixels(bare, np.full((2, 2), 9.0, dtype=np.float32))
     cream = display_matrix("D65") @ colour_spectrum("#e8dcc0")
     assert pytest.approx(np.stack([cream, cream]), abs=2e-3) == shown.T
+
+
+@pytest.mark.parametrize("tint", [False, True], ids=["picture", "tint"])
+def test_each_pixel_has_its_own_facet(tint: bool) -> None:
+    """Under a rim that hides every third pixel alone: each with the path of its own facet, against the literal sum."""
+    rng = np.random.default_rng(8)
+    stack, tau = STACKS["rim"], METAL.tau
+    builds = rng.uniform(0.2, 1.2, (2, 30))
+    builds[1] *= np.arange(30) % 3 == 0
+    builds[1, 3] = 40.0  # nothing of the facet shows there
+    path = np.array(tau.numerator)[:, None] * rng.uniform(0.6, 1.5, (1, 30))
+    bare = rng.uniform(0.2, 0.9, (1 if tint else 3, 30))
+    spectra = bare.T * (np.asarray(TINT) @ rgb_basis()) if tint else bare.T @ rgb_basis()
+    look = make_look(stack, light="D65", tint_rgb=TINT if tint else None)
+    shown = Engine(look).pixels(*(part.astype(np.float32) for part in (bare, builds, path)))
+    for i, own in enumerate(path.T):
+        film = replace(METAL, tau=replace(tau, numerator=tuple(own)))
+        exact = replace(stack, film=film).reflectance(spectra[i : i + 1], builds[:, i][None, :])[0]
+        assert shown[:, i] == pytest.approx(display_matrix("D65") @ exact, abs=2e-3)
 
 
 def test_what_is_left_out_behind_a_rim_is_less_than_a_step_of_a_screen() -> None:
