@@ -77,6 +77,12 @@ def test_drops_that_are_not_stated_are_those_of_lacquer_solvents(save_scheme: Sa
     assert yellow.as_sold_per_L.likely == 4.0
     assert yellow.pure_g_per_L.likely == pytest.approx(4.0 * 40.0 / 1000)
     assert not blue.powder
+    # What was counted in drops rests on their size, what was poured by volume does not.
+    assert (blue.as_sold_per_L.basis, yellow.as_sold_per_L.basis) == (
+        "drops table (lacquer solvents)",
+        "strength stated",
+    )
+    assert yellow.pure_g_per_L.basis == "strength stated; concentrate stated"
 
 
 def test_a_dye_without_a_concentrate_is_a_powder(save_scheme: Save) -> None:
@@ -86,6 +92,7 @@ def test_a_dye_without_a_concentrate_is_a_powder(save_scheme: Save) -> None:
     yellow, blue = dyes_in(scheme, scheme.mixes["honey"])
     assert (yellow.powder, blue.powder) == (False, True)
     assert blue.pure_g_per_L.likely == blue.as_sold_per_L.likely == 3.0
+    assert (yellow.as_sold_per_L.unit, blue.as_sold_per_L.unit) == ("mL/L", "g/L")
 
 
 @pytest.mark.parametrize(("end", "share"), [("low", 15 / 20), ("likely", 1.0), ("high", 25 / 20)])
@@ -197,3 +204,17 @@ def test_what_the_colour_of_a_dye_rests_on(save_scheme: Save, kind: str, ends: b
     learnt = {"low_L_per_g_cm": values, "high_L_per_g_cm": values} if ends else {}
     rest = dye_rests_on(dye.model_copy(update={"kind": kind, **learnt}))
     assert rest.grounds == words
+
+
+def test_the_first_stack_is_that_of_the_first_face(save_scheme: Save) -> None:
+    """Three faces on bases of their own; the scheme's own is none of them."""
+    scheme = made(save_scheme)
+    faces = tuple(scheme.faces[0].model_copy(update={"name": name}) for name in ("front", "side", "back"))
+    metal = {
+        name: made(save_scheme, base=SILVER.replace("0.3", spread)).base
+        for name, spread in (("front", "0.2"), ("back", "0.4"))
+    }
+    several = scheme.model_copy(update={"faces": faces, "bases_of": metal})
+    films = [base_film(base) for base in (metal["front"], scheme.base, metal["back"])]
+    assert first_stack(several).film == films[0]
+    assert films[0] not in films[1:]
