@@ -166,7 +166,7 @@ def _samples(stack: Stack, exact: F64, *, seed: int) -> F64:
     # time, and a quarter with some layers alone, as zones have them.
     build = rng.uniform(0.0, MOST_BUILD, (SAMPLES, count))
     build[::2] = build[::2, :1]
-    build[1::4] *= rng.random(build[1::4].shape) < 1.0 / max(count, 2)
+    build[1::4] *= rng.random((SAMPLES // 4, count)) < 1.0 / max(count, 2)
     # Hiding is the same at every wavelength: where a rim hides all there is nothing to choose by.
     for i, layer in enumerate(stack.layers):
         if isinstance(layer, OpaqueLayer):
