@@ -57,7 +57,7 @@ class Engine:
         """Scratch arrays (nodes, count) from memory that is kept from block to block."""
         nodes = self.look.wavelength_nm.size
         if self._memory.shape[1] < nodes * count:
-            self._memory = np.empty((4, nodes * count), dtype=np.float32)
+            self._memory = np.empty((len(self._memory), nodes * count), dtype=np.float32)
         self._dye, self._curve, self._space, self._rho = (
             row[: nodes * count].reshape(nodes, count) for row in self._memory
         )

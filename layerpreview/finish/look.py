@@ -86,7 +86,7 @@ def make_look(
         light=light,
         nodes=nodes,
         wavelength_nm=WAVELENGTHS_NM[at],
-        seen=tuple(_seen(stack, at)),
+        seen=_seen(stack, at),
         basis=_f32(basis[:, at].T),
         tint=None if tint_rgb is None else _f32(exact[:, at].T),
         to_display=_f32(display_matrix(light, observer_deg=observer_deg)[:, at] * nodes.weight),
@@ -107,14 +107,9 @@ def reaching_look(
     While they are chosen opaque layers hide a little only: hiding is the same at every wavelength, and where a rim
     hides everything there is nothing to choose by.
     """
-    factors = [
-        # `make_look` itself tries builds up to MOST_BUILD.
-        max(1.0, factor / MOST_BUILD) if isinstance(layer, DyeLayer) else CHOOSING_HIDING / layer.hiding
-        for layer, factor in zip(stack.layers, most, strict=True)
-    ]
-    layers = tuple(_times(layer, factor) for layer, factor in zip(stack.layers, factors, strict=True))
+    layers = tuple(_strongest(layer, factor) for layer, factor in zip(stack.layers, most, strict=True))
     strongest = make_look(replace(stack, layers=layers), light=light, observer_deg=observer_deg, tint_rgb=tint_rgb)
-    return scaled_look(strongest, [1.0 / factor for factor in factors])
+    return turned_look(strongest, stack)
 
 
 def scaled_look(look: Look, factors: Sequence[float]) -> Look:
@@ -130,20 +125,11 @@ def scaled_look(look: Look, factors: Sequence[float]) -> Look:
 
 
 def turned_look(look: Look, stack: Stack) -> Look:
-    """The look with the films of `stack`, the same finish from another view, on the same wavelengths."""
-
-    def turned(seen: Seen) -> Seen:
-        if seen.layer is None:
-            return replace(seen, film=stack.film)
-        layer = stack.layers[seen.layer]
-        assert isinstance(layer, OpaqueLayer)
-        rho = stack.opaque_film.albedo(layer.reflectance[look.nodes.index])
-        return replace(seen, film=stack.opaque_film, rho=np.asarray(rho[:, None], dtype=np.float32))
-
-    return replace(look, seen=tuple(turned(seen) for seen in look.seen))
+    """The look of `stack`, the same finish from another view or at other builds, on the look's own wavelengths."""
+    return replace(look, seen=_seen(stack, look.nodes.index))
 
 
-def _seen(stack: Stack, at: NDArray[np.intp]) -> list[Seen]:
+def _seen(stack: Stack, at: NDArray[np.intp]) -> tuple[Seen, ...]:
     out = []
     for surface in stack.surfaces():
         dyes = [layer for i in surface.dyes if isinstance(layer := stack.layers[i], DyeLayer)]
@@ -166,33 +152,34 @@ def _seen(stack: Stack, at: NDArray[np.intp]) -> list[Seen]:
                 rho=_f32(rho[:, None]),
             )
         )
-    return out
+    return tuple(out)
 
 
 def _samples(stack: Stack, exact: F64, *, seed: int) -> F64:
     """Spectra the stack can show: every base level and colour cast, every build from none to a little over nominal."""
     rng = np.random.default_rng(seed)
     level = rng.uniform(0.02, 1.0, (SAMPLES, 1))
-    cast = 1.0 + (rng.uniform(-0.15, 0.15, (SAMPLES, len(exact))) if len(exact) > 1 else 0.0)
-    bare = level * (cast @ exact if len(exact) > 1 else exact)
+    # A base of one channel has no casts.
+    cast = rng.uniform(0.85, 1.15, (SAMPLES, 3)) if len(exact) == 3 else np.ones((SAMPLES, 1))
     count = len(stack.layers)
     # Half the samples with all layers moving together, a quarter with each on its own, since bursts fade one coat at a
     # time, and a quarter with some layers alone, as zones have them.
-    build = rng.uniform(0.0, MOST_BUILD, (SAMPLES, max(count, 1)))
+    build = rng.uniform(0.0, MOST_BUILD, (SAMPLES, count))
     build[::2] = build[::2, :1]
-    build[1::4] *= rng.random(build[1::4].shape) < 1.0 / max(count, 2)
+    build[1::4] *= rng.random((SAMPLES // 4, count)) < 1.0 / max(count, 2)
     # Hiding is the same at every wavelength: where a rim hides all there is nothing to choose by.
     for i, layer in enumerate(stack.layers):
         if isinstance(layer, OpaqueLayer):
             build[SAMPLES // 4 :, i] *= CHOOSING_HIDING / layer.hiding
-    return stack.reflectance(bare, build[:, :count])
+    return stack.reflectance(level * (cast @ exact), build)
 
 
 def _f32(values: F64) -> F32:
     return np.ascontiguousarray(values, dtype=np.float32)
 
 
-def _times(layer: Layer, factor: float) -> Layer:
+def _strongest(layer: Layer, most: float) -> Layer:
+    """The layer at a build that makes `make_look`, which itself tries up to MOST_BUILD, reach `most`."""
     if isinstance(layer, DyeLayer):
-        return DyeLayer(layer.absorbance10 * factor)
-    return OpaqueLayer(layer.reflectance, layer.hiding * factor)
+        return DyeLayer(layer.absorbance10 * max(1.0, most / MOST_BUILD))
+    return replace(layer, hiding=CHOOSING_HIDING)

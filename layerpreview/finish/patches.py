@@ -105,7 +105,7 @@ class Patches:
             weights = adapted_xyz_weights(light, observer_deg=self.observer_deg) / DISPLAY_WHITE_XYZ[:, None]
             ratio = reflected @ weights.T
             labs.append(xyz_to_lab(ratio, white_xyz=np.ones(3)))
-            root = np.where(ratio > _KNEE, np.maximum(ratio, _KNEE) ** (-2.0 / 3.0) / 3.0, _KNEE ** (-2.0 / 3.0) / 3.0)
+            root = np.maximum(ratio, _KNEE) ** (-2.0 / 3.0) / 3.0  # a straight line below the knee
             d_root = root[:, :, None] * np.swapaxes(per_load @ weights.T, 1, 2)
             x, y, z = d_root[:, 0], d_root[:, 1], d_root[:, 2]
             slopes.append(np.stack([116.0 * y, 500.0 * (x - y), 200.0 * (y - z)], axis=1))

@@ -116,12 +116,11 @@ class View:
         """What falls on the part, the surroundings turned clockwise about it by `turned_deg`."""
         if self.lamp_deg is None:
             return self.around.light(turned_deg=turned_deg)
-        lamp = SoftLamp(MAIN_LAMP_FROM_DEG, 90.0 - self.lamp_deg, LAMP_SIZE_DEG, 1.0)
-        return Surroundings("lamp", 0.0, (lamp,)).light(turned_deg=turned_deg)
+        return Light(0.0, (Lamp(self.lamp_deg, _main_lamp_azimuth_deg(turned_deg), 0.5 * LAMP_SIZE_DEG, 1.0),))
 
     def from_azimuth_deg(self, *, turned_deg: float = 0.0) -> float:
         """On which side the eye stands, counted from the picture's right to its bottom; it turns with a lamp."""
-        side = 90.0 if self.lamp_deg is None else MAIN_LAMP_FROM_DEG + turned_deg - 90.0
+        side = 90.0 if self.lamp_deg is None else _main_lamp_azimuth_deg(turned_deg)
         return side if self.view_deg >= 0.0 else side + 180.0
 
     @property
@@ -157,6 +156,11 @@ class View:
         if self.lamp_deg is None and self.around != EVEN_LIGHT:
             turned = f"_{self.around.name}{turned}"
         return turned + (f"_lamp{self.lamp_deg:g}" if self.lamp_deg is not None else "")
+
+
+def _main_lamp_azimuth_deg(turned_deg: float) -> float:
+    """Counted from the picture's right to its bottom."""
+    return MAIN_LAMP_FROM_DEG + turned_deg - 90.0
 
 
 STRAIGHT_ON = View()

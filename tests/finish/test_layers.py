@@ -10,22 +10,26 @@ from types import ModuleType
 import numpy as np
 import pytest
 
-from layerpreview.film import MetalBase, MetalFilm, body_reflectance, diffuse_film, lamp_at
+from layerpreview.film import MetalBase, MetalFilm, body_reflectance, diffuse_film, facet_law, lamp_at
 from layerpreview.finish.layers import (
     absorptivity_on_grid,
     base_film,
     colour_spectrum,
+    dye_rests_on,
     dyes_in,
+    facet_law_of,
     first_stack,
     layer_of,
     stack_of,
+    turned_deg,
 )
 from layerpreview.finish.stack import DyeLayer, OpaqueLayer
-from layerpreview.finish.view import View
+from layerpreview.finish.texture import texture_sample
+from layerpreview.finish.view import SURROUNDINGS, View
 from layerpreview.scheme import DyeCoat, OpaqueCoat, Scheme, load_scheme
 
 from ..literal import lab_of_spectrum
-from ..schemes import DYES, GUN, HEAD, HONEY, MAPLE, MIXES, PANEL, RIM, SILVER, WHITE
+from ..schemes import DYES, GUN, HEAD, HONEY, MAPLE, MIXES, PANEL, RELIEF, RIM, SILVER, WHITE
 
 Save = Callable[..., Path]
 AT_400, AT_700 = 4, 64
@@ -73,6 +77,12 @@ def test_drops_that_are_not_stated_are_those_of_lacquer_solvents(save_scheme: Sa
     assert yellow.as_sold_per_L.likely == 4.0
     assert yellow.pure_g_per_L.likely == pytest.approx(4.0 * 40.0 / 1000)
     assert not blue.powder
+    # What was counted in drops rests on their size, what was poured by volume does not.
+    assert (blue.as_sold_per_L.basis, yellow.as_sold_per_L.basis) == (
+        "drops table (lacquer solvents)",
+        "strength stated",
+    )
+    assert yellow.pure_g_per_L.basis == "strength stated; concentrate stated"
 
 
 def test_a_dye_without_a_concentrate_is_a_powder(save_scheme: Save) -> None:
@@ -82,6 +92,7 @@ def test_a_dye_without_a_concentrate_is_a_powder(save_scheme: Save) -> None:
     yellow, blue = dyes_in(scheme, scheme.mixes["honey"])
     assert (yellow.powder, blue.powder) == (False, True)
     assert blue.pure_g_per_L.likely == blue.as_sold_per_L.likely == 3.0
+    assert (yellow.as_sold_per_L.unit, blue.as_sold_per_L.unit) == ("mL/L", "g/L")
 
 
 @pytest.mark.parametrize(("end", "share"), [("low", 15 / 20), ("likely", 1.0), ("high", 25 / 20)])
@@ -133,3 +144,77 @@ def test_bare_is_without_any_coat(save_scheme: Save) -> None:
     scheme = made(save_scheme, coats=HONEY + RIM)
     assert [len(stack_of(scheme, bare=bare).layers) for bare in (False, True)] == [2, 0]
     assert [len(first_stack(scheme, bare=bare).layers) for bare in (False, True)] == [2, 0]
+
+
+def test_the_base_that_is_asked_for_lies_under_the_coats(save_scheme: Save) -> None:
+    scheme = made(save_scheme)
+    other = made(save_scheme, base=WHITE).base
+    assert stack_of(scheme, base=other).film == diffuse_film()
+    assert isinstance(stack_of(scheme).film, MetalFilm)
+
+
+def test_a_base_turns_its_lamps_as_it_says(save_scheme: Save, tmp_path: Path) -> None:
+    """315, the top left, is where the main lamp stands: 350 is 35 degrees further clockwise, 280 as many back."""
+    (tmp_path / "foil.png").write_bytes(b"")
+    own = '[base]\nkind = "metal"\nheight_picture = "foil.png"\n[base.height_options]\nwidth = "9 mm"\ndepth = "1 mm"\n'
+    for base, turned in (
+        (RELIEF, 0.0),
+        (RELIEF + "[base.relief_options]\nlamp_from = 350\n", 35.0),
+        (own + "lamp_from = 280\n", -35.0),
+    ):
+        assert turned_deg(made(save_scheme, base=base).base) == turned
+
+
+@pytest.mark.slow
+def test_a_textured_base_is_all_its_facets_together(save_scheme: Save) -> None:
+    """The mean over the facets of the sample, each under the dye: Jensen, so not the curve of a mean facet."""
+    base = made(save_scheme, base=RELIEF + "[base.relief_options]\nlamp_from = 350\n").base
+    view = View(20.0, None, SURROUNDINGS["sun"])
+    film, sample = base_film(base, view), texture_sample(base)
+    assert isinstance(film, MetalFilm)
+    some = slice(None, None, 5)
+    slopes = sample.slope_x[some, some].ravel(), sample.slope_y[some, some].ravel()
+    law = facet_law(
+        MetalBase(flake_spread=0.25),
+        SURROUNDINGS["sun"].light(turned_deg=35.0),
+        view_deg=20.0,
+        view_azimuth_deg=View(20.0).from_azimuth_deg(turned_deg=35.0),
+    )
+    assert np.array_equal(facet_law_of(base, view).numbers, law.numbers)
+    mean = law.reflectance(np.array([0.0, 0.3]), *slopes).mean(axis=0)
+    assert film.bare == pytest.approx(mean[0], rel=0.05)
+    assert film.tau(np.zeros(1)) == pytest.approx(1.0)
+    assert film.tau(np.array([0.3])) == pytest.approx(mean[1] / mean[0], rel=0.03)
+    assert film.reflectance(np.zeros(1), np.array([0.4])) == pytest.approx(0.4)
+
+
+@pytest.mark.parametrize(
+    ("kind", "ends", "words"),
+    [
+        ("fitted", True, "measured (fitted, with its range)"),
+        ("fitted", False, "measured (fitted)"),
+        ("generic", False, "assumed (generic dye)"),
+        ("table", False, "table"),
+        ("stated", False, "stated"),
+    ],
+)
+def test_what_the_colour_of_a_dye_rests_on(save_scheme: Save, kind: str, ends: bool, words: str) -> None:
+    dye = made(save_scheme).dyes["yellow"]
+    values = dye.absorptivity_L_per_g_cm
+    learnt = {"low_L_per_g_cm": values, "high_L_per_g_cm": values} if ends else {}
+    rest = dye_rests_on(dye.model_copy(update={"kind": kind, **learnt}))
+    assert rest.grounds == words
+
+
+def test_the_first_stack_is_that_of_the_first_face(save_scheme: Save) -> None:
+    """Three faces on bases of their own; the scheme's own is none of them."""
+    scheme = made(save_scheme)
+    faces = tuple(scheme.faces[0].model_copy(update={"name": name}) for name in ("front", "side", "back"))
+    metal = {
+        name: made(save_scheme, base=SILVER.replace("0.3", spread)).base
+        for name, spread in (("front", "0.2"), ("back", "0.4"))
+    }
+    several = scheme.model_copy(update={"faces": faces, "bases_of": metal})
+    films = [base_film(base) for base in (metal["front"], scheme.base, metal["back"])]
+    assert first_stack(several).film == films[0]
+    assert films[0] not in films[1:]

@@ -7,7 +7,8 @@ import pytest
 
 from layerpreview.colour import display_matrix, rgb_basis
 from layerpreview.film import Film, MetalBase, diffuse_film, metal_film
-from layerpreview.finish.patches import BLOCK, Patches, per_mg_m2
+from layerpreview.finish.patches import BLOCK, Patches, grounds_of, per_mg_m2
+from layerpreview.finish.stack import DyeLayer, OpaqueLayer, Stack
 from layerpreview.scheme import load_library_dye
 
 from ..literal import lab_of_spectrum
@@ -95,3 +96,27 @@ def test_where_nothing_else_is_said_d65_and_the_2_degree_observer() -> None:
 
 def test_none_is_none() -> None:
     assert patches().lab(np.zeros((0, 3))).shape == (0, 2, 3)
+
+
+UNDER, OVER = DyeLayer(np.linspace(0.6, 0.1, 81)), DyeLayer(np.linspace(0.02, 0.4, 81))
+BROWN, GREEN = OpaqueLayer(np.linspace(0.05, 0.3, 81), 0.4), OpaqueLayer(np.full(81, 0.4), 0.25)
+
+
+@pytest.mark.parametrize("veil", [0.0, 0.02])
+def test_dye_over_coats_that_are_on_already_is_one_layer_more(veil: float) -> None:
+    """Dyes over a base that shows through two opaque coats with dyes between, against the literal sum of all layers."""
+    stack = Stack((UNDER, BROWN, OVER, GREEN), METAL, diffuse_film(), veil)
+    grounds = grounds_of(stack, BARE)
+    green, brown = 1.0 - 10.0**-0.25, 10.0**-0.25 * (1.0 - 10.0**-0.4)
+    assert [ground.share for ground in grounds] == pytest.approx([green, brown, 10.0**-0.65])
+    found = Patches(METAL, BARE, per_mg_m2(DYES), LIGHTS, veil=veil, grounds=grounds).reflectance(LOADS)
+    for load, seen in zip(LOADS, found, strict=True):
+        more = Stack((*stack.layers, DyeLayer(load @ per_mg_m2(DYES))), METAL, diffuse_film(), veil)
+        assert seen == pytest.approx(more.reflectance(BARE[None, :], np.ones((1, 5)))[0], abs=1e-12)
+
+
+def test_what_nobody_can_see_through_a_coat_is_left_out() -> None:
+    """A hundred-thousandth of white is 0.009 L* on black (CIE 15: 903.3 Y), a hundredth of what an eye can tell."""
+    for hiding, count in ((4.95, 2), (5.05, 1)):
+        stack = Stack((OpaqueLayer(np.full(81, 0.1), hiding),), METAL, diffuse_film())
+        assert len(grounds_of(stack, BARE)) == count

@@ -9,6 +9,7 @@ from pathlib import Path
 import numpy as np
 import pytest
 
+from layerpreview.colour import LIFELIKE, NOT_ROLLED
 from layerpreview.errors import InputError
 from layerpreview.film import SILVERS, Lamp, MetalBase, facet_law
 from layerpreview.finish.view import EVEN_LIGHT, SURROUNDINGS, SoftLamp, Surroundings, View, surroundings_of
@@ -33,6 +34,35 @@ def test_a_lamp_as_it_is_written() -> None:
     assert (lamp.zenith_deg, lamp.azimuth_deg, lamp.half_angle_deg, lamp.share) == (55.0, -20.0, 4.0, 0.75)
 
 
+# What each room is like: how many of 100 parts of a card's light are even, then of each lamp its parts, on which hour
+# of a clock it stands, how many metres up for each out, and how wide it would be two metres away [m].
+ROOMS = {
+    "even": (100, ()),
+    # a lamp before you on the left, two wide weak ones right and near
+    "workshop": (34, ((39, 10.5, 1.19, 0.71), (12, 2.67, 0.70, 1.30), (15, 6.0, 0.70, 1.30))),
+    # low, on the left, as wide as a man is tall
+    "window": (30, ((70, 9.67, 0.84, 1.87),)),
+    # small and hard under a blue sky
+    "sun": (20, ((80, 10.5, 1.19, 0.105),)),
+    # half the sky, brightest nearly overhead
+    "overcast": (30, ((70, 12.0, 5.67, 4.77),)),
+    # hardly any light but that of three spots from three sides
+    "stage": (4, ((48, 10.0, 0.84, 0.21), (29, 1.5, 1.0, 0.21), (19, 5.67, 0.58, 0.28))),
+}
+
+
+@pytest.mark.parametrize("name", SURROUNDINGS)
+def test_what_a_room_is_like(name: str) -> None:
+    even, lamps = ROOMS[name]
+    light = SURROUNDINGS[name].light()
+    assert 100.0 * light.even == pytest.approx(even, rel=0.08)
+    for lamp, (parts, hour, up, wide_m) in zip(light.lamps, lamps, strict=True):
+        assert 100.0 * lamp.share == pytest.approx(parts, rel=0.07)
+        assert (lamp.azimuth_deg + 90.0) / 30.0 == pytest.approx(hour if hour < 12.0 else 0.0, abs=0.02)
+        assert 1.0 / np.tan(np.radians(lamp.zenith_deg)) == pytest.approx(up, rel=0.05)
+        assert 2.0 * 2.0 * np.tan(np.radians(lamp.half_angle_deg)) == pytest.approx(wide_m, rel=0.1)
+
+
 @pytest.mark.slow
 @pytest.mark.parametrize(
     ("from_deg", "slope_x", "slope_y"), [(0.0, 0.0, 0.25), (90.0, -0.25, 0.0), (180.0, 0.0, -0.25), (270.0, 0.25, 0.0)]
@@ -53,6 +83,9 @@ def test_a_lamp_lights_the_facets_that_face_it(from_deg: float, slope_x: float, 
         (View(30.0, 45.0), 225.0),  # from the lamp's side: the main lamp stands at the top left
         (View(-30.0, 45.0), 405.0),
         (View(30.0, None, SURROUNDINGS["sun"]), 90.0),
+        (View(0.0), 90.0),  # straight on is no side: as from below, or from the lamp's
+        (View(0.0, 45.0), 225.0),
+        (View(-0.5, 45.0), 405.0),
     ],
     ids=str,
 )
@@ -60,7 +93,7 @@ def test_where_the_eye_stands(view: View, side_deg: float) -> None:
     assert view.from_azimuth_deg() == side_deg
     if view.lamp_deg is not None:
         (lamp,) = view.light().lamps
-        assert np.cos(np.radians(lamp.azimuth_deg - side_deg)) == pytest.approx(np.sign(view.view_deg))
+        assert np.cos(np.radians(lamp.azimuth_deg - side_deg)) == pytest.approx(1.0 if view.view_deg >= 0.0 else -1.0)
         assert view.from_azimuth_deg(turned_deg=20.0) == side_deg + 20.0
 
 
@@ -70,6 +103,29 @@ def test_the_surroundings_in_words_and_file_names() -> None:
     assert View(15.0, None, window).file_words == "_window_view15"
     assert View(15.0, 45.0, window).file_words == "_view15_lamp45"
     assert View(0.0, None, EVEN_LIGHT).words == "seen straight on"
+    assert View(0.0, None, window).file_words == "_window"
+    assert View(0.0, 45.0).file_words == "_view0_lamp45"
+    assert View(0.0).file_words == ""
+    assert View(15.0).file_words == "_view15"
+
+
+def test_a_single_lamp_replaces_the_room() -> None:
+    """Small, from the top left, at its angle from straight on; a base's own option turns it clockwise."""
+    light = View(20.0, 30.0, SURROUNDINGS["window"]).light(turned_deg=25.0)
+    (lamp,) = light.lamps
+    assert (light.even, lamp.share, lamp.zenith_deg) == (0.0, 1.0, 30.0)
+    assert lamp.azimuth_deg + 90.0 == 315.0 + 25.0
+    assert 0.3 < 2.0 * 2.0 * np.tan(np.radians(lamp.half_angle_deg)) < 0.4  # a bulb's shade two metres away [m]
+    assert View(20.0, None, SURROUNDINGS["window"]).light(turned_deg=25.0).lamps[0].azimuth_deg + 90.0 == 290.0 + 25.0
+
+
+def test_highlights_are_bent_where_lamps_can_be_brighter_than_a_card() -> None:
+    """Under even light nothing is, and the screen shows numbers as they are."""
+    sun = SURROUNDINGS["sun"]
+    assert View(40.0).rolled_from == NOT_ROLLED
+    assert (
+        View(0.0, 45.0).rolled_from == View(0.0, None, sun).rolled_from == View(0.0, 45.0, sun).rolled_from == LIFELIKE
+    )
 
 
 PORCH = """
