@@ -10,6 +10,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass, replace
 from functools import lru_cache
+from itertools import combinations
 
 import numpy as np
 from numpy.typing import NDArray
@@ -28,6 +29,14 @@ _KNEES = np.geomspace(0.015, 20.0, 20)
 """Binary absorbances at which a term may saturate; the best pair is searched."""
 
 
+def left(
+    absorbance2: F64, numerator: tuple[float, float, float] | tuple[F64, F64, F64], denominator: tuple[float, float]
+) -> F64:
+    """2^-D(a): the share of light that is left under dye of binary absorbances a; all broadcast."""
+    a, (n0, n1, n2), (q1, q2) = absorbance2, numerator, denominator
+    return np.asarray(np.exp2(-a * (n0 + a * (n1 + a * n2)) / (1.0 + a * (q1 + a * q2))))
+
+
 @dataclass(frozen=True)
 class PathCurve:
     """f(a) = start * 2^-D(a), D(a) = a (n0 + n1 a + n2 a^2) / (1 + q1 a + q2 a^2), a = absorbance in binary logarithms.
@@ -43,10 +52,7 @@ class PathCurve:
 
     def __call__(self, absorbance10: F64) -> F64:
         """Value at decadic absorbances [>= 0], any shape, in double precision."""
-        a = LOG2_10 * np.asarray(absorbance10, dtype=np.float64)
-        (n0, n1, n2), (q1, q2) = self.numerator, self.denominator
-        density = a * (n0 + a * (n1 + a * n2)) / (1.0 + a * (q1 + a * q2))
-        return self.start * np.exp2(-density)
+        return self.start * left(LOG2_10 * np.asarray(absorbance10), self.numerator, self.denominator)
 
     def fill(self, absorbance2: F32, out: F32, space: F32, numerator: F32 | None = None) -> None:
         """Write f / start at binary absorbances (nodes, P) to `out`, single precision; `space` is scratch of its shape.
@@ -147,27 +153,39 @@ def fit_points() -> F64:
 def _fit(a: F64, f: F64) -> PathCurve:
     """Least squares in steps of equal lightness rather than of equal light; exact at a = 0 by its form."""
     share = f / f[0]
-    density = -np.log2(np.maximum(share, 1e-30))
-    weight = share / (np.sqrt(share) + 0.03)
-    best: tuple[float, float, float, F64] | None = None
-    for i, first in enumerate(_KNEES):
-        for second in _KNEES[i + 1 :]:
-            terms = np.stack([a, a / (1.0 + a / first), a / (1.0 + a / second)], axis=1)
-            slopes = np.linalg.lstsq(terms * weight[:, None], density * weight, rcond=None)[0]
-            error = float(np.abs(np.exp2(-terms @ slopes) - share).max())
-            if best is None or error < best[0]:
-                best = (error, 1.0 / first, 1.0 / second, slopes)
-    assert best is not None
-    error, u, v, (p0, p1, p2) = best
-    numerator = (float(p0 + p1 + p2), float(p0 * (u + v) + p1 * v + p2 * u), float(p0 * u * v))
-    return PathCurve(float(f[0]), numerator, (float(u + v), float(u * v)), error)
+    density, weight = density_and_weight(share)
+
+    def fitted(knees: tuple[float, float]) -> tuple[float, tuple[float, float], F64]:
+        terms = saturating(a, knees)
+        path = np.asarray(np.linalg.lstsq(terms * weight[:, None], density * weight, rcond=None)[0], dtype=np.float64)
+        return float(np.abs(np.exp2(-terms @ path) - share).max()), knees, path
+
+    error, knees, path = min(map(fitted, combinations(map(float, _KNEES), 2)), key=lambda fit: fit[0])
+    (n0, n1, n2), denominator = as_fraction(path, knees)
+    return PathCurve(float(f[0]), (float(n0), float(n1), float(n2)), denominator, error)
+
+
+def density_and_weight(share: F64) -> tuple[F64, F64]:
+    """Binary density of shares of light, and what an error in it counts for: about its step of lightness."""
+    return -np.log2(np.maximum(share, 1e-30)), share / (np.sqrt(share) + 0.03)
+
+
+def saturating(absorbance2: F64, knees: tuple[float, float]) -> F64:
+    """The terms of the density at binary absorbances (P,): a straight one and two that saturate; (P, 3)."""
+    a = absorbance2
+    return np.stack([a, *(a / (1.0 + a / knee) for knee in knees)], axis=-1)
+
+
+def as_fraction(path: F64, knees: tuple[float, float]) -> tuple[tuple[F64, F64, F64], tuple[float, float]]:
+    """Numerator and denominator, as `PathCurve` has them, of the terms `saturating` times `path` (3, ...)."""
+    (p0, p1, p2), (u, v) = path, (1.0 / knees[0], 1.0 / knees[1])
+    return (p0 + p1 + p2, p0 * (u + v) + p1 * v + p2 * u, p0 * u * v), (u + v, u * v)
 
 
 def with_denominator(a: F64, f: F64, denominator: tuple[float, float]) -> PathCurve:
     """The curve through `f` at binary absorbances `a` (P,), the first of them 0, whose denominator is given."""
     share = f / f[0]
-    density = -np.log2(np.maximum(share, 1e-30))
-    weight = share / (np.sqrt(share) + 0.03)
+    density, weight = density_and_weight(share)
     terms = np.stack([a, a**2, a**3], axis=1) / (1.0 + a * (denominator[0] + a * denominator[1]))[:, None]
     n0, n1, n2 = (float(n) for n in np.linalg.lstsq(terms * weight[:, None], density * weight, rcond=None)[0])
     curve = PathCurve(float(f[0]), (n0, n1, n2), denominator, 0.0)

@@ -13,6 +13,7 @@ from layerpreview.film.fresnel import cosine_across, fresnel_reflectance, split_
 F64 = NDArray[np.float64]
 
 FILM_INDEX = 1.5
+NODES = 24
 
 
 @dataclass(frozen=True, eq=False)
@@ -36,7 +37,7 @@ class Slab:
 
 
 @lru_cache(maxsize=16)
-def make_slab(film_index: float, *, nodes: int) -> Slab:
+def make_slab(film_index: float, *, nodes: int = NODES) -> Slab:
     """A film of `film_index` with `nodes` angles on either side of the critical one."""
     mu, weight = split_quadrature(film_index=film_index, nodes=nodes)
     return Slab(film_index, mu, weight, fresnel_reflectance(mu, index_from=film_index, index_to=1.0))
