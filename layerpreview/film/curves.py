@@ -16,8 +16,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from layerpreview.film.bases import MetalBase
-from layerpreview.film.fresnel import cosine_across, fresnel_reflectance, split_quadrature
-from layerpreview.film.slab import EVEN, FILM_INDEX, Light
+from layerpreview.film.slab import EVEN, FILM_INDEX, Light, make_slab
 from layerpreview.film.streams import body_in
 
 F32 = NDArray[np.float32]
@@ -115,8 +114,8 @@ def metal_film(
     if body[0] < HARDLY_ANY:
         # Mirror-like flakes far from the lamp's mirror direction: what little arrives took the straight way.
         zenith_deg = max(light.lamps, key=lambda lamp: lamp.share).zenith_deg if light.lamps else 0.0
-        legs = [1.0 / _through(angle)[0] for angle in (view_deg, zenith_deg)]
-        return MetalFilm(PathCurve(1.0, (sum(legs), 0.0, 0.0), (0.0, 0.0), 0.0), float(body[0]))
+        legs = float((1.0 / make_slab(FILM_INDEX).inside([view_deg, zenith_deg])).sum())
+        return MetalFilm(PathCurve(1.0, (legs, 0.0, 0.0), (0.0, 0.0), 0.0), float(body[0]))
     return MetalFilm(_fit(a, body / body[0]), float(body[0]))
 
 
@@ -125,24 +124,16 @@ def diffuse_film(light: Light = EVEN, *, view_deg: float = 0.0) -> DiffuseFilm:
     """C and K of a Lambert base in a light, for an eye at `view_deg`; from which side makes no difference."""
     a = fit_points()
     t = np.exp2(-a)
-    mu, weight = split_quadrature(film_index=FILM_INDEX, nodes=64)
-    face = fresnel_reflectance(mu, index_from=FILM_INDEX, index_to=1.0)
-    inside, passing = _through(view_deg)
+    slab = make_slab(FILM_INDEX, nodes=64)
+    mu, diffuse, face = slab.mu, 2.0 * slab.mu * slab.weight, slab.reflectance
     # A uniform sky: n^2 inside cancels against the n^2 on the way out.
-    arriving = light.even * (2.0 * mu * weight * (1.0 - face) * t[:, None] ** (1.0 / mu)).sum(axis=1)
+    arriving = light.even * (diffuse * (1.0 - face) * t[:, None] ** (1.0 / mu)).sum(axis=1)
     for lamp in light.lamps:
-        lamp_inside, lamp_passing = _through(lamp.zenith_deg)
-        arriving += lamp.share * lamp_passing * t ** (1.0 / lamp_inside) / FILM_INDEX**2
-    c = passing * t ** (1.0 / inside) * arriving
-    k = (2.0 * mu * weight * face * t[:, None] ** (2.0 / mu)).sum(axis=1)
+        passing = slab.passing(lamp.zenith_deg)
+        arriving += lamp.share * passing * t ** (1.0 / slab.inside(lamp.zenith_deg)) / FILM_INDEX**2
+    c = slab.passing(view_deg) * t ** (1.0 / slab.inside(view_deg)) * arriving
+    k = (diffuse * face * t[:, None] ** (2.0 / mu)).sum(axis=1)
     return DiffuseFilm(_fit(a, c), _fit(a, k))
-
-
-def _through(angle_deg: float) -> tuple[float, float]:
-    """Inside cosine and passing share of a ray at `angle_deg` in air."""
-    cosine = float(np.cos(np.radians(angle_deg)))
-    inside = float(cosine_across(cosine, index_from=1.0, index_to=FILM_INDEX))
-    return inside, 1.0 - float(fresnel_reflectance(cosine, index_from=1.0, index_to=FILM_INDEX))
 
 
 def fit_points() -> F64:

@@ -45,7 +45,7 @@ class Grid:
 @lru_cache(maxsize=8)
 def make_grid(film_index: float, polar: int, around: int) -> Grid:
     slab = make_slab(film_index, nodes=polar)
-    turn = 2.0 * np.pi * (np.arange(around) + 0.5) / around
+    turn = 2.0 * np.pi * np.arange(0.5, around) / around
     mu, reflectance, share = (np.repeat(v, around) for v in (slab.mu, slab.reflectance, slab.weight))
     place = np.arange(mu.size).reshape(-1, around)
     mirrored = np.roll(place, -(around // 2), axis=1).ravel()
@@ -199,7 +199,7 @@ def _albedo(spread: float, eta: float, kappa: float, tilt_deg: float, leaving: F
     """
     rings, spokes = 10, 20
     x, share = np.polynomial.laguerre.laggauss(rings)
-    turn = np.tile(2.0 * np.pi * (np.arange(spokes) + 0.5) / spokes, rings)
+    turn = np.tile(2.0 * np.pi * np.arange(0.5, spokes) / spokes, rings)
     slope, share = spread * np.sqrt(np.repeat(x, spokes)), np.repeat(share, spokes) / spokes
     normal = _normal(tilt_deg)
     along, across = np.array([normal[2], 0.0, -normal[0]]), np.array([0.0, 1.0, 0.0])

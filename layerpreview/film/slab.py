@@ -95,7 +95,7 @@ def lamp_disc(lamp_deg: float, half_angle_deg: float, *, rings: int = 6, spokes:
         return np.array([lamp_deg]), np.zeros(1), np.ones(1)
     x, w = np.polynomial.legendre.leggauss(rings)
     radius = np.radians(half_angle_deg) * np.sqrt(0.5 * (x + 1.0))  # equal areas of the disc
-    turn = 2.0 * np.pi * (np.arange(spokes) + 0.5) / spokes
+    turn = 2.0 * np.pi * np.arange(0.5, spokes) / spokes
     centre = np.radians(lamp_deg)
     # A small circle around the lamp's direction, in the frame where that direction is the pole.
     r, a = (v.ravel() for v in np.meshgrid(radius, turn, indexing="ij"))
