@@ -7,6 +7,7 @@ then is a `curves.PathCurve` for each facet, with one denominator for all: three
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass
 from functools import lru_cache
 from itertools import combinations
@@ -116,7 +117,7 @@ def facet_law(
 
 def _disc_rays(slab: Slab, lamp: Lamp, turned_rad: float, *, width: float) -> Rays:
     """A lamp's rays, as many as lobes of `width` [slope] can tell apart."""
-    rings = int(np.clip(np.ceil(np.radians(lamp.half_angle_deg) / (2.0 * slab.index) / (0.6 * width)), 1, 6))
+    rings = min(6, math.ceil(np.radians(lamp.half_angle_deg) / (1.2 * slab.index * width)))
     disc = lamp_disc(lamp.zenith_deg, lamp.half_angle_deg, rings=rings, spokes=6 * rings)
     return rays_of(slab, disc, np.radians(lamp.azimuth_deg) - turned_rad)
 
@@ -179,7 +180,7 @@ def _rest_at(slope_x: F64, slope_y: F64, rest: F64) -> F64:
 def _fit(share: F64) -> tuple[tuple[float, float], F64, float]:
     """Knees for all, and p0, p1, p2 (3, facets): a straight term and two that saturate, as `curves` fits them."""
     density, weight = density_and_weight(share)
-    some = slice(None, None, max(1, len(share) // 500))
+    some = slice(None, None, len(share) // 500)
 
     def misfit(pair: tuple[float, float]) -> float:
         _, off = _solved(pair, share[some], density[some], weight[some])

@@ -230,3 +230,13 @@ def test_one_bounce_off_a_leaning_metal_by_hand() -> None:
     assert float(ours) == pytest.approx(float(by_hand[0]), rel=5e-3)
     dark = body_reflectance(absorbance10, base, **asked, facet_tilt_deg=75.0, facet_azimuth_deg=-115.0)
     assert 0.0 <= float(dark) < 1e-3 * float(ours)
+
+
+@pytest.mark.parametrize("tilt", [0.0, 6.0])
+def test_a_hair_to_either_side_of_straight_on(tilt: float) -> None:
+    """With the lamp on the positive side, a view a hair to the negative one is nearer to the mirror's direction; where
+    the facet leans makes no difference to that if it leans square to both."""
+    sharp = MetalBase(flake_spread=0.2)
+    asked = {"lamp_deg": 40.0, "facet_tilt_deg": tilt, "facet_azimuth_deg": 90.0}
+    near, at, far = (float(body_reflectance(1.0, sharp, view_deg=view, **asked)) for view in (-0.6, 0.0, 0.6))
+    assert near > 1.02 * at > 1.02 * 1.02 * far
