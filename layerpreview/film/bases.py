@@ -143,4 +143,4 @@ def azimuth_modes(base: Base, *, mu_in: F64, mu_out: F64, modes: int) -> F64:
     azimuth = np.pi * np.arange(0.5, points) / points
     f = brdf(base, mu_in=mu_in[None, :, None], mu_out=mu_out[:, None, None], azimuth_rad=azimuth)
     cosines = np.cos(np.arange(modes)[:, None] * azimuth)
-    return np.asarray(np.einsum("oip,mp->moi", f, cosines, optimize=True) / points)
+    return np.asarray(np.moveaxis(f @ cosines.T, -1, 0) / points)

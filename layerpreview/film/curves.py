@@ -124,7 +124,7 @@ def diffuse_film(light: Light = EVEN, *, view_deg: float = 0.0) -> DiffuseFilm:
     """C and K of a Lambert base in a light, for an eye at `view_deg`; from which side makes no difference."""
     a = fit_points()
     t = np.exp2(-a)
-    slab = make_slab(FILM_INDEX, nodes=64)
+    slab = make_slab(FILM_INDEX)
     mu, diffuse, face = slab.mu, 2.0 * slab.mu * slab.weight, slab.reflectance
     # A uniform sky: n^2 inside cancels against the n^2 on the way out.
     arriving = light.even * (diffuse * (1.0 - face) * t[:, None] ** (1.0 / mu)).sum(axis=1)

@@ -102,5 +102,5 @@ def lamp_disc(lamp_deg: float, half_angle_deg: float, *, rings: int = 6, spokes:
     up = np.cos(r) * np.cos(centre) - np.sin(r) * np.cos(a) * np.sin(centre)
     along = np.cos(r) * np.sin(centre) + np.sin(r) * np.cos(a) * np.cos(centre)
     across = np.sin(r) * np.sin(a)
-    share = np.repeat(0.5 * w, spokes) / spokes * np.maximum(up, 0.0)
-    return np.degrees(np.arccos(np.clip(up, -1, 1))), np.arctan2(across, along), share / share.sum()
+    share = np.repeat(w, spokes) * np.maximum(up, 0.0)
+    return np.degrees(np.arctan2(np.hypot(along, across), up)), np.arctan2(across, along), share / share.sum()

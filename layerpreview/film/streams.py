@@ -151,7 +151,7 @@ def _later_bounces(t: F64, base: Base, slab: Slab, *, lamp_deg: float, mu_view: 
     modes = arriving.shape[0]
     to_eye = _bounce(base, slab, np.atleast_1d(mu_view), modes)[:, 0]
     fold = np.where(np.arange(modes) == 0, 1.0, 2.0) * np.cos(np.arange(modes) * azimuth)
-    seen: F64 = np.einsum("m,mpi,mi->p", fold, arriving, to_eye, optimize=True)
+    seen: F64 = np.einsum("mpi,mi->p", arriving, fold[:, None] * to_eye)
     return seen
 
 
