@@ -111,7 +111,7 @@ def scattered(base: Base, *, mu_in: F64, mu_out: F64, cos_between: F64) -> F64:
 
 
 def mirror_reflectance(cosine: F64, eta: float, kappa: float) -> F64:
-    """The metal's Fresnel reflectance from a table: exact to 1e-6 and a twentieth of the time."""
+    """The metal's Fresnel reflectance from a table in a twentieth of the time: aluminium's to 1e-6, others' to 5e-6."""
     return np.interp(cosine, _COSINES, _mirror_table(eta, kappa))
 
 
@@ -140,7 +140,7 @@ def azimuth_modes(base: Base, *, mu_in: F64, mu_out: F64, modes: int) -> F64:
     # The narrowest lobe in azimuth is about two flake spreads wide; the midpoint rule is exact to rounding once it has
     # a few points across, and needs two points per period of the highest mode.
     points = max(64, int(np.ceil(10.0 / base.narrowest)), 2 * modes)
-    azimuth = np.pi * (np.arange(points) + 0.5) / points
+    azimuth = np.pi * np.arange(0.5, points) / points
     f = brdf(base, mu_in=mu_in[None, :, None], mu_out=mu_out[:, None, None], azimuth_rad=azimuth)
     cosines = np.cos(np.arange(modes)[:, None] * azimuth)
-    return np.asarray(np.einsum("oip,mp->moi", f, cosines, optimize=True) / points)
+    return np.asarray(np.moveaxis(f @ cosines.T, -1, 0) / points)

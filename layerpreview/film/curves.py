@@ -10,13 +10,13 @@ from __future__ import annotations
 
 from dataclasses import dataclass, replace
 from functools import lru_cache
+from itertools import combinations
 
 import numpy as np
 from numpy.typing import NDArray
 
 from layerpreview.film.bases import MetalBase
-from layerpreview.film.fresnel import cosine_across, fresnel_reflectance, split_quadrature
-from layerpreview.film.slab import EVEN, FILM_INDEX, Light
+from layerpreview.film.slab import EVEN, FILM_INDEX, Light, make_slab
 from layerpreview.film.streams import body_in
 
 F32 = NDArray[np.float32]
@@ -26,6 +26,14 @@ LOG2_10 = float(np.log2(10.0))
 HARDLY_ANY = 1e-3
 _KNEES = np.geomspace(0.015, 20.0, 20)
 """Binary absorbances at which a term may saturate; the best pair is searched."""
+
+
+def left(
+    absorbance2: F64, numerator: tuple[float, float, float] | tuple[F64, F64, F64], denominator: tuple[float, float]
+) -> F64:
+    """2^-D(a): the share of light that is left under dye of binary absorbances a; all broadcast."""
+    a, (n0, n1, n2), (q1, q2) = absorbance2, numerator, denominator
+    return np.asarray(np.exp2(-a * (n0 + a * (n1 + a * n2)) / (1.0 + a * (q1 + a * q2))))
 
 
 @dataclass(frozen=True)
@@ -43,10 +51,7 @@ class PathCurve:
 
     def __call__(self, absorbance10: F64) -> F64:
         """Value at decadic absorbances [>= 0], any shape, in double precision."""
-        a = LOG2_10 * np.asarray(absorbance10, dtype=np.float64)
-        (n0, n1, n2), (q1, q2) = self.numerator, self.denominator
-        density = a * (n0 + a * (n1 + a * n2)) / (1.0 + a * (q1 + a * q2))
-        return self.start * np.exp2(-density)
+        return self.start * left(LOG2_10 * np.asarray(absorbance10), self.numerator, self.denominator)
 
     def fill(self, absorbance2: F32, out: F32, space: F32, numerator: F32 | None = None) -> None:
         """Write f / start at binary absorbances (nodes, P) to `out`, single precision; `space` is scratch of its shape.
@@ -109,8 +114,8 @@ def metal_film(
     if body[0] < HARDLY_ANY:
         # Mirror-like flakes far from the lamp's mirror direction: what little arrives took the straight way.
         zenith_deg = max(light.lamps, key=lambda lamp: lamp.share).zenith_deg if light.lamps else 0.0
-        legs = [1.0 / _through(angle)[0] for angle in (view_deg, zenith_deg)]
-        return MetalFilm(PathCurve(1.0, (sum(legs), 0.0, 0.0), (0.0, 0.0), 0.0), float(body[0]))
+        legs = float((1.0 / make_slab(FILM_INDEX).inside([view_deg, zenith_deg])).sum())
+        return MetalFilm(PathCurve(1.0, (legs, 0.0, 0.0), (0.0, 0.0), 0.0), float(body[0]))
     return MetalFilm(_fit(a, body / body[0]), float(body[0]))
 
 
@@ -119,24 +124,16 @@ def diffuse_film(light: Light = EVEN, *, view_deg: float = 0.0) -> DiffuseFilm:
     """C and K of a Lambert base in a light, for an eye at `view_deg`; from which side makes no difference."""
     a = fit_points()
     t = np.exp2(-a)
-    mu, weight = split_quadrature(film_index=FILM_INDEX, nodes=64)
-    face = fresnel_reflectance(mu, index_from=FILM_INDEX, index_to=1.0)
-    inside, passing = _through(view_deg)
+    slab = make_slab(FILM_INDEX)
+    mu, diffuse, face = slab.mu, 2.0 * slab.mu * slab.weight, slab.reflectance
     # A uniform sky: n^2 inside cancels against the n^2 on the way out.
-    arriving = light.even * (2.0 * mu * weight * (1.0 - face) * t[:, None] ** (1.0 / mu)).sum(axis=1)
+    arriving = light.even * (diffuse * (1.0 - face) * t[:, None] ** (1.0 / mu)).sum(axis=1)
     for lamp in light.lamps:
-        lamp_inside, lamp_passing = _through(lamp.zenith_deg)
-        arriving += lamp.share * lamp_passing * t ** (1.0 / lamp_inside) / FILM_INDEX**2
-    c = passing * t ** (1.0 / inside) * arriving
-    k = (2.0 * mu * weight * face * t[:, None] ** (2.0 / mu)).sum(axis=1)
+        passing = slab.passing(lamp.zenith_deg)
+        arriving += lamp.share * passing * t ** (1.0 / slab.inside(lamp.zenith_deg)) / FILM_INDEX**2
+    c = slab.passing(view_deg) * t ** (1.0 / slab.inside(view_deg)) * arriving
+    k = (diffuse * face * t[:, None] ** (2.0 / mu)).sum(axis=1)
     return DiffuseFilm(_fit(a, c), _fit(a, k))
-
-
-def _through(angle_deg: float) -> tuple[float, float]:
-    """Inside cosine and passing share of a ray at `angle_deg` in air."""
-    cosine = float(np.cos(np.radians(angle_deg)))
-    inside = float(cosine_across(cosine, index_from=1.0, index_to=FILM_INDEX))
-    return inside, 1.0 - float(fresnel_reflectance(cosine, index_from=1.0, index_to=FILM_INDEX))
 
 
 def fit_points() -> F64:
@@ -147,27 +144,39 @@ def fit_points() -> F64:
 def _fit(a: F64, f: F64) -> PathCurve:
     """Least squares in steps of equal lightness rather than of equal light; exact at a = 0 by its form."""
     share = f / f[0]
-    density = -np.log2(np.maximum(share, 1e-30))
-    weight = share / (np.sqrt(share) + 0.03)
-    best: tuple[float, float, float, F64] | None = None
-    for i, first in enumerate(_KNEES):
-        for second in _KNEES[i + 1 :]:
-            terms = np.stack([a, a / (1.0 + a / first), a / (1.0 + a / second)], axis=1)
-            slopes = np.linalg.lstsq(terms * weight[:, None], density * weight, rcond=None)[0]
-            error = float(np.abs(np.exp2(-terms @ slopes) - share).max())
-            if best is None or error < best[0]:
-                best = (error, 1.0 / first, 1.0 / second, slopes)
-    assert best is not None
-    error, u, v, (p0, p1, p2) = best
-    numerator = (float(p0 + p1 + p2), float(p0 * (u + v) + p1 * v + p2 * u), float(p0 * u * v))
-    return PathCurve(float(f[0]), numerator, (float(u + v), float(u * v)), error)
+    density, weight = density_and_weight(share)
+
+    def fitted(knees: tuple[float, float]) -> tuple[float, tuple[float, float], F64]:
+        terms = saturating(a, knees)
+        path = np.asarray(np.linalg.lstsq(terms * weight[:, None], density * weight, rcond=None)[0], dtype=np.float64)
+        return float(np.abs(np.exp2(-terms @ path) - share).max()), knees, path
+
+    error, knees, path = min(map(fitted, combinations(map(float, _KNEES), 2)), key=lambda fit: fit[0])
+    (n0, n1, n2), denominator = as_fraction(path, knees)
+    return PathCurve(float(f[0]), (float(n0), float(n1), float(n2)), denominator, error)
+
+
+def density_and_weight(share: F64) -> tuple[F64, F64]:
+    """Binary density of shares of light, and what an error in it counts for: about its step of lightness."""
+    return -np.log2(np.maximum(share, 1e-30)), share / (np.sqrt(share) + 0.03)
+
+
+def saturating(absorbance2: F64, knees: tuple[float, float]) -> F64:
+    """The terms of the density at binary absorbances (P,): a straight one and two that saturate; (P, 3)."""
+    a = absorbance2
+    return np.stack([a, *(a / (1.0 + a / knee) for knee in knees)], axis=-1)
+
+
+def as_fraction(path: F64, knees: tuple[float, float]) -> tuple[tuple[F64, F64, F64], tuple[float, float]]:
+    """Numerator and denominator, as `PathCurve` has them, of the terms `saturating` times `path` (3, ...)."""
+    (p0, p1, p2), (u, v) = path, (1.0 / knees[0], 1.0 / knees[1])
+    return (p0 + p1 + p2, p0 * (u + v) + p1 * v + p2 * u, p0 * u * v), (u + v, u * v)
 
 
 def with_denominator(a: F64, f: F64, denominator: tuple[float, float]) -> PathCurve:
     """The curve through `f` at binary absorbances `a` (P,), the first of them 0, whose denominator is given."""
     share = f / f[0]
-    density = -np.log2(np.maximum(share, 1e-30))
-    weight = share / (np.sqrt(share) + 0.03)
+    density, weight = density_and_weight(share)
     terms = np.stack([a, a**2, a**3], axis=1) / (1.0 + a * (denominator[0] + a * denominator[1]))[:, None]
     n0, n1, n2 = (float(n) for n in np.linalg.lstsq(terms * weight[:, None], density * weight, rcond=None)[0])
     curve = PathCurve(float(f[0]), (n0, n1, n2), denominator, 0.0)

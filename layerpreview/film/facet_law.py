@@ -7,14 +7,25 @@ then is a `curves.PathCurve` for each facet, with one denominator for all: three
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass
 from functools import lru_cache
+from itertools import combinations
 
 import numpy as np
 from numpy.typing import NDArray
 
 from layerpreview.film.bases import MetalBase, scattered
-from layerpreview.film.curves import LOG2_10, PathCurve, fit_points, with_denominator
+from layerpreview.film.curves import (
+    LOG2_10,
+    PathCurve,
+    as_fraction,
+    density_and_weight,
+    fit_points,
+    left,
+    saturating,
+    with_denominator,
+)
 from layerpreview.film.facets import (
     SMALL,
     Rays,
@@ -56,10 +67,10 @@ class FacetLaw:
         """start, n0, n1, n2 (4, ...) of facets with slopes dz/dx, dz/dy; straight between the lattice's points."""
         n = self.numbers.shape[-1]
         x, y = (np.clip((s + np.float32(REACH)) / np.float32(STEP), 0, n - 1.001) for s in (slope_x, slope_y))
-        left, top = x.astype(np.int32), y.astype(np.int32)
-        x -= left
-        y -= top
-        flat, first = self.numbers.reshape(4, -1), top * n + left
+        col, row = x.astype(np.int32), y.astype(np.int32)
+        x -= col
+        y -= row
+        flat, first = self.numbers.reshape(4, n * n), row * n + col
         upper = flat[:, first] * (1 - x) + flat[:, first + 1] * x
         lower = flat[:, first + n] * (1 - x) + flat[:, first + n + 1] * x
         return np.asarray(upper * (1 - y) + lower * y, dtype=np.float32)
@@ -68,8 +79,7 @@ class FacetLaw:
         """Reflectance factor (facets, P) of facets (facets,) under dye of straight-pass absorbances (P,)."""
         numbers = self.at(np.asarray(slope_x, np.float32), np.asarray(slope_y, np.float32)).astype(np.float64)
         start, n0, n1, n2 = numbers[:, :, None]
-        a, (q1, q2) = LOG2_10 * np.asarray(absorbance10), self.denominator
-        return np.asarray(start * np.exp2(-a * (n0 + a * (n1 + a * n2)) / (1.0 + a * (q1 + a * q2))))
+        return np.asarray(start * left(LOG2_10 * np.asarray(absorbance10), (n0, n1, n2), self.denominator))
 
     def mean(self, slope_x: F32, slope_y: F32) -> PathCurve:
         """The curve of many facets (facets,) together; its `start` is their mean start."""
@@ -91,7 +101,7 @@ def facet_law(
 
     Azimuths count from the picture's right to its bottom. Takes about a second and is kept.
     """
-    slab = make_slab(film_index, nodes=24)
+    slab = make_slab(film_index)
     t = np.exp2(-FIT_AT)
     eye = direction(slab.inside(view_deg), np.radians(view_azimuth_deg))
     axis = np.linspace(-REACH, REACH, round(2.0 * REACH / STEP) + 1)
@@ -99,15 +109,15 @@ def facet_law(
     seen = _rest_at(slope_x, slope_y, _rest(t, base, light, slab, eye, np.radians(view_azimuth_deg)))
     seen += _at_once(slope_x, slope_y, t, base, light, slab, eye)
     seen *= slab.passing(view_deg) * np.power(t, 1.0 / eye[2]) / film_index**2
-    (k1, k2), (p0, p1, p2), error = _fit(seen / seen[:, :1])
-    u, v = 1.0 / k1, 1.0 / k2
-    numbers = np.stack([seen[:, 0], p0 + p1 + p2, p0 * (u + v) + p1 * v + p2 * u, p0 * u * v])
-    return FacetLaw(numbers.reshape(4, axis.size, axis.size).astype(np.float32), (u + v, u * v), error)
+    knees, path, error = _fit(seen / seen[:, :1])
+    numerator, denominator = as_fraction(path, knees)
+    numbers = np.stack([seen[:, 0], *numerator])
+    return FacetLaw(numbers.reshape(4, axis.size, axis.size).astype(np.float32), denominator, error)
 
 
 def _disc_rays(slab: Slab, lamp: Lamp, turned_rad: float, *, width: float) -> Rays:
     """A lamp's rays, as many as lobes of `width` [slope] can tell apart."""
-    rings = int(np.clip(np.ceil(np.radians(lamp.half_angle_deg) / (2.0 * slab.index) / (0.6 * width)), 1, 6))
+    rings = min(6, math.ceil(np.radians(lamp.half_angle_deg) / (1.2 * slab.index * width)))
     disc = lamp_disc(lamp.zenith_deg, lamp.half_angle_deg, rings=rings, spokes=6 * rings)
     return rays_of(slab, disc, np.radians(lamp.azimuth_deg) - turned_rad)
 
@@ -121,10 +131,9 @@ def _at_once(slope_x: F64, slope_y: F64, t: F64, base: MetalBase, light: Light, 
     for lamp in light.lamps:
         rays = _disc_rays(slab, lamp, 0.0, width=base.narrowest)
         mu_in = normal @ rays.towards.T
-        there = (mu_in > LEAST) & (mu_out > LEAST)
-        mi, mo = np.where(there, mu_in, 1.0), np.where(mu_out > LEAST, mu_out, 1.0)
+        mi, mo = np.maximum(mu_in, LEAST), np.maximum(mu_out, LEAST)
         f = scattered(base, mu_in=mi, mu_out=mo, cos_between=rays.towards @ eye)
-        lit = np.where(there, f * mu_in, 0.0) * (lamp.share * rays.share / rays.mu)
+        lit = np.where(mu_out > LEAST, f * np.maximum(mu_in, 0.0), 0.0) * (lamp.share * rays.share / rays.mu)
         total += np.pi * lit @ np.power(t, 1.0 / rays.mu[:, None])
     return total
 
@@ -168,28 +177,22 @@ def _rest_at(slope_x: F64, slope_y: F64, rest: F64) -> F64:
     return np.stack([np.exp(map_coordinates(logs[..., p], place, mode="nearest")) for p in range(rest.shape[-1])], -1)
 
 
-def _terms(absorbance2: F64, knees: tuple[float, float]) -> F64:
-    a = np.asarray(absorbance2, dtype=np.float64)
-    return np.stack([a, *(a / (1.0 + a / knee) for knee in knees)], axis=-1)
-
-
 def _fit(share: F64) -> tuple[tuple[float, float], F64, float]:
     """Knees for all, and p0, p1, p2 (3, facets): a straight term and two that saturate, as `curves` fits them."""
-    density = -np.log2(np.maximum(share, 1e-30))
-    weight = share / (np.sqrt(share) + 0.03)
-    some = slice(None, None, max(1, len(share) // 500))
-    best, knees = np.inf, (1.0, 1.0)
-    for i, first in enumerate(_KNEES):
-        for second in _KNEES[i + 1 :]:
-            off = np.abs(_solved((first, second), share[some], density[some], weight[some])[1]).max()
-            if off < best:
-                best, knees = off, (float(first), float(second))
+    density, weight = density_and_weight(share)
+    some = slice(None, None, len(share) // 500)
+
+    def misfit(pair: tuple[float, float]) -> float:
+        _, off = _solved(pair, share[some], density[some], weight[some])
+        return float(np.abs(off).max())
+
+    knees = min(combinations(map(float, _KNEES), 2), key=misfit)
     path, off = _solved(knees, share, density, weight)
     return knees, path.T, float(np.abs(off).max())
 
 
 def _solved(knees: tuple[float, float], share: F64, density: F64, weight: F64) -> tuple[F64, F64]:
-    terms = _terms(FIT_AT, knees)
+    terms = saturating(FIT_AT, knees)
     weighted = terms * weight[..., None]
     normal = np.einsum("fpi,fpj->fij", weighted, weighted)
     path = np.linalg.solve(normal, np.einsum("fpi,fp->fi", weighted, weight * density)[..., None])[..., 0]

@@ -15,11 +15,11 @@ import numpy as np
 from numpy.typing import NDArray
 
 from layerpreview.film.bases import Base, SolidBase, mirror_reflectance, scattered, smith
-from layerpreview.film.slab import Slab, lamp_disc, make_slab
+from layerpreview.film.slab import NODES, Slab, lamp_disc, make_slab
 
 F64 = NDArray[np.float64]
 
-FINE, COARSE, SMALL = (24, 96), (12, 48), (8, 24)
+FINE, COARSE, SMALL = (NODES, 96), (12, 48), (8, 24)
 """Polar angles on either side of the critical one, and azimuths: of the sky's grid, of the later bounces', and of those
 where thousands of facets are wanted (at most a hundredth of the light is then misplaced)."""
 SETTLED = 1e-5
@@ -45,7 +45,7 @@ class Grid:
 @lru_cache(maxsize=8)
 def make_grid(film_index: float, polar: int, around: int) -> Grid:
     slab = make_slab(film_index, nodes=polar)
-    turn = 2.0 * np.pi * (np.arange(around) + 0.5) / around
+    turn = 2.0 * np.pi * np.arange(0.5, around) / around
     mu, reflectance, share = (np.repeat(v, around) for v in (slab.mu, slab.reflectance, slab.weight))
     place = np.arange(mu.size).reshape(-1, around)
     mirrored = np.roll(place, -(around // 2), axis=1).ravel()
@@ -71,7 +71,7 @@ def facet_reflectance(
     facet_azimuth_deg: float,
 ) -> F64:
     """Reflectance factor (P,) of one facet, as in `streams.body_reflectance`; `t` (P,): straight transmittances."""
-    slab, grid = make_slab(film_index, nodes=FINE[0]), make_grid(film_index, *COARSE)
+    slab, grid = make_slab(film_index), make_grid(film_index, *COARSE)
     mu_eye = slab.inside(view_deg)
     side = 0.0 if view_deg >= 0.0 else 180.0
     eye = direction(mu_eye, np.radians(side - facet_azimuth_deg))[None]
@@ -167,10 +167,10 @@ def _normal(tilt_deg: float) -> F64:
 def _scattered(base: Base, tilt_deg: float, arriving: F64, leaving: F64) -> F64:
     """BRDF between directions (I, 3) and (O, 3); (O, I), 0 where one is behind the facet [1/sr]."""
     normal = _normal(tilt_deg)
-    mu_in, mu_out = arriving @ normal, leaving @ normal
-    there = (mu_in > _EVEN) & (mu_out[:, None] > _EVEN)
-    mi, mo = np.where(mu_in > _EVEN, mu_in, 1.0), np.where(mu_out > _EVEN, mu_out, 1.0)[:, None]
-    return np.where(there, scattered(base, mu_in=mi, mu_out=mo, cos_between=leaving @ arriving.T), 0.0)
+    mu_in, mu_out = arriving @ normal, (leaving @ normal)[:, None]
+    mi, mo = np.maximum(mu_in, _EVEN), np.maximum(mu_out, _EVEN)
+    seen = scattered(base, mu_in=mi, mu_out=mo, cos_between=leaving @ arriving.T)
+    return np.where((mu_in > _EVEN) & (mu_out > _EVEN), seen, 0.0)
 
 
 def _rows(base: Base, tilt_deg: float, leaving: F64, grid: Grid) -> F64:
@@ -199,7 +199,7 @@ def _albedo(spread: float, eta: float, kappa: float, tilt_deg: float, leaving: F
     """
     rings, spokes = 10, 20
     x, share = np.polynomial.laguerre.laggauss(rings)
-    turn = np.tile(2.0 * np.pi * (np.arange(spokes) + 0.5) / spokes, rings)
+    turn = np.tile(2.0 * np.pi * np.arange(0.5, spokes) / spokes, rings)
     slope, share = spread * np.sqrt(np.repeat(x, spokes)), np.repeat(share, spokes) / spokes
     normal = _normal(tilt_deg)
     along, across = np.array([normal[2], 0.0, -normal[0]]), np.array([0.0, 1.0, 0.0])
@@ -207,11 +207,10 @@ def _albedo(spread: float, eta: float, kappa: float, tilt_deg: float, leaving: F
     flake = normal + (slope * np.cos(turn))[:, None] * along + (slope * np.sin(turn))[:, None] * across
     flake *= cosine[:, None]
     facing = leaving @ flake.T
-    mu_in_facet = 2.0 * facing * (flake @ normal) - (leaving @ normal)[:, None]
+    mu_out = (leaving @ normal)[:, None]
+    mu_in = 2.0 * facing * cosine - mu_out
     above = 2.0 * facing * flake[:, 2] - leaving[:, 2:] > 0.0
-    mu_out = np.maximum(leaving @ normal, 0.0)[:, None]
-    there = (facing > 0.0) & (mu_in_facet > _EVEN) & (mu_out > _EVEN) & above
-    seen = smith(np.where(there, mu_in_facet, 1.0), spread) * smith(np.where(there, mu_out, 1.0), spread)
-    mirror = mirror_reflectance(np.clip(facing, 0.0, 1.0), eta, kappa)
-    part = share * seen * mirror * facing / (np.where(there, mu_out, 1.0) * cosine)
-    return np.asarray(np.where(there, part, 0.0).sum(axis=1))
+    mirror = mirror_reflectance(facing, eta, kappa)
+    seen = smith(mu_in, spread) * smith(mu_out, spread)
+    part = share * seen * mirror * facing / (np.maximum(mu_out, _EVEN) * cosine)
+    return np.asarray(np.where((mu_in > _EVEN) & (mu_out > _EVEN) & above, part, 0.0).sum(axis=1))

@@ -13,6 +13,7 @@ from layerpreview.film.fresnel import cosine_across, fresnel_reflectance, split_
 F64 = NDArray[np.float64]
 
 FILM_INDEX = 1.5
+NODES = 24
 
 
 @dataclass(frozen=True, eq=False)
@@ -36,7 +37,7 @@ class Slab:
 
 
 @lru_cache(maxsize=16)
-def make_slab(film_index: float, *, nodes: int) -> Slab:
+def make_slab(film_index: float, *, nodes: int = NODES) -> Slab:
     """A film of `film_index` with `nodes` angles on either side of the critical one."""
     mu, weight = split_quadrature(film_index=film_index, nodes=nodes)
     return Slab(film_index, mu, weight, fresnel_reflectance(mu, index_from=film_index, index_to=1.0))
@@ -94,12 +95,12 @@ def lamp_disc(lamp_deg: float, half_angle_deg: float, *, rings: int = 6, spokes:
         return np.array([lamp_deg]), np.zeros(1), np.ones(1)
     x, w = np.polynomial.legendre.leggauss(rings)
     radius = np.radians(half_angle_deg) * np.sqrt(0.5 * (x + 1.0))  # equal areas of the disc
-    turn = 2.0 * np.pi * (np.arange(spokes) + 0.5) / spokes
+    turn = 2.0 * np.pi * np.arange(0.5, spokes) / spokes
     centre = np.radians(lamp_deg)
     # A small circle around the lamp's direction, in the frame where that direction is the pole.
     r, a = (v.ravel() for v in np.meshgrid(radius, turn, indexing="ij"))
     up = np.cos(r) * np.cos(centre) - np.sin(r) * np.cos(a) * np.sin(centre)
     along = np.cos(r) * np.sin(centre) + np.sin(r) * np.cos(a) * np.cos(centre)
     across = np.sin(r) * np.sin(a)
-    share = np.repeat(0.5 * w, spokes) / spokes * np.maximum(up, 0.0)
-    return np.degrees(np.arccos(np.clip(up, -1, 1))), np.arctan2(across, along), share / share.sum()
+    share = np.repeat(w, spokes) * np.maximum(up, 0.0)
+    return np.degrees(np.arctan2(np.hypot(along, across), up)), np.arctan2(across, along), share / share.sum()

@@ -13,7 +13,6 @@ from layerpreview.film.slab import FILM_INDEX, Light, Slab, lamp_disc, make_slab
 
 F64 = NDArray[np.float64]
 
-NODES_PER_SIDE = 24
 MOST_MODES = 128
 
 
@@ -49,7 +48,7 @@ def body_reflectance(
     absorbance = np.asarray(absorbance10, dtype=np.float64)
     _check(absorbance, view_deg=view_deg, lamp_deg=lamp_deg, film_index=film_index, facet_tilt_deg=facet_tilt_deg)
     t = np.power(10.0, -absorbance.ravel())
-    slab = make_slab(film_index, nodes=NODES_PER_SIDE)
+    slab = make_slab(film_index)
     lamp = {"lamp_azimuth_deg": lamp_azimuth_deg, "half_angle_deg": lamp_half_angle_deg}
     if facet_tilt_deg:
         facet = {"facet_tilt_deg": facet_tilt_deg, "facet_azimuth_deg": facet_azimuth_deg}
@@ -152,7 +151,7 @@ def _later_bounces(t: F64, base: Base, slab: Slab, *, lamp_deg: float, mu_view: 
     modes = arriving.shape[0]
     to_eye = _bounce(base, slab, np.atleast_1d(mu_view), modes)[:, 0]
     fold = np.where(np.arange(modes) == 0, 1.0, 2.0) * np.cos(np.arange(modes) * azimuth)
-    seen: F64 = np.einsum("m,mpi,mi->p", fold, arriving, to_eye, optimize=True)
+    seen: F64 = np.einsum("mpi,mi->p", arriving, fold[:, None] * to_eye)
     return seen
 
 
@@ -164,7 +163,7 @@ def _thrown_back(base: Base, film_index: float, lamp_deg: float, t_bytes: bytes)
     here: two bounces off flakes have smeared its disc away.
     """
     t = np.frombuffer(t_bytes, dtype=np.float64)
-    slab = make_slab(film_index, nodes=NODES_PER_SIDE)
+    slab = make_slab(film_index)
     modes = 1 if isinstance(base, SolidBase) else int(np.clip(np.ceil(6.0 / base.narrowest), 16, MOST_MODES))
     mu_lamp = slab.inside(lamp_deg)
     bounce = _bounce(base, slab, slab.mu, modes)

@@ -10,6 +10,8 @@ from layerpreview.film import (
     LOG2_10,
     DiffuseFilm,
     Film,
+    Lamp,
+    Light,
     MetalBase,
     PathCurve,
     SolidBase,
@@ -18,6 +20,7 @@ from layerpreview.film import (
     lamp_at,
     metal_film,
 )
+from layerpreview.film.curves import fit_points, with_denominator
 
 # Between the points of the fit: evenly spread, and crowded where next to no dye is.
 A = np.sort(np.concatenate([np.linspace(0.0, 3.6, 173), np.geomspace(1.3e-5, 0.4, 57)]))
@@ -135,3 +138,58 @@ def test_far_from_a_sharp_lobe_the_bare_base_is_the_solvers() -> None:
     exact = float(body_reflectance(0.0, base, view_deg=30.0, lamp_deg=45.0))
     assert 1e-4 < exact < 1e-3
     assert metal_film(base, lamp_at(45.0), view_deg=30.0).bare == pytest.approx(exact, rel=3e-4)
+
+
+def test_of_several_lamps_the_strongest_decides_the_straight_way() -> None:
+    """Both far from the lobe; the way in of a lamp at 70 degrees is 1/cos 38.793, the way out 1/cos 19.471."""
+    lamps = (Lamp(60.0, 0.0, 0.0, 0.4), Lamp(70.0, 30.0, 0.0, 0.6))
+    film = metal_film(MetalBase(flake_spread=0.05), Light(0.0, lamps), view_deg=30.0)
+    ways = 1.0 / np.cos(np.radians(38.793)) + 1.0 / np.cos(np.radians(19.471))
+    assert float(film.tau(np.array(0.3))) == pytest.approx(10.0 ** (-0.3 * ways), rel=1e-4)
+
+
+def test_a_base_as_good_as_black_takes_the_straight_way() -> None:
+    """Under a thousandth of white; even light straight on goes in and out once, and nothing is fitted to it."""
+    black, dark = (metal_film(MetalBase(flake_spread=0.3, scale=scale)) for scale in (0.0014, 0.00175))
+    assert (black.bare, dark.bare) == pytest.approx((0.00089, 0.00111), abs=0.00002)
+    assert black.tau.error == 0.0
+    assert float(black.tau(np.array(0.4))) == pytest.approx(10.0**-0.8)
+    assert 0.0 < dark.tau.error < SHARE_OF_THE_BASE
+    assert float(dark.tau(np.array(0.4))) < 0.95 * 10.0**-0.8
+
+
+def test_the_fits_points_leave_no_wide_gap_up_to_the_end() -> None:
+    """From none to a = 12, as the curve's stated error is for: steps of a factor 1.46 at first, of 0.7 at last."""
+    points = fit_points()
+    assert (points[0], points[1], points[-1]) == (0.0, pytest.approx(1e-3), pytest.approx(12.0))
+    assert np.diff(points).max() < 0.692
+    assert (points[2:] / points[1:-1]).max() < 1.457
+
+
+def test_a_curve_with_a_given_denominator_finds_its_numerator() -> None:
+    a = fit_points()
+    made = PathCurve(0.37, (1.9, 0.8, 0.45), (0.6, 0.25), 0.0)
+    found = with_denominator(a, made(a / LOG2_10), (0.6, 0.25))
+    assert found.numerator == pytest.approx(made.numerator, rel=1e-6)
+    assert (found.start, found.denominator) == (pytest.approx(0.37), (0.6, 0.25))
+    assert found.error < 1e-9
+
+
+def test_a_denominator_that_does_not_fit_says_how_far_it_is_off() -> None:
+    """The stated error is the largest of them all, as a share of start; the shadows do not lead the fit astray."""
+    a = fit_points()
+    made = PathCurve(0.37, (9.0, 4.0, 2.0), (3.0, 1.5), 0.0)(a / LOG2_10)
+    found = with_denominator(a, made, (0.6, 0.25))
+    off = np.abs(found(a / LOG2_10) - made) / 0.37
+    assert found.error == pytest.approx(float(off.max()))
+    assert 0.05 < found.error < 0.055
+    assert np.abs(_lightness(found(a / LOG2_10)) - _lightness(made)).max() < 2.4
+
+
+def test_diffuse_light_from_all_sides_is_the_sum_of_its_parts() -> None:
+    """Over a white that throws nothing back light adds up: the even part, and each lamp by its own angle."""
+    lamps = (Lamp(20.0, 0.0, 0.0, 0.5), Lamp(65.0, 90.0, 0.0, 0.2))
+    both = diffuse_film(Light(0.3, lamps), view_deg=40.0).c
+    parts = [(0.3, None), (0.5, 20.0), (0.2, 65.0)]
+    summed = sum(share * diffuse_film(lamp_at(angle), view_deg=40.0).c(A) for share, angle in parts)
+    assert both(A) == pytest.approx(summed, abs=2e-4)

@@ -10,14 +10,18 @@ from hypothesis import strategies as st
 
 from layerpreview.film import (
     Base,
+    Lamp,
+    Light,
     MetalBase,
     SolidBase,
     absorbance10_of_load,
     body_reflectance,
     fresnel_reflectance,
+    lamp_at,
 )
 from layerpreview.film.bases import azimuth_modes, brdf
 from layerpreview.film.slab import lamp_disc
+from layerpreview.film.streams import body_in
 
 SPREADS = st.floats(0.05, 0.5)
 METALS = st.builds(MetalBase, flake_spread=SPREADS, scale=st.floats(0.1, 1.0))
@@ -208,3 +212,90 @@ def test_a_lamps_disc_is_a_disc_about_its_direction(lamp_deg: float) -> None:
 def test_no_disc_is_the_point_itself() -> None:
     zenith_deg, turn, share = lamp_disc(33.0, 0.0)
     assert (zenith_deg.tolist(), turn.tolist(), share.tolist()) == ([33.0], [0.0], [1.0])
+
+
+@pytest.mark.parametrize("lamp_deg", [20.0, 70.0])
+def test_a_lamps_disc_is_even_round_its_middle(lamp_deg: float) -> None:
+    """Rings of equal steps in solid angle, turned alike: the mean squared distance along and across is a quarter of the
+    half angle squared each (a disc's second moment), and nothing is mixed between left and right."""
+    zenith_deg, turn, share = lamp_disc(lamp_deg, 4.0)
+    zenith, lamp = np.radians(zenith_deg), np.radians(lamp_deg)
+    even = share / np.cos(zenith) / (share / np.cos(zenith)).sum()
+    across = np.sin(zenith) * np.sin(turn)
+    along = np.sin(zenith) * np.cos(turn) * np.cos(lamp) - np.cos(zenith) * np.sin(lamp)
+    quarter = np.radians(4.0) ** 2 / 4.0
+    assert np.sort(turn) == pytest.approx(-np.sort(turn)[::-1])
+    moments = np.array([along**2, across**2, along * across, along, across]) @ even
+    assert moments / quarter == pytest.approx([1.0, 1.0, 0.0, 0.0, 0.0], abs=3e-3)
+
+
+def test_a_lamp_that_is_half_below_the_horizon_gives_what_is_above() -> None:
+    zenith_deg, _, share = lamp_disc(89.0, 5.0)
+    assert zenith_deg.max() > 93.0
+    assert np.all(share[zenith_deg > 90.0] == 0.0)
+    assert share.sum() == pytest.approx(1.0)
+
+
+def test_one_small_lamp_alone() -> None:
+    """At azimuth 0, so that a positive view looks from its side, and all of the light; without one it is even."""
+    lamp = lamp_at(33.0).lamps[0]
+    assert (lamp.zenith_deg, lamp.azimuth_deg, lamp.half_angle_deg, lamp.share) == (33.0, 0.0, 0.0, 1.0)
+    assert (lamp_at(33.0).even, lamp_at(None).even, lamp_at(None).lamps) == (0.0, 1.0, ())
+
+
+def test_shares_of_light_that_round_to_a_whole() -> None:
+    Light(0.4, (Lamp(40.0, 0.0, 0.0, 0.35), Lamp(50.0, 0.0, 0.0, 0.25 + 5e-7)))
+    with pytest.raises(ValueError, match="sum to 1"):
+        Light(0.4, (Lamp(40.0, 0.0, 0.0, 0.35), Lamp(50.0, 0.0, 0.0, 0.251)))
+
+
+def test_light_from_several_sides_adds_up() -> None:
+    """A lamp at azimuth 100 seen from the side 70 is 30 degrees out of the eye's plane."""
+    base, absorbances = MetalBase(flake_spread=0.3), np.array([[0.0], [0.4]])
+    lamps = (Lamp(40.0, 100.0, 6.0, 0.5), Lamp(55.0, -20.0, 0.0, 0.2))
+    ours = body_in(Light(0.3, lamps), absorbances, base, view_deg=25.0, view_azimuth_deg=70.0)
+    one = body_reflectance(
+        absorbances, base, view_deg=25.0, lamp_deg=40.0, lamp_azimuth_deg=30.0, lamp_half_angle_deg=6.0
+    )
+    other = body_reflectance(absorbances, base, view_deg=25.0, lamp_deg=55.0, lamp_azimuth_deg=-90.0)
+    sky = body_reflectance(absorbances, base, view_deg=25.0)
+    assert ours == pytest.approx(0.3 * sky + 0.5 * one + 0.2 * other, rel=1e-12)
+    assert abs(float(one[0, 0] / other[0, 0]) - 1.0) > 0.2
+
+
+@pytest.mark.parametrize("lamp_deg", [None, 40.0])
+def test_what_is_not_said_is_nought(lamp_deg: float | None) -> None:
+    """Straight on, a point of a lamp in the eye's plane, and a facet that leans to the side of positive views."""
+    base, n, none = (
+        MetalBase(flake_spread=0.3),
+        {"film_index": 1.5},
+        {"lamp_azimuth_deg": 0.0, "lamp_half_angle_deg": 0.0},
+    )
+    level = body_reflectance(0.2, base, lamp_deg=lamp_deg)
+    assert float(level) == float(body_reflectance(0.2, base, view_deg=0.0, lamp_deg=lamp_deg, **none, **n))
+    leaning = body_reflectance(0.2, base, view_deg=10.0, lamp_deg=lamp_deg, facet_tilt_deg=10.0)
+    said = {"facet_tilt_deg": 10.0, "facet_azimuth_deg": 0.0}
+    assert float(leaning) == float(body_reflectance(0.2, base, view_deg=10.0, lamp_deg=lamp_deg, **said, **none, **n))
+
+
+@pytest.mark.parametrize(
+    "edge",
+    [
+        ("view_deg", 89.0),
+        ("view_deg", -89.0),
+        ("lamp_deg", 0.0),
+        ("lamp_deg", 89.0),
+        ("facet_tilt_deg", 0.5),
+        ("facet_tilt_deg", 85.0),
+        ("film_index", 1.2),
+        ("film_index", 2.0),
+    ],
+)
+def test_the_limits_of_angle_and_index_are_served(edge: tuple[str, float]) -> None:
+    assert 0.0 < float(body_reflectance(0.1, SolidBase(albedo=0.9), **dict([edge]))) < 1.0
+
+
+@pytest.mark.parametrize("wrong", [{"view_deg": -90.0}, {"film_index": 1.19}, {"film_index": 2.01}], ids=str)
+def test_just_beyond_the_limits_is_refused(wrong: dict[str, float]) -> None:
+    with pytest.raises(ValueError, match=next(iter(wrong))):
+        body_reflectance(0.1, SolidBase(albedo=0.9), **wrong)
