@@ -145,6 +145,7 @@ def test_a_job_from_start_to_finish(run: Run, tmp_path: Path) -> None:
     assert err == ""
 
 
+@pytest.mark.slow
 def test_figures_as_json_are_those_of_the_rendering(run: Run, save_scheme: Save, tmp_path: Path) -> None:
     scheme = save_scheme(FULL)
     code, out, _ = run("figures", scheme, "--json")
@@ -156,6 +157,7 @@ def test_figures_as_json_are_those_of_the_rendering(run: Run, save_scheme: Save,
     assert rendered["mixes"] == alone["mixes"]
 
 
+@pytest.mark.slow
 def test_the_same_bytes_twice(run: Run, save_scheme: Save, tmp_path: Path) -> None:
     scheme = save_scheme(FULL)
     for folder in ("one", "two"):
@@ -265,6 +267,7 @@ def test_the_log_from_board_to_withdrawal(run: Run, save_scheme: Save, tmp_path:
     _refused(run("log", tmp_path / "board"), "there is no log here")
 
 
+@pytest.mark.slow
 def test_a_reading_off_the_ladder_is_shown_but_not_logged(run: Run, save_scheme: Save, tmp_path: Path) -> None:
     scheme = save_scheme(HEAD + PANEL + SILVER + DYES + MIXES + HONEY)
     for as_json in ((), ("--json",)):
@@ -445,6 +448,7 @@ BAD_AMOUNTS = {
 }
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("name", BAD_AMOUNTS)
 def test_bad_amounts(run: Run, save_scheme: Save, tmp_path: Path, name: str) -> None:
     old, new, piece = BAD_AMOUNTS[name]
@@ -569,6 +573,7 @@ def test_a_shape_beside_a_photo(run: Run, tmp_path: Path) -> None:
     _refused(run("start", "job", "--part-width", "9 in"), "--part-width = 9 in", "no photo")
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("arguments", [(), ("--lamp", "45")])
 def test_tilt(run: Run, save_scheme: Save, tmp_path: Path, arguments: tuple[str, ...]) -> None:
     """At a small width the captions of straight and slanted views take unlike numbers of lines."""

@@ -155,6 +155,7 @@ def test_a_picture(job: lp.Scheme, tmp_path: Path) -> None:
         result.save(tmp_path / "one")
 
 
+@pytest.mark.slow
 def test_a_reading_is_logged_when_it_is_saved(run: Run, job: lp.Scheme, tmp_path: Path) -> None:
     result = lp.progress(job, (71.0, -13.0, 34.5), coats_done=2, mix="honey")
     assert "coats" in repr(result)

@@ -84,6 +84,7 @@ def test_stripes_are_two_deviations_of_coats_that_add_up_unrelated(colour_scienc
         assert recipe.stripes_de00 == pytest.approx(max(apart), rel=1e-6)
 
 
+@pytest.mark.slow
 def test_each_says_its_colour_on_the_screen(colour_science: ModuleType) -> None:
     """The code is that of its L*a*b* under the first light, adapted to D65: colour-science, IEC 61966-2-1."""
     names = ("amber", "red", "violet")

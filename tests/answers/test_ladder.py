@@ -111,6 +111,7 @@ def test_it_stands_where_the_figures_look(
     assert ladder.rows[0][planned - 1].lab["D65"] == pytest.approx(colours[place].lab, abs=1e-6)
 
 
+@pytest.mark.slow
 def test_a_recipe_takes_the_place_of_dye_and_not_of_paint(save_scheme: Save) -> None:
     """What `reach` searches over: up to the last opaque coat that lies there, none where there is none."""
     rim = PRIMER + 'burst = { from = "outline", width = "6 mm", fall_off = "fan" }\n'

@@ -179,6 +179,7 @@ def places(save_scheme: Callable[..., Path], coats: str, more: str = "") -> tupl
     return scheme, spots_of(scheme, make_scene(scheme, width_px=64))
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize(
     ("given", "expected"),
     [
@@ -196,6 +197,7 @@ def test_the_entry_is_the_one_named_or_the_last_that_goes_there(
     assert entry_to_judge(scheme, **given, place=main_spot(spots).build) == expected  # type: ignore[arg-type]
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize(
     ("number", "mix", "said"),
     [

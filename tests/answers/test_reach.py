@@ -59,6 +59,7 @@ def test_hidden_recipes_are_found(kind: str) -> None:
     assert max(away) < 0.6
 
 
+@pytest.mark.slow
 def test_a_few_dyes_of_ones_own_under_two_lights() -> None:
     names = ("amber", "red", "violet", "black")
     reach = _reach(names, lights=("D65", "A"))
@@ -268,6 +269,7 @@ def test_the_same_every_time() -> None:
     assert one == other
 
 
+@pytest.mark.slow
 def test_the_cloud_lies_where_the_recipes_do() -> None:
     reach = _reach(("amber", "red", "violet"))
     cloud = reach.cloud(5000)

@@ -102,6 +102,7 @@ SHIFTED = np.array((45.0, 9.0, 0.4)) + np.outer(np.arange(-6, 24), (0.5, -0.3, 0
 HARDLY = np.array([(0.3, 0.0, 0.0), (0.3, 0.02, 0.0), (0.0, 0.3, 0.0), (0.05, 0.03, 0.01)])
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize(
     ("loads", "powder"), [(LESS, False), (FAR_LESS, True), (np.abs(SHIFTED), False), (HARDLY, False), (HARDLY, True)]
 )

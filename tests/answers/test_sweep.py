@@ -70,6 +70,7 @@ def test_a_run_is_the_same_wherever_it_is_drawn() -> None:
         assert swept.film_um[run] == pytest.approx(18.0 + 26.0 * film)
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("parts", [2, 3, 7])
 def test_parts_are_the_whole(parts: int) -> None:
     whole = _swept()

@@ -86,6 +86,7 @@ def test_vectorised_is_looped(rng: np.random.Generator) -> None:
     assert float(crossed[3, 1]) == pytest.approx(float(delta_e_2000(picture[0, 3], picture[1, 1])), rel=1e-12)
 
 
+@pytest.mark.slow
 @given(LAB, LAB)
 def test_no_colour_differs_from_itself_and_order_does_not_matter(
     one: np.ndarray[tuple[int], np.dtype[np.float64]], other: np.ndarray[tuple[int], np.dtype[np.float64]]

@@ -120,6 +120,7 @@ def test_a_pale_coat_is_stronger_on_coarse_flake(flake_spread: float) -> None:
     assert -np.log10(tau(np.array(0.1))) / 0.1 == pytest.approx(STRONGER[flake_spread], rel=0.02)
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize(("view_deg", "lamp_deg"), [(65.0, 45.0), (30.0, 70.0)])
 def test_far_from_a_sharp_lobe_light_goes_straight_in_and_out(view_deg: float, lamp_deg: float) -> None:
     """Snell by hand, n = 1.5: sin 65/1.5 is 37.17 deg, sin 45/1.5 28.13, sin 30/1.5 19.47, sin 70/1.5 38.79; the way in

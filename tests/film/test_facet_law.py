@@ -68,6 +68,7 @@ def even() -> FacetLaw:
     return facet_law(SILVER, Light())
 
 
+@pytest.mark.slow
 def test_a_level_facet_in_even_light_is_the_level_film(even: FacetLaw) -> None:
     level = even.reflectance(ABSORBANCES, np.zeros(1), np.zeros(1))[0]
     np.testing.assert_allclose(level, body_reflectance(ABSORBANCES, SILVER), rtol=0.005, atol=1e-4)

@@ -46,6 +46,7 @@ def test_a_facet_that_hardly_leans_is_level(base: Base, lamp_deg: float | None) 
     np.testing.assert_allclose(leaning, level, rtol=0.004, atol=2e-4)
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("tilt_deg", [0.0, 12.0])
 def test_turning_all_of_it_round_changes_nothing(tilt_deg: float) -> None:
     """A view at -30 beside a lamp at azimuth 20 is one at 30 beside a lamp at 200, the facet turned along."""

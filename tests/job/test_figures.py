@@ -271,6 +271,7 @@ def test_figures_do_not_depend_on_the_picture(scheme: Scheme) -> None:
     assert small.mixes == large.mixes
 
 
+@pytest.mark.slow
 def test_colours_do_not_depend_on_the_picture(save_scheme: Save) -> None:
     """`figures` looks at a small picture and `render` at a large one, and both print one decimal of L*."""
     scheme = load_scheme(save_scheme(FULL.replace(SILVER, RELIEF)))

@@ -135,6 +135,7 @@ def test_the_card_is_found_and_put_upright(quarters: int) -> None:
         np.testing.assert_allclose(read[place], true, rtol=0.06, err_msg=str(place))
 
 
+@pytest.mark.slow
 def test_marks_are_found_to_a_pixel() -> None:
     np.testing.assert_allclose(find_card(photo()).to_px(CORNERS_MM), SLANTED_PX, atol=1.0)
 

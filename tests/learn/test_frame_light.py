@@ -243,6 +243,7 @@ def read_slowly(shot: PictureData, left: float, top: float, wide: float, high: f
     return light[kept].mean(axis=0), (code == most).mean(axis=0), (code <= 3 * (most // 255)).mean(axis=0)
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("kind", ["grey 8", "colour 8", "grey 16", "colour 16"])
 @pytest.mark.parametrize("area", [(3.3, 7.9, 61.0, 37.0), (-20.5, 11.0, 70.0, 90.0), (30.2, -9.4, 90.1, 30.0)])
 def test_an_area_is_the_mean_of_its_points_without_those_far_off(

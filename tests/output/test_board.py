@@ -291,6 +291,7 @@ def test_json_block_cannot_end_its_element() -> None:
     assert json_block({"a": "</script><!--&\u2028"}) == '{"a":"\\u003c/script\\u003e\\u003c!--\\u0026\\u2028"}'
 
 
+@pytest.mark.slow
 def test_the_policy_names_the_page_s_own_script_and_style_and_nothing_else(option: Option) -> None:
     page = board_page([option], board="ABCDE", title="Test", words=WORDS).html
     policy = re.search('Content-Security-Policy" content="(.*?)"', page)
@@ -354,6 +355,7 @@ def test_another_language_is_one_file(tmp_path: Path) -> None:
     assert [problem.field for problem in caught.value.problems] == ["chose", "choose", "agree.coats"]
 
 
+@pytest.mark.slow
 def test_the_sheet_shows_every_option(option: Option) -> None:
     one = board_sheet([option], title="Test", words=WORDS)
     two = board_sheet([option, option], title="Test", words=WORDS)

@@ -39,6 +39,7 @@ def test_bar_has_its_length(width_px: int) -> None:
     assert longest == pytest.approx(50.0 / pixel_mm, abs=4)
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("width_px", [64, 200, 1600])
 @pytest.mark.parametrize("name", ["W" * 400, "word " * 200, "zwölf Wörter\nund ein Zeilenende " * 9, ""])
 def test_long_names_stay_in_the_picture(width_px: int, name: str) -> None:

@@ -101,6 +101,7 @@ def test_the_same_numbers_in_all_four(save_scheme: Save, pdfium: ModuleType) -> 
             assert known["mL"] == float(part.mL)
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("paper", ["A4", "Letter"])
 def test_markup_comes_out_literally(save_scheme: Save, pdfium: ModuleType, paper: str) -> None:
     sheet = sheet_of(save_scheme, name=NASTY)

@@ -234,6 +234,7 @@ def test_cut_back_leaves_what_it_says_and_the_edge_least(save_scheme: Callable[.
     assert Survey(scheme, shape).sprayed_m2[0] == pytest.approx(shape.painted_m2(scheme, scheme.coats[0]))
 
 
+@pytest.mark.slow
 def test_form_is_for_show(save_scheme: Callable[..., Path], scheme: Scheme) -> None:
     """The body's shade and shadow change pictures, never figures; the middle of a face keeps its colour."""
     flat, solid = (make_scene(scheme, width_px=220, margin=0.2, form=form) for form in (False, True))

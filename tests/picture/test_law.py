@@ -32,6 +32,7 @@ def _level(shown: Preview) -> float:
     return float(shown.rgb_lin[shown.cover == 1.0].astype(np.float64).mean())
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("coats", ["", HONEY], ids=["bare", "honey"])
 def test_the_even_picture_means_what_the_figures_say(save_scheme: Save, coats: str) -> None:
     """The aim is 0.3 CIEDE2000 for the mean over all facets."""

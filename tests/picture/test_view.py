@@ -31,6 +31,7 @@ def test_every_bad_angle_is_told_at_once() -> None:
     assert [problem.value for problem in caught.value.problems] == ["steep", "95"]
 
 
+@pytest.mark.slow
 def test_even_light_hardly_falls_from_face_to_flop(save_scheme: Callable[..., Path]) -> None:
     """At 70 deg the face lets less through and the dye's way is longer, but flakes see light from all round."""
     scheme = load_scheme(save_scheme(FULL.replace(SILVER, RELIEF)))

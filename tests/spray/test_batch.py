@@ -195,6 +195,7 @@ def test_too_small_a_batch_says_the_smallest() -> None:
         split_batch(ingredients, batch_mL=Fraction(1), coarse=True)
 
 
+@pytest.mark.slow
 @given(weights=st.lists(st.integers(1, 30), min_size=1, max_size=12), batch=st.integers(20, 900))
 def test_cups_sum_to_the_batch(weights: list[int], batch: int) -> None:
     cups = split_cups(Fraction(batch), weights=[Fraction(w) for w in weights], step_mL=Fraction(1))

@@ -163,6 +163,7 @@ def _laid(hand: Hand, *, seed: int = 3, overlap: float = 0.5, shift: float = 0.0
     )
 
 
+@pytest.mark.slow
 @given(
     overlap=st.floats(0.0, 0.85),
     beta=st.floats(1.2, 6.0),

@@ -34,6 +34,7 @@ def _box(x: np.ndarray, y: np.ndarray, wide: float, high: float) -> np.ndarray:
     return -(np.hypot(np.maximum(qx, 0), np.maximum(qy, 0)) + np.minimum(np.maximum(qx, qy), 0))
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("width_px", WIDTHS_PX)
 def test_disc(width_px: int) -> None:
     outline = built_in_outline("disc", diameter_mm=254.0)

@@ -23,6 +23,7 @@ def test_every_kind_is_made() -> None:
     assert set(RELIEF_KINDS) == set(KINDS)
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("kind", RELIEF_KINDS)
 def test_same_seed_same_surface_and_another_seed_another(kind: str) -> None:
     # some 50 large facets: on the half a dozen of a 31 x 23 mm panel two seeds can agree by a third by chance
@@ -43,6 +44,7 @@ def test_larger_panel_continues_the_same_surface(kind: str) -> None:
         np.testing.assert_array_equal(getattr(large, name)[:rows, :cols], getattr(small, name))
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("kind", RELIEF_KINDS)
 def test_finer_step_shows_the_same_surface(kind: str) -> None:
     coarse = make_relief(kind, width_mm=90, height_mm=66, seed=5, step_mm=0.25)
@@ -129,6 +131,7 @@ def test_all_problems_are_told_at_once() -> None:
     assert str(caught.value) == "cell_mm = 0.1: must not be smaller than step_mm; give 0.25 or more"
 
 
+@pytest.mark.slow
 def test_ridges_stand_up_along_the_borders_and_are_as_steep_as_said() -> None:
     """Away from corners the ridge's slope, towards the neighbour, is that of exp(-u^2) by hand: 2u exp(-u^2), at most
     root 2/e, here scaled so that the steepest is 0.8; u is the distance to the border over the ridge's width."""

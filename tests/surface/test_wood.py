@@ -27,6 +27,7 @@ def test_finer_step_shows_the_same_wood(figure: str) -> None:
     assert float(np.abs(averaged - coarse).mean()) < 0.01
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("figure", FIGURES)
 @pytest.mark.parametrize("seed", [2, 5])
 def test_wood_is_pale_warm_and_soaks_about_once(figure: str, seed: int) -> None:

@@ -223,6 +223,7 @@ def test_the_ridge_stands_on_the_painted_side() -> None:
         assert area == pytest.approx(0.15, rel=1e-4)
 
 
+@pytest.mark.slow
 def test_distance_to_a_line_and_a_point() -> None:
     grid = grid_of(PANEL, 250)
     x, y = np.meshgrid(grid.x_mm(), grid.y_mm())

@@ -60,6 +60,7 @@ def test_the_swatches_lie_over_the_primer_too(save_scheme: Save, tmp_path: Path)
         assert (np.abs(pixels - colour).max(axis=1) <= 1).sum() >= 3600
 
 
+@pytest.mark.slow
 def test_the_agreed_cell_is_marked(save_scheme: Save, tmp_path: Path) -> None:
     places = []
     for agreed in ((0.5, 1), (1.0, 3)):
@@ -90,6 +91,7 @@ def test_what_is_not_there(save_scheme: Save, tmp_path: Path, asked: dict[str, o
     assert not (tmp_path / "out").exists()
 
 
+@pytest.mark.slow
 def test_nothing_is_overwritten(save_scheme: Save, tmp_path: Path) -> None:
     scheme = save_scheme(FULL)
     for _ in range(2):

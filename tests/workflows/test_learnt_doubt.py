@@ -102,6 +102,7 @@ def test_tolerance_has_a_source_of_its_own(save_scheme: Save) -> None:
     assert "amber as learnt" in [share.source.name for share in doubtful.shares]
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize(("coats", "told"), [(3, False), (4, True), (6, True)])
 def test_beyond_the_tested_load(save_scheme: Save, tmp_path: Path, coats: int, told: bool) -> None:
     """3 coats are 57.6 mg/m2, tested to 60; 4 are 76.8; 6 are 115.2, nearly twice as much."""

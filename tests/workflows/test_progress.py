@@ -50,6 +50,7 @@ SEA = '[[coat]]\nmix = "sea"\ncoats = 2\nfilm = "20 um"\n'
 EDGE = 'burst = { from = "outline", width = "12 mm", fall_off = "soft" }\n'
 
 
+@pytest.mark.slow
 def test_which_entry_is_judged_is_said(save_scheme: Callable[..., Path]) -> None:
     """Of three entries the middle of the part tells the second; one is named by its number in the figures."""
     path = save_scheme(HEAD + PANEL + SILVER + DYES + MIXES + SEA + HONEY + SEA.replace("= 2", "= 1") + SEA + EDGE)
@@ -127,6 +128,7 @@ def test_a_spot_in_a_photo_beside_a_white_card(scheme: Path, tmp_path: Path) -> 
     assert any("trust it less" in note for note in found.notes)
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize(
     ("reading", "coats", "said"),
     [

@@ -96,6 +96,7 @@ def test_dyes(save_scheme: Save) -> None:
         dyes_from(["ochre", "blue", "rust"], scheme)
 
 
+@pytest.mark.slow
 def test_what_can_be_reached(save_scheme: Save, tmp_path: Path) -> None:
     """The scheme's own colour after three coats is reached with its own dyes, in one of the ways listed."""
     out = tmp_path / "out"

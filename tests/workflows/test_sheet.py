@@ -22,6 +22,7 @@ def test_every_form_is_written_and_nothing_else(save_scheme: Save, tmp_path: Pat
     assert len(made.files) == 5
 
 
+@pytest.mark.slow
 def test_what_is_there_is_kept(save_scheme: Save, tmp_path: Path) -> None:
     scheme = save_scheme(FULL)
     sheet_files(scheme, out=tmp_path / "o", forms=["html"])

@@ -22,6 +22,7 @@ from ..schemes import DYES, FULL, HEAD, HONEY, MIXES, PANEL, SILVER, WHITE, bare
 Save = Callable[..., Path]
 
 
+@pytest.mark.slow
 def test_files_figures_and_words(save_scheme: Save, tmp_path: Path) -> None:
     out = tmp_path / "out"
     found = tolerance_files(save_scheme(FULL), out=out, within_de00=2.5, runs=500)
@@ -162,6 +163,7 @@ blue = "1 to 4 mL/L"
 """
 
 
+@pytest.mark.slow
 def test_a_sweep_to_a_table(save_scheme: Save, tmp_path: Path) -> None:
     ranges = save_scheme(RANGES, "ranges.toml")
     whole = sweep_file(save_scheme(FULL), ranges, out=tmp_path / "all.csv")
@@ -224,6 +226,7 @@ def test_names_are_told_as_they_are_written_and_typed(save_scheme: Save, tmp_pat
     assert str(caught.value).endswith('or --step "grün, hell=4"')
 
 
+@pytest.mark.slow
 def test_a_place_where_no_step_is_known_says_so(save_scheme: Save, tmp_path: Path) -> None:
     """There was a hole in its sentence."""
     text = FULL.replace('[[coat]]\nmix = "honey"', '[[coat]]\nzone = "left"\nmix = "honey"').replace(
