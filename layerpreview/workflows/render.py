@@ -158,7 +158,8 @@ def render_files(
             shares.update({shot.file_name: share for shot, share in zip(row, written.out_of_gamut, strict=True)})
             small.update({shot.file_name: pixels for shot, pixels in zip(row, written.small, strict=True)})
             timing.lap("pixels and PNG")
-        figures = figures_of(scheme, scene)
+        # Figures are of even light and straight on, whatever the pictures show.
+        figures = figures_of(scheme, scene if views[0] == STRAIGHT_ON else turned(scheme, scene, STRAIGHT_ON))
         write_text(paths["figures.json"], figures_json(figures, used, shares))
         timing.lap("figures")
         write_picture(side_by_side(scheme, shots, small, for_show=for_show), paths["side_by_side.png"])

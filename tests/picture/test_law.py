@@ -12,10 +12,12 @@ from layerpreview import load_scheme, render
 from layerpreview.colour import DISPLAY_WHITE_XYZ, RGB_LIN_TO_XYZ, delta_e_2000, xyz_to_lab
 from layerpreview.film import SILVERS, MetalBase, body_reflectance
 from layerpreview.finish.flop import flop_of
+from layerpreview.finish.view import View
 from layerpreview.job.figures import figures_of
 from layerpreview.picture.render import Preview
 from layerpreview.picture.scene import make_scene
 from layerpreview.picture.spots import SpotKind
+from layerpreview.workflows.render import render_files
 from tests.schemes import HONEY, bare_scheme
 
 Save = Callable[..., Path]
@@ -49,6 +51,16 @@ def test_size_changes_resolution_and_not_the_finish(save_scheme: Save, around: s
     scheme = load_scheme(save_scheme(bare_scheme(LIFTED, coats=HONEY)))
     small, large = (_mean_lab(render(scheme, width_px=width, around=around)) for width in (60, 900))
     assert delta_e_2000(small, large) < 0.3
+
+
+@pytest.mark.slow
+def test_figures_are_of_even_light_whatever_is_shown(save_scheme: Save, tmp_path: Path) -> None:
+    path = save_scheme(bare_scheme(LIFTED, coats=HONEY))
+    plain = render_files(path, out=tmp_path / "even", width_px=80)
+    for name, asked in {"sun": {"around": "sun"}, "side": {"views": [View(50.0, 45.0), View()]}}.items():
+        other = render_files(path, out=tmp_path / name, width_px=80, **asked)
+        assert other.figures.colours == plain.figures.colours
+        assert other.figures.flop == plain.figures.flop
 
 
 @pytest.mark.parametrize("view_deg", [-60.0, -45.0, 30.0])
