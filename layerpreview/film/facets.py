@@ -8,7 +8,7 @@ energy that it must hold, so that a narrow lobe between two grid directions is n
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import lru_cache
 
 import numpy as np
@@ -185,7 +185,7 @@ def weight_at_once(base: Base, tilt_deg: float, leaving: F64, grid: Grid) -> F64
         return _rows(base, tilt_deg, leaving, grid)
     total = np.zeros((len(leaving), grid.mu.size))
     for share, spread in base.lobes:
-        lobe = type(base)(spread, scale=base.scale, eta=base.eta, kappa=base.kappa)
+        lobe = replace(base, flake_spread=spread, broad_share=0.0)
         rows = _rows(lobe, tilt_deg, leaving, grid)
         held = base.scale * _albedo(spread, base.eta, base.kappa, tilt_deg, leaving)
         total += share * rows * (held / np.maximum(rows.sum(axis=1), 1e-12))[:, None]

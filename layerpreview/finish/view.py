@@ -6,6 +6,7 @@ assumed, set by eye.
 
 from __future__ import annotations
 
+import re
 from dataclasses import dataclass
 
 from layerpreview.colour import LIFELIKE, NOT_ROLLED
@@ -154,7 +155,8 @@ class View:
         """
         turned = f"_view{self.view_deg:g}" if self.view_deg or self.lamp_deg is not None else ""
         if self.lamp_deg is None and self.around != EVEN_LIGHT:
-            turned = f"_{self.around.name}{turned}"
+            named = re.sub(r"[^\w-]+", "_", self.around.name)  # a name is no way to another folder
+            turned = f"_{named}{turned}"
         return turned + (f"_lamp{self.lamp_deg:g}" if self.lamp_deg is not None else "")
 
 

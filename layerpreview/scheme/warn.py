@@ -64,6 +64,13 @@ def _base_warnings(scheme: Scheme) -> Iterator[Warned]:
                 "without a white or grey card in the photo its white and exposure are assumed",
                 f"add neutral_patch = [x, y, w, h] below [{field}.picture_options]",
             )
+        if (options := base.height_options if base.height_picture else base.relief_options).lamp_height_deg != 50.0:
+            yield (
+                f"{field}.{'height_options' if base.height_picture else 'relief_options'}.lamp_height",
+                f"{options.lamp_height_deg:g}",
+                "the surroundings say how high lamps stand; this is no longer used",
+                "leave it out, or write your own surroundings, as in [surroundings.porch]",
+            )
         if base.picture is not None and base.kind != "metal" and base.picture_options.taken is None:
             yield (
                 f"{field}.picture",

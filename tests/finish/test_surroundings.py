@@ -13,7 +13,7 @@ from layerpreview.colour import LIFELIKE, NOT_ROLLED
 from layerpreview.errors import InputError
 from layerpreview.film import SILVERS, Lamp, MetalBase, facet_law
 from layerpreview.finish.view import EVEN_LIGHT, SURROUNDINGS, SoftLamp, Surroundings, View, surroundings_of
-from layerpreview.scheme import load_scheme
+from layerpreview.scheme import load_scheme, warnings_of
 from layerpreview.workflows.choices import views_around, views_from
 from tests.schemes import bare_scheme
 
@@ -144,6 +144,18 @@ def test_surroundings_of_ones_own(save_scheme: Save) -> None:
     (view,) = views_around(scheme, views_from("15", None), "porch")
     assert (view.view_deg, view.words) == (15.0, "seen 15 deg from straight on, porch")
     assert surroundings_of(scheme, "window") is SURROUNDINGS["window"]
+
+
+def test_a_name_leads_to_no_other_folder() -> None:
+    assert (
+        View(0.0, None, Surroundings("../big shed", 1.0, (SoftLamp(0.0, 50.0, 5.0, 1.0),))).file_words == "__big_shed"
+    )
+
+
+def test_a_lamp_height_of_older_schemes_is_told_to_have_no_effect(save_scheme: Save) -> None:
+    base = '[base]\nkind = "metal"\nrelief = "lifted"\nrelief_options = { lamp_height = 35 }\n'
+    told = {problem.field: str(problem) for problem in warnings_of(load_scheme(save_scheme(bare_scheme(base))))}
+    assert "no longer used" in told["base.relief_options.lamp_height"]
 
 
 def test_a_name_that_is_none(save_scheme: Save) -> None:
