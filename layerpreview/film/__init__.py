@@ -1,6 +1,7 @@
 """What a film does to light: absorption, its face, and the base under it."""
 
 from layerpreview.film.bases import SILVERS, Base, MetalBase, SolidBase
+from layerpreview.film.body_law import BodyLaw, FaceLaw, body_law, face_law
 from layerpreview.film.curves import LOG2_10, DiffuseFilm, Film, MetalFilm, PathCurve, diffuse_film, metal_film
 from layerpreview.film.facet_law import FacetLaw, facet_law
 from layerpreview.film.fresnel import fresnel_reflectance
@@ -15,6 +16,8 @@ __all__ = [
     "SILVERS",
     "Base",
     "DiffuseFilm",
+    "BodyLaw",
+    "FaceLaw",
     "FacetLaw",
     "Film",
     "Lamp",
@@ -29,6 +32,8 @@ __all__ = [
     "body_reflectance",
     "choose_nodes",
     "diffuse_film",
+    "body_law",
+    "face_law",
     "facet_law",
     "fresnel_reflectance",
     "lamp_at",

@@ -8,6 +8,7 @@ three numbers fitted linearly, no poles, one exponential.
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from functools import lru_cache
 from itertools import combinations
@@ -16,7 +17,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from layerpreview.film.bases import MetalBase
-from layerpreview.film.slab import EVEN, FILM_INDEX, Light, make_slab
+from layerpreview.film.slab import EVEN, FILM_INDEX, Lamp, Light, make_slab
 from layerpreview.film.streams import body_in
 
 F32 = NDArray[np.float32]
@@ -122,18 +123,23 @@ def metal_film(
 @lru_cache(maxsize=64)
 def diffuse_film(light: Light = EVEN, *, view_deg: float = 0.0) -> DiffuseFilm:
     """C and K of a Lambert base in a light, for an eye at `view_deg`; from which side makes no difference."""
-    a = fit_points()
-    t = np.exp2(-a)
-    slab = make_slab(FILM_INDEX)
-    mu, diffuse, face = slab.mu, 2.0 * slab.mu * slab.weight, slab.reflectance
+    a, slab = fit_points(), make_slab(FILM_INDEX)
+    thrown_back = 2.0 * slab.mu * slab.weight * slab.reflectance
+    k = (thrown_back * np.exp2(-a)[:, None] ** (2.0 / slab.mu)).sum(axis=1)
+    return DiffuseFilm(_fit(a, sent_up(a, even=light.even, lamps=light.lamps, view_deg=view_deg)), _fit(a, k))
+
+
+def sent_up(absorbance2: F64, *, even: float, lamps: Sequence[Lamp], view_deg: float) -> F64:
+    """C (P,) at binary absorbances: what an eye at `view_deg` gets, by way of one even scattering, of the light on a
+    film whose lamps have shares of a level white card's."""
+    t, slab = np.exp2(-absorbance2), make_slab(FILM_INDEX)
     # A uniform sky: n^2 inside cancels against the n^2 on the way out.
-    arriving = light.even * (diffuse * (1.0 - face) * t[:, None] ** (1.0 / mu)).sum(axis=1)
-    for lamp in light.lamps:
-        passing = slab.passing(lamp.zenith_deg)
-        arriving += lamp.share * passing * t ** (1.0 / slab.inside(lamp.zenith_deg)) / FILM_INDEX**2
-    c = slab.passing(view_deg) * t ** (1.0 / slab.inside(view_deg)) * arriving
-    k = (diffuse * face * t[:, None] ** (2.0 / mu)).sum(axis=1)
-    return DiffuseFilm(_fit(a, c), _fit(a, k))
+    entering = 2.0 * slab.mu * slab.weight * (1.0 - slab.reflectance)
+    arriving = even * (entering * t[:, None] ** (1.0 / slab.mu)).sum(axis=1)
+    for lamp in lamps:
+        zenith_deg = min(lamp.zenith_deg, 89.0)  # of a lamp half below the horizon the upper half arrives
+        arriving += lamp.share * slab.passing(zenith_deg) * t ** (1.0 / slab.inside(zenith_deg)) / FILM_INDEX**2
+    return np.asarray(slab.passing(view_deg) * t ** (1.0 / slab.inside(view_deg)) * arriving)
 
 
 def fit_points() -> F64:

@@ -104,17 +104,24 @@ def _sky_light(t: F64, grid: Grid, film_index: float) -> F64:
 
 @dataclass(frozen=True, eq=False)
 class Rays:
-    """A lamp as rays inside the film: `towards` (L, 3) it, cosines `mu` (L,), and what each brings to the base without
-    dye, per irradiance of the whole lamp on the level face (L,)."""
+    """A lamp as rays inside the film: `towards` (..., L, 3) it, cosines `mu` (L,), and what each brings to the base
+    without dye, per irradiance of the whole lamp on the level face (L,). More than one row: the lamp turned about z."""
 
     towards: F64
     mu: F64
     share: F64
 
+    def turned(self, turns_rad: F64) -> Rays:
+        """The same lamp turned about z, once for each of the angles (T,)."""
+        cosine, sine = np.cos(turns_rad)[:, None], np.sin(turns_rad)[:, None]
+        x, y, z = np.moveaxis(self.towards, -1, 0)
+        towards = np.stack([cosine * x - sine * y, sine * x + cosine * y, np.broadcast_to(z, (len(turns_rad), z.size))], -1)
+        return replace(self, towards=towards)
+
     def on_facet(self, t: F64, tilt_deg: float) -> F64:
-        """Irradiance on the facet's own area through dye of straight transmittances `t` (P,); (P, L)."""
+        """Irradiance on the facet's own area through dye of straight transmittances `t` (P,); (..., P, L)."""
         facing = np.maximum(self.towards @ _normal(tilt_deg), 0.0) / self.mu
-        return np.asarray(self.share * facing * np.power(t[:, None], 1.0 / self.mu))
+        return np.asarray((self.share * facing)[..., None, :] * np.power(t[:, None], 1.0 / self.mu))
 
 
 def rays_of(slab: Slab, lamp: tuple[F64, F64, F64], azimuth_rad: float) -> Rays:
@@ -130,9 +137,10 @@ def at_once_from(rays: Rays, t: F64, base: Base, tilt_deg: float, eye: F64) -> F
 
 
 def thrown_back(rays: Rays, t: F64, base: Base, tilt_deg: float, grid: Grid) -> F64:
-    """Radiance (P, N) that arrives on the facet from the film's face after one bounce of a lamp's light."""
-    leaving = rays.on_facet(t, tilt_deg) @ _scattered(base, tilt_deg, rays.towards, grid.towards).T
-    return np.asarray(grid.reflectance * grid.power(t, 2.0) * leaving[:, grid.mirrored])
+    """Radiance (..., P, N) that arrives on the facet from the film's face after one bounce of a lamp's light."""
+    seen = _scattered(base, tilt_deg, rays.towards.reshape(-1, 3), grid.towards).T
+    leaving = rays.on_facet(t, tilt_deg) @ seen.reshape(*rays.towards.shape[:-1], grid.mu.size)
+    return np.asarray(grid.reflectance * grid.power(t, 2.0) * leaving[..., grid.mirrored])
 
 
 def weight_of_later(t: F64, base: Base, film_index: float, tilt_deg: float, eye: F64, size: tuple[int, int]) -> F64:

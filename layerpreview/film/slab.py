@@ -103,4 +103,5 @@ def lamp_disc(lamp_deg: float, half_angle_deg: float, *, rings: int = 6, spokes:
     along = np.cos(r) * np.sin(centre) + np.sin(r) * np.cos(a) * np.cos(centre)
     across = np.sin(r) * np.sin(a)
     share = np.repeat(w, spokes) * np.maximum(up, 0.0)
-    return np.degrees(np.arctan2(np.hypot(along, across), up)), np.arctan2(across, along), share / share.sum()
+    share /= max(float(share.sum()), 1e-12)  # of a lamp below the horizon nothing arrives
+    return np.degrees(np.arctan2(np.hypot(along, across), up)), np.arctan2(across, along), share

@@ -24,12 +24,13 @@ class Engine:
         self.look = look
         self._memory = np.empty((4, 0), dtype=np.float32)
 
-    def pixels(self, bare: F32, builds: F32, path: F32 | None = None) -> F32:
+    def pixels(self, bare: F32, builds: F32, path: F32 | None = None, face: F32 | None = None) -> F32:
         """Linear display RGB (3, P) of `bare` under the look's layers.
 
         `bare` (1 or 3, P): linear sRGB of the base with no dye, or its gain where the look has a tint;
         `builds` (layers, P): local build of each layer, 1 = nominal; `path` (3, P): numerators of the path curve of
-        each pixel's own facets, where the base is a textured metal. Fast where P is some ten thousand.
+        each pixel's own facets, where the base is a textured metal; `face` (4, P): start and numerators of C of each
+        pixel, where the film leans with a body. Fast where P is some ten thousand.
         """
         total = np.zeros((3, bare.shape[1]), dtype=np.float32)
         visible: F32 | None = None  # None: everything
@@ -40,13 +41,14 @@ class Engine:
                 share = 1.0 - left if visible is None else visible * (1.0 - left)
                 visible = left if visible is None else visible * left
             if share is None:
-                total += self._surface(seen, bare, builds, path)
+                total += self._surface(seen, bare, builds, path, face)
                 continue
             # A rim covers a tenth of a face: only the pixels where a surface shows are worth computing.
             here = np.flatnonzero(share > HARDLY_SEEN)
             if here.size:
-                some = None if path is None else np.take(path, here, axis=1)
-                rgb = self._surface(seen, np.take(bare, here, axis=1), np.take(builds, here, axis=1), some)
+                path_here, face_here = (None if v is None else np.take(v, here, axis=1) for v in (path, face))
+                some = np.take(bare, here, axis=1), np.take(builds, here, axis=1)
+                rgb = self._surface(seen, *some, path_here, face_here)
                 total[:, here] += share[here] * rgb
         if self.look.veil:
             total *= np.float32(1.0 - self.look.veil)
@@ -62,7 +64,7 @@ class Engine:
             row[: nodes * count].reshape(nodes, count) for row in self._memory
         )
 
-    def _surface(self, seen: Seen, bare: F32, builds: F32, path: F32 | None) -> F32:
+    def _surface(self, seen: Seen, bare: F32, builds: F32, path: F32 | None, face: F32 | None) -> F32:
         self._take_space(bare.shape[1])
         look, dye, curve = self.look, self._dye, self._curve
         if seen.dyes:
@@ -70,7 +72,7 @@ class Engine:
         else:
             dye.fill(0.0)
         if isinstance(seen.film, DiffuseFilm):
-            self._diffuse(seen, seen.film, bare)
+            self._diffuse(seen, seen.film, bare, face)
             return _f32(np.matmul(look.to_display, curve))
         seen.film.tau.fill(dye, curve, self._space, path)
         if look.tint is not None:
@@ -80,7 +82,7 @@ class Engine:
         curve *= dye
         return _f32(np.matmul(look.to_display, curve))
 
-    def _diffuse(self, seen: Seen, film: DiffuseFilm, bare: F32) -> None:
+    def _diffuse(self, seen: Seen, film: DiffuseFilm, bare: F32, face: F32 | None) -> None:
         """R = C rho / (1 - rho K) into the curve's space; rho from the base picture or the opaque coat."""
         dye, curve, space, rho = self._dye, self._curve, self._space, self._rho
         if seen.rho is not None:
@@ -98,8 +100,8 @@ class Engine:
         curve *= np.float32(-film.k.start)
         curve += np.float32(1.0)
         rho /= curve
-        rho *= np.float32(film.c.start)
-        film.c.fill(dye, curve, space)
+        rho *= np.float32(film.c.start) if face is None else face[0]
+        film.c.fill(dye, curve, space, None if face is None else face[1:])
         curve *= rho
 
 

@@ -59,7 +59,7 @@ class Form:
         belly_mm: float = 11.0,
     ) -> None:
         self.grid, self.edge_mm = grid, edge_mm
-        dome = belly_mm * _soap_film(coarse_distance_mm > 0)
+        dome = belly_mm * blown_up(coarse_distance_mm > 0)
         slope_y, slope_x = (slope.astype(np.float32) for slope in np.gradient(dome, coarse.pixel_mm))
         rows = mm_taps(
             coarse.n_rows,
@@ -124,7 +124,7 @@ def _slope(field: F32, step: np.float32, axis: int) -> F32:
     return np.asarray(np.gradient(field, step, axis=axis), dtype=np.float32)
 
 
-def _soap_film(inside: NDArray[np.bool_]) -> F32:
+def blown_up(inside: NDArray[np.bool_]) -> F32:
     """Height 0..1 of a film blown up over the face: smooth everywhere, where the distance has a ridge.
 
     Laplace(height) = -1 inside, 0 outside, by successive over-relaxation on the two colours of a chessboard.

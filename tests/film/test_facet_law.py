@@ -9,7 +9,7 @@ import pytest
 from layerpreview.colour import xyz_to_lab
 from layerpreview.film import FacetLaw, Lamp, Light, MetalBase, body_reflectance, facet_law
 from layerpreview.film.bases import brdf
-from layerpreview.film.facet_law import _at_once
+from layerpreview.film.facet_light import at_once
 from layerpreview.film.facets import direction
 from layerpreview.film.slab import lamp_disc, make_slab
 from tests.film.reference import fresnel, inside
@@ -170,13 +170,18 @@ def test_the_mean_of_facets_is_the_mean_of_their_light() -> None:
     assert off.max() == pytest.approx(curve.error, rel=0.2)
 
 
+def _normals(slopes: np.ndarray) -> np.ndarray:
+    upright = np.concatenate([-slopes, np.ones((len(slopes), 1))], axis=1)
+    return upright / np.linalg.norm(upright, axis=1, keepdims=True)
+
+
 def test_the_lamps_first_bounce_by_hand() -> None:
     """Each small lamp by Snell, Fresnel and the base's own law with azimuths counted about the facet's normal."""
     lamps = (Lamp(40.0, -135.0, 0.0, 0.3), Lamp(58.0, -10.0, 0.0, 0.7))
     slopes, t = np.array([(0.2, -0.15), (-0.4, 0.7), (2.0, 3.0)]), np.array([1.0, 0.3])
     slab, mu_eye = make_slab(1.5), inside(30.0, 1.5)
     eye = direction(np.array(mu_eye), np.radians(70.0))
-    ours = _at_once(*slopes.T, t, SILVER, Light(0.0, lamps), slab, eye)
+    ours = at_once(_normals(slopes), t, SILVER, lamps, slab, eye)
     for (x, y), seen in zip(slopes, ours, strict=True):
         normal = np.array([-x, -y, 1.0]) / np.sqrt(1.0 + x**2 + y**2)
         by_hand = np.zeros(2)
@@ -200,8 +205,8 @@ def test_a_wide_lamp_is_as_many_rays_as_the_lobes_tell_apart(half_angle_deg: flo
     base, t = MetalBase(flake_spread=0.1), np.array([1.0, 0.2])
     slab, eye = make_slab(1.5), direction(np.array(1.0), np.array(0.0))
     slopes = np.array([(-0.2, 0.05), (-0.3, -0.1), (-0.12, 0.2), (-0.05, 0.0)])
-    ours = _at_once(*slopes.T, t, base, Light(0.0, (Lamp(45.0, 25.0, half_angle_deg, 1.0),)), slab, eye)
+    ours = at_once(_normals(slopes), t, base, (Lamp(45.0, 25.0, half_angle_deg, 1.0),), slab, eye)
     points = zip(*lamp_disc(45.0, half_angle_deg, rings=6, spokes=36), strict=True)
     small = tuple(Lamp(zenith, 25.0 + float(np.degrees(turn)), 0.0, share) for zenith, turn, share in points)
-    exact = _at_once(*slopes.T, t, base, Light(0.0, small), slab, eye)
+    exact = at_once(_normals(slopes), t, base, small, slab, eye)
     np.testing.assert_allclose(ours, exact, rtol=1e-3)
