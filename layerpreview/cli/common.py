@@ -13,7 +13,7 @@ from typer.core import TyperGroup
 from layerpreview import errors
 
 ORDER = (
-    *("demo", "start", "check", "render", "tilt", "figures"),
+    *("demo", "start", "check", "render", "turn", "figures"),
     *("card", "fit", "fit-mix", "import", "progress", "log"),
     *("ladder", "reach", "evenness", "tolerance", "fade", "sweep"),
     *("sheet", "board", "agree"),

@@ -95,17 +95,17 @@ def render(
         str, typer.Option("--view", metavar="DEG,...", help="Angles from straight on, for example 0,15,45,70.")
     ] = "0",
     lamp: Lamp = None,
-    around: Around = "even",
-    form: Annotated[bool, typer.Option("--form", help="Shade the part as a solid body (pictures only).")] = False,
-    sheen: Annotated[
-        bool, typer.Option("--sheen", help="Add the mirror image of a soft window (pictures only).")
-    ] = False,
+    around: Around = "window",
+    lifelike: Annotated[
+        bool, typer.Option("--lifelike/--flat", help="Also show the part as a solid in its surroundings.")
+    ] = True,
     timing: Annotated[bool, typer.Option("--timing", help="Say where the time went.")] = False,
     as_json: Json = False,
 ) -> None:
     """Make the pictures and figures of a scheme.
 
-    A picture per light and view, the bare base, a sheet side by side, and figures.json.
+    The part as one would see it, a picture per light and view to judge colour by, the bare base, a sheet side by side,
+    and figures.json.
     """
     from layerpreview.output.plain_json import plain_json
     from layerpreview.workflows.choices import views_from
@@ -120,8 +120,7 @@ def render(
         lights=light,
         views=views_from(view, lamp),
         around=around,
-        sheen=sheen,
-        form=form,
+        lifelike=lifelike,
     )
     if as_json:
         typer.echo(plain_json(rendered), nl=False)
@@ -133,34 +132,32 @@ def render(
 
 
 @app.command()
-def tilt(
+def turn(
     scheme: SchemeFile,
     out: OutFolder = None,
     force: Force = False,
     width: Annotated[int, typer.Option("--width", min=64, max=2000, metavar="PX", help="Width in pixels.")] = 480,
     light: OneLight = None,
-    lamp: Lamp = None,
-    around: Around = "workshop",
-    frames: Annotated[int, typer.Option("--frames", min=2, max=40, help="Views from one end to the other.")] = 9,
+    around: Around = "window",
+    frames: Annotated[int, typer.Option("--frames", min=2, max=120, help="Pictures of one turn.")] = 36,
     as_json: Json = False,
 ) -> None:
-    """Make a small moving picture from face to flop, to send."""
+    """Make a small moving picture of the part turning, to send."""
     from layerpreview.output.plain_json import plain_json
-    from layerpreview.workflows.render import tilt_file
+    from layerpreview.workflows.lifelike import turn_file
 
-    tilted = tilt_file(
+    turning = turn_file(
         scheme,
         out=out or Path("out", scheme.stem),
         force=force,
         width_px=width,
         light=light,
-        lamp_deg=lamp,
         around=around,
         frames=frames,
     )
     if as_json:
-        typer.echo(plain_json(tilted), nl=False)
-    say(f"Wrote {tilted.file} ({tilted.size_bytes / 1e6:.1f} MB, {len(tilted.views_deg)} views)")
+        typer.echo(plain_json(turning), nl=False)
+    say(f"Wrote {turning.file} ({turning.size_bytes / 1e6:.1f} MB, {len(turning.views_deg)} pictures)")
     say("Next: open it in any browser, or send it as it is")
 
 

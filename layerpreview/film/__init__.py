@@ -1,9 +1,10 @@
 """What a film does to light: absorption, its face, and the base under it."""
 
-from layerpreview.film.bases import SILVERS, Base, MetalBase, SolidBase
-from layerpreview.film.body_law import BodyLaw, FaceLaw, body_law, face_law
+from layerpreview.film.bases import SILVERS, Base, MetalBase, SolidBase, smith
+from layerpreview.film.body_law import FILMS_REACH, BodyLaw, FaceLaw, body_law, face_law, from_disc, on_disc
 from layerpreview.film.curves import LOG2_10, DiffuseFilm, Film, MetalFilm, PathCurve, diffuse_film, metal_film
 from layerpreview.film.facet_law import FacetLaw, facet_law
+from layerpreview.film.facets import direction
 from layerpreview.film.fresnel import fresnel_reflectance
 from layerpreview.film.nodes import SpectralNodes, choose_nodes
 from layerpreview.film.slab import EVEN, FILM_INDEX, Lamp, Light, absorbance10_of_load, lamp_at
@@ -11,12 +12,13 @@ from layerpreview.film.streams import body_in, body_reflectance
 
 __all__ = [
     "EVEN",
+    "FILMS_REACH",
     "FILM_INDEX",
     "LOG2_10",
     "SILVERS",
     "Base",
-    "DiffuseFilm",
     "BodyLaw",
+    "DiffuseFilm",
     "FaceLaw",
     "FacetLaw",
     "Film",
@@ -29,13 +31,17 @@ __all__ = [
     "SpectralNodes",
     "absorbance10_of_load",
     "body_in",
+    "body_law",
     "body_reflectance",
     "choose_nodes",
     "diffuse_film",
-    "body_law",
+    "direction",
     "face_law",
     "facet_law",
     "fresnel_reflectance",
+    "from_disc",
     "lamp_at",
     "metal_film",
+    "on_disc",
+    "smith",
 ]

@@ -129,10 +129,10 @@ def _third_of_the_way(film: F32) -> F32:
 
 def _uncounted(place: F64, film: F64) -> F64:
     """The facets (P, 3) whose places on the disc are given, under one film (3,)."""
-    axis = _third_of_the_way(film[:, None])[:, 0]
+    axis = _third_of_the_way(film[:, None].astype(np.float32))[:, 0]
     upright = from_disc(place)
     both = axis + np.array([0.0, 0.0, 1.0])
-    return upright - (upright @ both)[:, None] / (1.0 + axis[2]) * both + 2.0 * upright[:, 2:] * axis
+    return np.asarray(upright - (upright @ both)[:, None] / (1.0 + axis[2]) * both + 2.0 * upright[:, 2:] * axis)
 
 
 @lru_cache(maxsize=4)

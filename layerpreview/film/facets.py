@@ -115,7 +115,9 @@ class Rays:
         """The same lamp turned about z, once for each of the angles (T,)."""
         cosine, sine = np.cos(turns_rad)[:, None], np.sin(turns_rad)[:, None]
         x, y, z = np.moveaxis(self.towards, -1, 0)
-        towards = np.stack([cosine * x - sine * y, sine * x + cosine * y, np.broadcast_to(z, (len(turns_rad), z.size))], -1)
+        towards = np.stack(
+            [cosine * x - sine * y, sine * x + cosine * y, np.broadcast_to(z, (len(turns_rad), z.size))], -1
+        )
         return replace(self, towards=towards)
 
     def on_facet(self, t: F64, tilt_deg: float) -> F64:

@@ -23,13 +23,15 @@ class SoftLamp:
     """A soft round lamp far away: where it stands, how large it looks, how much of the light it gives.
 
     `from_deg`: clockwise from the top of the picture [deg]; `height_deg`: above the panel, 0..90 [deg]; `size_deg`:
-    its diameter as the panel sees it [deg]; `power`: of the light that it gives a level card, against the others.
+    its diameter as the panel sees it [deg]; `power`: of the light that it gives a level card, against the others. A
+    `window` is mirrored as four panes of the same size.
     """
 
     from_deg: float
     height_deg: float
     size_deg: float
     power: float
+    window: bool = False
 
 
 @dataclass(frozen=True)
@@ -68,7 +70,11 @@ SURROUNDINGS = {
             0.35,
             (SoftLamp(315.0, 50.0, 20.0, 0.40), SoftLamp(80.0, 35.0, 36.0, 0.12), SoftLamp(180.0, 35.0, 36.0, 0.15)),
         ),
-        Surroundings("window", 0.3, (SoftLamp(290.0, 40.0, 50.0, 0.7),)),
+        Surroundings(
+            "window",
+            0.35,
+            (SoftLamp(300.0, 48.0, 46.0, 0.5, window=True), SoftLamp(95.0, 20.0, 30.0, 0.1)),
+        ),
         Surroundings("sun", 0.2, (SoftLamp(315.0, 50.0, 3.0, 0.8),)),
         Surroundings("overcast", 0.3, (SoftLamp(0.0, 80.0, 100.0, 0.7),)),
         Surroundings(

@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
-from concurrent.futures import Future
+from collections import deque
+from collections.abc import Callable, Iterator, Mapping, Sequence
+from concurrent.futures import Future, ThreadPoolExecutor
 from contextlib import ExitStack
 from dataclasses import dataclass, replace
 from functools import reduce
@@ -13,10 +14,11 @@ import numpy as np
 from numpy.typing import NDArray
 
 from layerpreview.colour import NOT_ROLLED
-from layerpreview.finish.look import Appearance
+from layerpreview.finish.look import Appearance, Look
 from layerpreview.output.caption import caption
 from layerpreview.output.png import PackedStrip, PngFile, pack_strip, screen_srgb8
 from layerpreview.output.result import Result
+from layerpreview.picture.lifelike import Lifelike
 from layerpreview.picture.render import Preview, share_out_of_gamut
 from layerpreview.picture.scene import Scene
 from layerpreview.scheme import Scheme
@@ -110,6 +112,54 @@ def _block_means(picture: F32, block: int) -> F32:
 
 def _png(path: Path, scene: Scene, caption_rows: int) -> PngFile:
     return PngFile(path, width_px=scene.width_px, height_px=scene.height_px + caption_rows, pixel_mm=scene.pixel_mm)
+
+
+def write_shown(
+    scene: Lifelike, looks: Mapping[str, Look], lines: Sequence[str], path: Path, *, rolled_from: float
+) -> float:
+    """Write a lifelike picture, its caption saying what share of the part the screen cannot show; gives that share."""
+    outside: list[tuple[float, float]] = []
+
+    def work(strip: tuple[int, int]) -> PackedStrip:
+        (picture,), cover = scene.render_strip([looks], *strip)
+        covered = float(cover.sum())
+        outside.append((share_out_of_gamut(picture, cover) * covered, covered))
+        return pack_strip(screen_srgb8(picture, rolled_from=rolled_from))
+
+    def words(share: float) -> NDArray[np.uint8]:
+        told = [*lines[:-1], f"{lines[-1]}; {100.0 * share:.1f} % beyond what a screen shows"]
+        return caption(told, width_px=scene.width_px, pixel_mm=scene.pixel_mm)
+
+    room = len(words(0.5))
+    with (
+        PngFile(path, width_px=scene.width_px, height_px=scene.height_px + room, pixel_mm=scene.pixel_mm) as file,
+        thread_pool() as pool,
+    ):
+        for piece in _in_order(pool, work, scene.strips()):
+            file.write(piece)
+        share = sum(part for part, _ in outside) / max(sum(covered for _, covered in outside), 1e-9)
+        file.write(pack_strip(np.resize(words(share), (room, scene.width_px, 3))))
+    return share
+
+
+def rendered_small(scene: Lifelike, looks: Mapping[str, Look], *, rolled_from: float) -> NDArray[np.uint8]:
+    """A lifelike picture as 8-bit sRGB in memory; for small sizes."""
+    with thread_pool() as pool:
+        parts = list(pool.map(lambda strip: scene.render_strip([looks], *strip)[0][0], scene.strips()))
+    return screen_srgb8(np.concatenate(parts), rolled_from=rolled_from)
+
+
+def _in_order(
+    pool: ThreadPoolExecutor, work: Callable[[tuple[int, int]], PackedStrip], strips: Sequence[tuple[int, int]]
+) -> Iterator[PackedStrip]:
+    """What `work` gives for each strip, in order; only a few are in memory at once."""
+    waiting: deque[Future[PackedStrip]] = deque()
+    for strip in strips:
+        waiting.append(pool.submit(work, strip))
+        if len(waiting) > thread_count() + 1:
+            yield waiting.popleft().result()
+    while waiting:
+        yield waiting.popleft().result()
 
 
 def small_pictures(

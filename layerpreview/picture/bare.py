@@ -16,6 +16,7 @@ from layerpreview.finish.texture import is_textured, step_mm, texture_of
 from layerpreview.finish.view import STRAIGHT_ON, View
 from layerpreview.scheme import Base
 from layerpreview.surface.hashed_fields import Lattice
+from layerpreview.surface.lookup import Lookup
 from layerpreview.surface.outline import Outline
 from layerpreview.surface.photo import Photo, balanced, evened_out, photo_sampler
 from layerpreview.surface.picture_file import read_picture
@@ -25,6 +26,7 @@ from layerpreview.surface.wood import Grain, make_grain
 
 F32 = NDArray[np.float32]
 LEAST_GAIN = np.float32(1e-5)
+FLAKE_TURN_DEG = 15.0
 
 
 class Rows(Protocol):
@@ -225,8 +227,19 @@ def _lit_facets(base: Base, width_mm: float, height_mm: float, view: View) -> F3
 @lru_cache(maxsize=2)
 def _sloped(base: Base, width_mm: float, height_mm: float, view: View) -> F32:
     """Slope along x and y, and the sparkle, of every facet (rows, cols, 3)."""
+    # A tilt of a few degrees lights up other flakes.
+    return sloped(base, width_mm, height_mm, even=view.light().even, phase=view.view_deg / FLAKE_TURN_DEG)
+
+
+def sloped(base: Base, width_mm: float, height_mm: float, *, even: float, phase: float) -> F32:
+    """As `_sloped`: flakes flash under lamps, in the `even` part of light all are alike; by `phase` others flash."""
     relief = texture_of(base, width_mm, height_mm)
-    # Flakes flash under lamps: in light from all round each sees the same. A tilt of a few degrees lights up others.
-    depth = relief.sparkle * (1.0 - view.light().even)
-    sparkle = sparkle_of(relief.flake, depth=depth, phase=view.view_deg / 15.0) if depth else np.ones_like(relief.flake)
+    depth = relief.sparkle * (1.0 - even)
+    sparkle = sparkle_of(relief.flake, depth=depth, phase=phase) if depth else np.ones_like(relief.flake)
     return np.stack([relief.slope_x, relief.slope_y, sparkle], axis=-1)
+
+
+def texture_lookup(base: Base, width_mm: float, height_mm: float, *, even: float, phase: float) -> Lookup:
+    """What `sloped` gives, at any place of the face."""
+    step = step_mm(width_mm, height_mm)
+    return Lookup(sloped(base, width_mm, height_mm, even=even, phase=phase), step, 0.5 * step, 0.5 * step)

@@ -20,7 +20,6 @@ from layerpreview.surface.distance import (
     distance_field_of_line,
     distance_field_of_point,
 )
-from layerpreview.surface.form import Form, belly_grid
 from layerpreview.surface.outline import Outline
 from layerpreview.surface.sample import PixelGrid
 from layerpreview.surface.wear import CutBack, cut_back, soaked_build
@@ -145,10 +144,10 @@ def _prepared_cut(coat: Coat, outline: Outline) -> CutBack:
 
 
 class FacePicture:
-    """A face on a pixel grid: its base and its build maps, any strip of them; with `form` shaded as a solid body."""
+    """A face on a pixel grid: its base and its build maps, any strip of them."""
 
-    def __init__(self, bare: Bare, maps: BuildMaps, form: Form | None = None) -> None:
-        self.bare, self.maps, self._form = bare, maps, form
+    def __init__(self, bare: Bare, maps: BuildMaps) -> None:
+        self.bare, self.maps = bare, maps
 
     @property
     def grid(self) -> PixelGrid:
@@ -166,23 +165,12 @@ class FacePicture:
         """Rows y0 to y1 of the face."""
         light, path = self.bare.lit(y0, y1)
         builds, cover = self.maps.rows(y0, y1)
-        if self._form is not None:
-            solid = self._form.rows(y0, y1, distance_mm=self.maps.edge.rows(*self._form.halo(y0, y1)))
-            light = light * (solid.shade[:, :, None] if light.ndim == 3 else solid.shade)
-            builds = builds * solid.path.ravel()
         bare = light.reshape(-1, 3).T if light.ndim == 3 else light.reshape(1, -1)
         return FaceRows(bare, path, builds, cover)
 
     def lit_anew(self, bare: Bare) -> FacePicture:
         """The same face over a base that is lit or seen otherwise."""
-        return FacePicture(bare, self.maps, self._form)
-
-
-def solid_form(maps: BuildMaps, *, edge_mm: float, belly_mm: float) -> Form:
-    """The face as a body with a rounded edge and a belly."""
-    coarse = belly_grid(maps.grid)
-    distance_mm = distance_field(maps.shape.outline, coarse, edges="outline", seam=True).rows(0, coarse.n_rows)
-    return Form(maps.grid, coarse=coarse, coarse_distance_mm=distance_mm, edge_mm=edge_mm, belly_mm=belly_mm)
+        return FacePicture(bare, self.maps)
 
 
 def pixel_grid(outline: Outline, pixel_mm: float) -> PixelGrid:

@@ -17,8 +17,7 @@ from layerpreview.finish.stack import Stack
 from layerpreview.finish.view import STRAIGHT_ON, View
 from layerpreview.picture.bare import bare_of
 from layerpreview.picture.faces import FaceShape, shapes_of
-from layerpreview.picture.maps import BuildMaps, FacePicture, pixel_grid, solid_form
-from layerpreview.picture.presentation import Ground, ground_of, window_sheen
+from layerpreview.picture.maps import BuildMaps, FacePicture, pixel_grid
 from layerpreview.scheme import Base, Scheme
 
 GAP = 0.06
@@ -94,29 +93,26 @@ SURROUND_LIN = 0.1842
 BAND_PX = 16_384
 STRIP_PX = 200_000
 MOST_HEIGHT_PX = 30_000
-USUAL_EDGE_MM, USUAL_BELLY_MM = 6.0, 10.0
 
 
 @dataclass(frozen=True, eq=False)
 class PlacedFace:
-    """A face and where its top left pixel lies on the picture; `ground` is the shadow it casts, if any."""
+    """A face and where its top left pixel lies on the picture."""
 
     name: str
     picture: FacePicture
     left_px: int
     top_px: int
-    ground: Ground | None = None
 
 
 @dataclass(frozen=True, eq=False)
 class Scene:
-    """Faces on a picture of `width_px` by `height_px` pixels of `pixel_mm` each; `sheen` mirrors a window in them."""
+    """Faces on a picture of `width_px` by `height_px` pixels of `pixel_mm` each."""
 
     faces: tuple[PlacedFace, ...]
     width_px: int
     height_px: int
     pixel_mm: float
-    sheen: bool = False
 
     @property
     def band_rows(self) -> int:
@@ -136,9 +132,6 @@ class Scene:
         """
         engines = [[Engine(look) for look in appearance.looks] for appearance in appearances]
         ground = np.full((y1 - y0, self.width_px), SURROUND_LIN, dtype=np.float32)
-        for face in self.faces:
-            if face.ground is not None:
-                face.ground.darken(ground, y0)
         out = [np.repeat(ground[:, :, None], 3, axis=2) for _ in appearances]
         covered = np.zeros((y1 - y0, self.width_px), dtype=np.float32)
         for top in range(y0, y1, self.band_rows):
@@ -163,17 +156,11 @@ class Scene:
         covered[rows, cols] = np.maximum(covered[rows, cols], strip.cover.reshape(last - first, grid.n_cols))
         bare, builds = np.take(strip.bare, here, axis=1), np.take(strip.builds, here, axis=1)
         path = None if strip.path is None else np.take(strip.path, here, axis=1)
-        outline = face.picture.outline
-        mirrored = (
-            window_sheen(grid, first, last, width_mm=outline.width_mm, height_mm=outline.height_mm)[here]
-            if self.sheen
-            else np.float32(0.0)
-        )
         cover = strip.cover[here]
         for engine, picture in zip(engines, out, strict=True):
             rgb = picture[rows, cols].reshape(-1, 3).T.copy()
             below = rgb[:, here]
-            rgb[:, here] = below + cover * (engine.pixels(bare, builds, path) + mirrored - below)
+            rgb[:, here] = below + cover * (engine.pixels(bare, builds, path) - below)
             picture[rows, cols] = rgb.T.reshape(last - first, grid.n_cols, 3)
 
 
@@ -183,14 +170,12 @@ def make_scene(
     width_px: int,
     margin: float = 0.0,
     view: View = STRAIGHT_ON,
-    form: bool = False,
     shapes: Sequence[FaceShape] | None = None,
 ) -> Scene:
     """Lay the scheme's faces out to scale and prepare their maps.
 
     `width_px` [px]: width of the whole picture; `margin`: neutral ground around it, as a share of the widest face;
-    `form`: shade the faces as a solid body with a shadow (for presentation; it is no part of any figure); `shapes`: the
-    faces' shapes where they were made already. Raises InputError and PictureError.
+    `shapes`: the faces' shapes where they were made already. Raises InputError and PictureError.
     """
     shapes = shapes_of(scheme) if shapes is None else list(shapes)
     layout = laid_out([(shape.outline.width_mm, shape.outline.height_mm) for shape in shapes], margin=margin)
@@ -205,16 +190,7 @@ def make_scene(
         bare = bare_of(scheme.base_for(shape.face.name), shape.outline, grid, view)
         maps = BuildMaps(scheme, shape, grid, openness=bare.openness)
         left_px, top_px = (math.floor(mm / pixel_mm + 1e-6) for mm in (left_mm, top_mm))
-        body, ground = None, None
-        if form:
-            edge_mm, belly_mm = scheme.form.edge_radius_mm, scheme.form.belly_mm
-            body = solid_form(
-                maps,
-                edge_mm=USUAL_EDGE_MM if edge_mm is None else edge_mm,
-                belly_mm=USUAL_BELLY_MM if belly_mm is None else belly_mm,
-            )
-            ground = ground_of(shape.outline, grid, left_px=left_px, top_px=top_px)
-        placed.append(PlacedFace(shape.face.name, FacePicture(bare, maps, body), left_px, top_px, ground))
+        placed.append(PlacedFace(shape.face.name, FacePicture(bare, maps), left_px, top_px))
     border_px = round(layout.border_mm / pixel_mm)
     height_px = max(face.top_px + face.picture.grid.n_rows for face in placed) + border_px
     width = max(width_px, max(face.left_px + face.picture.grid.n_cols for face in placed))

@@ -16,19 +16,23 @@ import numpy as np
 import shapely
 from numpy.typing import NDArray
 
+from layerpreview.surface.belly import belly_grid, blown_up
 from layerpreview.surface.distance import distance_field
-from layerpreview.surface.form import belly_grid, blown_up
 from layerpreview.surface.lookup import Lookup
 from layerpreview.surface.outline import Outline
 from layerpreview.surface.sample import PixelGrid, Sampler, mm_taps
 
 F32 = NDArray[np.float32]
+Corner = tuple[float, float, float]
 
 FRONT, BACK, SIDE, BARE = 0, 1, 2, 3
 """What a ray meets: a face, or what is left bare (inside an opening or a shell)."""
 MOST_STEPS = 60
 _ARRIVED_MM = 0.02
+_STRIDE = 0.985
+"""Of the distance told, which an arch makes a little too long."""
 _BEYOND_MM = 12.0
+_TOLD_APART_MM = 0.2
 LEAST_RADIUS_MM = 0.4
 OPENING_RADIUS_MM = 1.5
 """Edge of an opening (assumed)."""
@@ -39,19 +43,23 @@ _STEP_MM, _MOST_POINTS = 0.8, 400_000
 class Met:
     """Where rays meet a solid, each (P,) or (3, P).
 
-    `share`: how much of the pixel it covers; `kind`: FRONT, BACK, SIDE or BARE; `x_mm`, `y_mm` on that face; `normal` of
-    the surface, and `across`, `down`: where x and y of the face go on it, all unit vectors in the solid's coordinates;
-    `depth_mm`: how far below the rim.
+    `share`: how much of the pixel it covers; `kind`: FRONT, BACK, SIDE or BARE; `x_mm`, `y_mm` on that face, `at_x_mm`,
+    `at_y_mm` on the front above it; `normal` of the surface, and `across`, `down`: where x and y of the face go on it,
+    all unit vectors in the solid's coordinates; `depth_mm`: how far below the rim; `bend_per_mm`: how much the normal
+    turns along the surface [1/mm].
     """
 
     share: F32
     kind: NDArray[np.int8]
     x_mm: F32
     y_mm: F32
+    at_x_mm: F32
+    at_y_mm: F32
     normal: F32
     across: F32
     down: F32
     depth_mm: F32
+    bend_per_mm: F32
 
 
 class Body(Protocol):
@@ -60,6 +68,11 @@ class Body(Protocol):
     width_mm: float
     height_mm: float
     depth_mm: float
+
+    @property
+    def box_mm(self) -> tuple[Corner, Corner]:
+        """The lowest and the highest x, y and z that it has."""
+        ...
 
     def away_mm(self, place: F32) -> F32:
         """Distance (P,) of places (3, P), negative inside; nowhere more than the true one by much."""
@@ -73,27 +86,37 @@ class Body(Protocol):
 def trace(body: Body, start: F32, towards: F32, *, pixel_mm: float) -> tuple[F32, F32]:
     """Follow parallel rays from `start` (3, P) towards `towards` (3,): where each comes nearest (3, P), and the share
     of its pixel that the solid covers (P,). Memory is set by the number of rays."""
-    count = start.shape[1]
-    place, nearest = start.copy(), np.full(count, np.inf, dtype=np.float32)
-    best = start.copy()
-    length_mm = 2.0 * (body.width_mm + body.height_mm + body.depth_mm)
-    gone = np.zeros(count, dtype=np.float32)
-    active = np.arange(count)
+    along, last = _in_box(body, start, towards, beyond_mm=pixel_mm)
+    best = start + towards[:, None] * along
+    nearest = np.full(start.shape[1], np.inf, dtype=np.float32)
+    active = np.flatnonzero(last > along)
+    origin, along, last = start[:, active], along[active], last[active]
     for _ in range(MOST_STEPS):
-        here = place[:, active]
-        away = body.away_mm(here)
-        nearer = away < nearest[active]
-        closer = active[nearer]
-        nearest[closer] = away[nearer]
-        best[:, closer] = here[:, nearer]
-        gone[active] += away
-        on = (away > _ARRIVED_MM) & (gone[active] < length_mm)
-        active = active[on]
-        if not active.size:
+        place = origin + towards[:, None] * along
+        away = body.away_mm(place)
+        nearer = np.flatnonzero(away < nearest[active])
+        nearest[active[nearer]] = away[nearer]
+        best[:, active[nearer]] = place[:, nearer]
+        along += np.float32(_STRIDE) * away
+        on = np.flatnonzero((away > _ARRIVED_MM) & (along < last))
+        if not on.size:
             break
-        place[:, active] += towards[:, None] * (np.float32(0.95) * away[on])
+        if on.size < active.size:
+            active, origin, along, last = active[on], origin[:, on], along[on], last[on]
     share = np.clip(1.0 - (nearest - np.float32(_ARRIVED_MM)) / np.float32(pixel_mm), 0.0, 1.0)
     return best, share.astype(np.float32)
+
+
+def _in_box(body: Body, start: F32, towards: F32, *, beyond_mm: float) -> tuple[F32, F32]:
+    """How far along each ray the box about a solid begins and ends (P,) [mm]."""
+    low, high = body.box_mm
+    first, last = np.zeros(start.shape[1], dtype=np.float32), np.full(start.shape[1], np.inf, dtype=np.float32)
+    for along, way, least, most in zip(start, towards, low, high, strict=True):
+        pace = np.float32(way if abs(way) > 1e-6 else 1e-6)
+        one, other = (least - beyond_mm - along) / pace, (most + beyond_mm - along) / pace
+        np.maximum(first, np.minimum(one, other), out=first)
+        np.minimum(last, np.maximum(one, other), out=last)
+    return first, last
 
 
 class Plate:
@@ -125,46 +148,54 @@ class Plate:
             -_BEYOND_MM,
             -_BEYOND_MM,
         )
-        self._shape = _on(grid, _plate_lattice(outline, grid, pockets_mm))
+        near, slopes = _plate_lattices(outline, grid, pockets_mm)
+        self._near, self._slopes = _on(grid, near), _on(grid, slopes)
         self._around: Lookup | None = None
         self._grid = grid
 
+    @property
+    def box_mm(self) -> tuple[Corner, Corner]:
+        """As `Body.box_mm`."""
+        front, back = (float(belly) for belly in self._bellies)
+        return (0.0, 0.0, -self.depth_mm - back), (self.width_mm, self.height_mm, front)
+
     def away_mm(self, place: F32) -> F32:
         """As `Body.away_mm`."""
-        return self._away(place, self._shape.at(place[0], place[1]))
-
-    def _away(self, place: F32, shape: F32) -> F32:
-        inside, wall, high, radius = self._parts(place, shape)
+        inside, dome, opening, floor_mm = self._near.at(place[0], place[1]).T
+        wall, high, radius = self._parts(place, inside, dome, opening)
         corner = np.hypot(np.maximum(wall, 0.0), np.maximum(high, 0.0))
         plate = np.minimum(np.maximum(wall, high), 0.0) + corner - radius
         # In an opening there is its floor.
-        floor = np.where((shape[:, 6] > 0.5) & (inside < 0.0), place[2] + shape[:, 7], np.float32(np.inf))
+        below = np.maximum(place[2] + floor_mm, -np.float32(self.depth_mm) - place[2])
+        floor = np.where((opening > 0.5) & (inside < 0.0), below, np.float32(np.inf))
         return np.asarray(np.minimum(plate, floor), dtype=np.float32)
 
-    def _parts(self, place: F32, shape: F32) -> tuple[F32, F32, F32, F32]:
-        """Distance inside the edge; how far out of the rounding's middle, sideways and up; the rounding's radius."""
-        radius = np.where(shape[:, 6] > 0.5, np.float32(min(OPENING_RADIUS_MM, self._edge_mm)), np.float32(self._edge_mm))
-        front, back = self._bellies[0] * shape[:, 3], -np.float32(self.depth_mm) - self._bellies[1] * shape[:, 3]
+    def _parts(self, place: F32, inside: F32, dome: F32, opening: F32) -> tuple[F32, F32, F32]:
+        """How far out of the rounding's middle, sideways and up; and the rounding's radius."""
+        least = np.float32(min(OPENING_RADIUS_MM, self._edge_mm))
+        radius = np.where(opening > 0.5, least, np.float32(self._edge_mm))
+        front, back = self._bellies[0] * dome, -np.float32(self.depth_mm) - self._bellies[1] * dome
         high = np.abs(place[2] - 0.5 * (front + back)) - 0.5 * (front - back) + radius
-        return shape[:, 0], radius - shape[:, 0], high, radius
+        return radius - inside, high, radius
 
     def met(self, place: F32, share: F32) -> Met:
         """As `Body.met`."""
-        shape = self._shape.at(place[0], place[1])
-        inside, wall, high, _ = self._parts(place, shape)
+        inside, dome, nearest, floor_mm = self._near.at(place[0], place[1]).T
+        slope_x, slope_y, dome_x, dome_y = self._slopes.at(place[0], place[1]).T
+        wall, high, radius = self._parts(place, inside, dome, nearest)
         up = place[2] > -0.5 * self.depth_mm
         sideways, upright = np.maximum(wall, 0.0), np.maximum(high, 0.0)
         belly = np.where(up, self._bellies[0], self._bellies[1])
         sign = np.where(up, np.float32(1.0), np.float32(-1.0))
         normal = np.stack(
             [
-                -sideways * shape[:, 1] - upright * belly * shape[:, 4],
-                -sideways * shape[:, 2] - upright * belly * shape[:, 5],
+                -sideways * slope_x - upright * belly * dome_x,
+                -sideways * slope_y - upright * belly * dome_y,
                 upright * sign,
             ]
         )
-        opening = shape[:, 6] > 0.5
-        floor = opening & (inside < -_ARRIVED_MM) & (place[2] < shape[:, 7] * -0.8)
+        opening = nearest > 0.5
+        floor = opening & (inside < -_ARRIVED_MM) & (place[2] < floor_mm * -0.8)
         normal[:, floor | (np.abs(normal).max(axis=0) < 1e-6)] = np.array([[0.0], [0.0], [1.0]], dtype=np.float32)
         normal = _unit(normal)
         flat = np.abs(normal[2]) > math.sqrt(0.5)
@@ -180,25 +211,28 @@ class Plate:
         if side.size:
             x[side] = self._along_mm(place[:, side])
             y[side] = -place[2, side]
-            across[:, side] = np.stack([shape[side, 2], -shape[side, 1], np.zeros(side.size, np.float32)])
+            across[:, side] = np.stack([slope_y[side], -slope_x[side], np.zeros(side.size, np.float32)])
             down[:, side] = np.array([[0.0], [0.0], [-1.0]], dtype=np.float32)
         across, down = _laid_on(across, normal), _laid_on(down, normal)
-        return Met(share, kind, x, y, normal, across, down, -place[2])
+        bend = np.where(wall > 0.0, 1.0 / radius, np.float32(0.0))
+        return Met(share, kind, x, y, place[0], place[1], normal, across, down, -place[2], bend)
 
     def _along_mm(self, place: F32) -> F32:
         """How far along the outer edge the nearest point of it lies (P,) [mm]."""
         if self._around is None:
-            self._around = _on(self._grid, _edge_lattice(self._outline, self._grid, self._shape.values[..., 0]))
+            self._around = _on(self._grid, _edge_lattice(self._outline, self._grid, self._near.values[..., 0]))
         around = self._around.at(place[0], place[1])
         turn = np.arctan2(around[:, 1], around[:, 0]) / np.float32(2.0 * np.pi)
         return np.asarray((turn - np.floor(turn)) * np.float32(_ring_length_mm(self._outline)), dtype=np.float32)
 
 
-def _plate_lattice(outline: Outline, grid: PixelGrid, pockets_mm: dict[str, float]) -> F32:
-    """Distance inside the nearest edge and its slopes, belly 0..1 and its slopes, whether that edge is an opening's, and
-    how deep it goes."""
+def _plate_lattices(outline: Outline, grid: PixelGrid, pockets_mm: dict[str, float]) -> tuple[F32, F32]:
+    """Distance inside the nearest edge, belly 0..1, whether that edge is an opening's and how deep the opening goes;
+    and the slopes of the first two."""
     inside = distance_field(outline, grid, edges="all", seam=True).rows(0, grid.n_rows)
-    outer = distance_field(outline, grid, edges="outline", seam=True).rows(0, grid.n_rows) if outline.openings else inside
+    outer = (
+        distance_field(outline, grid, edges="outline", seam=True).rows(0, grid.n_rows) if outline.openings else inside
+    )
     floor = np.full(inside.shape, 1e4, dtype=np.float32)
     for name, depth_mm in pockets_mm.items():
         here = distance_field(outline, grid, edges=name).rows(0, grid.n_rows) < grid.pixel_mm * 2.0
@@ -216,9 +250,9 @@ def _plate_lattice(outline: Outline, grid: PixelGrid, pockets_mm: dict[str, floa
         )
     )
     arched = Sampler(np.stack([dome, dome_x, dome_y], axis=-1).astype(np.float32), rows, cols).rows(0, grid.n_rows)
-    nearer = (outer > inside + np.float32(1e-3)).astype(np.float32)
-    parts = [inside, slope_x, slope_y, arched[..., 0], arched[..., 1], arched[..., 2], nearer, floor]
-    return np.stack(parts, axis=-1).astype(np.float32)
+    nearer = (outer > inside + np.float32(_TOLD_APART_MM)).astype(np.float32)
+    near = np.stack([inside, arched[..., 0], nearer, floor], axis=-1).astype(np.float32)
+    return near, np.stack([slope_x, slope_y, arched[..., 1], arched[..., 2]], axis=-1).astype(np.float32)
 
 
 def _edge_lattice(outline: Outline, grid: PixelGrid, inside_mm: F32) -> F32:
@@ -255,6 +289,11 @@ class Shell:
         high = np.abs(place[1] - np.float32(0.5 * self.height_mm)) - np.float32(0.5 * self.height_mm) + self._radius
         return x, z, round_mm, wall, high
 
+    @property
+    def box_mm(self) -> tuple[Corner, Corner]:
+        """As `Body.box_mm`."""
+        return (0.0, 0.0, -self.depth_mm), (self.width_mm, self.height_mm, 0.0)
+
     def away_mm(self, place: F32) -> F32:
         """As `Body.away_mm`."""
         *_, wall, high = self._parts(place)
@@ -275,17 +314,12 @@ class Shell:
         down = np.zeros_like(across)
         down[1] = 1.0
         down = _laid_on(down, normal)
-        depth = np.where(kind == BARE, place[1], np.float32(0.0))
-        return Met(
-            share,
-            kind,
-            np.asarray(turn * np.float32(np.pi * self.width_mm), dtype=np.float32),
-            np.clip(place[1], 0.0, np.float32(self.height_mm)),
-            normal,
-            across,
-            down,
-            np.asarray(depth, dtype=np.float32),
-        )
+        along = np.asarray(turn * np.float32(np.pi * self.width_mm), dtype=np.float32)
+        upright = np.clip(place[1], 0.0, np.float32(self.height_mm))
+        # It is dark where neither rim is near.
+        depth = np.minimum(place[1], np.float32(self.height_mm) - place[1])
+        bend = np.where(high > 0.0, 1.0 / self._radius, 1.0 / self._outer)
+        return Met(share, kind, along, upright, along, upright, normal, across, down, depth, bend)
 
 
 def _on(grid: PixelGrid, values: F32) -> Lookup:

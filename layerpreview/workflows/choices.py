@@ -83,6 +83,16 @@ def views_around(scheme: Scheme, views: Sequence[View], around: str) -> list[Vie
     return [replace(view, around=found) for view in views]
 
 
+def coats_in_short(scheme: Scheme) -> str:
+    """The coats in one line, in the order they are sprayed."""
+    parts = []
+    for coat in scheme.coats:
+        burst = " (burst)" if coat.bursts else ""
+        place = "" if coat.everywhere else f" on {coat.zone}"
+        parts.append(f"{coat.coats} x {coat.label}{burst}{place}")
+    return "; ".join(parts) + f"; {scheme.clear.finish} clear"
+
+
 def check_lamp(lamp_deg: float | None) -> None:
     """Raise InputError where the lamp's angle is out of range."""
     if problems := _lamp_problems(lamp_deg):

@@ -1,0 +1,68 @@
+"""Laws that take seconds to solve, kept in the user's cache folder from one run to the next.
+
+A file that is not there, not whole or of another version is solved anew; where the folder cannot be written to nothing
+is kept. The folder may be deleted at any time.
+"""
+
+from __future__ import annotations
+
+import hashlib
+import os
+import tempfile
+from contextlib import suppress
+from pathlib import Path
+
+import numpy as np
+
+from layerpreview.film import BodyLaw, Light, MetalBase, body_law
+
+VERSION = 1
+"""Of what a law holds: another one when the solver changes."""
+MOST_FILES = 24
+
+
+def kept_body_law(base: MetalBase, light: Light) -> BodyLaw:
+    """`film.body_law`, from the cache where it is there."""
+    path = _path(base, light)
+    if path is None:
+        return body_law(base, light)
+    found = _read(path)
+    if found is None:
+        found = body_law(base, light)
+        _write(path, found)
+    return found
+
+
+def _path(base: MetalBase, light: Light) -> Path | None:
+    from platformdirs import user_cache_path
+
+    said = f"{VERSION} {base!r} {light!r}"
+    with suppress(OSError):
+        return (
+            user_cache_path("layerpreview", ensure_exists=True)
+            / f"law-{hashlib.sha256(said.encode()).hexdigest()[:20]}.npz"
+        )
+    return None
+
+
+def _read(path: Path) -> BodyLaw | None:
+    with suppress(OSError, ValueError, KeyError, EOFError), np.load(path, allow_pickle=False) as held:
+        u, v = (float(q) for q in held["denominator"])
+        return BodyLaw(held["numbers"].astype(np.float32), (u, v))
+    return None
+
+
+def _write(path: Path, law: BodyLaw) -> None:
+    """Half precision: a thousandth of each number, less than the law's own error."""
+    work = ""
+    with suppress(OSError):
+        handle, work = tempfile.mkstemp(prefix=".law-", dir=path.parent)
+        with os.fdopen(handle, "wb") as file:
+            np.savez(file, numbers=law.numbers.astype(np.float16), denominator=np.array(law.denominator))
+        os.replace(work, path)
+        for old in sorted(path.parent.glob("law-*.npz"), key=os.path.getmtime)[:-MOST_FILES]:
+            old.unlink()
+        return
+    if work:
+        with suppress(OSError):
+            os.unlink(work)

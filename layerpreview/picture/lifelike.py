@@ -1,0 +1,324 @@
+"""The lifelike picture: the part as a solid in its surroundings, on a quiet backdrop, rendered in strips.
+
+Every pixel of the solid is the film's own answer: the base's law for the way its film and its facets lie, the coats'
+builds there, and over it what the clear mirrors. No figure is taken from it.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, replace
+
+import numpy as np
+from numpy.typing import NDArray
+
+from layerpreview.film import BodyLaw
+from layerpreview.finish.engine import Engine
+from layerpreview.finish.layers import turned_deg
+from layerpreview.finish.look import Look
+from layerpreview.finish.mirror import Mirror, mirror_of
+from layerpreview.finish.solid import SolidOptics, solid_look, solid_optics
+from layerpreview.finish.view import Surroundings
+from layerpreview.picture.backdrop import Backdrop, backdrop_of
+from layerpreview.picture.bare import FLAKE_TURN_DEG
+from layerpreview.picture.faces import FaceShape, shapes_of
+from layerpreview.picture.scene import laid_out
+from layerpreview.picture.solids import Skin, Solid, faces_together, solid_of, sparkling
+from layerpreview.scheme import Base, Scheme
+from layerpreview.surface.body import BARE, FRONT, SIDE, Met, trace
+from layerpreview.surface.lookup import Lookup
+
+F32 = NDArray[np.float32]
+
+MARGIN = 0.16
+SHADOW_PX = 240
+"""Width of the picture that the shadow is made from."""
+RAYS_AT_ONCE = 24_000
+SAMPLE_MM, MOST_SAMPLES = 0.4, 3
+"""Facets are looked at this closely within a pixel, up to so many times across it."""
+BARE_RGB_LIN = np.array([0.10, 0.062, 0.035], dtype=np.float32)
+"""Unfinished wood inside an opening or a shell (assumed), darker the deeper it lies."""
+DARK_OVER_MM = 18.0
+LEAST_FACING = 0.12
+LEAST_GAIN = np.float32(1e-5)
+
+
+@dataclass(frozen=True)
+class Pose:
+    """How a solid is turned [deg]: `yaw` about the upright, its right side away from the eye; `pitch` about the level,
+    its top towards the eye."""
+
+    yaw_deg: float = 0.0
+    pitch_deg: float = 0.0
+
+    def matrix(self) -> F32:
+        """From the solid's coordinates to the room's."""
+        yaw, pitch = math.radians(self.yaw_deg), math.radians(self.pitch_deg)
+        upright = np.array([[math.cos(yaw), 0.0, math.sin(yaw)], [0.0, 1.0, 0.0], [-math.sin(yaw), 0.0, math.cos(yaw)]])
+        level = np.array(
+            [[1.0, 0.0, 0.0], [0.0, math.cos(pitch), math.sin(pitch)], [0.0, -math.sin(pitch), math.cos(pitch)]]
+        )
+        return np.asarray(level @ upright, dtype=np.float32)
+
+
+THREE_QUARTERS = Pose(-13.0, 6.0)
+
+
+@dataclass(frozen=True, eq=False)
+class PlacedSolid:
+    """A solid whose middle lies at (`x_mm`, `y_mm`) on the picture."""
+
+    solid: Solid
+    x_mm: float
+    y_mm: float
+    optics: Mapping[Base, SolidOptics]
+
+
+@dataclass(frozen=True, eq=False)
+class Lifelike:
+    """Solids in a `pose` on a picture of `width_px` by `height_px` pixels of `pixel_mm` each."""
+
+    solids: tuple[PlacedSolid, ...]
+    pose: Pose
+    width_px: int
+    height_px: int
+    pixel_mm: float
+    around: Surroundings
+    mirror: Mirror
+    backdrop: Backdrop | None = None
+
+    def strips(self, strip_px: int = 100_000, *, multiple: int = 1) -> list[tuple[int, int]]:
+        """Row ranges of about `strip_px` pixels that cover the picture, each of `multiple` rows."""
+        rows = multiple * max(1, strip_px // (multiple * self.width_px))
+        return [(y, min(y + rows, self.height_px)) for y in range(0, self.height_px, rows)]
+
+    def render_strip(self, looks: Sequence[Mapping[str, Look]], y0: int, y1: int) -> tuple[list[F32], F32]:
+        """Linear RGB (rows, width, 3) of one strip under each light, by the names of the skins, and its cover."""
+        assert self.backdrop is not None
+        ground = self.backdrop.rows(y0, y1)
+        out = [np.repeat(ground[:, :, None], 3, axis=2) for _ in looks]
+        cover = np.zeros((y1 - y0, self.width_px), dtype=np.float32)
+        for placed in self.solids:
+            pixels, start = self._rays(placed, y0, y1)
+            for some in np.array_split(np.arange(pixels.size), max(1, pixels.size // RAYS_AT_ONCE)):
+                self._render(placed, pixels[some], start[:, some], looks, out, cover)
+        return out, cover
+
+    def cover(self) -> F32:
+        """Share of every pixel on the part (rows, width)."""
+        total = np.zeros((self.height_px, self.width_px), dtype=np.float32)
+        for placed in self.solids:
+            pixels, start = self._rays(placed, 0, self.height_px)
+            _, share = trace(placed.solid.body, start, self._towards(), pixel_mm=self.pixel_mm)
+            flat = total.reshape(-1)
+            flat[pixels] = np.maximum(flat[pixels], share)
+        return total
+
+    def _towards(self) -> F32:
+        """The way of the eye's rays in a solid's coordinates."""
+        return np.asarray(-self.pose.matrix()[2])
+
+    def _rays(self, placed: PlacedSolid, y0: int, y1: int) -> tuple[NDArray[np.intp], F32]:
+        """Pixels of a strip (numbered within it) that may show a solid, and where their rays start."""
+        turn, body = self.pose.matrix(), placed.solid.body
+        reach = np.abs(turn) @ (0.5 * np.array([body.width_mm, body.height_mm, body.depth_mm + 30.0])) + 1.0
+        left, right = (math.floor((placed.x_mm + side * reach[0]) / self.pixel_mm) for side in (-1.0, 1.0))
+        top, bottom = (math.floor((placed.y_mm + side * reach[1]) / self.pixel_mm) for side in (-1.0, 1.0))
+        rows = np.arange(max(top, y0), min(bottom + 1, y1))
+        cols = np.arange(max(left, 0), min(right + 1, self.width_px))
+        x, y = np.meshgrid((cols + 0.5) * self.pixel_mm - placed.x_mm, (rows + 0.5) * self.pixel_mm - placed.y_mm)
+        room = np.stack([x.ravel(), y.ravel(), np.full(x.size, reach[2])]).astype(np.float32)
+        middle = np.array([[0.5 * body.width_mm], [0.5 * body.height_mm], [-0.5 * body.depth_mm]], dtype=np.float32)
+        pixels = ((rows - y0)[:, None] * self.width_px + cols).ravel()
+        return pixels, np.asarray(turn.T @ room + middle, dtype=np.float32)
+
+    def _render(
+        self,
+        placed: PlacedSolid,
+        pixels: NDArray[np.intp],
+        start: F32,
+        looks: Sequence[Mapping[str, Look]],
+        out: list[F32],
+        cover: F32,
+    ) -> None:
+        place, share = trace(placed.solid.body, start, self._towards(), pixel_mm=self.pixel_mm)
+        seen = np.flatnonzero(share)
+        if not seen.size:
+            return
+        met = placed.solid.body.met(place[:, seen], share[seen])
+        flat_cover = cover.reshape(-1)
+        flat_cover[pixels[seen]] = np.maximum(flat_cover[pixels[seen]], met.share)
+        turned = self.pose.matrix()
+        facing = _Facing(*(np.asarray(turned @ v, dtype=np.float32) for v in (met.normal, met.across, met.down)))
+        for kind in np.unique(met.kind):
+            here = np.flatnonzero(met.kind == kind)
+            spots = _Spots(met, facing, here, pixel_mm=self.pixel_mm)
+            skin = placed.solid.skins.get(int(kind)) or placed.solid.skins[FRONT]
+            optics = placed.optics[skin.base]
+            own = int(kind) in placed.solid.skins
+            light = (
+                [self._bare(spots, optics)] * len(looks)
+                if kind == BARE
+                else _skin_light(spots, skin, optics, [look[skin.name] for look in looks], own=own, kind=int(kind))
+            )
+            mirrored = 0.0 if kind == BARE else self.mirror.at(spots.normal, spots.spread)
+            for picture, rgb in zip(out, light, strict=True):
+                flat = picture.reshape(-1, 3)
+                at = pixels[seen[here]]
+                below = flat[at]
+                flat[at] = below + met.share[here, None] * ((rgb + mirrored).T - below)
+
+    def _bare(self, spots: _Spots, optics: SolidOptics) -> F32:
+        """Unfinished wood, lit as it lies and darker the deeper."""
+        shade = optics.face.at(spots.normal)[0] * np.exp(spots.depth_mm * np.float32(-1.0 / DARK_OVER_MM))
+        return np.asarray(BARE_RGB_LIN[:, None] * shade)
+
+
+@dataclass(frozen=True, eq=False)
+class _Facing:
+    normal: F32
+    across: F32
+    down: F32
+
+
+class _Spots:
+    """Some of the places that rays met, as the room sees them."""
+
+    def __init__(self, met: Met, facing: _Facing, here: NDArray[np.intp], *, pixel_mm: float) -> None:
+        self.x_mm, self.y_mm, self.depth_mm = met.x_mm[here], met.y_mm[here], met.depth_mm[here]
+        self.at_x_mm, self.at_y_mm = met.at_x_mm[here], met.at_y_mm[here]
+        self.normal, self.across, self.down = (v[:, here] for v in (facing.normal, facing.across, facing.down))
+        self.pixel_mm = pixel_mm
+        self.spread = met.bend_per_mm[here] * (
+            np.float32(pixel_mm) / np.maximum(self.normal[2], np.float32(LEAST_FACING))
+        )
+
+    def samples(self) -> list[tuple[F32, F32]]:
+        """How far from each spot [mm] the face is looked at within its pixel."""
+        count = min(MOST_SAMPLES, max(1, math.ceil(self.pixel_mm / SAMPLE_MM)))
+        if count == 1:
+            return [(np.zeros_like(self.x_mm), np.zeros_like(self.y_mm))]
+        steep_x, steep_y = self.normal[:2] / np.maximum(self.normal[2], np.float32(LEAST_FACING))
+        found = []
+        for i in range(count * count):
+            right, below = (np.float32(((k + 0.5) / count - 0.5) * self.pixel_mm) for k in (i % count, i // count))
+            rise = -(steep_x * right + steep_y * below)
+            x, y = (right * way[0] + below * way[1] + rise * way[2] for way in (self.across, self.down))
+            found.append((np.asarray(x), np.asarray(y)))
+        return found
+
+
+def _skin_light(
+    spots: _Spots, skin: Skin, optics: SolidOptics, looks: Sequence[Look], *, own: bool, kind: int
+) -> list[F32]:
+    """Linear RGB (3, P) of spots under each look, without what the clear mirrors.
+
+    `own`: whether the skin is that of the spots' `kind`; a side or back that no face describes goes on as the front is.
+    """
+    x, y = (spots.x_mm, spots.y_mm) if own else (spots.at_x_mm, spots.at_y_mm)
+    builds = np.ascontiguousarray(skin.builds.at(x, y).T)
+    face = optics.face.at(spots.normal)
+    face[1:] /= face[0]
+    path = None
+    if optics.metal is None:
+        bare = _straight_on(skin, x, y)
+    else:
+        if skin.texture is None:
+            numbers = optics.metal.at(spots.normal, spots.normal)
+            bare = _straight_on(skin, x, y) * (numbers[0] / np.float32(optics.level))
+        else:
+            if kind == SIDE and not own:
+                x, y = _folded(spots.x_mm, skin.size_mm[0]), spots.y_mm
+            numbers = _facets(spots, skin.texture, optics.metal, x, y)
+            bare = numbers[:1]
+        path = numbers[1:] / np.maximum(numbers[0], LEAST_GAIN)
+    bare = np.ascontiguousarray(np.maximum(bare, LEAST_GAIN))
+    return [Engine(look).pixels(bare, builds, path, face) for look in looks]
+
+
+def _straight_on(skin: Skin, x_mm: F32, y_mm: F32) -> F32:
+    """What a photo, wood or a colour shows straight on in even light, (1 or 3, P)."""
+    assert skin.bare is not None
+    return skin.bare.at(x_mm, y_mm).T
+
+
+def _facets(spots: _Spots, texture: Lookup, metal: BodyLaw, x_mm: F32, y_mm: F32) -> F32:
+    """The law's numbers (4, P) of textured metal, the mean of all that is looked at in a pixel."""
+    samples = spots.samples()
+    total = np.zeros((4, x_mm.size), dtype=np.float32)
+    for right, below in samples:
+        slope_x, slope_y, sparkle = texture.at(x_mm + right, y_mm + below).T
+        facet = spots.normal - slope_x * spots.across - slope_y * spots.down
+        facet /= np.sqrt((facet * facet).sum(axis=0))
+        total += metal.at(spots.normal, facet) * np.maximum(sparkle, np.float32(0.0))
+    return total / np.float32(len(samples))
+
+
+def _folded(x_mm: F32, width_mm: float) -> F32:
+    """Places on a texture that goes on mirrored beyond its width."""
+    wide = np.float32(width_mm)
+    return np.asarray(wide - np.abs(np.mod(x_mm, 2 * wide) - wide), dtype=np.float32)
+
+
+def lifelike_of(
+    scheme: Scheme,
+    around: Surroundings,
+    *,
+    width_px: int,
+    pose: Pose = THREE_QUARTERS,
+    shapes: Sequence[FaceShape] | None = None,
+) -> Lifelike:
+    """Put the scheme's solids side by side on a picture `width_px` wide [px]. Raises InputError and PictureError."""
+    groups = faces_together(shapes_of(scheme) if shapes is None else shapes)
+    layout = laid_out([group.size_mm for group in groups], margin=MARGIN)
+    pixel_mm = layout.width_mm / width_px
+    bottom_mm = max(top + group.size_mm[1] for group, (_, top) in zip(groups, layout.corners_mm, strict=True))
+    turned = turned_deg(scheme.base)
+    even = around.light().even
+    solids = []
+    for group, (left_mm, top_mm) in zip(groups, layout.corners_mm, strict=True):
+        solid = solid_of(scheme, group, even=even, pixel_mm=pixel_mm)
+        optics = {skin.base: solid_optics(skin.base, around, turned_deg=turned) for skin in solid.skins.values()}
+        width_mm, height_mm = group.size_mm
+        solids.append(PlacedSolid(solid, left_mm + 0.5 * width_mm, top_mm + 0.5 * height_mm, optics))
+    height_px = round((bottom_mm + layout.border_mm) / pixel_mm)
+    mirror = mirror_of(around, scheme.clear.finish, turned)
+    scene = Lifelike(tuple(solids), pose, width_px, height_px, pixel_mm, around, mirror)
+    return with_backdrop(scene)
+
+
+def with_backdrop(scene: Lifelike) -> Lifelike:
+    """The scene before a backdrop that its solids shade."""
+    small = max(1, scene.width_px // SHADOW_PX)
+    coarse = replace(
+        scene,
+        width_px=math.ceil(scene.width_px / small),
+        height_px=math.ceil(scene.height_px / small),
+        pixel_mm=scene.pixel_mm * small,
+    )
+    backdrop = backdrop_of(
+        coarse.cover(),
+        pixel_mm=coarse.pixel_mm,
+        out_mm=scene.pixel_mm,
+        width_px=scene.width_px,
+        height_px=scene.height_px,
+    )
+    return replace(scene, backdrop=backdrop)
+
+
+def looks_of(scheme: Scheme, scene: Lifelike, light: str) -> dict[str, Look]:
+    """The look of every face of the scene under a light."""
+    return {
+        skin.name: solid_look(scheme, skin.base, placed.optics[skin.base], light=light, tint_rgb=skin.tint_rgb)
+        for placed in scene.solids
+        for skin in placed.solid.skins.values()
+    }
+
+
+def posed(scene: Lifelike, pose: Pose) -> Lifelike:
+    """The same solids turned otherwise; a turn of some degrees lights up other flakes."""
+    phase = (pose.yaw_deg + pose.pitch_deg) / FLAKE_TURN_DEG
+    even = scene.around.light().even
+    solids = tuple(replace(placed, solid=sparkling(placed.solid, even=even, phase=phase)) for placed in scene.solids)
+    return with_backdrop(replace(scene, solids=solids, pose=pose))

@@ -1,0 +1,193 @@
+"""The scheme's faces put together: which of them are one solid, its body, and what each of its faces looks like.
+
+A front, a back and a side of one outline are one plate; an unrolled shell is a tube; every other face is a plate of its
+own laid out beside them. Sizes that the scheme does not give are assumed, for pictures only.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, replace
+
+import numpy as np
+import shapely
+from numpy.typing import NDArray
+
+from layerpreview.finish.texture import is_textured
+from layerpreview.finish.view import STRAIGHT_ON
+from layerpreview.picture.bare import bare_of, texture_lookup
+from layerpreview.picture.faces import FaceShape
+from layerpreview.picture.maps import BuildMaps, pixel_grid
+from layerpreview.scheme import Base, Scheme
+from layerpreview.surface.body import BACK, FRONT, SIDE, Body, Plate, Shell
+from layerpreview.surface.lookup import Lookup
+from layerpreview.surface.sample import PixelGrid
+from layerpreview.threads import thread_pool
+
+F32 = NDArray[np.float32]
+
+USUAL_EDGE_MM, USUAL_BELLY_MM = 5.0, 6.0
+THICK_SHARE, THICK_MM = 0.14, (10.0, 45.0)
+"""Thickness of a plate that the scheme does not give: a share of its smaller side, within limits (assumed)."""
+WALL_SHARE, WALL_MM = 0.02, (1.5, 7.0)
+"""Wall of a shell, as a share of its diameter, within limits (assumed)."""
+BLIND_SHARE = 0.8
+"""How deep an opening goes that the back does not have, as a share of the thickness (assumed: it is dark in there)."""
+_MOST_BUILD_POINTS = 3_000_000
+_ROWS_AT_ONCE = 64
+
+
+@dataclass(frozen=True, eq=False)
+class Skin:
+    """What a face looks like at any place on it.
+
+    `builds` of the layers; the `base` and, of a photo, wood or colour, its light `bare` (1 or 3 numbers) as it shows
+    straight on in even light; of a textured metal its `texture` instead.
+    """
+
+    name: str
+    size_mm: tuple[float, float]
+    base: Base
+    builds: Lookup
+    bare: Lookup | None
+    texture: Lookup | None
+    tint_rgb: tuple[float, float, float] | None
+
+
+@dataclass(frozen=True, eq=False)
+class Solid:
+    """A body and its skins by what a ray meets; with `all_round` it has a back to be turned to."""
+
+    body: Body
+    skins: Mapping[int, Skin]
+    all_round: bool
+
+
+@dataclass(frozen=True, eq=False)
+class Faces:
+    """The faces of one solid."""
+
+    front: FaceShape
+    back: FaceShape | None
+    side: FaceShape | None
+
+    @property
+    def size_mm(self) -> tuple[float, float]:
+        """Width and height as it stands before the eye [mm]."""
+        outline = self.front.outline
+        return (outline.width_mm / np.pi if outline.wraps else outline.width_mm), outline.height_mm
+
+
+def faces_together(shapes: Sequence[FaceShape]) -> list[Faces]:
+    """Which faces are one solid, in the order of their fronts."""
+    backs = {front: shape for shape in shapes if (front := front_of(shape, shapes)) is not None}
+    sides = {shape.face.side_of: shape for shape in shapes if shape.face.side_of is not None}
+    rest = [shape for shape in shapes if shape not in backs.values() and shape.face.side_of is None]
+    return [Faces(shape, backs.get(shape.face.name), sides.get(shape.face.name)) for shape in rest]
+
+
+def solid_of(scheme: Scheme, faces: Faces, *, even: float, pixel_mm: float) -> Solid:
+    """The solid of some faces; `pixel_mm` is how finely it will be looked at, `even` the even part of the light."""
+    chosen = {FRONT: faces.front, BACK: faces.back, SIDE: faces.side}
+    skins = {
+        kind: _skin(scheme, shape, even=even, pixel_mm=pixel_mm) for kind, shape in chosen.items() if shape is not None
+    }
+    body = _body(scheme, faces.front, faces.back, faces.side)
+    return Solid(body, skins, faces.back is not None or faces.front.outline.wraps)
+
+
+def sparkling(solid: Solid, *, even: float, phase: float) -> Solid:
+    """The same solid with other flakes lit."""
+    skins = {}
+    for kind, skin in solid.skins.items():
+        texture = None if skin.texture is None else texture_lookup(skin.base, *skin.size_mm, even=even, phase=phase)
+        skins[kind] = replace(skin, texture=texture)
+    return replace(solid, skins=skins)
+
+
+def front_of(shape: FaceShape, shapes: Sequence[FaceShape]) -> str | None:
+    """The face whose back this one is: the one it names, or, of a face called back, the first of its outline."""
+    if shape.face.name.casefold() != "back":
+        return None
+    for other in shapes:
+        if other is shape or other.face.side_of is not None or other.outline.wraps:
+            continue
+        if _mirrored(other, shape):
+            return other.face.name
+    return None
+
+
+def _mirrored(front: FaceShape, back: FaceShape) -> bool:
+    """Whether one outline is the other's mirror image, to a hundredth of its area."""
+    ring = back.outline.outer * np.array([-1.0, 1.0]) + np.array([back.outline.width_mm, 0.0])
+    one, other = shapely.Polygon(front.outline.outer), shapely.Polygon(ring)
+    return bool(one.symmetric_difference(other).area < 0.01 * one.area)
+
+
+def _body(scheme: Scheme, front: FaceShape, back: FaceShape | None, side: FaceShape | None) -> Body:
+    outline, form = front.outline, scheme.form
+    if outline.wraps:
+        diameter_mm = outline.width_mm / np.pi
+        return Shell(
+            diameter_mm=diameter_mm, height_mm=outline.height_mm, wall_mm=_within(WALL_SHARE * diameter_mm, WALL_MM)
+        )
+    smaller = min(outline.width_mm, outline.height_mm)
+    depth_mm = side.outline.height_mm if side else _within(THICK_SHARE * smaller, THICK_MM)
+    edge_mm = USUAL_EDGE_MM if form.edge_radius_mm is None else form.edge_radius_mm
+    belly_mm = min(USUAL_BELLY_MM, 0.03 * smaller) if form.belly_mm is None else form.belly_mm
+    return Plate(
+        outline,
+        depth_mm=depth_mm,
+        edge_mm=min(edge_mm, 0.12 * smaller),
+        front_belly_mm=belly_mm,
+        back_belly_mm=belly_mm,
+        pockets_mm=_pockets(front, back, depth_mm),
+    )
+
+
+def _pockets(front: FaceShape, back: FaceShape | None, depth_mm: float) -> dict[str, float]:
+    if back is None:
+        return {}
+    mirror = np.array([-1.0, 1.0]), np.array([front.outline.width_mm, 0.0])
+    through = shapely.union_all(
+        [shapely.Polygon(ring * mirror[0] + mirror[1]) for ring in back.outline.openings.values()]
+    )
+    return {
+        name: BLIND_SHARE * depth_mm
+        for name, ring in front.outline.openings.items()
+        if not shapely.Polygon(ring).intersects(through)
+    }
+
+
+def _within(value: float, limits: tuple[float, float]) -> float:
+    return min(max(value, limits[0]), limits[1])
+
+
+def _skin(scheme: Scheme, shape: FaceShape, *, even: float, pixel_mm: float) -> Skin:
+    base, outline = scheme.base_for(shape.face.name), shape.outline
+    least = float(np.sqrt(outline.width_mm * outline.height_mm / _MOST_BUILD_POINTS))
+    grid = pixel_grid(outline, max(pixel_mm, least))
+    bare = bare_of(base, outline, grid, STRAIGHT_ON)
+    maps = BuildMaps(scheme, shape, grid, openness=bare.openness)
+    rows = [(y, min(y + _ROWS_AT_ONCE, grid.n_rows)) for y in range(0, grid.n_rows, _ROWS_AT_ONCE)]
+    size_mm = outline.width_mm, outline.height_mm
+    textured = is_textured(base)
+    with thread_pool() as pool:
+        parts = list(pool.map(lambda strip: maps.rows(*strip)[0], rows))
+        lit = [] if textured else list(pool.map(lambda strip: bare.lit(*strip)[0], rows))
+    builds = np.concatenate([part.reshape(len(part), -1, grid.n_cols) for part in parts], axis=1)
+    return Skin(
+        shape.face.name,
+        size_mm,
+        base,
+        _lookup(np.moveaxis(builds, 0, -1), grid),
+        None if textured else _lookup(np.concatenate(lit).reshape(grid.n_rows, grid.n_cols, -1), grid),
+        texture_lookup(base, *size_mm, even=even, phase=0.0) if textured else None,
+        bare.tint_rgb,
+    )
+
+
+def _lookup(values: F32, grid: PixelGrid) -> Lookup:
+    return Lookup(
+        np.ascontiguousarray(values, dtype=np.float32), grid.pixel_mm, 0.5 * grid.pixel_mm, 0.5 * grid.pixel_mm
+    )
