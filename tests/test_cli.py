@@ -574,21 +574,29 @@ def test_a_shape_beside_a_photo(run: Run, tmp_path: Path) -> None:
 
 
 @pytest.mark.slow
-@pytest.mark.parametrize("arguments", [(), ("--lamp", "45")])
-def test_tilt(run: Run, save_scheme: Save, tmp_path: Path, arguments: tuple[str, ...]) -> None:
-    """At a small width the captions of straight and slanted views take unlike numbers of lines."""
+def test_turn(run: Run, save_scheme: Save, tmp_path: Path) -> None:
     scheme = save_scheme(bare_scheme(WHITE, coats=HONEY))
-    code, _, err = run("tilt", scheme, "-o", "out", "--width", "200", "--frames", "3", *arguments)
+    code, out, err = run("turn", scheme, "-o", "out", "--width", "200", "--frames", "5", "--json")
     assert code == 0, err
-    with Image.open(tmp_path / "out" / "tilt.webp") as moving:
-        assert getattr(moving, "n_frames", 1) == 4
+    told = json.loads(out)
+    assert told["views_deg"] == [0.0, 47.55, 29.39, -29.39, -47.55]
+    assert told["size_bytes"] <= 3_000_000
+    with Image.open(tmp_path / "out" / "turn.webp") as moving:
+        assert getattr(moving, "n_frames", 1) == 5
+        assert moving.width == 200
 
 
-@pytest.mark.parametrize("command", ["render", "tilt"])
-@pytest.mark.parametrize("angle", ["95", "-45", "nan"])
-def test_a_lamp_out_of_range(run: Run, save_scheme: Save, tmp_path: Path, command: str, angle: str) -> None:
+def test_no_such_surroundings(run: Run, save_scheme: Save, tmp_path: Path) -> None:
     scheme = save_scheme(bare_scheme(WHITE, coats=HONEY))
-    _refused(run(command, scheme, "-o", "out", "--lamp", angle), f"--lamp = {angle}", "between 0 and 80")
+    for command in ("render", "turn"):
+        _refused(run(command, scheme, "-o", "out", "--around", "attic"), "--around = attic", "window")
+    assert not (tmp_path / "out").exists()
+
+
+@pytest.mark.parametrize("angle", ["95", "-45", "nan"])
+def test_a_lamp_out_of_range(run: Run, save_scheme: Save, tmp_path: Path, angle: str) -> None:
+    scheme = save_scheme(bare_scheme(WHITE, coats=HONEY))
+    _refused(run("render", scheme, "-o", "out", "--lamp", angle), f"--lamp = {angle}", "between 0 and 80")
     assert not (tmp_path / "out").exists()
 
 

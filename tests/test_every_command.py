@@ -66,7 +66,7 @@ WITHOUT_JSON = {
 ANSWERING = {
     "check": ["job.toml"],
     "render": ["job.toml", "--width", "64", "-o", "made"],
-    "tilt": ["job.toml", "--width", "64", "--frames", "2", "-o", "made"],
+    "turn": ["job.toml", "--width", "64", "--frames", "2", "-o", "made"],
     "figures": ["job.toml"],
     "fit": ["card.csv", "--name", "my yellow", "-o", "made"],
     "fit-mix": ["card.csv", "--dye", "one.dye.toml=6 mL/L", "--dye", "two.dye.toml=3 mL/L"],

@@ -34,7 +34,7 @@ def test_there_are_commands_to_check() -> None:
         "check",
         "render",
         "figures",
-        "tilt",
+        "turn",
         "fit",
         "reach",
         "evenness",

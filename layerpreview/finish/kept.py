@@ -11,6 +11,7 @@ import os
 import tempfile
 from contextlib import suppress
 from pathlib import Path
+from zipfile import BadZipFile
 
 import numpy as np
 
@@ -46,7 +47,8 @@ def _path(base: MetalBase, light: Light) -> Path | None:
 
 
 def _read(path: Path) -> BodyLaw | None:
-    with suppress(OSError, ValueError, KeyError, EOFError), np.load(path, allow_pickle=False) as held:
+    # What is no archive numpy leaves open, were it not for the file.
+    with suppress(OSError, ValueError, KeyError, EOFError, BadZipFile), path.open("rb") as file, np.load(file) as held:
         u, v = (float(q) for q in held["denominator"])
         return BodyLaw(held["numbers"].astype(np.float32), (u, v))
     return None

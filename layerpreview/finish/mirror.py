@@ -146,7 +146,8 @@ def _lamp(towards: F64, lamp: SoftLamp, turned_deg: float) -> F64:
     if lamp.window:
         half = np.sqrt(np.pi) / 2.0
         shape = _inside(half - np.abs(x)) * _inside(half - np.abs(y))
-        shape = shape * (1.0 - _inside(_BAR - np.abs(x))) * (1.0 - _inside(_BAR - np.abs(y)))
+        panes = (1.0 - _inside(_BAR - np.abs(x))) * (1.0 - _inside(_BAR - np.abs(y)))
+        shape = shape * panes / (1.0 - _BAR / half) ** 2
     else:
         shape = _inside(1.0 - np.hypot(x, y))
     solid_angle = np.pi * np.sin(radius) ** 2

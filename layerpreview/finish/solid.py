@@ -34,8 +34,8 @@ _AHEAD = np.array([[0.0], [0.0], [1.0]], dtype=np.float32)
 class SolidOptics:
     """How one base under the scheme's coats answers to the surroundings.
 
-    `metal` is its law where it is a metal; `face` that of all that scatters evenly. `level` is what a level flat metal
-    shows straight on in even light, which a photo or a colour of it is taken as.
+    `metal` is its law where it is a metal; `face` that of all that scatters evenly, such that without dye it shows as it
+    is where it lies level. `level` is what a level metal shows straight on in even light, which its colour is taken as.
     """
 
     metal: BodyLaw | None
@@ -43,15 +43,20 @@ class SolidOptics:
     level: float
     textured: bool
 
+    def shade(self, film: F32) -> F32:
+        """How bright what scatters evenly is (P,) on films of unit normals (3, P), 1 where they lie level."""
+        return np.asarray(self.face.at(film)[0] / self.face.at(_AHEAD)[0])
+
 
 def solid_optics(base: Base, around: Surroundings, *, turned_deg: float) -> SolidOptics:
     """The laws of `base` in surroundings that are turned clockwise about the part. Takes some seconds and is kept."""
     light = around.light(turned_deg=turned_deg)
+    face = face_law(light)
+    as_it_is = np.float32(diffuse_film().c.start) / face.at(_AHEAD)[0]
+    face = FaceLaw(face.numbers * as_it_is, face.denominator)
     if base.kind != "metal":
-        return SolidOptics(None, face_law(light), 1.0, False)
-    return SolidOptics(
-        kept_body_law(base.metal, light), face_law(light), metal_film(base.metal).bare, is_textured(base)
-    )
+        return SolidOptics(None, face, 1.0, False)
+    return SolidOptics(kept_body_law(base.metal, light), face, metal_film(base.metal).bare, is_textured(base))
 
 
 def solid_look(

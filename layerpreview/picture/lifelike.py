@@ -226,7 +226,10 @@ def _skin_light(
     else:
         if skin.texture is None:
             numbers = optics.metal.at(spots.normal, spots.normal)
-            bare = _straight_on(skin, x, y) * (numbers[0] / np.float32(optics.level))
+            # A photo has its own highlights: it is shaded as the body lies, and no more.
+            photo = skin.base.picture is not None
+            gain = optics.shade(spots.normal) if photo else numbers[0] / np.float32(optics.level)
+            bare = _straight_on(skin, x, y) * gain
         else:
             if kind == SIDE and not own:
                 x, y = _folded(spots.x_mm, skin.size_mm[0]), spots.y_mm

@@ -175,7 +175,9 @@ def _skin(scheme: Scheme, shape: FaceShape, *, even: float, pixel_mm: float) -> 
     with thread_pool() as pool:
         parts = list(pool.map(lambda strip: maps.rows(*strip)[0], rows))
         lit = [] if textured else list(pool.map(lambda strip: bare.lit(*strip)[0], rows))
-    builds = np.concatenate([part.reshape(len(part), -1, grid.n_cols) for part in parts], axis=1)
+    builds = np.concatenate(
+        [part.reshape(len(part), y1 - y0, grid.n_cols) for part, (y0, y1) in zip(parts, rows, strict=True)], axis=1
+    )
     return Skin(
         shape.face.name,
         size_mm,

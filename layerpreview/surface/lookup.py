@@ -29,7 +29,7 @@ class Lookup:
         x -= col
         y -= row
         right, below = (1 if cols > 1 else 0), (cols if rows > 1 else 0)
-        flat, first = self.values.reshape(-1, n), row.astype(np.intp) * cols + col
+        flat, first = self.values.reshape(rows * cols, n), row.astype(np.intp) * cols + col
         out = np.zeros((x.size, n), dtype=np.float32)
         for place, share in (
             (first, (1 - x) * (1 - y)),

@@ -27,7 +27,7 @@ FRAMES, FRAME_MS = 36, 110
 SWING_DEG = 50.0
 """How far to either side a part without a back is turned."""
 LARGEST_BYTES = 3_000_000
-QUALITIES = (80, 70, 60, 50, 40, 30)
+QUALITIES = (92, 85, 75, 60, 45, 30)
 
 
 def lifelike_name(around: Surroundings) -> str:
@@ -68,7 +68,7 @@ def turn_file(
     around: str = USUAL_ROOM,
     frames: int = FRAMES,
 ) -> Turning:
-    """Write `turn.webp`: the solid part turning, right round where every solid has a back, else to and fro.
+    """Write `turn.webp`: the solid part turning, right round where it has a back, else to and fro.
 
     `frames` [2..120]. Of at most 3 MB where a lower quality can make it so. Raises InputError (SchemeError,
     PictureError) or OutputError; nothing is written then.
@@ -91,7 +91,7 @@ def turn_file(
 
 def _angles(scene: Lifelike, frames: int) -> list[float]:
     start = THREE_QUARTERS.yaw_deg
-    if all(placed.solid.all_round for placed in scene.solids):
+    if any(placed.solid.all_round for placed in scene.solids):
         return [round(start + 360.0 * i / frames, 2) for i in range(frames)]
     return [round(SWING_DEG * float(np.sin(2.0 * np.pi * i / frames)), 2) for i in range(frames)]
 

@@ -234,23 +234,6 @@ def test_cut_back_leaves_what_it_says_and_the_edge_least(save_scheme: Callable[.
     assert Survey(scheme, shape).sprayed_m2[0] == pytest.approx(shape.painted_m2(scheme, scheme.coats[0]))
 
 
-@pytest.mark.slow
-def test_form_is_for_show(save_scheme: Callable[..., Path], scheme: Scheme) -> None:
-    """The body's shade and shadow change pictures, never figures; the middle of a face keeps its colour."""
-    flat, solid = (make_scene(scheme, width_px=220, margin=0.2, form=form) for form in (False, True))
-    assert figures_of(scheme, flat) == figures_of(scheme, solid)
-    from layerpreview.picture.scene import appearances_of
-
-    looks = appearances_of(scheme, flat, ["D65"])
-    (before,), cover = flat.render_strip(looks, 0, flat.height_px)
-    (after,), _ = solid.render_strip(looks, 0, solid.height_px)
-    ground = cover == 0.0
-    assert after[ground].min() < 0.8 * before[ground].min()
-    face = solid.faces[1]
-    rows, cols = face.top_px + face.picture.grid.n_rows // 2, face.left_px + face.picture.grid.n_cols // 2
-    assert after[rows, cols] == pytest.approx(before[rows, cols], rel=0.2)
-
-
 def test_a_zone_off_its_face_is_told_with_the_others(save_scheme: Callable[..., Path]) -> None:
     text = HEAD + FRONT.replace('["70 mm", "30 mm"]', '["170 mm", "30 mm"]').replace(
         'at = ["30 mm", "0 mm"], angle = 0 }', 'at = ["130 mm", "0 mm"], angle = 0 }'

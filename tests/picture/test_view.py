@@ -1,9 +1,8 @@
-"""Views, lamps and sheen: exists for a picture that turns the wrong way, and a mirror image that gets into figures."""
+"""Views and lamps: exists for a picture that turns the wrong way."""
 
 from __future__ import annotations
 
 from collections.abc import Callable
-from dataclasses import replace
 from pathlib import Path
 
 import numpy as np
@@ -12,7 +11,6 @@ import pytest
 from layerpreview import load_scheme, render
 from layerpreview.errors import InputError
 from layerpreview.finish.view import View
-from layerpreview.job.figures import figures_of
 from layerpreview.picture.scene import appearances_of, make_scene, turned
 from layerpreview.workflows.choices import views_from
 
@@ -48,17 +46,3 @@ def test_a_turned_scene_is_a_new_scene_from_that_view(save_scheme: Callable[...,
     looks = appearances_of(scheme, fresh, ["D65"], view=view)
     for strip in fresh.strips():
         assert np.array_equal(turned_scene.render_strip(looks, *strip)[0], fresh.render_strip(looks, *strip)[0])
-
-
-def test_sheen_only_adds_light_and_leaves_the_figures(save_scheme: Callable[..., Path]) -> None:
-    scheme = load_scheme(save_scheme(FULL))
-    plain = make_scene(scheme, width_px=70)
-    shiny = replace(plain, sheen=True)
-    looks = appearances_of(scheme, plain, ["D65"])
-    strip = (0, plain.height_px)
-    (without,), cover = plain.render_strip(looks, *strip)
-    (with_sheen,), _ = shiny.render_strip(looks, *strip)
-    assert (with_sheen >= without - 1e-6).all()
-    assert with_sheen[cover > 0.5].max() > without[cover > 0.5].max() * 0.5
-    assert np.array_equal(with_sheen[cover == 0.0], without[cover == 0.0])
-    assert figures_of(scheme, shiny) == figures_of(scheme, plain)

@@ -10,29 +10,12 @@ from PIL import Image
 
 from layerpreview.finish.view import STRAIGHT_ON, View
 from layerpreview.scheme import load_scheme
-from layerpreview.workflows.render import Shot, caption_lines, for_show_words
+from layerpreview.workflows.render import Shot, caption_lines
 
 from ..schemes import HONEY, SILVER, bare_scheme
 
 Save = Callable[..., Path]
 PHOTO = SILVER.replace('colour = "#b9bcc0"', 'picture = "base.png"')
-
-
-@pytest.mark.parametrize(
-    ("form", "sheen", "words"),
-    [
-        (False, False, ""),
-        (True, False, "solid shading added for show"),
-        (True, True, "solid shading and a mirrored window added for show"),
-    ],
-)
-def test_what_is_added_for_show_is_said(save_scheme: Save, form: bool, sheen: bool, words: str) -> None:
-    assert for_show_words(form=form, sheen=sheen) == words
-    scheme = load_scheme(save_scheme(bare_scheme(SILVER, coats=HONEY)))
-    last = caption_lines(scheme, Shot("D65", STRAIGHT_ON, False), for_show=words)[-1]
-    assert last == "; ".join(
-        filter(None, ["light D65, seen straight on", words, "adapted to the screen", "approximate"])
-    )
 
 
 @pytest.mark.parametrize(

@@ -1,0 +1,62 @@
+"""Laws kept from run to run: exists for a kept law that is another one, and for a folder or a file that is broken."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import numpy as np
+import pytest
+
+from layerpreview.film import BodyLaw, Light, MetalBase
+from layerpreview.finish import kept
+
+LAW = BodyLaw(np.float32([[[0.25, 1.5, 0.125, 0.0]]]), (0.75, 1.25))
+SILVER = MetalBase(flake_spread=0.2)
+
+
+@pytest.fixture
+def cache(monkeypatch: pytest.MonkeyPatch, tmp_path: Path) -> list[MetalBase]:
+    """Laws are counted instead of solved, and kept in the test's folder."""
+    solved: list[MetalBase] = []
+
+    def solve(base: MetalBase, light: Light) -> BodyLaw:
+        solved.append(base)
+        return LAW
+
+    monkeypatch.setattr(kept, "body_law", solve)
+    monkeypatch.setattr("platformdirs.user_cache_path", lambda *_, **__: tmp_path)
+    return solved
+
+
+def test_a_law_is_solved_once(cache: list[MetalBase]) -> None:
+    for _ in range(2):
+        found = kept.kept_body_law(SILVER, Light())
+        assert found.denominator == LAW.denominator
+        assert np.array_equal(found.numbers, LAW.numbers)
+        assert found.numbers.dtype == np.float32
+    kept.kept_body_law(MetalBase(flake_spread=0.21), Light())
+    assert len(cache) == 2
+
+
+def test_a_file_that_is_not_whole_is_made_anew(cache: list[MetalBase], tmp_path: Path) -> None:
+    kept.kept_body_law(SILVER, Light())
+    (file,) = tmp_path.iterdir()
+    for broken in (b"", b"not a law", file.read_bytes()[:90]):
+        file.write_bytes(broken)
+        assert kept.kept_body_law(SILVER, Light()).denominator == LAW.denominator
+    assert len(cache) == 4
+    assert [path.name for path in tmp_path.iterdir()] == [file.name]
+
+
+def test_a_folder_that_cannot_be_written_to(cache: list[MetalBase], monkeypatch: pytest.MonkeyPatch) -> None:
+    def refused(*_: object, **__: object) -> Path:
+        raise PermissionError
+
+    monkeypatch.setattr("platformdirs.user_cache_path", refused)
+    assert kept.kept_body_law(SILVER, Light()).denominator == LAW.denominator
+
+
+def test_old_laws_go(cache: list[MetalBase], tmp_path: Path) -> None:
+    for i in range(kept.MOST_FILES + 3):
+        kept.kept_body_law(MetalBase(flake_spread=0.1 + 0.01 * i), Light())
+    assert len(list(tmp_path.iterdir())) == kept.MOST_FILES
