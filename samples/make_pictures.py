@@ -3,16 +3,17 @@
 from __future__ import annotations
 
 import tempfile
+from collections.abc import Sequence
 from pathlib import Path
 
 from PIL import Image
 
-from layerpreview.workflows.choices import views_from
 from layerpreview.workflows.evenness import evenness_files
 from layerpreview.workflows.fit import FitOptions, fit_files
 from layerpreview.workflows.ladder import ladder_files
+from layerpreview.workflows.lifelike import turn_file
 from layerpreview.workflows.reach import reach_files
-from layerpreview.workflows.render import render_files, tilt_file
+from layerpreview.workflows.render import render_files
 
 HERE = Path(__file__).parent
 PICTURES = HERE / "pictures"
@@ -26,18 +27,7 @@ def main() -> None:
         for name in ("octave_mandolin", "drum_shell"):
             render_files(HERE / f"{name}.toml", out=work / name)
             keep(work / name / "side_by_side.png", f"{name}.jpg")
-        render_files(HERE / "octave_mandolin.toml", out=work / "form", around="workshop", lights=["D65"], form=True)
-        keep(work / "form" / "finish_D65_workshop.png", "octave_mandolin_form.jpg")
-        views = views_from("0,15,45,70", None)
-        render_files(
-            HERE / "octave_mandolin.toml",
-            out=work / "views",
-            views=views,
-            around="workshop",
-            lights=["D65"],
-            width_px=400,
-        )
-        keep(work / "views" / "side_by_side.png", "octave_mandolin_face_to_flop.jpg")
+        keep(work / "octave_mandolin" / "lifelike_window.png", "octave_mandolin_window.jpg")
         mandolin = HERE / "octave_mandolin.toml"
         ladder_files(mandolin, out=work, lights=["D65"], strengths=[0.25, 0.5, 1.0, 2.0], agreed=(1.0, 3))
         keep(work / "ladder_D65.png", "ladder.jpg")
@@ -47,8 +37,21 @@ def main() -> None:
         (work / "reach.png").replace(PICTURES / "reach.png")
         fit_files(HERE / "spray_out.csv", out=work, options=FitOptions(name="house amber"))
         (work / "house_amber_fit.png").replace(PICTURES / "fit.png")
-        tilt_file(HERE / "octave_mandolin.toml", out=PICTURES, force=True, width_px=360)
-        (PICTURES / "tilt.webp").replace(PICTURES / "octave_mandolin_tilt.webp")
+        turn_file(mandolin, out=work)
+        in_a_row(work / "turn.webp", (0, 4, 18, 31), "octave_mandolin_turned.jpg")
+
+
+def in_a_row(moving: Path, frames: Sequence[int], name: str) -> None:
+    """Some frames of a moving picture side by side, each without its caption."""
+    with Image.open(moving) as picture:
+        shown = []
+        for frame in frames:
+            picture.seek(frame)
+            shown.append(picture.convert("RGB").crop((0, 0, picture.width, int(0.8 * picture.height))))
+    row = Image.new("RGB", (sum(one.width for one in shown), shown[0].height))
+    for i, one in enumerate(shown):
+        row.paste(one, (i * one.width, 0))
+    row.save(PICTURES / name, quality=86)
 
 
 def keep(source: Path, name: str) -> None:

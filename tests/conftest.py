@@ -5,7 +5,7 @@ from __future__ import annotations
 import importlib
 import sys
 import warnings
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
 from pathlib import Path
 from types import ModuleType
 
@@ -26,6 +26,15 @@ def colour_science() -> ModuleType:
     with warnings.catch_warnings():
         warnings.filterwarnings("ignore", message='"Matplotlib" related API features are not available')
         return importlib.import_module("colour")
+
+
+@pytest.fixture(scope="session", autouse=True)
+def _laws_are_kept_for_this_run_alone(tmp_path_factory: pytest.TempPathFactory) -> Iterator[None]:
+    """What takes seconds to solve is solved once a run, and never read from or left in the user's cache folder."""
+    folder = tmp_path_factory.mktemp("laws")
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setattr("platformdirs.user_cache_path", lambda *_, **__: folder)
+        yield
 
 
 @pytest.fixture

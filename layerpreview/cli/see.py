@@ -45,8 +45,8 @@ def demo(out: OutFolder = None, force: Force = False) -> None:
     folder = started.folder / "board"
     board = board_file([started.scheme], out=folder, force=force, width_px=DEMO_BOARD_PX)
     say(f"Wrote {', '.join(board.files)} to {folder}")
-    sheet = rendered.folder / "side_by_side.png"
-    next_step(f"open {sheet} and {folder / 'board.html'}, then change {started.scheme} and run", render=started.scheme)
+    shown = rendered.folder / rendered.files[0]
+    next_step(f"open {shown} and {folder / 'board.html'}, then change {started.scheme} and run", render=started.scheme)
 
 
 @app.command()
@@ -63,12 +63,12 @@ def start(
     ] = None,
     force: Force = False,
 ) -> None:
-    """Begin a job: a commented scheme and a base picture."""
-    from layerpreview.workflows.start import start_job
+    """Begin a job: a commented scheme and its first picture."""
+    from layerpreview.workflows.start import FIRST_NAME, start_job
 
     started = start_job(folder, shape=shape, photo=photo, part_width=part_width, force=force)
     say(f"Wrote {', '.join(started.files)} to {started.folder}")
-    next_step("change the scheme in any text editor, then run", render=started.scheme)
+    next_step(f"open {folder / FIRST_NAME}, change the scheme in any text editor, then run", render=started.scheme)
 
 
 @app.command()
@@ -128,7 +128,8 @@ def render(
     if timing:
         for name, seconds in rendered.timing.items():
             say(f"  {name:<22} {seconds:6.2f} s")
-    say(f"Next: open {folder / 'side_by_side.png'}, or see the amounts with: layerpreview figures {typed(scheme)}")
+    first = "side_by_side.png" if not lifelike else rendered.files[0]
+    say(f"Next: open {folder / first}, or see the amounts with: layerpreview figures {typed(scheme)}")
 
 
 @app.command()

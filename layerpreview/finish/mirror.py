@@ -27,6 +27,7 @@ BLURS = (0.0, 0.02, 0.06, 0.16, 0.4)
 """Turns of the normal within a pixel [rad] that have a table of their own."""
 _SOFT_EDGE = 0.06
 _CEILING, _WALL, _FLOOR, _BEHIND = 3.0, 0.6, 0.2, 0.5
+_BACKDROP = 0.1
 _BAR = 0.07
 """Half the width of a window's bars, as a share of the window's half."""
 
@@ -105,7 +106,11 @@ def light_from(towards: F64, around: Surroundings, turned_deg: float = 0.0) -> F
     total = around.even / whole * _room(towards, around)
     for lamp in around.lamps:
         total = total + lamp.power / whole * _lamp(towards, lamp, turned_deg)
-    return total
+    if around.name == EVEN_LIGHT.name:
+        return total
+    # Behind the part there is the backdrop.
+    before = _risen((towards[:, 2] + 0.15) / 0.25)
+    return np.asarray(before * total + (1.0 - before) * _BACKDROP)
 
 
 def _room(towards: F64, around: Surroundings) -> F64:

@@ -34,8 +34,8 @@ _AHEAD = np.array([[0.0], [0.0], [1.0]], dtype=np.float32)
 class SolidOptics:
     """How one base under the scheme's coats answers to the surroundings.
 
-    `metal` is its law where it is a metal; `face` that of all that scatters evenly, such that without dye it shows as it
-    is where it lies level. `level` is what a level metal shows straight on in even light, which its colour is taken as.
+    `metal`: its law where it is a metal; `face`: that of all that scatters evenly, such that without dye it shows as it
+    is where it lies level; `level`: what level metal shows straight on in even light, which its colour is taken as.
     """
 
     metal: BodyLaw | None

@@ -73,7 +73,7 @@ SURROUNDINGS = {
         Surroundings(
             "window",
             0.35,
-            (SoftLamp(300.0, 48.0, 46.0, 0.5, window=True), SoftLamp(95.0, 20.0, 18.0, 0.08)),
+            (SoftLamp(300.0, 41.0, 34.0, 0.5, window=True), SoftLamp(95.0, 20.0, 18.0, 0.08)),
         ),
         Surroundings("sun", 0.2, (SoftLamp(315.0, 50.0, 3.0, 0.8),)),
         Surroundings("overcast", 0.3, (SoftLamp(0.0, 80.0, 100.0, 0.7),)),

@@ -26,7 +26,7 @@ from layerpreview.picture.faces import FaceShape, shapes_of
 from layerpreview.picture.scene import laid_out
 from layerpreview.picture.solids import Skin, Solid, faces_together, solid_of, sparkling
 from layerpreview.scheme import Base, Scheme
-from layerpreview.surface.body import BARE, FRONT, SIDE, Met, trace
+from layerpreview.surface.body import BARE, FRONT, SIDE, Met, Shell, trace
 from layerpreview.surface.lookup import Lookup
 
 F32 = NDArray[np.float32]
@@ -62,25 +62,31 @@ class Pose:
         return np.asarray(level @ upright, dtype=np.float32)
 
 
-THREE_QUARTERS = Pose(-13.0, 6.0)
+PLATE_POSE, SHELL_POSE = Pose(-8.0, -5.0), Pose(0.0, 9.0)
+"""How a part stands unless it is turned: towards the window, or so that one looks into it from above."""
 
 
 @dataclass(frozen=True, eq=False)
 class PlacedSolid:
-    """A solid whose middle lies at (`x_mm`, `y_mm`) on the picture."""
+    """A solid in a `pose` whose middle lies at (`x_mm`, `y_mm`) on the picture."""
 
     solid: Solid
+    pose: Pose
     x_mm: float
     y_mm: float
     optics: Mapping[Base, SolidOptics]
 
+    @property
+    def towards(self) -> F32:
+        """The way of the eye's rays in the solid's coordinates."""
+        return np.asarray(-self.pose.matrix()[2])
+
 
 @dataclass(frozen=True, eq=False)
 class Lifelike:
-    """Solids in a `pose` on a picture of `width_px` by `height_px` pixels of `pixel_mm` each."""
+    """Solids on a picture of `width_px` by `height_px` pixels of `pixel_mm` each."""
 
     solids: tuple[PlacedSolid, ...]
-    pose: Pose
     width_px: int
     height_px: int
     pixel_mm: float
@@ -110,18 +116,14 @@ class Lifelike:
         total = np.zeros((self.height_px, self.width_px), dtype=np.float32)
         for placed in self.solids:
             pixels, start = self._rays(placed, 0, self.height_px)
-            _, share = trace(placed.solid.body, start, self._towards(), pixel_mm=self.pixel_mm)
+            _, share = trace(placed.solid.body, start, placed.towards, pixel_mm=self.pixel_mm)
             flat = total.reshape(-1)
             flat[pixels] = np.maximum(flat[pixels], share)
         return total
 
-    def _towards(self) -> F32:
-        """The way of the eye's rays in a solid's coordinates."""
-        return np.asarray(-self.pose.matrix()[2])
-
     def _rays(self, placed: PlacedSolid, y0: int, y1: int) -> tuple[NDArray[np.intp], F32]:
         """Pixels of a strip (numbered within it) that may show a solid, and where their rays start."""
-        turn, body = self.pose.matrix(), placed.solid.body
+        turn, body = placed.pose.matrix(), placed.solid.body
         reach = np.abs(turn) @ (0.5 * np.array([body.width_mm, body.height_mm, body.depth_mm + 30.0])) + 1.0
         left, right = (math.floor((placed.x_mm + side * reach[0]) / self.pixel_mm) for side in (-1.0, 1.0))
         top, bottom = (math.floor((placed.y_mm + side * reach[1]) / self.pixel_mm) for side in (-1.0, 1.0))
@@ -142,14 +144,14 @@ class Lifelike:
         out: list[F32],
         cover: F32,
     ) -> None:
-        place, share = trace(placed.solid.body, start, self._towards(), pixel_mm=self.pixel_mm)
+        place, share = trace(placed.solid.body, start, placed.towards, pixel_mm=self.pixel_mm)
         seen = np.flatnonzero(share)
         if not seen.size:
             return
         met = placed.solid.body.met(place[:, seen], share[seen])
         flat_cover = cover.reshape(-1)
         flat_cover[pixels[seen]] = np.maximum(flat_cover[pixels[seen]], met.share)
-        turned = self.pose.matrix()
+        turned = placed.pose.matrix()
         facing = _Facing(*(np.asarray(turned @ v, dtype=np.float32) for v in (met.normal, met.across, met.down)))
         for kind in np.unique(met.kind):
             here = np.flatnonzero(met.kind == kind)
@@ -269,10 +271,13 @@ def lifelike_of(
     around: Surroundings,
     *,
     width_px: int,
-    pose: Pose = THREE_QUARTERS,
+    pose: Pose | None = None,
     shapes: Sequence[FaceShape] | None = None,
 ) -> Lifelike:
-    """Put the scheme's solids side by side on a picture `width_px` wide [px]. Raises InputError and PictureError."""
+    """Put the scheme's solids side by side on a picture `width_px` wide [px], each as it stands or all in one `pose`.
+
+    Raises InputError and PictureError.
+    """
     groups = faces_together(shapes_of(scheme) if shapes is None else shapes)
     layout = laid_out([group.size_mm for group in groups], margin=MARGIN)
     pixel_mm = layout.width_mm / width_px
@@ -284,10 +289,11 @@ def lifelike_of(
         solid = solid_of(scheme, group, even=even, pixel_mm=pixel_mm)
         optics = {skin.base: solid_optics(skin.base, around, turned_deg=turned) for skin in solid.skins.values()}
         width_mm, height_mm = group.size_mm
-        solids.append(PlacedSolid(solid, left_mm + 0.5 * width_mm, top_mm + 0.5 * height_mm, optics))
+        stands = SHELL_POSE if isinstance(solid.body, Shell) else PLATE_POSE
+        solids.append(PlacedSolid(solid, pose or stands, left_mm + 0.5 * width_mm, top_mm + 0.5 * height_mm, optics))
     height_px = round((bottom_mm + layout.border_mm) / pixel_mm)
     mirror = mirror_of(around, scheme.clear.finish, turned)
-    scene = Lifelike(tuple(solids), pose, width_px, height_px, pixel_mm, around, mirror)
+    scene = Lifelike(tuple(solids), width_px, height_px, pixel_mm, around, mirror)
     return with_backdrop(scene)
 
 
@@ -319,9 +325,15 @@ def looks_of(scheme: Scheme, scene: Lifelike, light: str) -> dict[str, Look]:
     }
 
 
-def posed(scene: Lifelike, pose: Pose) -> Lifelike:
-    """The same solids turned otherwise; a turn of some degrees lights up other flakes."""
-    phase = (pose.yaw_deg + pose.pitch_deg) / FLAKE_TURN_DEG
+def posed(scene: Lifelike, yaw_deg: float) -> Lifelike:
+    """The same solids turned about the upright; a turn of some degrees lights up other flakes."""
     even = scene.around.light().even
-    solids = tuple(replace(placed, solid=sparkling(placed.solid, even=even, phase=phase)) for placed in scene.solids)
-    return with_backdrop(replace(scene, solids=solids, pose=pose))
+    solids = tuple(
+        replace(
+            placed,
+            solid=sparkling(placed.solid, even=even, phase=yaw_deg / FLAKE_TURN_DEG),
+            pose=replace(placed.pose, yaw_deg=yaw_deg),
+        )
+        for placed in scene.solids
+    )
+    return with_backdrop(replace(scene, solids=solids))

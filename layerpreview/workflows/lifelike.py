@@ -17,7 +17,7 @@ from layerpreview.output.caption import caption
 from layerpreview.output.files import written_together
 from layerpreview.output.pictures import rendered_small, write_shown
 from layerpreview.picture.faces import FaceShape
-from layerpreview.picture.lifelike import THREE_QUARTERS, Lifelike, Pose, lifelike_of, looks_of, posed
+from layerpreview.picture.lifelike import PLATE_POSE, Lifelike, lifelike_of, looks_of, posed
 from layerpreview.scheme import Scheme, load_scheme
 from layerpreview.workflows.choices import coats_in_short, with_lights
 
@@ -82,7 +82,7 @@ def turn_file(
         words = caption(_caption_lines(scheme, scene, scheme.lights[0]), width_px=width_px, pixel_mm=scene.pixel_mm)
         pictures = []
         for angle in angles:
-            shown = rendered_small(posed(scene, Pose(angle, THREE_QUARTERS.pitch_deg)), looks, rolled_from=LIFELIKE)
+            shown = rendered_small(posed(scene, angle), looks, rolled_from=LIFELIKE)
             pictures.append(Image.fromarray(np.concatenate([shown, words])))
         paths[TURN_FILE].write_bytes(_animated(pictures))
     file = out / TURN_FILE
@@ -90,7 +90,7 @@ def turn_file(
 
 
 def _angles(scene: Lifelike, frames: int) -> list[float]:
-    start = THREE_QUARTERS.yaw_deg
+    start = PLATE_POSE.yaw_deg
     if any(placed.solid.all_round for placed in scene.solids):
         return [round(start + 360.0 * i / frames, 2) for i in range(frames)]
     return [round(SWING_DEG * float(np.sin(2.0 * np.pi * i / frames)), 2) for i in range(frames)]

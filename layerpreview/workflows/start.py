@@ -1,33 +1,27 @@
-"""Begin a job: a starter scheme with a base picture that renders as it is, and the demo."""
+"""Begin a job: a starter scheme and its first picture, and the demo."""
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import dataclass
 from importlib import resources
 from pathlib import Path
 
-import numpy as np
-
-from layerpreview.colour import LIFELIKE
 from layerpreview.errors import InputError, OutputError, Problem
-from layerpreview.film import SILVERS, facet_law
 from layerpreview.finish.view import SURROUNDINGS
 from layerpreview.output.files import ANOTHER_FOLDER, write_text, written_together
 from layerpreview.output.pictures import write_picture
-from layerpreview.output.png import screen_srgb8
 from layerpreview.scheme import load_scheme
 from layerpreview.scheme.source import toml_string
 from layerpreview.surface.picture_file import read_picture
-from layerpreview.surface.relief import make_relief
 from layerpreview.units import UnitError, parse_quantity
+from layerpreview.workflows.lifelike import USUAL_ROOM, lifelike_name, write_lifelike
 from layerpreview.workflows.render import Rendered, render_files
 
-SCHEME_NAME, BASE_NAME = "scheme.toml", "base.png"
+SCHEME_NAME = "scheme.toml"
+FIRST_ROOM = SURROUNDINGS[USUAL_ROOM]
+FIRST_NAME, FIRST_PX = lifelike_name(FIRST_ROOM), 800
 ANOTHER_JOB = "start another folder"
-BASE_SIZE_MM = (480.0, 480.0)
-BASE_STEP_MM = 0.35
-PHOTO_EXPOSURE = 2.0
-"""A photographer exposes for the dark metal, not for a white card."""
 DEMO_SAMPLE = "octave_mandolin.toml"
 
 
@@ -61,7 +55,7 @@ def start_job(
     part_width: str | None = None,
     force: bool = False,
 ) -> Started:
-    """Write a commented starter scheme and its base picture into `folder`.
+    """Write a commented starter scheme and its first picture into `folder`.
 
     `shape`: one of `SHAPES`, a panel where not given. With `photo`, a picture of the part on a plain background, the
     outline is traced from it instead; `part_width` is then the true width of the part ("320 mm"), and the traced edge
@@ -85,12 +79,16 @@ def start_job(
     face = f'[[face]]\nname = "front"\nshape = "{shape}"\n{sizes}\n'
     if hole is not None:
         face += HOLE.format(across=hole[0], down=hole[1])
-    names = [SCHEME_NAME, BASE_NAME]
+    names = [SCHEME_NAME, FIRST_NAME]
     with written_together(folder, names, force=force, inputs=(), elsewhere=ANOTHER_JOB) as paths:
         write_text(paths[SCHEME_NAME], _starter(f"First {shape}", face, rim="hole" if hole else "outline"))
-        write_base_picture(paths[BASE_NAME])
-        load_scheme(paths[SCHEME_NAME])  # a job that cannot be read is no beginning: nothing is kept then
-    return Started(folder, (SCHEME_NAME, BASE_NAME), folder / SCHEME_NAME)
+        _first_picture(paths)
+    return Started(folder, tuple(names), folder / SCHEME_NAME)
+
+
+def _first_picture(paths: Mapping[str, Path]) -> None:
+    """A job that cannot be read or drawn is no beginning: nothing is kept then."""
+    write_lifelike(load_scheme(paths[SCHEME_NAME]), FIRST_ROOM, paths[FIRST_NAME], width_px=FIRST_PX)
 
 
 def _spare_scheme(folder: Path, elsewhere: str, *, unless: str | None = None) -> None:
@@ -133,13 +131,12 @@ def _start_from_photo(folder: Path, photo: Path, part_width: str | None, *, forc
         f'name = "front"\nshape = "picture"\npicture = {toml_string(copy)}\ninside = "object"               '
         f"# the part, against the plain background\npart_width = {toml_string(part_width)}\n"
     )
-    names = [SCHEME_NAME, BASE_NAME, copy, TRACED_NAME]
+    names = [SCHEME_NAME, FIRST_NAME, copy, TRACED_NAME]
     with written_together(folder, names, force=force, inputs=[photo], elsewhere=ANOTHER_JOB) as paths:
         write_text(paths[SCHEME_NAME], _starter("First preview", face, rim="outline"))
-        write_base_picture(paths[BASE_NAME])
         paths[copy].write_bytes(photo.read_bytes())
         write_picture(traced_picture(picture, traced), paths[TRACED_NAME])
-        load_scheme(paths[SCHEME_NAME])
+        _first_picture(paths)
     return Started(folder, tuple(names), folder / SCHEME_NAME)
 
 
@@ -148,17 +145,6 @@ def _starter(name: str, face: str, *, rim: str) -> str:
     for mark, words in (("{name}", name), ("{face}", face), ("{rim}", rim)):
         text = text.replace(mark, words)
     return text
-
-
-def write_base_picture(path: Path) -> None:
-    """A picture of a lifted silver base: it stands in for the user's own photo."""
-    width_mm, height_mm = BASE_SIZE_MM
-    relief = make_relief("lifted", width_mm=width_mm, height_mm=height_mm, seed=3, step_mm=BASE_STEP_MM)
-    law = facet_law(SILVERS["bright"], SURROUNDINGS["workshop"].light())
-    light = PHOTO_EXPOSURE * law.at(relief.slope_x, relief.slope_y)[0]
-    silver = np.array([0.98, 0.99, 1.0], dtype=np.float32)
-    pixels = screen_srgb8(light[:, :, None] * silver, rolled_from=LIFELIKE)
-    write_picture(pixels, path, pixel_mm=BASE_STEP_MM)
 
 
 def run_demo(folder: Path, *, force: bool = False) -> tuple[Started, Rendered]:

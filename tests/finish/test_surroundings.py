@@ -41,7 +41,7 @@ ROOMS = {
     # a lamp before you on the left, two wide weak ones right and near
     "workshop": (34, ((39, 10.5, 1.19, 0.71), (12, 2.67, 0.70, 1.30), (15, 6.0, 0.70, 1.30))),
     # on the left, as wide as a man is tall, and a little from low on the right
-    "window": (37.6, ((53.8, 10.0, 1.11, 1.70), (8.6, 3.17, 0.364, 0.63))),
+    "window": (37.6, ((53.8, 10.0, 0.869, 1.22), (8.6, 3.17, 0.364, 0.63))),
     # small and hard under a blue sky
     "sun": (20, ((80, 10.5, 1.19, 0.105),)),
     # half the sky, brightest nearly overhead

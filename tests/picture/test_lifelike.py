@@ -104,7 +104,7 @@ def test_a_part_turned_round_shows_its_back(save_scheme: Save) -> None:
     scheme = load_scheme(save_scheme(HEAD + PANEL + BACK + WHITE + black))
     scene = lifelike_of(scheme, EVEN_LIGHT, width_px=90, pose=LEVEL)
     front = _middle(*_picture(scheme, scene))
-    back = _middle(*_picture(scheme, posed(scene, Pose(180.0, 0.0))))
+    back = _middle(*_picture(scheme, posed(scene, 180.0)))
     assert front.mean() > 0.7
     assert back.mean() < 0.1
 
