@@ -34,6 +34,7 @@ def _laws_are_kept_for_this_run_alone(tmp_path_factory: pytest.TempPathFactory) 
     folder = tmp_path_factory.mktemp("laws")
     with pytest.MonkeyPatch.context() as patch:
         patch.setattr("platformdirs.user_cache_path", lambda *_, **__: folder)
+        patch.setenv("XDG_CACHE_HOME", str(folder))  # of a command in a process of its own
         yield
 
 

@@ -122,7 +122,7 @@ def test_a_job_from_start_to_finish(run: Run, tmp_path: Path) -> None:
     code, _, err = run("start", "my job")
     assert code == 0
     assert "Next: " in err
-    assert _tree(tmp_path / "my job") == {"scheme.toml", "base.png"}
+    assert _tree(tmp_path / "my job") == {"scheme.toml", "lifelike_window.png"}
 
     code, out, _ = run("check", Path("my job", "scheme.toml"))
     assert code == 0
@@ -197,9 +197,12 @@ def test_the_demo_never_replaces_a_scheme_that_was_changed(run: Run, tmp_path: P
 
 @pytest.mark.slow
 def test_the_users_photo_is_never_replaced(run: Run, tmp_path: Path) -> None:
-    """The starter calls the base picture base.png; rendering into the job's own folder must leave it as it is."""
+    """Rendering into the job's own folder must leave a base photo there as it is, whatever it is called."""
     assert run("start", "job")[0] == 0
+    Image.new("RGB", (30, 20), "silver").save(tmp_path / "job" / "base.png")
     photo = (tmp_path / "job" / "base.png").read_bytes()
+    text = (tmp_path / "job" / "scheme.toml").read_text().replace('relief = "lifted"', 'picture = "base.png"')
+    (tmp_path / "job" / "scheme.toml").write_text(text.replace("  [base.relief_options]\n  seed = 3", ""))
     assert run("render", "job/scheme.toml", "--width", 96, "-o", "job", "--force")[0] == 0
     assert (tmp_path / "job" / "base.png").read_bytes() == photo
     assert (tmp_path / "job" / "bare.png").is_file()
