@@ -1,8 +1,9 @@
 """What a film does to light: absorption, its face, and the base under it."""
 
-from layerpreview.film.bases import SILVERS, Base, MetalBase, SolidBase, smith
+from layerpreview.film.bases import SILVERS, Base, MetalBase, SolidBase
 from layerpreview.film.body_law import FILMS_REACH, BodyLaw, FaceLaw, body_law, face_law, from_disc, on_disc
 from layerpreview.film.curves import LOG2_10, DiffuseFilm, Film, MetalFilm, PathCurve, diffuse_film, metal_film
+from layerpreview.film.face import face_lobe
 from layerpreview.film.facet_law import FacetLaw, facet_law
 from layerpreview.film.facets import direction
 from layerpreview.film.fresnel import fresnel_reflectance
@@ -37,11 +38,11 @@ __all__ = [
     "diffuse_film",
     "direction",
     "face_law",
+    "face_lobe",
     "facet_law",
     "fresnel_reflectance",
     "from_disc",
     "lamp_at",
     "metal_film",
     "on_disc",
-    "smith",
 ]
