@@ -116,7 +116,7 @@ def test_a_single_lamp_replaces_the_room() -> None:
     assert (light.even, lamp.share, lamp.zenith_deg) == (0.0, 1.0, 30.0)
     assert lamp.azimuth_deg + 90.0 == 315.0 + 25.0
     assert 0.3 < 2.0 * 2.0 * np.tan(np.radians(lamp.half_angle_deg)) < 0.4  # a bulb's shade two metres away [m]
-    assert View(20.0, None, SURROUNDINGS["window"]).light(turned_deg=25.0).lamps[0].azimuth_deg + 90.0 == 290.0 + 25.0
+    assert View(20.0, None, SURROUNDINGS["window"]).light(turned_deg=25.0).lamps[0].azimuth_deg + 90.0 == 300.0 + 25.0
 
 
 def test_highlights_are_bent_where_lamps_can_be_brighter_than_a_card() -> None:
