@@ -169,11 +169,14 @@ class Scene:
             if self.sheen
             else np.float32(0.0)
         )
-        cover = strip.cover[here]
+        cover, kept = strip.cover[here], np.take(strip.kept, here, axis=1)
+        shade = None if strip.shade is None else strip.shade[here]
+        seats = face.picture.maps.seats
         for engine, picture in zip(engines, out, strict=True):
             rgb = picture[rows, cols].reshape(-1, 3).T.copy()
             below = rgb[:, here]
-            rgb[:, here] = below + cover * (engine.pixels(bare, builds, path) + mirrored - below)
+            seen = seats.over(engine.pixels(bare, builds, path) + mirrored, kept, shade, engine.look.light)
+            rgb[:, here] = below + cover * (seen - below)
             picture[rows, cols] = rgb.T.reshape(last - first, grid.n_cols, 3)
 
 
