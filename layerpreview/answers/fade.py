@@ -155,7 +155,7 @@ class FadedMaps(BuildMaps):
 
     def __init__(self, maps: BuildMaps, fading: Fading) -> None:
         self.grid, self.shape, self.edge = maps.grid, maps.shape, maps.edge
-        self._maps, self._fading = maps, fading
+        self.seats, self._maps, self._fading = maps.seats, maps, fading
 
     def rows(self, y0: int, y1: int) -> tuple[F32, F32]:
         """Builds (layers, P) and cover (P,) of rows y0 to y1."""

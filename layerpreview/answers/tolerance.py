@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
+from functools import partial
 from typing import ClassVar, Literal
 
 import numpy as np
@@ -11,14 +12,18 @@ from numpy.typing import NDArray
 
 from layerpreview.colour import WAVELENGTHS_NM, delta_e_2000, spectrum_to_lab
 from layerpreview.errors import NoAnswerError
-from layerpreview.film import absorbance10_of_load
-from layerpreview.finish.layers import DyeInMix, End, absorptivity_on_grid, dyes_in, layer_of, stack_of
+from layerpreview.film import Film, absorbance10_of_load
+from layerpreview.film.curves import MetalFilm, MixedMetalFilm, mixed_film
+from layerpreview.finish.layers import DyeInMix, End, absorptivity_on_grid, base_film, dyes_in, layer_of, stack_of
 from layerpreview.finish.stack import DyeLayer, Layer, OpaqueLayer, Stack
+from layerpreview.finish.texture import height_spread_um
 from layerpreview.finish.view import STRAIGHT_ON, View
+from layerpreview.picture.pools import wet_coats
 from layerpreview.picture.scene import Scene
 from layerpreview.picture.spots import Spot, dye_shows, main_spot, spots_of
-from layerpreview.scheme import DyeCoat, Scheme
+from layerpreview.scheme import Base, Coat, DyeCoat, Scheme
 from layerpreview.spray import load_mg_m2
+from layerpreview.spray.pooling import LEAST_FILM
 from layerpreview.told import Basis, Rest, Told
 from layerpreview.units import NINETY, Range
 
@@ -32,6 +37,8 @@ FILM_UNSAID = Range(0.85, 1.0, 1.15)
 """A film stated as one figure still wanders by this much from job to job (assumed, common practice, no source)."""
 MEASURED = Range(0.95, 1.0, 1.05)
 """Dye measured out by syringe or balance (assumed)."""
+FLAKES_NAMED, FLAKES_SAID = Range(0.8, 1.0, 1.25), Range(0.9, 1.0, 1.1)
+"""How far the flakes of a base may spread from what its silver, or the scheme in figures, says (assumed)."""
 LEARNT = Range(0.0, 1.0, 2.0)
 """Of a learnt dye: 0 and 2 are the ends of its 90 % range, all wavelengths moving together (assumed: the safe side)."""
 MOST_LEARNT = 2.0
@@ -44,7 +51,7 @@ class Source:
 
     name: str
     factor: Told
-    kind: Literal["film", "measured", "learnt"]
+    kind: Literal["film", "measured", "learnt", "flakes", "levelling"] = field(repr=False)
     also_in_json: ClassVar = ("basis",)
 
     @property
@@ -80,27 +87,73 @@ class DyePart:
         ]
 
 
+@dataclass(frozen=True)
+class BaseDoubt:
+    """What is not known of a metal base: the sources of its `flakes` and, where its relief is known, of `levelling`.
+
+    `follows` (layers,): by how much of the levelling's factor each entry's film moves; the one that pools most by all.
+    """
+
+    flakes: int
+    levelling: int | None = None
+    follows: tuple[float, ...] = ()
+
+    def films(self, draws: F64, layer: int) -> F64:
+        """What the film of a layer is multiplied by (runs,) in the draws (runs, sources)."""
+        if self.levelling is None:
+            return np.ones(len(draws))
+        return np.asarray(1.0 + self.follows[layer] * (draws[:, self.levelling] - 1.0))
+
+
 @dataclass(frozen=True, eq=False)
 class Parts:
-    """A scheme's layers taken apart: the dyes of each entry, and the `sources` in the order of a draw's columns."""
+    """A scheme's layers taken apart: the dyes of each entry, and the `sources` in the order of a draw's columns.
+
+    `bases`: the doubts of each metal base.
+    """
 
     sources: tuple[Source, ...]
     dyes: tuple[tuple[DyePart, ...], ...]
     film_source: tuple[int, ...]
     layers: tuple[Layer, ...]
+    bases: Mapping[Base, BaseDoubt] = field(default_factory=dict)
 
-    def stack(self, whole: Stack, draw: F64) -> Stack:
-        """The scheme's stack with every source at its factor in `draw` (sources,)."""
+    def films(self, draws: F64, layer: int, base: Base | None) -> F64:
+        """What the film of a layer over a base is multiplied by (runs,) in the draws (runs, sources)."""
+        film = draws[:, self.film_source[layer]]
+        doubt = None if base is None else self.bases.get(base)
+        return film if doubt is None else film * doubt.films(draws, layer)
+
+    def film_over(self, film: Film, draws: F64, base: Base | None, view: View) -> Film:
+        """The film over a base, each run (runs,) over flakes of its own spread: from likely ones towards the widest.
+
+        What flakes send up with no dye stays: in light from all round it hardly changes (0.4 % at the widest).
+        """
+        doubt = None if base is None else self.bases.get(base)
+        if base is None or doubt is None or not isinstance(film, MetalFilm):
+            return film
+        widest = self.sources[doubt.flakes].factor.high
+        other = base_film(_with_wider_flakes(base, widest), view)
+        assert isinstance(other, MetalFilm)
+        return mixed_film(film, other, (draws[:, doubt.flakes] - 1.0) / (widest - 1.0))
+
+    def stack(self, whole: Stack, draw: F64, base: Base | None = None, view: View = STRAIGHT_ON) -> Stack:
+        """The scheme's stack with every source at its factor in `draw` (sources,).
+
+        `base`: what it lies over, as it is seen from `view`; without it the base is as it is likely.
+        """
+        film_over = self.film_over(whole.film, draw[None, :], base, view)
         layers: list[Layer] = []
         for i, layer in enumerate(self.layers):
-            film = float(draw[self.film_source[i]])
+            film = float(self.films(draw[None, :], i, base)[0])
             if isinstance(layer, OpaqueLayer):
                 layers.append(OpaqueLayer(layer.reflectance, layer.hiding * film))
             else:
                 pieces = [piece for part in self.dyes[i] for piece in part.pieces(draw[None, :])]
                 total = sum((a * factor.item() for a, factor in pieces), np.zeros(WAVELENGTHS_NM.size))
                 layers.append(DyeLayer(film * total))
-        return Stack(tuple(layers), whole.film, whole.opaque_film, whole.veil)
+        of_draw = film_over.at(0) if isinstance(film_over, MixedMetalFilm) else film_over
+        return Stack(tuple(layers), of_draw, whole.opaque_film, whole.veil)
 
 
 @dataclass(frozen=True)
@@ -128,8 +181,8 @@ class Spread:
     share_within: float
     median_de00: float
     p90_de00: float
-    low: F64
-    high: F64
+    low: F64 = field(repr=False)
+    high: F64 = field(repr=False)
     shares: tuple[Share, ...]
 
 
@@ -189,7 +242,13 @@ def parts_of(scheme: Scheme) -> Parts:
         if dye.learnt_with_doubt and name in used:
             doubt = Told.of(LEARNT, "", Rest(Basis.MEASURED, f"{dye.kind}, 90 % range"))
             sources["learnt", name] = Source(f"{name} as learnt", doubt, "learnt")
+    bases_of_faces = dict.fromkeys(scheme.base_for(face.name) for face in scheme.faces) if held else {}
+    metals = [base for base in bases_of_faces if base.kind == "metal"]
+    follows = {base: _add_doubts(scheme, base, sources, alone=len(metals) == 1) for base in metals}
     at = {key: i for i, key in enumerate(sources)}
+    bases = {
+        base: BaseDoubt(at["flakes", base], at.get(("levelling", base)), shares) for base, shares in follows.items()
+    }
     dyes = [
         tuple(_dye_part(scheme, coat, part, at) for part in dyes_in(scheme, scheme.mix_of(coat)))
         if isinstance(coat, DyeCoat)
@@ -198,7 +257,49 @@ def parts_of(scheme: Scheme) -> Parts:
     ]
     films = tuple(at["film", coat.film_um.range] for coat in scheme.coats)
     layers = tuple(layer_of(scheme, coat) for coat in scheme.coats)
-    return Parts(tuple(sources.values()), tuple(dyes), films, layers)
+    return Parts(tuple(sources.values()), tuple(dyes), films, layers, bases)
+
+
+def _add_doubts(
+    scheme: Scheme, base: Base, sources: dict[tuple[object, ...], Source], *, alone: bool
+) -> tuple[float, ...]:
+    """Add what is not known of a metal base to the sources; the share by which each entry follows its levelling.
+
+    Where it is not known how much of a relief a coat fills, the film is not known that lies one standard deviation of
+    height above or below the mean: the factor is of such a place, as far off as the furthest end of the levelling.
+    """
+    first = next(face.name for face in scheme.faces if scheme.base_for(face.name) == base)
+    where = "" if alone else f" on {first}"
+    said = base.flake_spread is not None
+    rest = Rest(Basis.ASSUMED, "10 % either way" if said else "20 % less to 25 % more")
+    flakes = Told.of(FLAKES_SAID if said else FLAKES_NAMED, "", rest)
+    sources["flakes", base] = Source(f"flake spread of the base{where}", flakes, "flakes")
+    height_um = height_spread_um(base)
+    if height_um is None:
+        return ()
+    away = [height_um * _pooling_doubt(scheme, coat, base.levelling) for coat in scheme.coats]
+    most = min(max(away, default=0.0), 1.0 - LEAST_FILM)
+    if most <= 0.0:
+        return ()
+    factor = Told.from_inputs(Range(1.0 - most, 1.0, 1.0 + most), "", levelling=base.levelling)
+    sources["levelling", base] = Source(f"levelling over the relief{where}", factor, "levelling")
+    return tuple(each / max(away) for each in away)
+
+
+def _with_wider_flakes(base: Base, factor: float) -> Base:
+    """The base with its narrow lobe that much wider, all else said as it is."""
+    metal = base.metal
+    said = {"broad_spread": metal.broad_spread, "broad_share": metal.broad_share, "brightness": metal.scale}
+    return base.model_copy(update={"flake_spread": metal.flake_spread * factor, **said})
+
+
+def _pooling_doubt(scheme: Scheme, coat: Coat, levelling: Range) -> float:
+    """How far the build of an entry may be off for each um below the mean of the relief [1/um]."""
+    low, likely, high = (
+        sum(wet_coats(scheme, coat, levelling=share).builds_per_um) / coat.coats
+        for share in (levelling.low, levelling.likely, levelling.high)
+    )
+    return max(high - likely, likely - low)
 
 
 def _film_source(film: Told, coats: Sequence[str]) -> Source:
@@ -270,10 +371,9 @@ def spread_of(
 ) -> Spread:
     """The runs of one spot, first light."""
     draws = drawn(parts.sources, runs=runs, seed=seed)
-    whole = stack_of(scheme, view, base=spot.base)
-    bare, build = spot.bare, spot.build
-    lab = _lab(scheme, whole, bare, parts, build, draws)
-    (likely,) = _lab(scheme, whole, bare, parts, build, np.ones((1, len(parts.sources))))
+    lab_of = partial(_lab, scheme, spot, parts, view)
+    lab = lab_of(draws)
+    (likely,) = lab_of(np.ones((1, len(parts.sources))))
     de = delta_e_2000(lab, likely)
     inside = float((de <= within_de00).mean())
     order = np.argsort(lab[:, 0], kind="stable")
@@ -283,7 +383,7 @@ def spread_of(
     for i, source in enumerate(parts.sources):
         known = draws.copy()
         known[:, i] = 1.0
-        near = delta_e_2000(_lab(scheme, whole, bare, parts, build, known), likely)
+        near = delta_e_2000(lab_of(known), likely)
         explained = _explained(draws[:, i], lab) / total if total > 0.0 else 0.0
         shares.append(Share(source, explained, float((near <= within_de00).mean())))
     return Spread(
@@ -310,12 +410,13 @@ def _explained(values: F64, lab: F64) -> float:
     return max(float(means.var(axis=0).sum() - chance), 0.0)
 
 
-def _lab(scheme: Scheme, whole: Stack, bare: F64, parts: Parts, build: F64, draws: F64) -> F64:
+def _lab(scheme: Scheme, spot: Spot, parts: Parts, view: View, draws: F64) -> F64:
     """L*a*b* (runs, 3): each piece of each dye of an entry is a layer of its own, its draw is its build."""
+    whole, bare, build = stack_of(scheme, view, base=spot.base), spot.bare, spot.build
     layers: list[Layer] = []
     columns: list[F64] = []
     for i, layer in enumerate(parts.layers):
-        film = draws[:, parts.film_source[i]]
+        film = parts.films(draws, i, spot.base)
         if isinstance(layer, OpaqueLayer):
             layers.append(layer)
             columns.append(build[i] * film)
@@ -323,7 +424,8 @@ def _lab(scheme: Scheme, whole: Stack, bare: F64, parts: Parts, build: F64, draw
         for absorbance10, factor in (piece for part in parts.dyes[i] for piece in part.pieces(draws)):
             layers.append(DyeLayer(absorbance10))
             columns.append(build[i] * film * factor)
-    stack = Stack(tuple(layers), whole.film, whole.opaque_film, whole.veil)
+    film_over = parts.film_over(whole.film, draws, spot.base, view)
+    stack = Stack(tuple(layers), film_over, whole.opaque_film, whole.veil)
     builds = _side_by_side(columns, len(draws))
     spectra = stack.reflectance(np.broadcast_to(bare, (len(draws), bare.size)), builds)
     return spectrum_to_lab(spectra, light=scheme.lights[0], observer_deg=scheme.observer_deg)

@@ -73,7 +73,7 @@ class UnevenMaps(BuildMaps):
 
     def __init__(self, maps: BuildMaps, coarse: UnevenFace) -> None:
         self.grid, self.shape, self.edge = maps.grid, maps.shape, maps.edge
-        self._maps = maps
+        self.seats, self._maps = maps.seats, maps
         rows, cols = (
             mm_taps(n_in, n_out, in_pitch_mm=coarse.grid.pixel_mm, out_pitch_mm=maps.grid.pixel_mm, kind="linear")
             for n_in, n_out in (
@@ -109,7 +109,7 @@ def even_faces(scheme: Scheme, coarse: Scene) -> list[UnevenFace]:
     faces = []
     for placed in coarse.faces:
         picture = placed.picture
-        intended, cover = picture.maps.rows(0, picture.grid.n_rows)
+        intended, cover = picture.maps.level_rows(0, picture.grid.n_rows)
         places = tuple(
             place_of(scheme, picture, coat, build > HARDLY_ANY)
             for coat, build in zip(scheme.coats, intended, strict=True)

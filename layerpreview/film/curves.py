@@ -85,6 +85,37 @@ class MetalFilm:
         return self.tau(absorbance10) * bare
 
 
+@dataclass(frozen=True, eq=False)
+class MixedMetalFilm(MetalFilm):
+    """Metal between two kinds: of each point (N,) the density is `share` (N,) of the way from tau's to another's.
+
+    A share may be below 0 or above 1: the line goes on.
+    """
+
+    step: tuple[float, float, float]
+    """From tau's numerators to the other's, on tau's denominator."""
+    share: F64
+
+    def reflectance(self, absorbance10: F64, bare: F64) -> F64:
+        """As for `MetalFilm`, of points (N, wavelengths)."""
+        n0, n1, n2 = (n + step * self.share[:, None] for n, step in zip(self.tau.numerator, self.step, strict=True))
+        return self.tau.start * left(LOG2_10 * absorbance10, (n0, n1, n2), self.tau.denominator) * bare
+
+    def at(self, point: int) -> MetalFilm:
+        """The film of one point."""
+        share = float(self.share[point])
+        n0, n1, n2 = (n + step * share for n, step in zip(self.tau.numerator, self.step, strict=True))
+        return MetalFilm(replace(self.tau, numerator=(n0, n1, n2)), self.bare)
+
+
+def mixed_film(film: MetalFilm, other: MetalFilm, share: F64) -> MixedMetalFilm:
+    """`film` on its way to `other`: by density, `share` (N,) of it for each point."""
+    a = fit_points()
+    there = with_denominator(a, other.tau(a / LOG2_10), film.tau.denominator)
+    n0, n1, n2 = (b - n for n, b in zip(film.tau.numerator, there.numerator, strict=True))
+    return MixedMetalFilm(film.tau, film.bare, (n0, n1, n2), share)
+
+
 @dataclass(frozen=True)
 class DiffuseFilm:
     """White, solid or wood under dye: reflectance = C(A) rho / (1 - rho K(A)), rho from the photo at A = 0."""

@@ -1,12 +1,16 @@
-"""The texture of a metal base as slopes and flakes: made from a seed, or the user's own relief picture."""
+"""The texture of a metal base as slopes, flakes and heights: made from a seed, or the user's own relief picture."""
 
 from __future__ import annotations
 
 import math
 from functools import lru_cache
 
+import numpy as np
+from numpy.typing import NDArray
+
 from layerpreview.errors import PictureError, Problem
-from layerpreview.scheme import Base
+from layerpreview.scheme import Base, Scheme
+from layerpreview.spray.budget import SOLIDS_ASSUMED, relief_left_um
 from layerpreview.surface.height_picture import picture_kind, relief_from_picture
 from layerpreview.surface.picture_file import read_picture
 from layerpreview.surface.relief import Relief, make_relief
@@ -15,6 +19,8 @@ STEP_MM = 0.25
 MOST_POINTS = 6_000_000
 SAMPLE_MM, SAMPLE_STEP_MM = 150.0, 0.5
 """A patch large enough to know how often each slope comes."""
+VALLEY, PEAK = 1.0, 99.0
+"""Of a relief's area, in percent: what lies lower or higher is left out of its height from peak to valley."""
 
 
 def step_mm(width_mm: float, height_mm: float) -> float:
@@ -36,7 +42,66 @@ def texture_of(base: Base, width_mm: float, height_mm: float) -> Relief:
 @lru_cache(maxsize=8)
 def texture_sample(base: Base) -> Relief:
     """A patch of the texture, by which all of its facets are counted."""
-    return _made(base, SAMPLE_MM, SAMPLE_MM, SAMPLE_STEP_MM)
+    repeated = base.height_options.model_copy(update={"tile": True})
+    return _made(base.model_copy(update={"height_options": repeated}), SAMPLE_MM, SAMPLE_MM, SAMPLE_STEP_MM)
+
+
+def height_spread_um(base: Base) -> float | None:
+    """Standard deviation of the heights of the texture [um]; None where they are not known.
+
+    Raises PictureError as `texture_of` does.
+    """
+    per_mm = _um_per_mm(base)
+    return None if per_mm is None else per_mm * float(texture_sample(base).height.std())
+
+
+def height_um_of(base: Base, width_mm: float, height_mm: float) -> NDArray[np.float32] | None:
+    """The heights [um] of the texture on a face of this size, on the lattice of `texture_of`.
+
+    The likely `relief_height` is its peak to valley; where that is not said a height map has its own depth, and of all
+    else the height is not known: None. Raises PictureError as `texture_of` does.
+    """
+    per_mm = _um_per_mm(base)
+    return None if per_mm is None else texture_of(base, width_mm, height_mm).height * np.float32(per_mm)
+
+
+COATS_ASSUMED = 3
+"""Coats of clear where the scheme does not say (common practice, no source)."""
+
+
+def clear_lean(scheme: Scheme, base: Base) -> float:
+    """What the clear's own face leans by, for each unit of slope of the texture below it.
+
+    What is left over of the relief is as stated; else none where the clear is sanded; else what the mix sheet's film
+    budget leaves: half way between coats that level while wet and coats that do not. 0 where the relief's height is not
+    known. Raises PictureError as `texture_of` does.
+    """
+    if not is_textured(base):
+        return 0.0
+    valley, peak = np.percentile(texture_sample(base).height, [VALLEY, PEAK])
+    return _left_over_um(scheme, base) / (1000.0 * max(float(peak - valley), 1e-9))
+
+
+def _left_over_um(scheme: Scheme, base: Base) -> float:
+    clear = scheme.clear
+    if clear.left_over_um is not None:
+        return clear.left_over_um.likely
+    if scheme.sanding.grits or base.relief_um is None:
+        return 0.0
+    coats, solids = clear.stated_coats or COATS_ASSUMED, clear.solids or SOLIDS_ASSUMED["clear"]
+    relief_um = base.relief_um.likely
+    return 0.5 * (relief_um + relief_left_um(relief_um=relief_um, coats=coats, solids=solids.likely))
+
+
+def _um_per_mm(base: Base) -> float | None:
+    """What a mm of the texture's height stands for [um]."""
+    if not is_textured(base):
+        return None
+    if base.relief_um is not None:
+        valley, peak = np.percentile(texture_sample(base).height, [VALLEY, PEAK])
+        return base.relief_um.likely / max(float(peak - valley), 1e-9)
+    own = base.height_picture is not None and base.height_options.kind == "height"
+    return 1000.0 if own else None
 
 
 def _made(base: Base, width_mm: float, height_mm: float, step: float) -> Relief:

@@ -16,12 +16,6 @@ from layerpreview.spray.ingredients import Ratio
 from layerpreview.told import Basis, Rest, Told
 from layerpreview.units import Range
 
-SOLIDS_ASSUMED = {  # by volume, ready to spray: common practice, no source
-    "base": Range(0.12, 0.20, 0.30),
-    "dye": Range(0.12, 0.20, 0.28),
-    "opaque": Range(0.12, 0.20, 0.30),
-    "clear": Range(0.35, 0.45, 0.55),
-}
 CLEAR_ASSUMED = (3, film_of_word("wet"))
 BASE_ASSUMED = (2, film_of_word("medium"))
 """Coats and wet film of each: common practice, no source."""

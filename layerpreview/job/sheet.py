@@ -9,14 +9,22 @@ from fractions import Fraction
 from layerpreview.job.batches import MixAmounts, mix_amounts
 from layerpreview.job.cautions import Caution, general_cautions
 from layerpreview.job.plan import Mask, Stage, masks_of, sanding_of, stages_of
-from layerpreview.job.products import RELIEF_ASSUMED_UM, SOLIDS_ASSUMED, Details, GunLines, details_of
+from layerpreview.job.products import RELIEF_ASSUMED_UM, Details, GunLines, details_of
 from layerpreview.job.sprayed import Sprayed, sprayed_stages
 from layerpreview.job.time_and_cost import Cost, Time, costs_of, times_of
 from layerpreview.picture.faces import FaceShape, shapes_of
 from layerpreview.picture.survey import Survey
 from layerpreview.scheme import Scheme
 from layerpreview.spray.batch import Tools
-from layerpreview.spray.budget import RULE_OF_THUMB, Burial, FilmLayer, burial, dry_um_of, removed_by_um
+from layerpreview.spray.budget import (
+    RULE_OF_THUMB,
+    SOLIDS_ASSUMED,
+    Burial,
+    FilmLayer,
+    burial,
+    dry_um_of,
+    removed_by_um,
+)
 from layerpreview.told import Basis, Rest, Told, summed
 from layerpreview.units import Range
 

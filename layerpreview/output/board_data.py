@@ -20,12 +20,14 @@ from layerpreview.job.figures import Figures, figures_of
 from layerpreview.output.board_code import LETTERS
 from layerpreview.output.board_maps import (
     FaceMaps,
+    PackedSeats,
     base_maps,
     face_maps,
     look_json,
     pack_base,
     pack_builds,
     pack_cover,
+    pack_seats,
     pack_soak,
     paths_by_gain,
 )
@@ -113,6 +115,7 @@ class FaceOfOption:
     top_px: int
     kind: int
     maps: FaceMaps
+    seats: PackedSeats | None
     tilted: tuple[tuple[NDArray[np.float32], NDArray[np.float32] | None], ...]
     tilted_cover: NDArray[np.float32] | None
 
@@ -164,7 +167,7 @@ def make_option(
         figures=figures_of(scheme, scene),
         width_px=scene.width_px,
         height_px=scene.height_px,
-        faces=_faces(scheme, scene, kinds, views[1:]),
+        faces=_faces(scheme, scene, kinds, views[1:], lights),
         views_deg=tuple(view.view_deg for view in views),
         looks=looks,
         pictures=pictures,
@@ -185,7 +188,9 @@ def _fitting_scene(scheme: Scheme, width_px: int) -> Scene:
     return make_scene(scheme, width_px=min(width_px, int((MOST_PIXELS / shape) ** 0.5)))
 
 
-def _faces(scheme: Scheme, scene: Scene, kinds: Sequence[int], views: Sequence[View]) -> tuple[FaceOfOption, ...]:
+def _faces(
+    scheme: Scheme, scene: Scene, kinds: Sequence[int], views: Sequence[View], lights: Sequence[str]
+) -> tuple[FaceOfOption, ...]:
     """Every face with its maps, and from the side smaller: tilting is about what glints, not about detail."""
     small = make_scene(scheme, width_px=max(64, round(TILT_SHARE * scene.width_px))) if views else scene
     seen = [turned(scheme, small, view) for view in views]
@@ -199,6 +204,7 @@ def _faces(scheme: Scheme, scene: Scene, kinds: Sequence[int], views: Sequence[V
                 top_px=face.top_px,
                 kind=kind,
                 maps=face_maps(scheme, face),
+                seats=pack_seats(face, lights),
                 tilted=tuple(base_maps(other.faces[i]) for other in seen) if tilting else (),
                 tilted_cover=face_maps(scheme, small.faces[i]).cover if tilting else None,
             )
@@ -350,10 +356,16 @@ def option_json(option: Option, textures: Textures) -> dict[str, Any]:
 def _face_json(face: FaceOfOption, textures: Textures) -> dict[str, Any]:
     maps = face.maps
     builds = pack_builds(maps.builds, maps.cover)
-    soak = None
+    soak: dict[str, Any] | None = None
     if maps.soak is not None:
-        packed = pack_soak(maps.soak, maps.cover)
-        soak = {"texture": textures.add(packed.data), "scale": packed.scale}
+        packed = pack_soak(maps.soak.most, maps.cover)
+        texture, shares = textures.add(packed.data), list(maps.soak.shares)
+        soak = {"texture": texture, "low": packed.low, "high": packed.high, "shares": shares}
+        soak["pools"] = maps.soak.pools and [pool and asdict(pool) for pool in maps.soak.pools]
+    seats = None
+    if face.seats is not None:
+        colours = {light: textures.add(data) for light, data in face.seats.colours.items()}
+        seats = {"share": textures.add(face.seats.share), "colours": colours}
     return {
         "name": face.name,
         "left": face.left_px,
@@ -363,6 +375,7 @@ def _face_json(face: FaceOfOption, textures: Textures) -> dict[str, Any]:
         "kind": face.kind,
         "cover": textures.add(pack_cover(maps.cover)),
         "soak": soak,
+        "seats": seats,
         "builds": {
             "texture": textures.add(builds.data),
             "places": [list(place) for place in builds.places],

@@ -5,7 +5,8 @@ its looks as plain numbers, made from the very objects that the engine multiplie
 from __future__ import annotations
 
 import io
-from dataclasses import dataclass
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, replace
 from typing import Any
 
 import numpy as np
@@ -16,6 +17,7 @@ from layerpreview.colour import DISPLAY_WHITE_XYZ, RGB_LIN_TO_XYZ, encode_srgb
 from layerpreview.film import DiffuseFilm, Film, PathCurve
 from layerpreview.finish.look import Look
 from layerpreview.output.png import encode_srgb8
+from layerpreview.picture.pools import earlier_of, wet_coats
 from layerpreview.picture.scene import PlacedFace
 from layerpreview.scheme import DyeCoat, Scheme
 from layerpreview.surface.wear import soaked_build
@@ -98,10 +100,40 @@ CLOSE_ENOUGH = 0.003
 (1 = one coat), else in full."""
 WIDEST_SHEET = 4096
 LOSSLESS = 100
-SOAK_QUALITY = 98
+SOAK_QUALITY = 90
 PATH_STEPS = 17
 LEAST_SOAK = 0.05
 _CONSTANT = 1e-5
+_NO_SEAT = 0.5 / 255.0
+
+
+@dataclass(frozen=True)
+class PoolShare:
+    """How the share of a layer over a relief follows the numbers of coats.
+
+    It is `first` times what earlier layers left of the relief, `kept` (layer, share) by each of their coats, times the
+    mean over its own coats, each of which leaves `own` of what it met.
+    """
+
+    first: float
+    own: float
+    kept: tuple[tuple[int, float], ...]
+
+
+@dataclass(frozen=True, eq=False)
+class Soak:
+    """Where a base takes more of what is sprayed: the build of layer i is multiplied by 1 + shares[i] (most - 1).
+
+    `most` (H, W): the multiplier of the layer that follows the base most. `pools`: how the shares follow the coats.
+    """
+
+    most: F32
+    shares: tuple[float, ...]
+    pools: tuple[PoolShare | None, ...] | None = None
+
+    def times(self, layer: int) -> F32:
+        """What the build of a layer is multiplied by (H, W)."""
+        return np.asarray(1.0 + np.float32(self.shares[layer]) * (self.most - 1.0), dtype=np.float32)
 
 
 @dataclass(frozen=True, eq=False)
@@ -109,14 +141,14 @@ class FaceMaps:
     """A face's maps at full size.
 
     `bare` (1 or 3, H, W): the base with no dye, linear; `cover` (H, W): share of the pixel on the part; `builds`
-    (layers, H, W): local build, 1 = nominal; `soak` (H, W): what the dyes' builds are multiplied by where open grain
-    takes more, None where it is 1 everywhere; `path` (3, H, W): numerators of each pixel's curve over textured metal.
+    (layers, H, W): local build, 1 = nominal, over an even base; `soak`: where open grain or hollows take more, None
+    where nothing does; `path` (3, H, W): numerators of each pixel's curve over textured metal.
     """
 
     bare: F32
     cover: F32
     builds: F32
-    soak: F32 | None
+    soak: Soak | None
     path: F32 | None
 
 
@@ -126,6 +158,15 @@ class PackedBase:
 
     data: bytes
     scale: float
+
+
+@dataclass(frozen=True)
+class PackedSoak:
+    """A `Soak`'s multiplier as a grey JPEG, its codes even from `low` to `high`."""
+
+    data: bytes
+    low: float
+    high: float
 
 
 @dataclass(frozen=True)
@@ -142,6 +183,32 @@ class PackedBuilds:
     constant: tuple[float, ...]
 
 
+@dataclass(frozen=True)
+class PackedSeats:
+    """What masked zones keep: `share` of each pixel as an 8-bit grey PNG, `colours` by light as a PNG of sRGB codes."""
+
+    share: bytes
+    colours: Mapping[str, bytes]
+
+
+def pack_seats(face: PlacedFace, lights: Sequence[str]) -> PackedSeats | None:
+    """What the masked zones of a face keep, under each light; None where it has none that shows."""
+    grid, seats = face.picture.grid, face.picture.maps.seats
+    shares = seats.shares(0, grid.n_rows)
+    if not shares.size or float(shares.max()) <= 0.0:
+        return None
+    black, white = np.zeros((3, shares.shape[1]), dtype=np.float32), np.ones((3, shares.shape[1]), dtype=np.float32)
+    colours = {}
+    for light in lights:
+        kept = seats.over(black, shares, light)
+        share = 1.0 - (seats.over(white, shares, light) - kept)[0]
+        colour = kept / np.maximum(share, np.float32(1e-3))
+        colour[:, share < _NO_SEAT] = colour[:, share >= _NO_SEAT].mean(axis=1, keepdims=True)
+        codes = encode_srgb8(np.clip(colour, 0.0, 1.0).T.reshape(grid.n_rows, grid.n_cols, 3))
+        colours[light] = _saved(codes, "PNG", optimize=True)
+    return PackedSeats(pack_cover(share.reshape(grid.n_rows, grid.n_cols)), colours)
+
+
 def face_maps(scheme: Scheme, face: PlacedFace) -> FaceMaps:
     """The maps of one face."""
     grid = face.picture.grid
@@ -150,22 +217,40 @@ def face_maps(scheme: Scheme, face: PlacedFace) -> FaceMaps:
     builds = rows.builds.reshape(-1, *shape)
     soak = _soak(scheme, face)
     if soak is not None:
-        # Grain is the same in every dye's map: stored once, and the maps are smooth without it.
-        builds = builds.copy()
-        for i, coat in enumerate(scheme.coats):
-            if isinstance(coat, DyeCoat):
-                builds[i] /= soak
+        # Grain and hollows are the same in every map: stored once, and the maps are smooth without them.
+        builds = np.stack([build / soak.times(i) for i, build in enumerate(builds)])
     path = None if rows.path is None else rows.path.reshape(3, *shape)
     return FaceMaps(rows.bare.reshape(-1, *shape), rows.cover.reshape(shape), builds, soak, path)
 
 
-def _soak(scheme: Scheme, face: PlacedFace) -> F32 | None:
-    grid, openness = face.picture.grid, face.picture.bare.openness
-    if openness is None:
+def _soak(scheme: Scheme, face: PlacedFace) -> Soak | None:
+    grid, openness, pools = face.picture.grid, face.picture.bare.openness, face.picture.maps.pools
+    shared = None if pools is None else pools.shared()
+    follow = None
+    if openness is not None:
+        even = np.ones((grid.n_rows, grid.n_cols), dtype=np.float32)
+        most = soaked_build(even, openness.rows(0, grid.n_rows), soak=scheme.base_for(face.name).soak)
+        shares = tuple(1.0 if isinstance(coat, DyeCoat) else 0.0 for coat in scheme.coats)
+    elif shared is not None:
+        strongest = max(shared[1])
+        most = 1.0 + np.float32(strongest) * shared[0].rows(0, grid.n_rows)
+        shares = tuple(times / strongest for times in shared[1])
+        follow = _pool_shares(scheme, face, shared[1])
+    else:
         return None
-    even = np.ones((grid.n_rows, grid.n_cols), dtype=np.float32)
-    soak = soaked_build(even, openness.rows(0, grid.n_rows), soak=scheme.base_for(face.name).soak)
-    return soak if float(soak.min()) > LEAST_SOAK else None
+    return Soak(most, shares, follow) if float(most.min()) > LEAST_SOAK else None
+
+
+def _pool_shares(scheme: Scheme, face: PlacedFace, times: Sequence[float]) -> tuple[PoolShare | None, ...]:
+    """Of each layer; None where it has no pools, or some of its own that are as thin as it gets somewhere."""
+    shape, strongest = face.picture.shape, max(times)
+    levelling = scheme.base_for(face.name).levelling.likely
+    found: list[PoolShare | None] = []
+    for coat, earlier, follows in zip(scheme.coats, earlier_of(scheme, shape), times, strict=True):
+        one = replace(wet_coats(scheme, coat, levelling=levelling), coats=1)
+        pool = PoolShare(one.builds_per_um[0] / strongest, one.share_left(), earlier or ())
+        found.append(pool if follows else None)
+    return tuple(found)
 
 
 def base_maps(face: PlacedFace) -> tuple[F32, F32 | None]:
@@ -220,9 +305,14 @@ def _thirds(grey: F32) -> U8:
     return np.asarray(np.floor(code[..., None] + np.array([1.0, 3.0, 5.0]) / 6.0), dtype=np.uint8)
 
 
-def pack_soak(soak: F32, cover: F32) -> PackedBase:
-    """The grain's share in 8 bits; it is rough itself, so that no rings can show."""
-    return pack_base(soak[None], cover, quality=SOAK_QUALITY)
+def pack_soak(soak: F32, cover: F32) -> PackedSoak:
+    """What grain or hollows take in 8 bits; they are rough themselves, so that no rings can show."""
+    part = cover > 0.0
+    low, high = float(soak[part].min()), max(float(soak[part].max()), float(soak[part].min()) + 1e-3)
+    share = np.clip((soak - np.float32(low)) / np.float32(high - low), 0.0, 1.0)
+    share[~_blocks(part)] = share[part].mean()
+    codes = np.asarray(np.rint(255.0 * share), dtype=np.uint8)[:, :, None]
+    return PackedSoak(_saved(codes, "JPEG", quality=SOAK_QUALITY, optimize=True), low, high)
 
 
 def pack_cover(cover: F32) -> bytes:

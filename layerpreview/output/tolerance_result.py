@@ -83,7 +83,9 @@ def _sheet(scheme: Scheme, scene: Scene, found: Tolerance, verdict: str) -> U8:
     draws = {"pale": main.low, "likely": np.ones(len(parts.sources)), "deep": main.high}
 
     def drawn(draw: F64) -> Appearance:
-        return appearance_with(scheme, scene, found.light, lambda base: parts.stack(stack_of(scheme, base=base), draw))
+        return appearance_with(
+            scheme, scene, found.light, lambda base: parts.stack(stack_of(scheme, base=base), draw, base)
+        )
 
     looks = [drawn(draw) for draw in draws.values()]
     tiles = list(zip(draws, small_pictures(scene, looks), strict=True))
@@ -133,8 +135,13 @@ def tolerance_lines(scheme: Scheme, found: Tolerance) -> list[str]:
     transfer = scheme.gun.transfer
     lines.append(
         f"Transfer efficiency ({100 * transfer.low:.0f} to {100 * transfer.high:.0f} %) changes how much must be "
-        "sprayed for a film, not its colour. Not counted: the dye as sold, the base, stripes."
+        "sprayed for a film, not its colour. Not counted: the dye as sold, the base's own brightness, stripes."
     )
+    if any(doubt.levelling is not None for doubt in found.parts.bases.values()):
+        lines.append(
+            "Levelling is counted for a place one standard deviation of height above or below the mean of the relief; "
+            "on average over the relief it moves no film."
+        )
     return lines
 
 

@@ -126,8 +126,8 @@ def bare_of(base: Base, outline: Outline, grid: PixelGrid, view: View) -> Bare:
         return Bare(_facets(base, outline, grid, view), _cast(options.tint))
     if base.grain is not None:
         grain, step = _grain(base, outline.width_mm, outline.height_mm), step_mm(outline.width_mm, outline.height_mm)
-        openness = _on_lattice(grain.openness, step, grid) if base.soak > 0.0 else None
-        return Bare(_on_lattice(grain.albedo_rgb_lin, step, grid), None, openness)
+        openness = on_lattice(grain.openness, step, grid) if base.soak > 0.0 else None
+        return Bare(on_lattice(grain.albedo_rgb_lin, step, grid), None, openness)
     assert base.colour is not None
     return Bare(Flat(grid.n_cols, _flat_gain(base, view)), _triple(srgb_hex_to_rgb_lin(base.colour)))
 
@@ -179,12 +179,12 @@ def _facets(base: Base, outline: Outline, grid: PixelGrid, view: View) -> Facets
     step = step_mm(*size)
     if grid.pixel_mm < step:
         # Between the lattice's points the slope changes steadily, the light that a facet mirrors does not.
-        slopes = _on_lattice(_sloped(base, *size, view), step, grid)
+        slopes = on_lattice(_sloped(base, *size, view), step, grid)
         return Slopes(slopes, facet_law_of(base, view))
-    return Facets(_on_lattice(_lit_facets(base, *size, view), step, grid))
+    return Facets(on_lattice(_lit_facets(base, *size, view), step, grid))
 
 
-def _on_lattice(lattice: F32, step_mm: float, grid: PixelGrid) -> Sampler:
+def on_lattice(lattice: F32, step_mm: float, grid: PixelGrid) -> Sampler:
     rows, cols = (
         mm_taps(size, count, in_pitch_mm=step_mm, out_pitch_mm=grid.pixel_mm)
         for size, count in ((lattice.shape[0], grid.n_rows), (lattice.shape[1], grid.n_cols))

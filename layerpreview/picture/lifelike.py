@@ -164,7 +164,8 @@ class Lifelike:
                 if kind == BARE
                 else _skin_light(spots, skin, optics, [look[skin.name] for look in looks], own=own, kind=int(kind))
             )
-            mirrored = 0.0 if kind == BARE else self.mirror.at(spots.normal, spots.spread)
+            coated = 1.0 - skin.kept.at(spots.x_mm, spots.y_mm).sum(axis=1) if own else np.float32(1.0)
+            mirrored = 0.0 if kind == BARE else coated * self.mirror.at(_clear_face(spots, skin), spots.spread)
             for picture, rgb in zip(out, light, strict=True):
                 flat = picture.reshape(-1, 3)
                 at = pixels[seen[here]]
@@ -239,13 +240,26 @@ def _skin_light(
             bare = numbers[:1]
         path = numbers[1:] / np.maximum(numbers[0], LEAST_GAIN)
     bare = np.ascontiguousarray(np.maximum(bare, LEAST_GAIN))
-    return [Engine(look).pixels(bare, builds, path, face) for look in looks]
+    seen = [Engine(look).pixels(bare, builds, path, face) for look in looks]
+    if not own:
+        return seen
+    kept, shade = skin.kept.at(x, y).T, optics.shade(spots.normal)
+    return [skin.seats.over(rgb, kept, look.light, shade) for rgb, look in zip(seen, looks, strict=True)]
 
 
 def _straight_on(skin: Skin, x_mm: F32, y_mm: F32) -> F32:
     """What a photo, wood or a colour shows straight on in even light, (1 or 3, P)."""
     assert skin.bare is not None
     return skin.bare.at(x_mm, y_mm).T
+
+
+def _clear_face(spots: _Spots, skin: Skin) -> F32:
+    """The normals (3, P) of the clear's own face, with what is left over in it of the relief below."""
+    if skin.texture is None or not skin.clear_lean:
+        return spots.normal
+    slope_x, slope_y, _ = skin.texture.at(spots.x_mm, spots.y_mm).T * np.float32(skin.clear_lean)
+    face = spots.normal - slope_x * spots.across - slope_y * spots.down
+    return np.asarray(face / np.sqrt((face * face).sum(axis=0)))
 
 
 def _facets(spots: _Spots, texture: Lookup, metal: BodyLaw, x_mm: F32, y_mm: F32) -> F32:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass
-from functools import reduce
+from functools import cached_property, reduce
 from typing import Protocol
 
 import numpy as np
@@ -12,6 +12,8 @@ from numpy.typing import NDArray
 
 from layerpreview.picture.bare import Bare, Rows
 from layerpreview.picture.faces import FaceShape
+from layerpreview.picture.pools import Pools, pools_of
+from layerpreview.picture.seats import Seats
 from layerpreview.scheme import Burst, Coat, DyeCoat, Scheme
 from layerpreview.spray import burst_build
 from layerpreview.surface.distance import (
@@ -36,13 +38,15 @@ RIDGE_BUILD = 0.5
 class FaceRows:
     """A strip of a face: `bare` (1 or 3, P), `builds` (layers, P) and `cover` (P,) the share of each pixel inside.
 
-    `path` (3, P): the numerators of each pixel's own curve over a textured metal.
+    `path` (3, P): the numerators of each pixel's own curve over a textured metal; `kept` (zones, P): the share of each
+    zone in `BuildMaps.seats`.
     """
 
     bare: F32
     path: F32 | None
     builds: F32
     cover: F32
+    kept: F32
 
 
 class Field(Protocol):
@@ -61,6 +65,7 @@ class BuildMaps:
         self.grid, self.shape = grid, shape
         self._scheme, self._openness = scheme, openness
         self.edge = distance_field(shape.outline, grid, edges="all", seam=True)
+        self.seats = Seats(scheme, shape, grid)
         self._zones = {zone.name: zone for zone in shape.face.zones}
         self._where = [shape.zones_of(scheme, coat) for coat in scheme.coats]
         self._bursts = [shape.bursts_of(scheme, coat) for coat in scheme.coats]
@@ -71,6 +76,18 @@ class BuildMaps:
 
     def rows(self, y0: int, y1: int) -> tuple[F32, F32]:
         """Builds (layers, P) as they end up and cover (P,), for rows y0 to y1."""
+        builds, cover = self.level_rows(y0, y1)
+        if self.pools is not None:
+            self.pools.gather(builds, y0, y1)
+        return builds, cover
+
+    @cached_property
+    def pools(self) -> Pools | None:
+        """Where coats gather in the hollows of the base; None where it has none of known height."""
+        return pools_of(self._scheme, self.shape, self.grid)
+
+    def level_rows(self, y0: int, y1: int) -> tuple[F32, F32]:
+        """As `rows`, over a base taken as level: the mean of what gathers in hollows and what is missing on peaks."""
         edge_mm = self.edge.rows(y0, y1)
         builds = self.sprayed(y0, y1)
         openness = None if self._openness is None else self._openness.rows(y0, y1)
@@ -166,7 +183,7 @@ class FacePicture:
         light, path = self.bare.lit(y0, y1)
         builds, cover = self.maps.rows(y0, y1)
         bare = light.reshape(-1, 3).T if light.ndim == 3 else light.reshape(1, -1)
-        return FaceRows(bare, path, builds, cover)
+        return FaceRows(bare, path, builds, cover, self.maps.seats.shares(y0, y1))
 
     def lit_anew(self, bare: Bare) -> FacePicture:
         """The same face over a base that is lit or seen otherwise."""

@@ -156,11 +156,13 @@ class Scene:
         covered[rows, cols] = np.maximum(covered[rows, cols], strip.cover.reshape(last - first, grid.n_cols))
         bare, builds = np.take(strip.bare, here, axis=1), np.take(strip.builds, here, axis=1)
         path = None if strip.path is None else np.take(strip.path, here, axis=1)
-        cover = strip.cover[here]
+        cover, kept = strip.cover[here], np.take(strip.kept, here, axis=1)
+        seats = face.picture.maps.seats
         for engine, picture in zip(engines, out, strict=True):
             rgb = picture[rows, cols].reshape(-1, 3).T.copy()
             below = rgb[:, here]
-            rgb[:, here] = below + cover * (engine.pixels(bare, builds, path) - below)
+            seen = seats.over(engine.pixels(bare, builds, path), kept, engine.look.light)
+            rgb[:, here] = below + cover * (seen - below)
             picture[rows, cols] = rgb.T.reshape(last - first, grid.n_cols, 3)
 
 

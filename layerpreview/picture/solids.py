@@ -13,11 +13,12 @@ import numpy as np
 import shapely
 from numpy.typing import NDArray
 
-from layerpreview.finish.texture import is_textured
+from layerpreview.finish.texture import clear_lean, is_textured
 from layerpreview.finish.view import STRAIGHT_ON
 from layerpreview.picture.bare import bare_of, texture_lookup
 from layerpreview.picture.faces import FaceShape
 from layerpreview.picture.maps import BuildMaps, pixel_grid
+from layerpreview.picture.seats import Seats
 from layerpreview.scheme import Base, Scheme
 from layerpreview.surface.body import BACK, FRONT, SIDE, Body, Plate, Shell
 from layerpreview.surface.lookup import Lookup
@@ -41,16 +42,20 @@ _ROWS_AT_ONCE = 64
 class Skin:
     """What a face looks like at any place on it.
 
-    `builds` of the layers; the `base` and, of a photo, wood or colour, its light `bare` (1 or 3 numbers) as it shows
-    straight on in even light; of a textured metal its `texture` instead.
+    `builds` of the layers; `kept`: the share of each masked zone in `seats`; `base`, and of a photo, wood or colour its
+    light `bare` (1 or 3 numbers) as it shows straight on in even light; of a textured metal its `texture` instead.
+    `clear_lean`: what of each slope of it shows in the clear.
     """
 
     name: str
     size_mm: tuple[float, float]
     base: Base
     builds: Lookup
+    kept: Lookup
+    seats: Seats
     bare: Lookup | None
     texture: Lookup | None
+    clear_lean: float
     tint_rgb: tuple[float, float, float] | None
 
 
@@ -174,19 +179,29 @@ def _skin(scheme: Scheme, shape: FaceShape, *, even: float, pixel_mm: float) -> 
     textured = is_textured(base)
     with thread_pool() as pool:
         parts = list(pool.map(lambda strip: maps.rows(*strip)[0], rows))
+        kept = list(pool.map(lambda strip: maps.seats.shares(*strip), rows))
         lit = [] if textured else list(pool.map(lambda strip: bare.lit(*strip)[0], rows))
-    builds = np.concatenate(
-        [part.reshape(len(part), y1 - y0, grid.n_cols) for part, (y0, y1) in zip(parts, rows, strict=True)], axis=1
-    )
     return Skin(
         shape.face.name,
         size_mm,
         base,
-        _lookup(np.moveaxis(builds, 0, -1), grid),
+        _by_place(parts, rows, grid),
+        _by_place(kept, rows, grid),
+        maps.seats,
         None if textured else _lookup(np.concatenate(lit).reshape(grid.n_rows, grid.n_cols, -1), grid),
         texture_lookup(base, *size_mm, even=even, phase=0.0) if textured else None,
+        clear_lean(scheme, base),
         bare.tint_rgb,
     )
+
+
+def _by_place(parts: Sequence[F32], rows: Sequence[tuple[int, int]], grid: PixelGrid) -> Lookup:
+    """Strips of numbers (n, P) as a lookup of n numbers at every place."""
+    whole = [
+        np.moveaxis(part.reshape(len(part), y1 - y0, grid.n_cols), 0, -1)
+        for part, (y0, y1) in zip(parts, rows, strict=True)
+    ]
+    return _lookup(np.concatenate(whole), grid)
 
 
 def _lookup(values: F32, grid: PixelGrid) -> Lookup:

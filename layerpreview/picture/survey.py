@@ -50,8 +50,8 @@ class Survey:
 
     @cached_property
     def builds(self) -> F32:
-        """Build of every coat as it ends up, wood taken as evenly open."""
-        return self._maps.rows(0, self.grid.n_rows)[0]
+        """Build of every coat as it ends up, wood taken as evenly open and a relief as level."""
+        return self._maps.level_rows(0, self.grid.n_rows)[0]
 
     @cached_property
     def laid(self) -> F32:

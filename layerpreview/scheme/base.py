@@ -12,9 +12,11 @@ from layerpreview.scheme import fields as f
 from layerpreview.scheme import work_fields as w
 from layerpreview.scheme.fields import Frozen
 from layerpreview.scheme.work import PlainEntry
+from layerpreview.spray.pooling import LEVELLING
 from layerpreview.surface.relief import RELIEF_KINDS
 from layerpreview.surface.wood import FIGURES
-from layerpreview.told import Basis
+from layerpreview.told import Basis, Rest, Told
+from layerpreview.units import Range
 
 BASE_SOURCES = ("relief", "grain", "picture", "colour", "height_picture")
 USUAL_SILVER = "medium"
@@ -77,7 +79,8 @@ class PictureOptions(Frozen):
 class Base(Frozen):
     """What the dye goes over; exactly one of BASE_SOURCES is set.
 
-    `relief_um` [um] is the measured height of its texture, peak to valley; `coat` the base coat, where one is sprayed.
+    `relief_um` [um] is the measured height of its texture, peak to valley; `stated_levelling` how much of it a wet coat
+    fills before it sets [0..1]; `coat` the base coat, where one is sprayed.
     Of metal: `silver` names what the flakes are, `flake_spread` to `brightness` overrule it one by one (see `metal`).
     """
 
@@ -93,6 +96,9 @@ class Base(Frozen):
     broad_share: Annotated[float, PlainValidator(f.number(0.0, 1.0))] | None = None
     brightness: Annotated[float, PlainValidator(f.number(0.05, 1.0))] | None = None
     relief_um: w.ReliefUm | None = Field(None, alias="relief_height")
+    stated_levelling: Annotated[Range, PlainValidator(f.quantity_range("fraction", 0.0, 1.0))] | None = Field(
+        None, alias="levelling"
+    )
     coat: PlainEntry | None = None
     stated_soak: Annotated[float, PlainValidator(f.number(0.0, 1.0))] | None = Field(None, alias="soak")
     relief_options: ReliefOptions = ReliefOptions()
@@ -115,6 +121,13 @@ class Base(Frozen):
             "scale": self.brightness,
         }
         return replace(named, **{name: value for name, value in said.items() if value is not None})
+
+    @property
+    def levelling(self) -> Told:
+        """Share of the relief that a wet coat levels out before it sets [0..1]: as stated, else none to all of it."""
+        if self.stated_levelling is not None:
+            return Told.of(self.stated_levelling, "", Rest(Basis.STATED))
+        return Told.of(LEVELLING, "", Rest(Basis.ASSUMED, f"none to all of it, likely {100 * LEVELLING.likely:g} %"))
 
     @property
     def soak(self) -> float:

@@ -144,6 +144,8 @@ def _size(item: p.Face | p.Zone) -> str:
 def _base(base: Base) -> str:
     coat = clear_and_base_coats(base.coat) if base.coat else ""
     high = f", texture {ends(base.relief_um)} um high (stated)" if base.relief_um else ""
+    if base.stated_levelling is not None:
+        high += f", wet coats level {ends(base.stated_levelling.scaled(100.0))} % of it (stated)"
     return _look(base) + high + (f"; sprayed with {coat}" if coat else "")
 
 
@@ -174,7 +176,8 @@ def _flakes(base: Base) -> str:
 def _zone(zone: p.Zone, face: p.Face) -> str:
     edge = "hard edge" if zone.hard else f"soft edge {zone.edge_mm:g} mm wide"
     ridge = f" with a ridge of {zone.ridge_mm:g} mm" if zone.ridge_mm is not None else ""
-    start = f"taped off on {face.name}, no paint" if zone.masked else f"zone on {face.name}"
+    keeps = f", keeps {zone.under}" if zone.under else ""
+    start = f"taped off on {face.name}, no paint{keeps}" if zone.masked else f"zone on {face.name}"
     return f"{start}: {zone.name} ({_region(zone)}, {edge}{ridge})"
 
 

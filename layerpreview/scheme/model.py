@@ -21,6 +21,7 @@ from layerpreview.scheme.fields import Frozen
 from layerpreview.scheme.part import NEAR_CENTRE, NEAR_LINE, NEAR_OPENINGS, NEAR_OUTLINE, Face, Form, Room, Zone
 from layerpreview.scheme.work import Clear, Gun, ProductEntry, Sanding, Shop
 from layerpreview.scheme.work_fields import Price
+from layerpreview.surface.kept import KEPT, UNSAID
 from layerpreview.units import Range
 
 FORMAT_VERSION = 1
@@ -149,6 +150,14 @@ class Scheme(Frozen):
         if coat.everywhere or face.name in coat.zones:
             return None
         return tuple(zone for zone in face.zones if zone.name in coat.zones)
+
+    def kept_by(self, zone: Zone, face: Face) -> str | None:
+        """Return the colour ("#rrggbb") of what a masked zone keeps; None where it is not masked or shows the base."""
+        if not zone.masked:
+            return None
+        if zone.under is not None:
+            return KEPT.get(zone.under, zone.under)
+        return KEPT[UNSAID] if self.base_for(face.name).kind == "metal" else None
 
     def bursts_on(self, coat: Coat, face: Face, openings: Collection[str] | None = None) -> tuple[Burst, ...]:
         """Return the bursts of `coat` that act on `face`: those that start at something this face has, and none where

@@ -8,6 +8,7 @@ from pydantic import Field, PlainValidator
 
 from layerpreview.scheme import fields as f
 from layerpreview.scheme.fields import Frozen
+from layerpreview.surface.kept import KEPT
 from layerpreview.surface.outline import SHAPES as BUILT_IN_SHAPES
 from layerpreview.surface.outline import UNROLLED_SHAPES
 
@@ -29,6 +30,18 @@ SIZES_OF_SHAPE: dict[str, tuple[str, ...]] = {
 }
 REGIONS = ("shape", "points", "side", "band", "id")
 Inside = Literal["light", "dark", "alpha", "object"]
+
+
+def _kept(value: object) -> str:
+    """Check a colour, or a surface by name."""
+    if isinstance(value, str) and value.strip().startswith("#"):
+        return f.colour(value)
+    try:
+        return f.choice(*KEPT)(value)
+    except f.FieldError as error:
+        raise f.FieldError(f"this must be {f.listed([*KEPT, 'a colour as #rrggbb'])}", error.remedy) from None
+
+
 _TurnDeg = Annotated[float, PlainValidator(f.degrees(-360.0, 360.0))]
 
 
@@ -69,7 +82,7 @@ class Zone(Frozen):
     `drawn_id`, a closed line of the face's drawing.
 
     `edge_mm` is 0 for a hard tape line, else the whole width of a soft one; `ridge_mm` the width of the ridge a hard
-    line leaves. A `masked` zone gets no paint from any coat.
+    line leaves. A `masked` zone gets no paint from any coat; `under` is what it keeps, by name or as a colour.
     """
 
     name: f.Text
@@ -88,6 +101,7 @@ class Zone(Frozen):
     edge_mm: f.EdgeMm = Field(0.0, alias="edge")
     ridge_mm: f.RidgeMm | None = Field(None, alias="ridge")
     masked: f.Flag = False
+    under: Annotated[str, PlainValidator(_kept)] | None = None
 
     @property
     def hard(self) -> bool:

@@ -112,6 +112,8 @@ def _zone(report: Report, place: Place, zone: Table, face: Table) -> None:
         _edge_of_face(report, (*place, "band", "from"), band.get("from"), face)
     if "ridge" in zone and word(zone, "edge") not in ("", "hard"):
         report.add((*place, "ridge"), "only a hard tape line leaves a ridge", "leave out ridge, or the soft edge")
+    if "under" in zone and zone.get("masked", False) is False:
+        report.add((*place, "under"), "only a masked zone keeps what is under it", "add masked = true, or leave it out")
 
 
 def _edge_of_face(report: Report, place: Place, source: object, face: Table) -> None:

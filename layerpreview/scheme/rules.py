@@ -28,6 +28,7 @@ _OPTIONS_OF = {
     "height_options": "height_picture",
 }
 _ONLY_OF = {
+    "levelling": "metal",
     **dict.fromkeys(("silver", "flake_spread", "broad_spread", "broad_share", "brightness"), "metal"),
     "relief": "metal",
     "height_picture": "metal",

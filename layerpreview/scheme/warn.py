@@ -12,6 +12,7 @@ from layerpreview.scheme.part import NEAR_CENTRE, NEAR_LINE, Face
 from layerpreview.scheme.report import as_path, table_told
 from layerpreview.scheme.source import toml_string
 from layerpreview.spray.direction import strokes_deg
+from layerpreview.surface.kept import UNSAID
 
 # Where a second look is worth it: common practice, no source.
 USUAL_FILM_UM = (10.0, 120.0)
@@ -106,8 +107,15 @@ def _unused_zones(scheme: Scheme) -> Iterator[Warned]:
     used = {name for coat in scheme.coats for name in (*coat.zones, *(burst.source for burst in coat.bursts))}
     for number, face in enumerate(scheme.faces, start=1):
         for place, zone in enumerate(face.zones, start=1):
+            field = f"face[{number}].zone[{place}]"
+            if zone.under is None and scheme.kept_by(zone, face) is not None:
+                yield (
+                    field,
+                    zone.name,
+                    f"what this seat keeps is not said: a grey {UNSAID} is assumed",
+                    'add under = "maple", or spruce, ash, mahogany, rosewood, ebony, or a colour as "#c8b08a"',
+                )
             if not zone.masked and zone.name not in used:
-                field = f"face[{number}].zone[{place}]"
                 yield (
                     field,
                     zone.name,

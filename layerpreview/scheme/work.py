@@ -66,9 +66,10 @@ class PlainEntry(ProductEntry):
 
 
 class Clear(PlainEntry):
-    """The clear coats on top."""
+    """The clear coats on top; `left_over_um` [um] is what of the base's relief shows in their face, peak to valley."""
 
     finish: Annotated[Literal["gloss", "satin", "matt"], PlainValidator(f.choice("gloss", "satin", "matt"))] = "gloss"
+    left_over_um: w.LeftOverUm | None = Field(None, alias="left_over")
 
 
 class Gun(Frozen):

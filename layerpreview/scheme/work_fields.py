@@ -243,6 +243,17 @@ def exact(dimension: Dimension, low: float, high: float, *, places: int | None =
     return as_fraction
 
 
+def none_or(check: Callable[[object], Range]) -> Callable[[object], Range]:
+    """Return a check that takes the word none for nothing, and else what `check` takes."""
+
+    def either(value: object) -> Range:
+        if isinstance(value, str) and value.strip().lower() == "none":
+            return Range(0.0, 0.0, 0.0)
+        return check(value)
+
+    return either
+
+
 def hour(value: object) -> Fraction:
     """Check what an hour of work costs: a plain number, in the shop's currency."""
     return Fraction(str(f.number(0.0, 100_000.0)(value)))
@@ -279,6 +290,7 @@ FanMm = Annotated[WrittenRange, PlainValidator(written("length", 5.0, 1000.0))]
 DistanceMm = Annotated[WrittenRange, PlainValidator(written("length", 10.0, 1000.0))]
 Overlap = Annotated[WrittenRange, PlainValidator(written("fraction", 0.0, MOST_OVERLAP))]
 ReliefUm = Annotated[Range, PlainValidator(f.quantity_range("film", 0.5, 5000.0))]
+LeftOverUm = Annotated[Range, PlainValidator(none_or(f.quantity_range("film", 0.1, 500.0)))]
 KeepUm = Annotated[float, PlainValidator(f.quantity("film", 0.0, 1000.0))]
 Spare = Annotated[float, PlainValidator(f.quantity("fraction", 0.0, 3.0))]
 BatchML = Annotated[Fraction, PlainValidator(exact("volume", 1.0, 100_000.0))]

@@ -33,6 +33,12 @@ EDGE_SHARE = Range(0.3, 0.5, 0.8)
 KEEP_OVER_PEAKS_UM = 30.0
 """Clear that should be left over the highest points after polishing: common practice, no source."""
 MOST_COATS = 60
+SOLIDS_ASSUMED = {  # by volume, ready to spray: common practice, no source
+    "base": Range(0.12, 0.20, 0.30),
+    "dye": Range(0.12, 0.20, 0.28),
+    "opaque": Range(0.12, 0.20, 0.30),
+    "clear": Range(0.35, 0.45, 0.55),
+}
 
 
 @dataclass(frozen=True)
@@ -94,16 +100,16 @@ def dry_um_of(wet_um: Range, solids: Range) -> Range:
     return wet_um.times(solids)
 
 
-def relief_left_um(*, relief_um: float, coats: int, solids: float) -> float:
-    """Relief [um] that shows after `coats` coats that level out completely while wet.
+def relief_left_um(*, relief_um: float, coats: int, solids: float, levelling: float = 1.0) -> float:
+    """Relief [um] that shows after `coats` coats, each of which levels the share `levelling` [0..1] out while wet.
 
     A level wet film over a hollow is thicker there, and dries by its solids everywhere: of the relief below it,
-    1 - solids comes back. So `coats` coats leave relief * (1 - solids)^coats. A film that does not level leaves it all.
+    1 - solids comes back. So `coats` coats leave relief * (1 - levelling * solids)^coats, all where none levels.
 
     >>> round(relief_left_um(relief_um=80.0, coats=2, solids=0.45), 3)
     24.2
     """
-    return relief_um * (1.0 - solids) ** coats
+    return relief_um * (1.0 - levelling * solids) ** coats
 
 
 def left_over_peaks_um(*, dry_um: float, relief_um: float, shows_um: float, removed_um: float) -> float:

@@ -66,6 +66,7 @@ def relief_from_picture(
     green grows downwards in directions (usual: upwards). seed: of the flakes. step_mm: of the lattice [mm].
 
     slopes: heights by central differences on the lattice; directions n as -n_x / n_z and +-n_y / n_z, up to 3.
+    height: those of the picture, from directions those that come nearest to them.
     Raises PictureError naming all that is wrong.
     """
     kind = picture_kind(picture)
@@ -75,8 +76,9 @@ def relief_from_picture(
     cols = _axis(picture, 1, lattice.cols, pitch_mm=pitch_mm, step_mm=step_mm, size_mm=face_width_mm)
     if kind == "heights":
         assert depth_mm is not None
-        slope_x, slope_y = _from_heights(picture, rows, cols, lattice, depth_mm * strength)
+        slope_x, slope_y, height = _from_heights(picture, rows, cols, lattice, depth_mm * strength)
     else:
+        height = None
         slope_x, slope_y = _from_directions(picture, rows, cols, lattice, strength, -1.0 if green_down else 1.0)
     flake = np.empty_like(slope_x)
     flakes = Mosaic(lattice, cell_mm=FLAKE_MM, seed=seed, salt=99)
@@ -85,7 +87,7 @@ def relief_from_picture(
         flake[at] = flakes(at)
 
     lattice.each_block(block)
-    return Relief(slope_x, slope_y, flake, step_mm, sparkle=SPARKLE)
+    return Relief(slope_x, slope_y, flake, step_mm, sparkle=SPARKLE, known_height=height)
 
 
 class _Axis:
@@ -132,7 +134,9 @@ def _is_seamless(picture: PictureData, axis: int) -> bool:
     return across < 1.9 * float(np.abs(some[: len(following)] - following).mean()) + 0.5
 
 
-def _from_heights(picture: PictureData, rows: _Axis, cols: _Axis, lattice: Lattice, depth_mm: float) -> tuple[F32, F32]:
+def _from_heights(
+    picture: PictureData, rows: _Axis, cols: _Axis, lattice: Lattice, depth_mm: float
+) -> tuple[F32, F32, F32]:
     grey = picture.pixels if picture.pixels.ndim == 2 else picture.pixels[:, :, 0]
     heights = grey.astype(np.float32)
     if grey.dtype == np.uint8:
@@ -141,16 +145,17 @@ def _from_heights(picture: PictureData, rows: _Axis, cols: _Axis, lattice: Latti
             heights = _evened(heights, axis)
     heights *= np.float32(depth_mm / np.iinfo(grey.dtype).max)
     sampler = Sampler(heights, rows.taps, cols.taps)
-    slope_x, slope_y = np.empty((2, lattice.rows, lattice.cols), dtype=np.float32)
+    slope_x, slope_y, inner = np.empty((3, lattice.rows, lattice.cols), dtype=np.float32)
     per_two = np.float32(0.5 / lattice.step_mm)
 
     def block(at: slice) -> None:
         height = sampler.rows(at.start, at.stop + 2)
         slope_x[at] = (height[1:-1, 2:] - height[1:-1, :-2]) * per_two
         slope_y[at] = (height[2:, 1:-1] - height[:-2, 1:-1]) * per_two
+        inner[at] = height[1:-1, 1:-1]
 
     lattice.each_block(block)
-    return slope_x, slope_y
+    return slope_x, slope_y, inner
 
 
 def _evened(heights: F32, axis: int) -> F32:

@@ -3,11 +3,13 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import cached_property
 
 import numpy as np
 
 from layerpreview.errors import InputError, Problem
 from layerpreview.surface.hashed_fields import F32, Lattice, Mosaic
+from layerpreview.surface.heights import height_of_slopes
 from layerpreview.surface.relief_kinds import KINDS
 
 RELIEF_KINDS = ("lifted", "fine flake", "coarse flake", "brushed", "hammered")
@@ -26,6 +28,19 @@ class Relief:
     step_mm: float
     sparkle: float = 0.25
     """Share of a lamp's light that comes as sparkle."""
+    known_height: F32 | None = None
+    """Heights (rows, cols) [mm], where the surface was made from them."""
+
+    @cached_property
+    def height(self) -> F32:
+        """The heights (rows, cols) [mm] that go with the slopes, any one level being 0.
+
+        Of a surface that is made their pattern alone counts: its slopes are facets that lean as light wants them, half
+        a millimetre a millimetre, and no real coat is as deep.
+        """
+        if self.known_height is not None:
+            return self.known_height
+        return height_of_slopes(self.slope_x, self.slope_y, step_mm=self.step_mm)
 
 
 def make_relief(

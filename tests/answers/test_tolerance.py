@@ -26,14 +26,15 @@ from layerpreview.colour import delta_e_2000
 from layerpreview.errors import NoAnswerError
 from layerpreview.finish.layers import absorptivity_on_grid, stack_of
 from layerpreview.finish.stack import DyeLayer, OpaqueLayer
+from layerpreview.finish.texture import texture_sample
 from layerpreview.job.colours import spot_lab
 from layerpreview.picture.scene import make_scene
 from layerpreview.picture.spots import main_spot, spots_of
 from layerpreview.scheme import Scheme, load_scheme
-from layerpreview.told import Told
+from layerpreview.told import Basis, Told
 from layerpreview.units import Range, parse_strength
 
-from ..schemes import DYES, FULL, HEAD, HONEY, MIXES, PANEL, SILVER
+from ..schemes import DYES, FULL, HEAD, HONEY, MAPLE, MIXES, PANEL, RELIEF, SEA_BURST, SILVER
 
 Save = Callable[..., Path]
 DROPS = FULL.replace('blue = "2 mL/L"', 'blue = "90 drops/L"').replace(
@@ -99,7 +100,7 @@ def test_runs_are_the_schemes_colours(save_scheme: Save) -> None:
     """The pale and the deep run, computed as schemes of their own."""
     scheme, field, parts, spread = _spread(save_scheme)
     for draw, end in ((spread.low, 95.0), (spread.high, 5.0)):
-        stack = parts.stack(stack_of(scheme), draw)
+        stack = parts.stack(stack_of(scheme), draw, field.base)
         own = spot_lab(stack, field.bare, field.build, light="D65", observer_deg=2)
         assert own[0] == pytest.approx(np.percentile(spread.lab[:, 0], end), abs=0.1)
         assert np.abs(spread.lab - np.array(own)).sum(axis=1).min() < 1e-6
@@ -142,7 +143,8 @@ def test_one_run_in_twenty_is_paler_and_one_deeper(save_scheme: Save) -> None:
     """The ends are 5 % and 95 % of all runs by lightness, counted."""
     scheme, field, parts, spread = _spread(save_scheme, runs=2000)
     for draw, paler, deeper in ((spread.low, 0.05, 0.95), (spread.high, 0.95, 0.05)):
-        own = spot_lab(parts.stack(stack_of(scheme), draw), field.bare, field.build, light="D65", observer_deg=2)
+        stack = parts.stack(stack_of(scheme), draw, field.base)
+        own = spot_lab(stack, field.bare, field.build, light="D65", observer_deg=2)
         assert (spread.lab[:, 0] > own[0] + 1e-6).mean() == pytest.approx(paler, abs=1e-3)
         assert (spread.lab[:, 0] < own[0] - 1e-6).mean() == pytest.approx(deeper, abs=1e-3)
     assert spread.median_de00 == pytest.approx(float(np.median(spread.de00)))
@@ -196,7 +198,7 @@ def test_every_run_is_a_scheme_of_its_own(save_scheme: Save) -> None:
     whole = stack_of(scheme, base=edge.base)
 
     def lab(draw: np.ndarray) -> tuple[float, float, float]:  # type: ignore[type-arg]
-        return spot_lab(parts.stack(whole, draw), edge.bare, edge.build, light="A", observer_deg=2)
+        return spot_lab(parts.stack(whole, draw, edge.base), edge.bare, edge.build, light="A", observer_deg=2)
 
     assert spread.lab == pytest.approx(np.array([lab(draw) for draw in draws]), abs=1e-9)
     likely = np.array(lab(np.ones(len(parts.sources))))
@@ -245,6 +247,7 @@ def test_coats_of_one_film_share_one_source(save_scheme: Save) -> None:
         "yellow in honey",
         "blue in honey",
         "blue in sea",
+        "flake spread of the base",
     ]
 
 
@@ -293,7 +296,8 @@ def test_a_learnt_dye_that_is_not_sprayed_is_no_source(save_scheme: Save) -> Non
     learnt = scheme.dyes["yellow"].model_copy(update={**ends, "absorptivity_L_per_g_cm": (4.0, 4.0)})
     assert learnt.learnt_with_doubt
     scheme = scheme.model_copy(update={"dyes": {**scheme.dyes, "yellow": learnt}})
-    assert [s.name for s in parts_of(scheme).sources] == ["wet film of sea (40 um)", "blue in sea"]
+    names = [s.name for s in parts_of(scheme).sources]
+    assert names == ["wet film of sea (40 um)", "blue in sea", "flake spread of the base"]
 
 
 def test_every_place_where_dye_shows_the_field_first(save_scheme: Save) -> None:
@@ -330,3 +334,54 @@ def test_a_scheme_without_coats_has_one_colour(save_scheme: Save) -> None:
     spread = spread_of(scheme, base, parts_of(scheme), within_de00=0.1, runs=3, seed=1)
     assert spread.lab.shape == (3, 3)
     assert (spread.share_within, spread.shares, spread.low.size) == (1.0, (), 0)
+
+
+def test_flakes_may_spread_otherwise(save_scheme: Save) -> None:
+    """At the widest the colour is that of a base whose flakes spread so; the likely one and none at all stay."""
+    for base, low, high in ((SILVER, 0.9, 1.1), (SILVER.replace("flake_spread = 0.3", 'silver = "fine"'), 0.8, 1.25)):
+        scheme = load_scheme(save_scheme(HEAD + PANEL + base + DYES + MIXES + HONEY))
+        parts, field = parts_of(scheme), main_spot(spots_of(scheme, make_scene(scheme, width_px=64)))
+        at = [s.name for s in parts.sources].index("flake spread of the base")
+        factor = parts.sources[at].factor
+        assert (factor.low, factor.likely, factor.high, factor.weakest) == (low, 1.0, high, Basis.ASSUMED)
+        other = scheme.base.model_copy(update={"flake_spread": scheme.base.metal.flake_spread * high})
+        draw = np.ones(len(parts.sources))
+        draw[at] = high
+        absorbance10 = np.linspace(0.0, 2.0, 41)
+        found = parts.stack(stack_of(scheme), draw, field.base).film.reflectance(absorbance10, np.ones(41))
+        wanted = stack_of(scheme, base=other).film.reflectance(absorbance10, np.ones(41))
+        usual = stack_of(scheme).film.reflectance(absorbance10, np.ones(41))
+        assert np.abs(found - wanted).max() < 0.15 * np.abs(usual - wanted).max()
+        assert found[0] == 1.0
+
+
+def test_wood_has_no_flakes(save_scheme: Save) -> None:
+    scheme = load_scheme(save_scheme(HEAD + PANEL + MAPLE + DYES + MIXES + HONEY))
+    assert {s.kind for s in parts_of(scheme).sources} == {"film", "measured"}
+
+
+def test_levelling_counts_where_the_relief_is_known(save_scheme: Save) -> None:
+    """Of three 40 um coats of 20 % solids one standard deviation below the mean: at a share s the build gains
+    s (1 + c + c^2) / 3 / 40 um, c = 1 - 0.2 s; from the likely 0.3 to all of it
+    that is 0.02033 - 0.00706 = 0.0133 for each um."""
+    relief = RELIEF + 'relief_height = "50 um"\n'
+    scheme = load_scheme(save_scheme(HEAD + PANEL + relief + DYES + MIXES + HONEY + SEA_BURST))
+    parts = parts_of(scheme)
+    (source,) = (s for s in parts.sources if s.kind == "levelling")
+    height = texture_sample(scheme.base).height
+    low, high = np.percentile(height, [1, 99])
+    spread_um = 50.0 * float(height.std()) / float(high - low)
+    of_honey = spread_um * ((1 + 0.8 + 0.64) / 120 - 0.3 * (1 + 0.94 + 0.94**2) / 120)
+    of_sea = spread_um * ((1 + 0.8) / 60 - 0.3 * (1 + 0.94) / 60)  # two of 30 um, 20 % assumed
+    assert source.factor.high == pytest.approx(1.0 + of_sea)
+    assert source.factor.low == pytest.approx(1.0 - of_sea)
+    assert "levelling assumed" in source.basis
+    draw = np.ones(len(parts.sources))
+    draw[parts.sources.index(source)] = source.factor.high
+    whole = stack_of(scheme)
+    honey, sea = parts.stack(whole, draw, scheme.base).layers
+    assert honey.absorbance10 == pytest.approx((1.0 + of_honey) * whole.layers[0].absorbance10)
+    assert sea.absorbance10 == pytest.approx((1.0 + of_sea) * whole.layers[1].absorbance10)
+    for known in (RELIEF, relief + 'levelling = "40 %"\n'):
+        scheme = load_scheme(save_scheme(HEAD + PANEL + known + DYES + MIXES + HONEY))
+        assert "levelling" not in {s.kind for s in parts_of(scheme).sources}

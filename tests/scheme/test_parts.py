@@ -297,8 +297,11 @@ def test_in_plain_words(scheme: Scheme) -> None:
     )
 
 
-def test_a_sound_part_has_no_warnings(scheme: Scheme) -> None:
-    assert warnings_of(scheme) == []
+SEAT_SAID = ("  masked = true\n", '  masked = true\n  under = "maple"\n')
+
+
+def test_a_sound_part_has_no_warnings(put) -> None:
+    assert warnings_of(load_scheme(put(SEAT_SAID))) == []
 
 
 @pytest.mark.parametrize(
@@ -333,7 +336,7 @@ def test_what_looks_wrong_is_said(put, old: str, new: str, field: str, said: str
 
 
 def test_a_drawn_face_may_have_the_opening_that_is_meant(put) -> None:
-    path = put(('["arm rest", "back"]', '["tip", "arm rest"]'), ('from = "arm rest"', 'from = "f hole"'))
+    path = put(('["arm rest", "back"]', '["tip", "arm rest"]'), ('from = "arm rest"', 'from = "f hole"'), SEAT_SAID)
     assert warnings_of(load_scheme(path)) == []
 
 

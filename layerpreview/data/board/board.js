@@ -52,12 +52,15 @@
 
   function factors(index, set, bare) {
     const option = data.options[index];
-    return option.coats.map(function (coat, i) {
+    const found = option.coats.map(function (coat, i) {
       if (bare) { return 0; }
       const mix = option.mixes.findIndex(function (m) { return m.name === coat.mix; });
       const film = state.range === "low" ? coat.film[0] : state.range === "high" ? coat.film[1] : 1;
       return (set.coats[i] / coat.coats) * (mix < 0 ? 1 : (set.strength[mix] / 100) * film);
     });
+    /* Later coats pool less: Painter works out by how much. */
+    found.coats = option.coats.map(function (coat, i) { return set ? set.coats[i] : coat.coats; });
+    return found;
   }
 
   function other() {

@@ -11,7 +11,7 @@ const Painter = (function () {
 
   /* One program per face: its surfaces and layers are written out, its numbers come in as uniforms. */
   function fragment(option, nodes) {
-    const layers = option.dyes.length;
+    const layers = option.layers;
     const quads = Math.max(1, Math.ceil(layers / 4));
     const seen = option.seen;
     const opaques = seen.filter(function (s) { return s.layer !== null; }).length;
@@ -22,14 +22,15 @@ const Painter = (function () {
       "precision highp int;",
       "precision highp sampler2D;",
       "const int QUADS = " + quads + ";",
-      "uniform sampler2D uBase, uCover, uBuilds, uSoak;",
+      "uniform sampler2D uBase, uCover, uBuilds, uSoak, uSeats, uSeatShare;",
       "uniform vec2 uSize, uOrigin;",
       "uniform vec3 uPaths[" + PATH_STEPS + "];",
       "uniform float uPathTop;",
-      "uniform float uScale, uTop, uGain, uSoakGain, uVeil, uSurround, uFade, uStripe;",
+      "uniform float uScale, uTop, uGain, uSoakLow, uSoakHigh, uVeil, uSurround, uFade, uStripe;",
       "uniform int uNodes, uMode;",
       "uniform mat3 uScreen;",
       "uniform vec4 uFactor[QUADS];",
+      "uniform vec4 uShare[QUADS];",
       "uniform vec4 uDensity[" + nodes * quads + "];",
       "uniform vec4 uBasis[" + nodes + "];",
       "uniform vec4 uShow[" + nodes + "];",
@@ -92,7 +93,7 @@ const Painter = (function () {
       option.paths ? "  float rung = sqrt(min(grey / uPathTop, 1.0)) * " + float(PATH_STEPS - 1) + ";" : "",
       option.paths ? "  int low = min(int(rung), " + (PATH_STEPS - 2) + ");" : "",
       option.paths ? "  vec3 path = mix(uPaths[low], uPaths[low + 1], rung - float(low));" : "",
-      option.soak ? "  float soak = dot(texture(uSoak, uv).rgb, vec3(1.0 / 3.0)) * uSoakGain;" : "",
+      option.soak ? "  float soak = mix(uSoakLow, uSoakHigh, texture(uSoak, uv).r);" : "",
       "  if (any(lessThan(p, vec2(0.0))) || any(greaterThan(p, uSize))) cover = 0.0;",
       "  vec3 rgb = vec3(0.0);",
       "  bool outside = false;",
@@ -106,7 +107,9 @@ const Painter = (function () {
         const map = option.builds.of_layer[layer];
         return map === null ? float(option.builds.constant[layer]) : "build(" + map + ", p)";
       });
-      const soaks = [0, 1, 2, 3].map(function (k) { return option.soak && option.dyes[4 * q + k] ? "soak" : "1.0"; });
+      const soaks = [0, 1, 2, 3].map(function (k) {
+        return option.soak && option.soak.shares[4 * q + k] ? "1.0 + uShare[" + q + "][" + k + "] * (soak - 1.0)" : "1.0";
+      });
       lines.push("    b[" + q + "] = vec4(" + parts.join(", ") + ") * uFactor[" + q + "] * vec4(" + soaks.join(", ") + ");");
     }
     lines.push("    float visible = 1.0, share;");
@@ -153,6 +156,7 @@ const Painter = (function () {
     });
     lines.push(
       "    rgb = mix(rgb, vec3(1.0), uVeil);",
+      option.seats ? "    rgb = mix(rgb, texture(uSeats, uv).rgb, texture(uSeatShare, uv).r);" : "",
       "    vec3 there = uScreen * rgb;",
       "    outside = any(lessThan(there, vec3(-1e-3))) || any(greaterThan(there, vec3(1.005)));",
       "  }",
@@ -169,6 +173,18 @@ const Painter = (function () {
   function float(value) {
     const text = String(value);
     return /[.e]/.test(text) ? text : text + ".0";
+  }
+
+  /* By how much each layer follows what its base takes more of; hollows fill up from coat to coat: spray/pooling.py. */
+  function sharesOf(soak, coats) {
+    if (!soak.pools) { return soak.shares; }
+    return soak.pools.map(function (pool, i) {
+      if (!pool) { return 0; }
+      let met = pool.first, sum = 0;
+      pool.kept.forEach(function (pair) { met *= Math.pow(pair[1], coats[pair[0]]); });
+      for (let k = 0; k < coats[i]; k += 1) { sum += met * Math.pow(pool.own, k); }
+      return coats[i] ? sum / coats[i] : 0;
+    });
   }
 
   function Painter(canvas, data) {
@@ -206,7 +222,11 @@ const Painter = (function () {
     option.faces.forEach(function (face) {
       kinds[face.cover] = "cover";
       kinds[face.builds.texture] = "builds";
-      if (face.soak) { kinds[face.soak.texture] = "base"; }
+      if (face.soak) { kinds[face.soak.texture] = "cover"; }
+      if (face.seats) {
+        kinds[face.seats.share] = "cover";
+        Object.values(face.seats.colours).forEach(function (name) { kinds[name] = "base"; });
+      }
       kinds[face.views[0].texture] = "base";
     });
     const programs = option.faces.map(function (face) { return self.program(option, face); });
@@ -254,8 +274,8 @@ const Painter = (function () {
     const nodes = Math.max.apply(null, looks.map(function (views) { return views[0][face.kind].wavelength_nm.length; }));
     const first = looks[0][0][face.kind];
     const text = fragment({
-      dyes: option.coats.map(function (coat) { return coat.mix !== null; }), builds: face.builds,
-      seen: first.seen, tint: first.tint !== null, soak: face.soak !== null, paths: face.views[0].paths !== null,
+      layers: option.coats.length, builds: face.builds,
+      seen: first.seen, tint: first.tint !== null, soak: face.soak, seats: face.seats !== null, paths: face.views[0].paths !== null,
     }, nodes);
     if (this.made[text]) { return this.made[text]; }
     const program = gl.createProgram();
@@ -348,8 +368,13 @@ const Painter = (function () {
     const set = this.numbers(shot.option, shot.light, shot.view, face.kind);
     const factors = new Float32Array(Math.max(1, Math.ceil(option.coats.length / 4)) * 4);
     factors.set(shot.factors);
+    const shares = new Float32Array(factors.length);
+    if (face.soak) { shares.set(sharesOf(face.soak, shot.factors.coats)); }
     gl.useProgram(made.program);
-    [[view.texture, "uBase"], [face.cover, "uCover"], [face.builds.texture, "uBuilds"], [face.soak ? face.soak.texture : face.cover, "uSoak"]].forEach(function (pair, unit) {
+    const pictures = [[view.texture, "uBase"], [face.cover, "uCover"], [face.builds.texture, "uBuilds"]];
+    if (face.soak) { pictures.push([face.soak.texture, "uSoak"]); }
+    if (face.seats) { pictures.push([face.seats.colours[shot.light], "uSeats"], [face.seats.share, "uSeatShare"]); }
+    pictures.forEach(function (pair, unit) {
       gl.activeTexture(gl.TEXTURE0 + unit);
       gl.bindTexture(gl.TEXTURE_2D, this.textures[pair[0]]);
       if (w[pair[1]]) { gl.uniform1i(w[pair[1]], unit); }
@@ -360,7 +385,7 @@ const Painter = (function () {
       gl.uniform2fv(w.uStep, [].concat.apply([], places.map(function (p) { return [p[4], p[5] / 4095]; })));
     }
     const plain = {
-      uScale: shot.scale, uTop: this.canvas.height, uGain: view.scale, uSoakGain: face.soak ? face.soak.scale : 1,
+      uScale: shot.scale, uTop: this.canvas.height, uGain: view.scale, uSoakLow: face.soak ? face.soak.low : 1, uSoakHigh: face.soak ? face.soak.high : 1,
       uVeil: set.veil, uSurround: option.surround, uFade: shot.fade,
       uStripe: 7 * Math.max(1, Math.round(window.devicePixelRatio)),
     };
@@ -375,7 +400,7 @@ const Painter = (function () {
     gl.uniform1i(w.uMode, shot.mode);
     const m = this.wide ? this.data.p3 : [[1, 0, 0], [0, 1, 0], [0, 0, 1]];
     gl.uniformMatrix3fv(w.uScreen, true, [].concat.apply([], m));
-    [["uFactor", factors], ["uDensity", set.density], ["uBasis", set.basis], ["uShow", set.show], ["uRho", set.rho],
+    [["uFactor", factors], ["uShare", shares], ["uDensity", set.density], ["uBasis", set.basis], ["uShow", set.show], ["uRho", set.rho],
       ["uFilm", set.film]].forEach(function (pair) {
       if (w[pair[0]]) { gl.uniform4fv(w[pair[0]], pair[1]); }
     });

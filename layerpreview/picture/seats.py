@@ -1,0 +1,47 @@
+"""What the masked zones of a face keep: laid over its picture, since no coat reaches it and no metal either."""
+
+from __future__ import annotations
+
+import numpy as np
+from numpy.typing import NDArray
+
+from layerpreview.colour import display_matrix
+from layerpreview.finish.layers import colour_spectrum
+from layerpreview.picture.faces import FaceShape
+from layerpreview.scheme import Scheme
+from layerpreview.surface.sample import PixelGrid
+from layerpreview.surface.zones import zone_field, zone_share
+
+F32 = NDArray[np.float32]
+
+
+class Seats:
+    """The masked zones of a face that show another surface than its base, on a pixel grid."""
+
+    def __init__(self, scheme: Scheme, shape: FaceShape, grid: PixelGrid) -> None:
+        kept = [(zone, scheme.kept_by(zone, shape.face)) for zone in shape.face.zones]
+        self._grid, self._observer_deg = grid, scheme.observer_deg
+        self._zones = [
+            (zone_field(shape.regions[zone.name], grid), zone.edge_mm, colour)
+            for zone, colour in kept
+            if colour is not None
+        ]
+
+    def shares(self, y0: int, y1: int) -> F32:
+        """How much of each pixel each zone is (zones, P), 0..1, for rows y0 to y1."""
+        shares = np.empty((len(self._zones), (y1 - y0) * self._grid.n_cols), dtype=np.float32)
+        for share, (border_mm, edge_mm, _) in zip(shares, self._zones, strict=True):
+            rows = border_mm.rows(y0, y1).ravel()
+            share[:] = zone_share(rows, pixel_mm=self._grid.pixel_mm, edge_mm=edge_mm)
+        return shares
+
+    def over(self, rgb: F32, shares: F32, light: str, shade: F32 | None = None) -> F32:
+        """Linear display RGB (3, P) with what the zones keep laid over it, as it looks under `light` without dye.
+
+        `shares` (zones, P); `shade` (P,): how brightly each pixel of a solid body is lit, 1 where it is not given.
+        """
+        for share, (_, _, colour) in zip(shares, self._zones, strict=True):
+            seen = display_matrix(light, observer_deg=self._observer_deg) @ colour_spectrum(colour)
+            lit = np.asarray(seen, dtype=np.float32)[:, None] * (np.float32(1.0) if shade is None else shade)
+            rgb = rgb + share * (lit - rgb)
+        return rgb
