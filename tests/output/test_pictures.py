@@ -35,7 +35,7 @@ def test_files_are_the_pictures_in_memory(save_scheme: Callable[..., Path], tmp_
         shown = render(scheme, light=light, width_px=900)
         below = caption(text, width_px=900, pixel_mm=scene.pixel_mm)
         with Image.open(path) as picture:
-            assert np.array_equal(np.asarray(picture), np.concatenate([encode_srgb8(shown.rgb_lin), below]))
+            assert np.array_equal(np.asarray(picture), np.concatenate([dithered_srgb8(shown.rgb_lin), below]))
         assert share == pytest.approx(shown.out_of_gamut, abs=1e-6)
         rows = shown.rgb_lin.shape[0] // 3
         means = shown.rgb_lin[: rows * 3].reshape(rows, 3, 300, 3, 3).mean(axis=(1, 3))

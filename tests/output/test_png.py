@@ -145,6 +145,12 @@ def test_every_code_comes_back() -> None:
     assert np.array_equal(encode_srgb8(linear.astype(np.float32)), codes)
 
 
+def _light(code: np.ndarray | float) -> np.ndarray:
+    """Linear light of 8-bit codes, whole or not (IEC 61966-2-1)."""
+    s = np.asarray(code) / 255.0
+    return np.where(s <= 0.04045, s / 12.92, ((s + 0.055) / 1.055) ** 2.4).astype(np.float32)
+
+
 def _means(codes: np.ndarray, size: int) -> np.ndarray:
     """Means over `size` neighbours along the rows."""
     sums = np.cumsum(np.pad(codes.astype(np.float64), ((0, 0), (1, 0))), axis=1)
@@ -170,9 +176,7 @@ def test_a_dark_slow_ramp_shows_no_steps() -> None:
 @pytest.mark.parametrize("code", [0.3, 7.5, 18.71, 30.9])
 def test_a_dithered_flat_keeps_its_mean_in_every_row_and_column(code: float) -> None:
     """Four neighbours along a row or a column are right to an eighth of a code, sixteen to a thirty-second."""
-    s = code / 255.0
-    light = np.float32(s / 12.92 if s <= 0.04045 else ((s + 0.055) / 1.055) ** 2.4)
-    codes = dithered_srgb8(np.full((8, 12, 3), light))[..., 1].astype(np.float64)
+    codes = dithered_srgb8(np.full((8, 12, 3), _light(code)))[..., 1].astype(np.float64)
     assert codes.mean() == pytest.approx(code, abs=1 / 32 + 0.03)  # linear light is rounded too, to .05 of a code
     for along in (0, 1):
         assert codes.mean(axis=along) == pytest.approx(np.full(codes.shape[1 - along], code), abs=1 / 4 + 0.03)
@@ -182,15 +186,25 @@ def test_a_dithered_flat_keeps_its_mean_in_every_row_and_column(code: float) -> 
 def test_what_is_bright_or_black_is_not_dithered() -> None:
     """One channel at the limit is enough; a ground, pure black and white stay flat."""
     light = RNG.uniform(0.0, 1.0, (9, 14, 3)).astype(np.float32)
-    light[:, :, 1] = np.maximum(light[:, :, 1], 0.0145)  # code 32.1
+    light[:, :, 1] = 0.0298  # code 48.1
     assert np.array_equal(dithered_srgb8(light), encode_srgb8(light))
     assert encode_srgb8(light)[:, :, 1].min() >= DARK
     for flat in (0.0, 0.1842, 1.0):
         assert np.unique(dithered_srgb8(np.full((5, 6, 3), flat, dtype=np.float32))).size == 1
 
 
+def test_what_is_busy_is_not_dithered() -> None:
+    """A step of a code in 14 pixels is no band; a line is drawn as it is, and so is what has it just beside."""
+    busy = np.tile(_light(np.linspace(8.0, 44.0, 504))[None, :, None], (4, 1, 3))
+    assert np.array_equal(dithered_srgb8(busy)[:, 8:-8], encode_srgb8(busy)[:, 8:-8])
+    line = np.full((4, 60, 3), _light(20.5))
+    line[:, 30] = _light(60.0)
+    differs = (dithered_srgb8(line) != encode_srgb8(line)).any(axis=(0, 2))
+    assert np.flatnonzero(~differs).tolist() == [22, 30, 38]
+
+
 def test_strips_of_a_dither_fit_together() -> None:
-    light = RNG.uniform(0.0, 0.012, (23, 10, 3)).astype(np.float32)
+    light = np.linspace(0.004, 0.006, 690, dtype=np.float32).reshape(23, 10, 3)
     whole = dithered_srgb8(light, first_row=5)
     parts = [dithered_srgb8(light[a:b], first_row=5 + a) for a, b in ((0, 3), (3, 10), (10, 23))]
     assert np.array_equal(np.concatenate(parts), whole)
