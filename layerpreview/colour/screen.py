@@ -62,16 +62,15 @@ def on_screen(rgb_lin: F32, *, rolled_from: float = NOT_ROLLED) -> F32:
     >>> on_screen(np.array([[0.25, 0.5, 1.0], [3.0, 3.0, 3.0]], dtype=np.float32)).round(3).tolist()
     [[0.25, 0.5, 1.0], [1.0, 1.0, 1.0]]
     """
-    flat = rgb_lin.reshape(-1, 3)
-    red, green, blue = flat.T
+    red, green, blue = np.moveaxis(rgb_lin, -1, 0)
     # The cube of a grey's lightness is its light: no colour below it in all channels is lighter.
     beyond = np.maximum(np.maximum(red, green), blue) > np.float32(rolled_from**3)
-    at = np.flatnonzero(beyond | (np.minimum(np.minimum(red, green), blue) < 0.0))
-    if not at.size:
+    beyond = np.asarray(beyond | (np.minimum(np.minimum(red, green), blue) < 0.0))
+    if not beyond.any():
         return rgb_lin
-    out = flat.copy()
-    out[at] = _mapped(flat[at], rolled_from)
-    return out.reshape(rgb_lin.shape)
+    out = rgb_lin.copy(order="K")
+    out[beyond] = _mapped(rgb_lin[beyond], rolled_from)
+    return out
 
 
 def _mapped(rgb_lin: F32, rolled_from: float) -> F32:

@@ -15,6 +15,8 @@ from layerpreview.finish.look import Look, Seen
 F32 = NDArray[np.float32]
 
 HARDLY_SEEN = 1.0 / 4096.0
+MOSTLY_SEEN = 0.7
+"""Share of a block's pixels from which picking them out costs more than computing all."""
 
 
 class Engine:
@@ -37,6 +39,8 @@ class Engine:
         for seen in self.look.seen:
             share = visible
             if seen.layer is not None:
+                if not builds[seen.layer].any():
+                    continue
                 left = np.exp2(np.float32(-seen.hiding2) * builds[seen.layer])
                 share = 1.0 - left if visible is None else visible * (1.0 - left)
                 visible = left if visible is None else visible * left
@@ -45,7 +49,9 @@ class Engine:
                 continue
             # A rim covers a tenth of a face: only the pixels where a surface shows are worth computing.
             here = np.flatnonzero(share > HARDLY_SEEN)
-            if here.size:
+            if here.size > MOSTLY_SEEN * share.size:
+                total += share * self._surface(seen, bare, builds, path, face)
+            elif here.size:
                 path_here, face_here = (None if v is None else np.take(v, here, axis=1) for v in (path, face))
                 some = np.take(bare, here, axis=1), np.take(builds, here, axis=1)
                 rgb = self._surface(seen, *some, path_here, face_here)
@@ -65,12 +71,11 @@ class Engine:
         )
 
     def _surface(self, seen: Seen, bare: F32, builds: F32, path: F32 | None, face: F32 | None) -> F32:
+        if not seen.dyes:
+            return self._undyed(seen, bare, face)
         self._take_space(bare.shape[1])
         look, dye, curve = self.look, self._dye, self._curve
-        if seen.dyes:
-            np.matmul(seen.density2, np.take(builds, seen.dyes, axis=0), out=dye)
-        else:
-            dye.fill(0.0)
+        np.matmul(seen.density2, np.take(builds, seen.dyes, axis=0), out=dye)
         if isinstance(seen.film, DiffuseFilm):
             self._diffuse(seen, seen.film, bare, face)
             return _f32(np.matmul(look.to_display, curve))
@@ -81,6 +86,19 @@ class Engine:
         np.matmul(look.basis, bare, out=dye)
         curve *= dye
         return _f32(np.matmul(look.to_display, curve))
+
+    def _undyed(self, seen: Seen, bare: F32, face: F32 | None) -> F32:
+        """A surface that nothing colours: the base as its picture has it (3, P), or one opaque colour (3, 1 or P)."""
+        look = self.look
+        if seen.rho is not None:
+            assert isinstance(seen.film, DiffuseFilm)
+            reflected = seen.film.c.start * seen.rho / (1.0 - seen.film.k.start * seen.rho)
+            shown = _f32(look.to_display @ reflected)
+        else:
+            shown = _f32((look.to_display @ (look.basis if look.tint is None else look.tint)) @ bare)
+        if face is None or not isinstance(seen.film, DiffuseFilm):
+            return shown
+        return _f32(shown * (face[0] / np.float32(seen.film.c.start)))
 
     def _diffuse(self, seen: Seen, film: DiffuseFilm, bare: F32, face: F32 | None) -> None:
         """R = C rho / (1 - rho K) into the curve's space; rho from the base picture or the opaque coat."""

@@ -16,7 +16,7 @@ from numpy.typing import NDArray
 from layerpreview.colour import NOT_ROLLED
 from layerpreview.finish.look import Appearance, Look
 from layerpreview.output.caption import caption
-from layerpreview.output.png import PackedStrip, PngFile, pack_strip, screen_srgb8
+from layerpreview.output.png import PackedStrip, PngFile, dithered_srgb8, pack_strip, screen_srgb8
 from layerpreview.output.result import Result
 from layerpreview.picture.lifelike import Lifelike
 from layerpreview.picture.render import Preview, share_out_of_gamut
@@ -68,7 +68,9 @@ def write_pictures(
         pictures, cover = scene.render_strip(appearances, *strip)
         covered = float(cover.sum())
         return _Strip(
-            packed=[pack_strip(screen_srgb8(picture, rolled_from=rolled_from)) for picture in pictures],
+            packed=[
+                pack_strip(dithered_srgb8(picture, rolled_from=rolled_from, first_row=strip[0])) for picture in pictures
+            ],
             reduced=[_block_means(picture, block) for picture in pictures],
             outside=[share_out_of_gamut(picture, cover) * covered for picture in pictures],
             covered=covered,
@@ -104,10 +106,11 @@ def _block_means(picture: F32, block: int) -> F32:
     if block == 1:
         return picture
     rows, cols = picture.shape[0] // block, picture.shape[1] // block
-    width = picture.shape[1]
-    tall = picture[: rows * block].reshape(rows, block, width * 3).sum(axis=1)
-    wide = tall.reshape(rows, width, 3)[:, : cols * block].reshape(rows, cols, block, 3)
-    return np.asarray(reduce(np.add, (wide[:, :, i] for i in range(block))) / np.float32(block * block))
+    planes = np.moveaxis(picture, 2, 0)[:, : rows * block]
+    tall = planes.reshape(3, rows, block, picture.shape[1]).sum(axis=2)
+    wide = tall[:, :, : cols * block].reshape(3, rows, cols, block)
+    means = reduce(np.add, (wide[..., i] for i in range(block))) / np.float32(block * block)
+    return np.moveaxis(np.asarray(means), 0, 2)
 
 
 def _png(path: Path, scene: Scene, caption_rows: int) -> PngFile:
@@ -124,7 +127,7 @@ def write_shown(
         (picture,), cover = scene.render_strip([looks], *strip)
         covered = float(cover.sum())
         outside.append((share_out_of_gamut(picture, cover) * covered, covered))
-        return pack_strip(screen_srgb8(picture, rolled_from=rolled_from))
+        return pack_strip(dithered_srgb8(picture, rolled_from=rolled_from, first_row=strip[0]))
 
     def words(share: float) -> NDArray[np.uint8]:
         told = [*lines[:-1], f"{lines[-1]}; {100.0 * share:.1f} % beyond what a screen shows"]

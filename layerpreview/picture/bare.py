@@ -11,6 +11,8 @@ from numpy.typing import NDArray
 
 from layerpreview.colour import srgb_hex_to_rgb_lin
 from layerpreview.film import DiffuseFilm, FacetLaw, MetalFilm, diffuse_film
+from layerpreview.film.between import between
+from layerpreview.film.facet_law import REACH, STEP
 from layerpreview.finish.layers import base_film, facet_law_of
 from layerpreview.finish.texture import is_textured, step_mm, texture_of
 from layerpreview.finish.view import STRAIGHT_ON, View
@@ -95,9 +97,9 @@ class Facets:
 
 @dataclass(frozen=True)
 class Slopes:
-    """A textured metal in pixels smaller than its facets, from what `_sloped` gives."""
+    """A textured metal in pixels smaller than its facets, from what `_sloped` gives: slopes, and sparkle if any."""
 
-    sampler: Sampler
+    samplers: tuple[Sampler, ...]
     law: FacetLaw
 
     def rows(self, y0: int, y1: int) -> F32:
@@ -105,10 +107,12 @@ class Slopes:
 
     def lit(self, y0: int, y1: int) -> tuple[F32, F32]:
         """As `Facets.lit`."""
-        slope_x, slope_y, sparkle = np.moveaxis(self.sampler.rows(y0, y1), -1, 0)
-        start, *path = self.law.at(slope_x, slope_y)
-        gain = np.maximum(start * np.maximum(sparkle, 0.0), LEAST_GAIN)
-        return gain, np.stack(path).reshape(3, -1)
+        slope_x, slope_y, *sparkle = (sampler.rows(y0, y1) for sampler in self.samplers)
+        at = ((slope.ravel() + np.float32(REACH)) / np.float32(STEP) for slope in (slope_x, slope_y))
+        start, path = np.split(between(self.law.numbers, *at), [1])
+        for light in sparkle:
+            start *= np.maximum(light, 0.0).ravel()
+        return np.maximum(start, LEAST_GAIN).reshape(slope_x.shape), path
 
 
 def bare_of(base: Base, outline: Outline, grid: PixelGrid, view: View) -> Bare:
@@ -179,8 +183,8 @@ def _facets(base: Base, outline: Outline, grid: PixelGrid, view: View) -> Facets
     step = step_mm(*size)
     if grid.pixel_mm < step:
         # Between the lattice's points the slope changes steadily, the light that a facet mirrors does not.
-        slopes = on_lattice(_sloped(base, *size, view), step, grid)
-        return Slopes(slopes, facet_law_of(base, view))
+        planes = tuple(on_lattice(plane, step, grid) for plane in _sloped(base, *size, view))
+        return Slopes(planes, facet_law_of(base, view))
     return Facets(on_lattice(_lit_facets(base, *size, view), step, grid))
 
 
@@ -212,11 +216,13 @@ def _lit_facets(base: Base, width_mm: float, height_mm: float, view: View) -> F3
     ones.
     """
     sloped, law = _sloped(base, width_mm, height_mm, view), facet_law_of(base, view)
-    out = np.empty((*sloped.shape[:2], 4), dtype=np.float32)
+    slope_x, slope_y, *sparkle = sloped
+    out = np.empty((*slope_x.shape, 4), dtype=np.float32)
 
     def block(rows: slice) -> None:
-        numbers = law.at(sloped[rows, :, 0], sloped[rows, :, 1])
-        numbers[0] *= sloped[rows, :, 2]
+        numbers = law.at(slope_x[rows], slope_y[rows])
+        for light in sparkle:
+            numbers[0] *= light[rows]
         numbers[1:] *= numbers[0]
         out[rows] = np.moveaxis(numbers, 0, -1)
 
@@ -225,21 +231,22 @@ def _lit_facets(base: Base, width_mm: float, height_mm: float, view: View) -> F3
 
 
 @lru_cache(maxsize=2)
-def _sloped(base: Base, width_mm: float, height_mm: float, view: View) -> F32:
-    """Slope along x and y, and the sparkle, of every facet (rows, cols, 3)."""
+def _sloped(base: Base, width_mm: float, height_mm: float, view: View) -> tuple[F32, ...]:
+    """Slope along x and y of every facet (rows, cols), and its sparkle where it has one."""
     # A tilt of a few degrees lights up other flakes.
     return sloped(base, width_mm, height_mm, even=view.light().even, phase=view.view_deg / FLAKE_TURN_DEG)
 
 
-def sloped(base: Base, width_mm: float, height_mm: float, *, even: float, phase: float) -> F32:
+def sloped(base: Base, width_mm: float, height_mm: float, *, even: float, phase: float) -> tuple[F32, ...]:
     """As `_sloped`: flakes flash under lamps, in the `even` part of light all are alike; by `phase` others flash."""
     relief = texture_of(base, width_mm, height_mm)
     depth = relief.sparkle * (1.0 - even)
-    sparkle = sparkle_of(relief.flake, depth=depth, phase=phase) if depth else np.ones_like(relief.flake)
-    return np.stack([relief.slope_x, relief.slope_y, sparkle], axis=-1)
+    sparkle = (sparkle_of(relief.flake, depth=depth, phase=phase),) if depth else ()
+    return relief.slope_x, relief.slope_y, *sparkle
 
 
 def texture_lookup(base: Base, width_mm: float, height_mm: float, *, even: float, phase: float) -> Lookup:
     """What `sloped` gives, at any place of the face."""
     step = step_mm(width_mm, height_mm)
-    return Lookup(sloped(base, width_mm, height_mm, even=even, phase=phase), step, 0.5 * step, 0.5 * step)
+    planes = np.stack(sloped(base, width_mm, height_mm, even=even, phase=phase), axis=-1)
+    return Lookup(planes, step, 0.5 * step, 0.5 * step)

@@ -257,7 +257,7 @@ def _clear_face(spots: _Spots, skin: Skin) -> F32:
     """The normals (3, P) of the clear's own face, with what is left over in it of the relief below."""
     if skin.texture is None or not skin.clear_lean:
         return spots.normal
-    slope_x, slope_y, _ = skin.texture.at(spots.x_mm, spots.y_mm).T * np.float32(skin.clear_lean)
+    slope_x, slope_y, *_ = skin.texture.at(spots.x_mm, spots.y_mm).T * np.float32(skin.clear_lean)
     face = spots.normal - slope_x * spots.across - slope_y * spots.down
     return np.asarray(face / np.sqrt((face * face).sum(axis=0)))
 
@@ -267,10 +267,13 @@ def _facets(spots: _Spots, texture: Lookup, metal: BodyLaw, x_mm: F32, y_mm: F32
     samples = spots.samples()
     total = np.zeros((4, x_mm.size), dtype=np.float32)
     for right, below in samples:
-        slope_x, slope_y, sparkle = texture.at(x_mm + right, y_mm + below).T
+        slope_x, slope_y, *sparkle = texture.at(x_mm + right, y_mm + below).T
         facet = spots.normal - slope_x * spots.across - slope_y * spots.down
         facet /= np.sqrt((facet * facet).sum(axis=0))
-        total += metal.at(spots.normal, facet) * np.maximum(sparkle, np.float32(0.0))
+        seen = metal.at(spots.normal, facet)
+        for light in sparkle:
+            seen = seen * light
+        total += seen
     return total / np.float32(len(samples))
 
 

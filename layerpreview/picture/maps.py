@@ -92,7 +92,7 @@ class BuildMaps:
         builds = self.sprayed(y0, y1)
         openness = None if self._openness is None else self._openness.rows(y0, y1)
         for i, coat in enumerate(self._scheme.coats):
-            if coat.cut_back > 0.0:
+            if coat.cut_back > 0.0 and builds[i].any():
                 builds[i] *= self._keep(i, coat, y0, y1, edge_mm, openness).ravel()
             if openness is not None and isinstance(coat, DyeCoat):
                 soak = self._scheme.base_for(self.shape.face.name).soak
@@ -124,7 +124,9 @@ class BuildMaps:
         border_mm = self._borders[name].rows(y0, y1).ravel()
         share = zone_share(border_mm, pixel_mm=pixel_mm, edge_mm=zone.edge_mm)
         if zone.ridge_mm is not None:
-            share = share + np.float32(RIDGE_BUILD) * ridge_height(border_mm, ridge_mm=zone.ridge_mm, pixel_mm=pixel_mm)
+            near = np.flatnonzero(np.abs(border_mm) < zone.ridge_mm + pixel_mm)
+            height = ridge_height(border_mm[near], ridge_mm=zone.ridge_mm, pixel_mm=pixel_mm)
+            share[near] += np.float32(RIDGE_BUILD) * height
         return share
 
     def _field(self, burst: Burst) -> Field:

@@ -85,5 +85,7 @@ def render(
 
 def share_out_of_gamut(rgb_lin: F32, cover: F32) -> float:
     """Share of the part's area whose colour lies outside the display's gamut by more than half an 8-bit step."""
-    outside = ((rgb_lin < -1e-3) | (rgb_lin > 1.005)).any(axis=2)
+    red, green, blue = np.moveaxis(rgb_lin, 2, 0)
+    most, least = np.maximum(np.maximum(red, green), blue), np.minimum(np.minimum(red, green), blue)
+    outside = (least < -1e-3) | (most > 1.005)
     return float((outside * cover).sum() / max(float(cover.sum()), 1e-9))

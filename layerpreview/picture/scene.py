@@ -132,38 +132,47 @@ class Scene:
         """
         engines = [[Engine(look) for look in appearance.looks] for appearance in appearances]
         ground = np.full((y1 - y0, self.width_px), SURROUND_LIN, dtype=np.float32)
-        out = [np.repeat(ground[:, :, None], 3, axis=2) for _ in appearances]
+        # One plane a channel: every later step then runs along the memory.
+        out = [np.repeat(ground[None], 3, axis=0) for _ in appearances]
         covered = np.zeros((y1 - y0, self.width_px), dtype=np.float32)
-        for top in range(y0, y1, self.band_rows):
-            bottom = min(top + self.band_rows, y1)
-            for i, face in enumerate(self.faces):
-                self._render_band(face, [engine[i] for engine in engines], out, covered, top, bottom, y0)
-        return out, covered
+        for i, face in enumerate(self.faces):
+            self._render_face(face, [engine[i] for engine in engines], out, covered, y0, y1)
+        return [np.moveaxis(picture, 0, 2) for picture in out], covered
 
-    def _render_band(
-        self, face: PlacedFace, engines: list[Engine], out: list[F32], covered: F32, top: int, bottom: int, y0: int
+    def _render_face(
+        self, face: PlacedFace, engines: list[Engine], out: list[F32], covered: F32, y0: int, y1: int
     ) -> None:
-        grid = face.picture.grid
-        first, last = max(top - face.top_px, 0), min(bottom - face.top_px, grid.n_rows)
+        """Put one face into the strip: its maps at once, its pixels band by band, each where the face covers it."""
+        first, last = max(y0 - face.top_px, 0), min(y1 - face.top_px, face.picture.grid.n_rows)
         if first >= last:
             return
-        strip = face.picture.rows(first, last)
-        here = np.flatnonzero(strip.cover)
-        if not here.size:
-            return
-        rows = slice(first + face.top_px - y0, last + face.top_px - y0)
-        cols = slice(face.left_px, face.left_px + grid.n_cols)
-        covered[rows, cols] = np.maximum(covered[rows, cols], strip.cover.reshape(last - first, grid.n_cols))
-        bare, builds = np.take(strip.bare, here, axis=1), np.take(strip.builds, here, axis=1)
-        path = None if strip.path is None else np.take(strip.path, here, axis=1)
-        cover, kept = strip.cover[here], np.take(strip.kept, here, axis=1)
-        seats = face.picture.maps.seats
-        for engine, picture in zip(engines, out, strict=True):
-            rgb = picture[rows, cols].reshape(-1, 3).T.copy()
-            below = rgb[:, here]
-            seen = seats.over(engine.pixels(bare, builds, path), kept, engine.look.light)
-            rgb[:, here] = below + cover * (seen - below)
-            picture[rows, cols] = rgb.T.reshape(last - first, grid.n_cols, 3)
+        strip, size = face.picture.rows(first, last), (last - first, face.picture.grid.n_cols)
+        cover, seats = strip.cover.reshape(size), face.picture.maps.seats
+        for top in range(y0 - y0 % self.band_rows, y1, self.band_rows):
+            begin, end = max(top - face.top_px, first), min(top + self.band_rows - face.top_px, last)
+            rows = slice(begin - first, max(begin, end) - first)
+            across = np.flatnonzero(cover[rows].any(axis=0))
+            if not across.size:
+                continue
+            cols = slice(int(across[0]), int(across[-1]) + 1)
+            down, right = first + face.top_px - y0, face.left_px
+            there = slice(rows.start + down, rows.stop + down), slice(cols.start + right, cols.stop + right)
+            covered[there] = np.maximum(covered[there], cover[rows, cols])
+            bare, builds = _cut(strip.bare, size, rows, cols), _cut(strip.builds, size, rows, cols)
+            path = None if strip.path is None else _cut(strip.path, size, rows, cols)
+            kept = _cut(strip.kept, size, rows, cols)
+            for engine, picture in zip(engines, out, strict=True):
+                below = picture[(slice(None), *there)]
+                shown = seats.over(engine.pixels(bare, builds, path), kept, engine.look.light).reshape(below.shape)
+                shown -= below
+                shown *= cover[rows, cols]
+                below += shown
+
+
+def _cut(values: F32, size: tuple[int, int], rows: slice, cols: slice) -> F32:
+    """The columns of some rows (k, n) of values (k, P) that belong to a strip of `size` (rows, cols)."""
+    part = values.reshape(len(values), *size)[:, rows, cols]
+    return part.reshape(len(values), part.shape[1] * part.shape[2])
 
 
 def make_scene(

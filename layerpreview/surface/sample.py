@@ -126,6 +126,8 @@ class Sampler:
         self._col_weights = np.repeat(col_taps.weights.T, self.channels, axis=1)
         untouched = self._columns.shape == (1, lattice.shape[1] * self.channels)
         self._columns_as_they_are = untouched and bool((np.diff(self._columns[0]) == 1).all())
+        taken = np.ptp(row_taps.indices) + 1 if len(row_taps) else 0
+        self._enlarges = bool(taken < len(row_taps))
 
     def rows(self, y0: int, y1: int) -> NDArray[np.float32]:
         """Return rows y0 to y1 as float32 (y1 - y0, n_cols) or (y1 - y0, n_cols, c).
@@ -134,21 +136,29 @@ class Sampler:
         """
         if not 0 <= y0 <= y1 <= len(self.row_taps):
             raise IndexError(f"rows {y0} to {y1} of a picture of {len(self.row_taps)}")
-        tall = self._vertical(y0, y1)
-        wide = tall if self._columns_as_they_are else self._horizontal(tall)
+        source, place = self._source(self.row_taps.indices[y0:y1])
+        weights = self.row_taps.weights[y0:y1]
+        # The cheap order passes on the fewer rows: which one that is depends on the picture, never on the strip.
+        if self._enlarges:
+            wide = self._vertical(self._horizontal(source), place, weights)
+        else:
+            wide = self._horizontal(self._vertical(source, place, weights))
         return wide if self.lattice.ndim == 2 else wide.reshape(y1 - y0, self.n_cols, self.channels)
 
-    def _vertical(self, y0: int, y1: int) -> NDArray[np.float32]:
-        """Filter along the columns first: on a reduced lattice, or a photo to be reduced, that is the cheap order."""
-        indices, weights = self.row_taps.indices[y0:y1], self.row_taps.weights[y0:y1]
+    def _source(self, indices: NDArray[np.int32]) -> tuple[NDArray[np.float32], NDArray[np.intp]]:
+        """The lattice's rows that are needed, as numbers, and where each tap finds its own among them."""
         needed, place = np.unique(indices, return_inverse=True)
         first, last = (int(needed[0]), int(needed[-1]) + 1) if len(needed) else (0, 0)
         whole = len(needed) == last - first
         source = self._numbers(self.lattice[first:last] if whole else self.lattice[needed])
-        place = place.reshape(indices.shape)
+        return source, place.reshape(indices.shape)
+
+    def _vertical(
+        self, source: NDArray[np.float32], place: NDArray[np.intp], weights: NDArray[np.float32]
+    ) -> NDArray[np.float32]:
         if weights.shape[1] == 1:  # one tap, and its weight is 1
             return source[place[:, 0]]
-        out = np.empty((y1 - y0, source.shape[1]), np.float32)
+        out = np.empty((len(place), source.shape[1]), np.float32)
         for some in _cut(len(out), source.shape[1]):
             np.multiply(source[place[some, 0]], weights[some, :1], out=out[some])
             for k in range(1, weights.shape[1]):
@@ -158,6 +168,8 @@ class Sampler:
         return out
 
     def _horizontal(self, tall: NDArray[np.float32]) -> NDArray[np.float32]:
+        if self._columns_as_they_are:
+            return tall
         out = np.empty((len(tall), self._columns.shape[1]), np.float32)
         for some in _cut(len(out), max(tall.shape[1], out.shape[1])):
             np.multiply(np.take(tall[some], self._columns[0], axis=1, mode="clip"), self._col_weights[0], out=out[some])

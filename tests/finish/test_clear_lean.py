@@ -54,7 +54,7 @@ def test_what_is_no_height(save_scheme: Save) -> None:
 
 @pytest.mark.slow
 def test_a_rough_clear_breaks_up_what_it_mirrors(save_scheme: Save) -> None:
-    """Black under clear, turned so that it mirrors the window's edge: all light there is is mirrored. Its unrest grows with what is left over."""
+    """Black under clear, turned so that it mirrors the window's edge: its unrest grows with what is left over."""
     black = '[[coat]]\nopaque = "#000000"\nhiding = 9\nfilm = "60 um"\n'
     unrest = []
     for left in ("none", "8 um", "40 um"):

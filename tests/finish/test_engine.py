@@ -44,6 +44,7 @@ STACKS = {
     "white": Stack((AMBER, BLUE), diffuse_film(), diffuse_film(), VEIL["gloss"]),
     "white rim": Stack((CREAM, CHERRY), diffuse_film(view_deg=40.0), diffuse_film(view_deg=40.0), VEIL["gloss"]),
     "bare": Stack((), METAL, diffuse_film(), VEIL["satin"]),
+    "bare white": Stack((BLACK,), diffuse_film(view_deg=25.0), diffuse_film(view_deg=25.0), VEIL["satin"]),
 }
 
 

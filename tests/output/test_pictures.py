@@ -13,7 +13,7 @@ from PIL import Image
 from layerpreview import load_scheme, render
 from layerpreview.output.caption import caption
 from layerpreview.output.pictures import small_pictures, write_picture, write_pictures
-from layerpreview.output.png import encode_srgb8
+from layerpreview.output.png import dithered_srgb8, encode_srgb8
 from layerpreview.picture.scene import appearances_of, make_scene
 
 from ..schemes import FULL
@@ -35,12 +35,26 @@ def test_files_are_the_pictures_in_memory(save_scheme: Callable[..., Path], tmp_
         shown = render(scheme, light=light, width_px=900)
         below = caption(text, width_px=900, pixel_mm=scene.pixel_mm)
         with Image.open(path) as picture:
-            assert np.array_equal(np.asarray(picture), np.concatenate([encode_srgb8(shown.rgb_lin), below]))
+            assert np.array_equal(np.asarray(picture), np.concatenate([dithered_srgb8(shown.rgb_lin), below]))
         assert share == pytest.approx(shown.out_of_gamut, abs=1e-6)
         rows = shown.rgb_lin.shape[0] // 3
         means = shown.rgb_lin[: rows * 3].reshape(rows, 3, 300, 3, 3).mean(axis=(1, 3))
         assert small.shape == (rows, 300, 3)
         assert np.abs(small.astype(int) - encode_srgb8(means)).max() <= 1
+
+
+@pytest.mark.slow
+def test_a_dark_rim_is_dithered_in_one_pattern(save_scheme: Callable[..., Path], tmp_path: Path) -> None:
+    """The file is the picture in memory dithered at once: strips know where they lie."""
+    scheme = load_scheme(save_scheme(FULL.replace("#221814", "#14100e")))
+    scene = make_scene(scheme, width_px=1180)
+    assert any(first % 4 for first, _ in scene.strips())
+    write_pictures(scene, appearances_of(scheme, scene, ["D65"]), [["Test"]], [tmp_path / "a.png"], small_width_px=1180)
+    shown = render(scheme, width_px=1180).rgb_lin
+    with Image.open(tmp_path / "a.png") as picture:
+        pixels = np.asarray(picture)[: len(shown)]
+    assert np.array_equal(pixels, dithered_srgb8(shown))
+    assert (pixels != encode_srgb8(shown)).any()
 
 
 def test_small_pictures(save_scheme: Callable[..., Path]) -> None:
