@@ -13,6 +13,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from layerpreview.film.bases import MetalBase
+from layerpreview.film.between import between
 from layerpreview.film.curves import LOG2_10, PathCurve, as_fraction, fit_points, left, with_denominator
 from layerpreview.film.facet_light import Fineness, common_knees, eye_table, facets_seen, fitted_path
 from layerpreview.film.facets import SMALL
@@ -38,15 +39,8 @@ class FacetLaw:
 
     def at(self, slope_x: F32, slope_y: F32) -> F32:
         """start, n0, n1, n2 (4, ...) of facets with slopes dz/dx, dz/dy; straight between the lattice's points."""
-        n = self.numbers.shape[-1]
-        x, y = (np.clip((s + np.float32(REACH)) / np.float32(STEP), 0, n - 1.001) for s in (slope_x, slope_y))
-        col, row = x.astype(np.int32), y.astype(np.int32)
-        x -= col
-        y -= row
-        flat, first = self.numbers.reshape(4, n * n), row * n + col
-        upper = flat[:, first] * (1 - x) + flat[:, first + 1] * x
-        lower = flat[:, first + n] * (1 - x) + flat[:, first + n + 1] * x
-        return np.asarray(upper * (1 - y) + lower * y, dtype=np.float32)
+        at = ((slope.ravel() + np.float32(REACH)) / np.float32(STEP) for slope in (slope_x, slope_y))
+        return between(self.numbers, *at).reshape(4, *np.shape(slope_x))
 
     def reflectance(self, absorbance10: F64, slope_x: F32 | F64, slope_y: F32 | F64) -> F64:
         """Reflectance factor (facets, P) of facets (facets,) under dye of straight-pass absorbances (P,)."""

@@ -11,6 +11,8 @@ from numpy.typing import NDArray
 from layerpreview.errors import PictureError, Problem
 from layerpreview.scheme import Base, Scheme
 from layerpreview.spray.budget import SOLIDS_ASSUMED, relief_left_um
+from layerpreview.surface.glints import SPARKLES, glitter_of, sparkle_of
+from layerpreview.surface.hashed_fields import Lattice, Mosaic
 from layerpreview.surface.height_picture import picture_kind, relief_from_picture
 from layerpreview.surface.picture_file import read_picture
 from layerpreview.surface.relief import Relief, make_relief
@@ -37,6 +39,45 @@ def is_textured(base: Base) -> bool:
 def texture_of(base: Base, width_mm: float, height_mm: float) -> Relief:
     """The texture on a face of this size. Raises PictureError for a relief picture that cannot be used."""
     return _made(base, width_mm, height_mm, step_mm(width_mm, height_mm))
+
+
+def glints_of(
+    base: Base, width_mm: float, height_mm: float, *, even: float, phase: float
+) -> NDArray[np.float32] | None:
+    """What flakes and glitter multiply the light of each facet by, of mean 1 over the face; None where nothing flashes.
+
+    In the `even` part of the light [0..1] all flakes are alike; another `phase`, a turn of the part, lights others.
+    """
+    found = []
+    relief, step = texture_of(base, width_mm, height_mm), step_mm(width_mm, height_mm)
+    flakes = None if base.sparkle is None else SPARKLES[base.sparkle]
+    depth = (1.0 - even) * (relief.sparkle if flakes is None else flakes.seen_on(step))
+    if depth:
+        numbers = relief.flake if flakes is None else _numbers(base, width_mm, height_mm, max(flakes.size_mm, step))
+        found.append(sparkle_of(numbers, depth=depth, phase=phase))
+    if base.additive is not None and even < 1.0:
+        size_mm, share = base.additive
+        cell = max(size_mm, step)
+        numbers = _numbers(base, width_mm, height_mm, cell, salt=98)
+        found.append(glitter_of(numbers, size_mm=size_mm, share=share, cell_mm=cell, depth=1.0 - even, phase=phase))
+    if not found:
+        return None
+    light = math.prod(found[1:], start=found[0])
+    return np.asarray(light / np.float32(light.mean(dtype=np.float64)))
+
+
+@lru_cache(maxsize=4)
+def _numbers(base: Base, width_mm: float, height_mm: float, cell_mm: float, salt: int = 97) -> NDArray[np.float32]:
+    """A random number in [0, 1) for each little square of the face."""
+    lattice = Lattice.covering(width_mm, height_mm, step_mm(width_mm, height_mm))
+    mosaic = Mosaic(lattice, cell_mm=cell_mm, seed=base.relief_options.seed, salt=salt)
+    out = np.empty((lattice.rows, lattice.cols), dtype=np.float32)
+
+    def block(rows: slice) -> None:
+        out[rows] = mosaic(rows)
+
+    lattice.each_block(block)
+    return out
 
 
 @lru_cache(maxsize=8)

@@ -11,10 +11,8 @@ from numpy.typing import NDArray
 
 from layerpreview.colour import srgb_hex_to_rgb_lin
 from layerpreview.film import DiffuseFilm, FacetLaw, MetalFilm, diffuse_film
-from layerpreview.film.between import between
-from layerpreview.film.facet_law import REACH, STEP
 from layerpreview.finish.layers import base_film, facet_law_of
-from layerpreview.finish.texture import is_textured, step_mm, texture_of
+from layerpreview.finish.texture import glints_of, is_textured, step_mm, texture_of
 from layerpreview.finish.view import STRAIGHT_ON, View
 from layerpreview.scheme import Base
 from layerpreview.surface.hashed_fields import Lattice
@@ -22,7 +20,6 @@ from layerpreview.surface.lookup import Lookup
 from layerpreview.surface.outline import Outline
 from layerpreview.surface.photo import Photo, balanced, evened_out, photo_sampler
 from layerpreview.surface.picture_file import read_picture
-from layerpreview.surface.relief import sparkle_of
 from layerpreview.surface.sample import PixelGrid, Sampler, mm_taps
 from layerpreview.surface.wood import Grain, make_grain
 
@@ -108,8 +105,7 @@ class Slopes:
     def lit(self, y0: int, y1: int) -> tuple[F32, F32]:
         """As `Facets.lit`."""
         slope_x, slope_y, *sparkle = (sampler.rows(y0, y1) for sampler in self.samplers)
-        at = ((slope.ravel() + np.float32(REACH)) / np.float32(STEP) for slope in (slope_x, slope_y))
-        start, path = np.split(between(self.law.numbers, *at), [1])
+        start, path = np.split(self.law.at(slope_x.ravel(), slope_y.ravel()), [1])
         for light in sparkle:
             start *= np.maximum(light, 0.0).ravel()
         return np.maximum(start, LEAST_GAIN).reshape(slope_x.shape), path
@@ -239,10 +235,8 @@ def _sloped(base: Base, width_mm: float, height_mm: float, view: View) -> tuple[
 
 def sloped(base: Base, width_mm: float, height_mm: float, *, even: float, phase: float) -> tuple[F32, ...]:
     """As `_sloped`: flakes flash under lamps, in the `even` part of light all are alike; by `phase` others flash."""
-    relief = texture_of(base, width_mm, height_mm)
-    depth = relief.sparkle * (1.0 - even)
-    sparkle = (sparkle_of(relief.flake, depth=depth, phase=phase),) if depth else ()
-    return relief.slope_x, relief.slope_y, *sparkle
+    relief, light = texture_of(base, width_mm, height_mm), glints_of(base, width_mm, height_mm, even=even, phase=phase)
+    return (relief.slope_x, relief.slope_y) if light is None else (relief.slope_x, relief.slope_y, light)
 
 
 def texture_lookup(base: Base, width_mm: float, height_mm: float, *, even: float, phase: float) -> Lookup:

@@ -10,9 +10,10 @@ from pydantic import Field, PlainValidator
 from layerpreview.film import SILVERS, MetalBase
 from layerpreview.scheme import fields as f
 from layerpreview.scheme import work_fields as w
-from layerpreview.scheme.fields import Frozen
+from layerpreview.scheme.fields import Additive, Frozen
 from layerpreview.scheme.work import PlainEntry
 from layerpreview.spray.pooling import LEVELLING
+from layerpreview.surface.glints import SPARKLES
 from layerpreview.surface.relief import RELIEF_KINDS
 from layerpreview.surface.wood import FIGURES
 from layerpreview.told import Basis, Rest, Told
@@ -81,7 +82,8 @@ class Base(Frozen):
 
     `relief_um` [um] is the measured height of its texture, peak to valley; `stated_levelling` how much of it a wet coat
     fills before it sets [0..1]; `coat` the base coat, where one is sprayed.
-    Of metal: `silver` names what the flakes are, `flake_spread` to `brightness` overrule it one by one (see `metal`).
+    Of metal: `silver` names what the flakes are, `flake_spread` to `brightness` overrule it one by one (see `metal`);
+    `sparkle` says how its flakes flash, `additive` is a glitter mixed in: its size [mm] and its share of the area.
     """
 
     kind: Annotated[Literal["metal", "solid", "wood"], PlainValidator(f.choice("metal", "solid", "wood"))]
@@ -95,6 +97,8 @@ class Base(Frozen):
     broad_spread: Annotated[float, PlainValidator(f.number(0.1, 1.0))] | None = None
     broad_share: Annotated[float, PlainValidator(f.number(0.0, 1.0))] | None = None
     brightness: Annotated[float, PlainValidator(f.number(0.05, 1.0))] | None = None
+    sparkle: Annotated[str, PlainValidator(f.choice(*SPARKLES))] | None = None
+    additive: Annotated[Additive, PlainValidator(f.additive)] | None = None
     relief_um: w.ReliefUm | None = Field(None, alias="relief_height")
     stated_levelling: Annotated[Range, PlainValidator(f.quantity_range("fraction", 0.0, 1.0))] | None = Field(
         None, alias="levelling"

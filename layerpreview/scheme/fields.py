@@ -5,7 +5,7 @@ from __future__ import annotations
 import re
 from collections.abc import Callable, Iterable
 from pathlib import Path
-from typing import Annotated, Any
+from typing import Annotated, Any, NamedTuple
 
 from pydantic import BaseModel, ConfigDict, PlainValidator, ValidationInfo
 
@@ -206,6 +206,23 @@ def film(value: object) -> Told:
         hint = did_you_mean(word, FILM_WORDS_UM)
         raise FieldError('this must be light, medium, wet or a wet film such as "45 um"', hint or 'write "medium"')
     return Told.of(quantity_range("film", 1.0, 1000.0)(value), "um", Rest(Basis.STATED))
+
+
+class Additive(NamedTuple):
+    """A glitter mixed in: the size of its flakes [mm], and the share of the area that they cover [0..1]."""
+
+    size_mm: float
+    share: float
+
+
+def additive(value: object) -> Additive:
+    """Check what is mixed into a metal: "flake, 0.2 mm, 3 %"."""
+    if isinstance(value, Additive):
+        return value
+    parts = re.split(r",\s+", value.strip()) if isinstance(value, str) else []
+    if len(parts) != 3 or parts[0].lower() != "flake":
+        raise FieldError("this must be flake, its size and its share of the area", 'write "flake, 0.2 mm, 3 %"')
+    return Additive(quantity("length", 0.02, 5.0)(parts[1]), quantity("fraction", 0.0001, 0.5)(parts[2]))
 
 
 def degrees(low: float, high: float) -> Callable[[object], float]:

@@ -30,6 +30,7 @@ _OPTIONS_OF = {
 _ONLY_OF = {
     "levelling": "metal",
     **dict.fromkeys(("silver", "flake_spread", "broad_spread", "broad_share", "brightness"), "metal"),
+    **dict.fromkeys(("sparkle", "additive"), "metal"),
     "relief": "metal",
     "height_picture": "metal",
     "grain": "wood",

@@ -58,6 +58,14 @@ def _base_warnings(scheme: Scheme) -> Iterator[Warned]:
                 "this is nearly a mirror: the colour will change strongly with the view",
                 "leave it out and name a silver instead: fine, medium, coarse or bright",
             )
+        flashes = [name for name in ("sparkle", "additive") if getattr(base, name) is not None]
+        if flashes and base.relief is None and base.height_picture is None:
+            yield (
+                f"{field}.{flashes[0]}",
+                "",
+                "flakes are shown over a relief alone",
+                'use relief = "fine flake", or leave it out',
+            )
         if base.picture is not None and base.picture_options.neutral_patch_px is None:
             yield (
                 f"{field}.picture",

@@ -24,7 +24,7 @@ class Relief:
     slope_y: F32
     """dz/dy (rows, cols), y down."""
     flake: F32
-    """A number of the flakes at each point, even in [0, 1): `sparkle_of` makes sparkle of it."""
+    """A number of the flakes at each point, even in [0, 1): `glints.sparkle_of` makes sparkle of it."""
     step_mm: float
     sparkle: float = 0.25
     """Share of a lamp's light that comes as sparkle."""
@@ -77,28 +77,6 @@ def make_relief(
 
     lattice.each_block(block)
     return Relief(slope_x, slope_y, flake, step_mm, sparkle=made.sparkle)
-
-
-RAREST_FLAKE = 0.0003
-"""Brighter than the brightest of a few thousand no flake is."""
-_TAIL = 0.3
-# The integral of u^-tail over 0..1, held at its value at the rarest flake.
-_MEAN_OF_TAIL = (1.0 - RAREST_FLAKE ** (1.0 - _TAIL)) / (1.0 - _TAIL) + RAREST_FLAKE ** (1.0 - _TAIL)
-
-
-def sparkle_of(flake: F32, *, depth: float, phase: float) -> F32:
-    """A multiplier of mean 1 with a heavy tail (Pareto, exponent 1/0.3): few flakes flash, most are dull.
-
-    `flake`: the numbers of a relief; `depth` [0..1] of it; another `phase` lights other flakes.
-    """
-    chance = flake + np.float32(phase)
-    chance -= np.floor(chance)
-    np.subtract(np.float32(1), chance, out=chance)
-    np.maximum(chance, np.float32(RAREST_FLAKE), out=chance)
-    tail: F32 = np.exp(np.float32(-_TAIL) * np.log(chance))
-    tail *= np.float32(depth / _MEAN_OF_TAIL)
-    tail += np.float32(1 - depth)
-    return tail
 
 
 def _check(kind: str, *, strength: float, **sizes_mm: float | None) -> None:

@@ -8,7 +8,6 @@ import pytest
 
 from layerpreview import load_scheme, render
 from layerpreview.colour import DISPLAY_WHITE_XYZ, RGB_LIN_TO_XYZ, delta_e_2000, on_screen, xyz_to_lab
-from layerpreview.picture import bare
 from tests.film.test_truth import REFERENCE
 
 pytestmark = pytest.mark.slow
@@ -28,10 +27,7 @@ def _lab(rgb_lin: np.ndarray) -> np.ndarray:
 def pictures() -> tuple[np.ndarray, np.ndarray, float]:
     """Linear RGB (120, 120, 3) of ours and the path tracer's, and where the screen's highlights bend."""
     scheme = load_scheme(REFERENCE / "whole_picture.toml")
-    with pytest.MonkeyPatch.context() as patch:
-        # Single flakes that flash are drawn over the facets by a law of chance; the path tracer has none.
-        patch.setattr(bare, "sparkle_of", lambda flake, **_: np.ones_like(flake))
-        shown = render(scheme, around="bench", width_px=FACETS)
+    shown = render(scheme, around="bench", width_px=FACETS)
     assert shown.rgb_lin.shape == (FACETS, FACETS, 3)
     truth = np.load(REFERENCE / "whole_picture.npz")["rgb_lin"].astype(np.float64)
     return _in_blocks(shown.rgb_lin), truth, shown.view.rolled_from

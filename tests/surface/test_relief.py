@@ -7,7 +7,8 @@ import pytest
 
 from layerpreview.errors import InputError
 from layerpreview.surface import hashed_fields
-from layerpreview.surface.relief import RELIEF_KINDS, make_relief, sparkle_of
+from layerpreview.surface.glints import sparkle_of
+from layerpreview.surface.relief import RELIEF_KINDS, make_relief
 from layerpreview.surface.relief_kinds import KINDS, _AskewCells, _Facets
 
 F32 = hashed_fields.F32
