@@ -137,7 +137,7 @@ def _body(scheme: Scheme, front: FaceShape, back: FaceShape | None, side: FaceSh
             diameter_mm=diameter_mm, height_mm=outline.height_mm, wall_mm=_within(WALL_SHARE * diameter_mm, WALL_MM)
         )
     smaller = min(outline.width_mm, outline.height_mm)
-    depth_mm = side.outline.height_mm if side else _within(THICK_SHARE * smaller, THICK_MM)
+    depth_mm = side.outline.height_mm if side else form.thickness_mm or _within(THICK_SHARE * smaller, THICK_MM)
     edge_mm = USUAL_EDGE_MM if form.edge_radius_mm is None else form.edge_radius_mm
     belly_mm = min(USUAL_BELLY_MM, 0.03 * smaller) if form.belly_mm is None else form.belly_mm
     return Plate(
@@ -151,17 +151,18 @@ def _body(scheme: Scheme, front: FaceShape, back: FaceShape | None, side: FaceSh
 
 
 def _pockets(front: FaceShape, back: FaceShape | None, depth_mm: float) -> dict[str, float]:
+    """How deep openings go that do not go through: as stated, else those that the back does not have."""
+    stated = {opening.name: opening.pocket_mm for opening in front.face.openings if opening.pocket_mm is not None}
+    found = {name: deep for name, deep in stated.items() if deep < depth_mm}
     if back is None:
-        return {}
+        return found
     mirror = np.array([-1.0, 1.0]), np.array([front.outline.width_mm, 0.0])
-    through = shapely.union_all(
-        [shapely.Polygon(ring * mirror[0] + mirror[1]) for ring in back.outline.openings.values()]
-    )
-    return {
-        name: BLIND_SHARE * depth_mm
-        for name, ring in front.outline.openings.items()
-        if not shapely.Polygon(ring).intersects(through)
-    }
+    behind = [shapely.Polygon(ring * mirror[0] + mirror[1]) for ring in back.outline.openings.values()]
+    through = shapely.union_all(behind)
+    for name, ring in front.outline.openings.items():
+        if name not in stated and not shapely.Polygon(ring).intersects(through):
+            found[name] = BLIND_SHARE * depth_mm
+    return found
 
 
 def _within(value: float, limits: tuple[float, float]) -> float:

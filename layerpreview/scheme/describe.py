@@ -255,11 +255,12 @@ def _cut_back(coat: Coat) -> str:
 
 
 def _form(form: p.Form) -> Iterator[str]:
-    parts = [
-        f"{what} {size:g} mm"
-        for what, size in (("edges rounded by", form.edge_radius_mm), ("a middle that stands out", form.belly_mm))
-        if size
-    ]
+    sizes = (
+        ("edges rounded by", form.edge_radius_mm),
+        ("a middle that stands out", form.belly_mm),
+        ("a thickness of", form.thickness_mm),
+    )
+    parts = [f"{what} {size:g} mm" for what, size in sizes if size]
     if parts:
         yield f"drawn with {_joined(parts)} (pictures only, not figures)"
 

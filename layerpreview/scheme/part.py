@@ -46,7 +46,10 @@ _TurnDeg = Annotated[float, PlainValidator(f.degrees(-360.0, 360.0))]
 
 
 class Opening(Frozen):
-    """A hole or cavity in a face; `centre_mm` is across and down from the top left corner of the face's box."""
+    """A hole or cavity in a face; `centre_mm` is across and down from the top left corner of the face's box.
+
+    `pocket_mm`: how deep it goes, for pictures only.
+    """
 
     name: f.Text
     shape: Annotated[str, PlainValidator(f.choice(*OPENING_SHAPES))]
@@ -57,6 +60,7 @@ class Opening(Frozen):
     drawing: f.FilePath | None = None
     centre_mm: f.PointMm = Field(alias="centre")
     turn_deg: _TurnDeg = Field(0.0, alias="turn")
+    pocket_mm: f.LengthMm | None = Field(None, alias="depth")
 
 
 class Side(Frozen):
@@ -142,10 +146,14 @@ class Face(Frozen):
 
 
 class Form(Frozen):
-    """The body behind a flat face, for presentation only: radius of its edge, and how far its middle stands out."""
+    """The body behind flat faces, for pictures only: radius of its edges, how far its middle stands out, its thickness.
+
+    Where a face has a side, the side's depth is the thickness.
+    """
 
     edge_radius_mm: f.FormMm | None = Field(None, alias="edge_radius")
     belly_mm: f.FormMm | None = Field(None, alias="belly")
+    thickness_mm: f.LengthMm | None = Field(None, alias="thickness")
 
 
 class RoomLamp(Frozen):

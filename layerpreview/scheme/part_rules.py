@@ -35,7 +35,7 @@ def check_faces(report: Report) -> None:
         _side_of(report, place, face, before)
         before.append(face)
         for inner, opening in openings:
-            _sizes(report, inner, opening)
+            _sizes(report, inner, opening, spared=("depth",))
             if name_of(opening) in _EDGE_WORDS:
                 rule = f"{listed(_EDGE_WORDS).replace(' or ', ' and ')} have a meaning of their own in burst.from"
                 report.add((*inner, "name"), rule, "choose another name")
@@ -126,10 +126,10 @@ def _edge_of_face(report: Report, place: Place, source: object, face: Table) -> 
         report.add(place, "this face has no edge or opening of this name", hint)
 
 
-def _sizes(report: Report, place: Place, table: Table, aids: Sequence[str] = ()) -> None:
-    """Check that a face, opening or zone has the sizes of its shape and no others."""
+def _sizes(report: Report, place: Place, table: Table, aids: Sequence[str] = (), *, spared: Sequence[str] = ()) -> None:
+    """Check that a face, opening or zone has the sizes of its shape and no others; those `spared` mean something else."""
     shape = word(table, "shape")
-    given = [key for key in (*_ALL_SIZES, *aids) if key in table]
+    given = [key for key in (*_ALL_SIZES, *aids) if key in table and key not in spared]
     if shape in _TAKES:
         wanted = tuple(key for key in _TAKES[shape] if key in (*_ALL_SIZES, *aids))
         if shape not in given:

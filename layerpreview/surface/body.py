@@ -240,7 +240,7 @@ def _plate_lattices(outline: Outline, grid: PixelGrid, pockets_mm: dict[str, flo
     slope_y, slope_x = np.gradient(inside, grid.pixel_mm)
     coarse = belly_grid(grid)
     distance_mm = distance_field(outline, coarse, edges="outline", seam=True).rows(0, coarse.n_rows)
-    dome = blown_up(distance_mm > 0.0)
+    dome = blown_up(distance_mm)
     dome_y, dome_x = np.gradient(dome, coarse.pixel_mm)
     rows, cols = (
         mm_taps(n_in, n_out, in_pitch_mm=coarse.pixel_mm, out_pitch_mm=grid.pixel_mm, offset_mm=start)

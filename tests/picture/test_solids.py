@@ -1,0 +1,55 @@
+"""What becomes a solid: exists for a thickness or a depth that is written and not drawn."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from pathlib import Path
+
+import numpy as np
+import pytest
+
+from layerpreview.picture.faces import shapes_of
+from layerpreview.picture.solids import Solid, faces_together, solid_of
+from layerpreview.scheme import Scheme, load_scheme
+from layerpreview.surface.body import trace
+from tests.schemes import HEAD, HOLE, PANEL, WHITE, bare_scheme
+
+Save = Callable[..., Path]
+DOWN = np.float32([0.0, 0.0, -1.0])
+
+
+def _solid(scheme: Scheme) -> Solid:
+    return solid_of(scheme, faces_together(shapes_of(scheme))[0], even=1.0, pixel_mm=0.5)
+
+
+def _depth_mm(solid: Solid, x_mm: float, y_mm: float) -> float | None:
+    """How far below the rim a ray from above stops; None where it goes through."""
+    place, share = trace(solid.body, np.float32([[x_mm], [y_mm], [99.0]]), DOWN, pixel_mm=0.2)
+    return -float(place[2, 0]) if share[0] else None
+
+
+def test_a_thickness_as_it_is_written(save_scheme: Save) -> None:
+    solid = _solid(load_scheme(save_scheme(bare_scheme(WHITE) + '[form]\nthickness = "1 1/2 in"\n')))
+    assert solid.body.depth_mm == pytest.approx(38.1)
+    assert not solid.all_round
+
+
+@pytest.mark.parametrize(("said", "depth_mm"), [("", None), ('depth = "7 mm"\n', 7.0), ('depth = "90 mm"\n', None)])
+def test_how_deep_an_opening_goes(save_scheme: Save, said: str, depth_mm: float | None) -> None:
+    """Through where nothing is said and there is no back, or where it is deeper than the part is thick."""
+    solid = _solid(load_scheme(save_scheme(bare_scheme(WHITE, face=PANEL + HOLE + said) + '[form]\nbelly = "0 mm"\n')))
+    found = _depth_mm(solid, 20.0, 24.0)
+    assert found == (None if depth_mm is None else pytest.approx(depth_mm, abs=0.05))
+
+
+def test_an_opening_that_the_back_does_not_have_is_blind(save_scheme: Save) -> None:
+    """The back's own hole lies mirrored: 64 mm less 20 from its left side it meets the front's."""
+    back = PANEL.replace('"front"', '"back"')
+    mirrored = HOLE.replace('"hole"', '"vent"').replace('["20 mm"', '["44 mm"')
+    blind, through = (
+        _depth_mm(_solid(load_scheme(save_scheme(HEAD + PANEL + HOLE + back + hole + WHITE))), 20.0, 24.0)
+        for hole in ("", mirrored)
+    )
+    assert blind is not None
+    assert blind > 5.0
+    assert through is None
