@@ -127,7 +127,7 @@ def _edge_of_face(report: Report, place: Place, source: object, face: Table) -> 
 
 
 def _sizes(report: Report, place: Place, table: Table, aids: Sequence[str] = (), *, spared: Sequence[str] = ()) -> None:
-    """Check that a face, opening or zone has the sizes of its shape and no others; those `spared` mean something else."""
+    """Check that a face, opening or zone has the sizes of its shape and no others; the `spared` mean something else."""
     shape = word(table, "shape")
     given = [key for key in (*_ALL_SIZES, *aids) if key in table and key not in spared]
     if shape in _TAKES:

@@ -210,3 +210,15 @@ def test_a_wide_lamp_is_as_many_rays_as_the_lobes_tell_apart(half_angle_deg: flo
     small = tuple(Lamp(zenith, 25.0 + float(np.degrees(turn)), 0.0, share) for zenith, turn, share in points)
     exact = at_once(_normals(slopes), t, base, small, slab, eye)
     np.testing.assert_allclose(ours, exact, rtol=1e-3)
+
+
+@pytest.mark.slow
+def test_lamp_and_eye_change_places() -> None:
+    """Helmholtz: a level facet sends as much from a lamp at 25 to an eye at 50 degrees as the other way round."""
+    there, back = (
+        facet_law(SILVER, Light(0.0, (Lamp(lamp, 140.0, 1.0, 1.0),)), view_deg=eye, view_azimuth_deg=20.0).reflectance(
+            ABSORBANCES, np.zeros(1), np.zeros(1)
+        )[0]
+        for lamp, eye in ((25.0, 50.0), (50.0, 25.0))
+    )
+    np.testing.assert_allclose(there, back, rtol=0.01, atol=1e-5)

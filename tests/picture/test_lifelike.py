@@ -8,8 +8,9 @@ from pathlib import Path
 
 import numpy as np
 import pytest
+from PIL import Image
 
-from layerpreview.colour import RGB_LIN_TO_XYZ, delta_e_2000, xyz_to_lab
+from layerpreview.colour import RGB_LIN_TO_XYZ, delta_e_2000, srgb_hex_to_rgb_lin, xyz_to_lab
 from layerpreview.finish.view import EVEN_LIGHT, SURROUNDINGS, SoftLamp, Surroundings, View
 from layerpreview.picture.faces import shapes_of
 from layerpreview.picture.lifelike import Lifelike, Pose, lifelike_of, looks_of, posed
@@ -60,6 +61,15 @@ def test_a_level_solid_is_the_flat_picture_and_its_mirror_image(save_scheme: Sav
     flat = make_scene(scheme, width_px=150, margin=0.1, view=view)
     (picture,), cover = flat.render_strip(appearances_of(scheme, flat, ["D65"], view=view), 0, flat.height_px)
     assert delta_e_2000(_lab(ours), _lab(_middle(picture, cover))) < 0.4
+
+
+def test_without_dye_the_photo_comes_back(save_scheme: Save, tmp_path: Path) -> None:
+    """Of a level part in even light, with the four hundredths that a clear face mirrors."""
+    Image.new("RGB", (64, 48), (150, 120, 90)).save(tmp_path / "base.png")
+    base = '[base]\nkind = "metal"\npicture = "base.png"\n'
+    scheme = load_scheme(save_scheme(bare_scheme(base) + FLAT_FORM))
+    seen = _middle(*_picture(scheme, lifelike_of(scheme, EVEN_LIGHT, width_px=90, pose=LEVEL)))
+    np.testing.assert_allclose(seen, srgb_hex_to_rgb_lin("#96785a") + 0.04, atol=2e-3)
 
 
 def test_even_light_has_no_side(save_scheme: Save) -> None:
