@@ -13,8 +13,6 @@ from dataclasses import dataclass, replace
 import numpy as np
 from numpy.typing import NDArray
 
-from layerpreview.film import BodyLaw
-from layerpreview.finish.engine import Engine
 from layerpreview.finish.layers import turned_deg
 from layerpreview.finish.look import Look
 from layerpreview.finish.mirror import Mirror, mirror_of
@@ -24,10 +22,11 @@ from layerpreview.picture.backdrop import Backdrop, backdrop_of
 from layerpreview.picture.bare import FLAKE_TURN_DEG
 from layerpreview.picture.faces import FaceShape, shapes_of
 from layerpreview.picture.scene import laid_out
-from layerpreview.picture.solids import Skin, Solid, faces_together, solid_of, sparkling
+from layerpreview.picture.solid_light import Facing, Spots, solid_light
+from layerpreview.picture.solids import Solid, faces_together, solid_of, sparkling
 from layerpreview.scheme import Base, Scheme
-from layerpreview.surface.body import BARE, FRONT, SIDE, Met, Shell, trace
-from layerpreview.surface.lookup import Lookup
+from layerpreview.surface.body import trace
+from layerpreview.surface.shell import Shell
 
 F32 = NDArray[np.float32]
 
@@ -35,13 +34,6 @@ MARGIN = 0.16
 SHADOW_PX = 240
 """Width of the picture that the shadow is made from."""
 RAYS_AT_ONCE = 24_000
-SAMPLE_MM, MOST_SAMPLES = 0.4, 3
-"""Facets are looked at this closely within a pixel, up to so many times across it."""
-BARE_RGB_LIN = np.array([0.10, 0.062, 0.035], dtype=np.float32)
-"""Unfinished wood inside an opening or a shell (assumed), darker the deeper it lies."""
-DARK_OVER_MM = 18.0
-LEAST_FACING = 0.12
-LEAST_GAIN = np.float32(1e-5)
 
 
 @dataclass(frozen=True)
@@ -152,135 +144,16 @@ class Lifelike:
         flat_cover = cover.reshape(-1)
         flat_cover[pixels[seen]] = np.maximum(flat_cover[pixels[seen]], met.share)
         turned = placed.pose.matrix()
-        facing = _Facing(*(np.asarray(turned @ v, dtype=np.float32) for v in (met.normal, met.across, met.down)))
+        facing = Facing(*(np.asarray(turned @ v, dtype=np.float32) for v in (met.normal, met.across, met.down)))
         for kind in np.unique(met.kind):
             here = np.flatnonzero(met.kind == kind)
-            spots = _Spots(met, facing, here, pixel_mm=self.pixel_mm)
-            skin = placed.solid.skins.get(int(kind)) or placed.solid.skins[FRONT]
-            optics = placed.optics[skin.base]
-            own = int(kind) in placed.solid.skins
-            light = (
-                [self._bare(spots, optics)] * len(looks)
-                if kind == BARE
-                else _skin_light(spots, skin, optics, [look[skin.name] for look in looks], own=own, kind=int(kind))
-            )
-            coated = 1.0 - skin.kept.at(spots.x_mm, spots.y_mm).sum(axis=1) if own else np.float32(1.0)
-            mirrored = 0.0 if kind == BARE else coated * self.mirror.at(_clear_face(spots, skin), spots.spread)
+            spots = Spots(met, facing, here, pixel_mm=self.pixel_mm)
+            light = solid_light(spots, int(kind), placed.solid, placed.optics, looks, self.mirror)
             for picture, rgb in zip(out, light, strict=True):
                 flat = picture.reshape(-1, 3)
                 at = pixels[seen[here]]
                 below = flat[at]
-                flat[at] = below + met.share[here, None] * ((rgb + mirrored).T - below)
-
-    def _bare(self, spots: _Spots, optics: SolidOptics) -> F32:
-        """Unfinished wood, lit as it lies and darker the deeper."""
-        shade = optics.face.at(spots.normal)[0] * np.exp(spots.depth_mm * np.float32(-1.0 / DARK_OVER_MM))
-        return np.asarray(BARE_RGB_LIN[:, None] * shade)
-
-
-@dataclass(frozen=True, eq=False)
-class _Facing:
-    normal: F32
-    across: F32
-    down: F32
-
-
-class _Spots:
-    """Some of the places that rays met, as the room sees them."""
-
-    def __init__(self, met: Met, facing: _Facing, here: NDArray[np.intp], *, pixel_mm: float) -> None:
-        self.x_mm, self.y_mm, self.depth_mm = met.x_mm[here], met.y_mm[here], met.depth_mm[here]
-        self.at_x_mm, self.at_y_mm = met.at_x_mm[here], met.at_y_mm[here]
-        self.normal, self.across, self.down = (v[:, here] for v in (facing.normal, facing.across, facing.down))
-        self.pixel_mm = pixel_mm
-        self.spread = met.bend_per_mm[here] * (
-            np.float32(pixel_mm) / np.maximum(self.normal[2], np.float32(LEAST_FACING))
-        )
-
-    def samples(self) -> list[tuple[F32, F32]]:
-        """How far from each spot [mm] the face is looked at within its pixel."""
-        count = min(MOST_SAMPLES, max(1, math.ceil(self.pixel_mm / SAMPLE_MM)))
-        if count == 1:
-            return [(np.zeros_like(self.x_mm), np.zeros_like(self.y_mm))]
-        steep_x, steep_y = self.normal[:2] / np.maximum(self.normal[2], np.float32(LEAST_FACING))
-        found = []
-        for i in range(count * count):
-            right, below = (np.float32(((k + 0.5) / count - 0.5) * self.pixel_mm) for k in (i % count, i // count))
-            rise = -(steep_x * right + steep_y * below)
-            x, y = (right * way[0] + below * way[1] + rise * way[2] for way in (self.across, self.down))
-            found.append((np.asarray(x), np.asarray(y)))
-        return found
-
-
-def _skin_light(
-    spots: _Spots, skin: Skin, optics: SolidOptics, looks: Sequence[Look], *, own: bool, kind: int
-) -> list[F32]:
-    """Linear RGB (3, P) of spots under each look, without what the clear mirrors.
-
-    `own`: whether the skin is that of the spots' `kind`; a side or back that no face describes goes on as the front is.
-    """
-    x, y = (spots.x_mm, spots.y_mm) if own else (spots.at_x_mm, spots.at_y_mm)
-    builds = np.ascontiguousarray(skin.builds.at(x, y).T)
-    face = optics.face.at(spots.normal)
-    face[1:] /= face[0]
-    path = None
-    if optics.metal is None:
-        bare = _straight_on(skin, x, y)
-    else:
-        if skin.texture is None:
-            numbers = optics.metal.at(spots.normal, spots.normal)
-            # A photo has its own highlights: it is shaded as the body lies, and no more.
-            photo = skin.base.picture is not None
-            gain = optics.shade(spots.normal) if photo else numbers[0] / np.float32(optics.level)
-            bare = _straight_on(skin, x, y) * gain
-        else:
-            if kind == SIDE and not own:
-                x, y = _folded(spots.x_mm, skin.size_mm[0]), spots.y_mm
-            numbers = _facets(spots, skin.texture, optics.metal, x, y)
-            bare = numbers[:1]
-        path = numbers[1:] / np.maximum(numbers[0], LEAST_GAIN)
-    bare = np.ascontiguousarray(np.maximum(bare, LEAST_GAIN))
-    seen = [Engine(look).pixels(bare, builds, path, face) for look in looks]
-    if not own:
-        return seen
-    kept, shade = skin.kept.at(x, y).T, optics.shade(spots.normal)
-    return [skin.seats.over(rgb, kept, look.light, shade) for rgb, look in zip(seen, looks, strict=True)]
-
-
-def _straight_on(skin: Skin, x_mm: F32, y_mm: F32) -> F32:
-    """What a photo, wood or a colour shows straight on in even light, (1 or 3, P)."""
-    assert skin.bare is not None
-    return skin.bare.at(x_mm, y_mm).T
-
-
-def _clear_face(spots: _Spots, skin: Skin) -> F32:
-    """The normals (3, P) of the clear's own face, with what is left over in it of the relief below."""
-    if skin.texture is None or not skin.clear_lean:
-        return spots.normal
-    slope_x, slope_y, *_ = skin.texture.at(spots.x_mm, spots.y_mm).T * np.float32(skin.clear_lean)
-    face = spots.normal - slope_x * spots.across - slope_y * spots.down
-    return np.asarray(face / np.sqrt((face * face).sum(axis=0)))
-
-
-def _facets(spots: _Spots, texture: Lookup, metal: BodyLaw, x_mm: F32, y_mm: F32) -> F32:
-    """The law's numbers (4, P) of textured metal, the mean of all that is looked at in a pixel."""
-    samples = spots.samples()
-    total = np.zeros((4, x_mm.size), dtype=np.float32)
-    for right, below in samples:
-        slope_x, slope_y, *sparkle = texture.at(x_mm + right, y_mm + below).T
-        facet = spots.normal - slope_x * spots.across - slope_y * spots.down
-        facet /= np.sqrt((facet * facet).sum(axis=0))
-        seen = metal.at(spots.normal, facet)
-        for light in sparkle:
-            seen = seen * light
-        total += seen
-    return total / np.float32(len(samples))
-
-
-def _folded(x_mm: F32, width_mm: float) -> F32:
-    """Places on a texture that goes on mirrored beyond its width."""
-    wide = np.float32(width_mm)
-    return np.asarray(wide - np.abs(np.mod(x_mm, 2 * wide) - wide), dtype=np.float32)
+                flat[at] = below + met.share[here, None] * (rgb.T - below)
 
 
 def lifelike_of(

@@ -20,9 +20,11 @@ from layerpreview.picture.faces import FaceShape
 from layerpreview.picture.maps import BuildMaps, pixel_grid
 from layerpreview.picture.seats import Seats
 from layerpreview.scheme import Base, Scheme
-from layerpreview.surface.body import BACK, FRONT, SIDE, Body, Plate, Shell
+from layerpreview.surface.body import BACK, FRONT, SIDE, Body
 from layerpreview.surface.lookup import Lookup
+from layerpreview.surface.plate import Plate
 from layerpreview.surface.sample import PixelGrid
+from layerpreview.surface.shell import Shell
 from layerpreview.threads import thread_pool
 
 F32 = NDArray[np.float32]

@@ -6,9 +6,11 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from layerpreview.surface.body import BACK, BARE, FRONT, SIDE, Body, Met, Plate, Shell, trace
+from layerpreview.surface.body import BACK, BARE, FRONT, SIDE, Body, Met, trace
 from layerpreview.surface.lookup import Lookup
 from layerpreview.surface.outline import Outline, built_in_outline, built_in_ring, placed, with_openings
+from layerpreview.surface.plate import Plate
+from layerpreview.surface.shell import Shell
 
 DOWN = np.array([0.0, 0.0, -1.0], dtype=np.float32)
 
