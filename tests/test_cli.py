@@ -26,7 +26,7 @@ Run = Callable[..., tuple[int, str, str]]
 Save = Callable[..., Path]
 COMMANDS = ("demo", "start", "check", "render", "figures")
 SPRAY_OUT = Path(__file__).parents[1] / "samples" / "spray_out.csv"
-PICTURES = {"bare.png", "finish_D65.png", "side_by_side.png", "figures.json"}
+PICTURES = {"lifelike_window.png", "bare.png", "finish_D65.png", "side_by_side.png", "figures.json"}
 
 
 def _tree(folder: Path) -> set[str]:
@@ -133,7 +133,7 @@ def test_a_job_from_start_to_finish(run: Run, tmp_path: Path) -> None:
     )
     assert code == 0
     assert _tree(tmp_path / "pictures") == PICTURES
-    assert "side_by_side.png" in err
+    assert "lifelike_window.png" in err.splitlines()[-1]
     with Image.open(tmp_path / "pictures" / "finish_D65.png") as picture:
         picture.load()
         assert picture.width == 96

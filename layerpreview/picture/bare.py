@@ -122,8 +122,7 @@ def bare_of(base: Base, outline: Outline, grid: PixelGrid, view: View) -> Bare:
         dry = base.kind != "metal" and base.picture_options.taken == "dry"
         return Bare(UnderClear(photo, diffuse_film()) if dry else photo, None)
     if is_textured(base):
-        options = base.relief_options if base.relief is not None else base.height_options
-        return Bare(_facets(base, outline, grid, view), _cast(options.tint))
+        return Bare(_facets(base, outline, grid, view), cast_of(base))
     if base.grain is not None:
         grain, step = _grain(base, outline.width_mm, outline.height_mm), step_mm(outline.width_mm, outline.height_mm)
         openness = on_lattice(grain.openness, step, grid) if base.soak > 0.0 else None
@@ -132,8 +131,9 @@ def bare_of(base: Base, outline: Outline, grid: PixelGrid, view: View) -> Bare:
     return Bare(Flat(grid.n_cols, _flat_gain(base, view)), _triple(srgb_hex_to_rgb_lin(base.colour)))
 
 
-def _cast(tint: str | None) -> tuple[float, float, float]:
-    """The metal's own hue, the flakes saying how bright it is."""
+def cast_of(base: Base) -> tuple[float, float, float]:
+    """The own hue of a textured metal, its flakes saying how bright it is."""
+    tint = (base.relief_options if base.relief is not None else base.height_options).tint
     if tint is None:
         return 1.0, 1.0, 1.0
     rgb_lin = srgb_hex_to_rgb_lin(tint)

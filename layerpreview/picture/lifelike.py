@@ -33,7 +33,7 @@ F32 = NDArray[np.float32]
 MARGIN = 0.16
 SHADOW_PX = 240
 """Width of the picture that the shadow is made from."""
-RAYS_AT_ONCE = 24_000
+RAYS_AT_ONCE = 60_000
 
 
 @dataclass(frozen=True)

@@ -15,7 +15,7 @@ from numpy.typing import NDArray
 
 from layerpreview.finish.texture import clear_lean, is_textured
 from layerpreview.finish.view import STRAIGHT_ON
-from layerpreview.picture.bare import bare_of, texture_lookup
+from layerpreview.picture.bare import bare_of, cast_of, texture_lookup
 from layerpreview.picture.faces import FaceShape
 from layerpreview.picture.maps import BuildMaps, pixel_grid
 from layerpreview.picture.seats import Seats
@@ -175,15 +175,14 @@ def _skin(scheme: Scheme, shape: FaceShape, *, even: float, pixel_mm: float) -> 
     base, outline = scheme.base_for(shape.face.name), shape.outline
     least = float(np.sqrt(outline.width_mm * outline.height_mm / _MOST_BUILD_POINTS))
     grid = pixel_grid(outline, max(pixel_mm, least))
-    bare = bare_of(base, outline, grid, STRAIGHT_ON)
-    maps = BuildMaps(scheme, shape, grid, openness=bare.openness)
+    bare = None if is_textured(base) else bare_of(base, outline, grid, STRAIGHT_ON)
+    maps = BuildMaps(scheme, shape, grid, openness=None if bare is None else bare.openness)
     rows = [(y, min(y + _ROWS_AT_ONCE, grid.n_rows)) for y in range(0, grid.n_rows, _ROWS_AT_ONCE)]
     size_mm = outline.width_mm, outline.height_mm
-    textured = is_textured(base)
     with thread_pool() as pool:
         parts = list(pool.map(lambda strip: maps.rows(*strip)[0], rows))
         kept = list(pool.map(lambda strip: maps.seats.shares(*strip), rows))
-        lit = [] if textured else list(pool.map(lambda strip: bare.lit(*strip)[0], rows))
+        lit = [] if bare is None else list(pool.map(lambda strip: bare.lit(*strip)[0], rows))
     return Skin(
         shape.face.name,
         size_mm,
@@ -191,10 +190,10 @@ def _skin(scheme: Scheme, shape: FaceShape, *, even: float, pixel_mm: float) -> 
         _by_place(parts, rows, grid),
         _by_place(kept, rows, grid),
         maps.seats,
-        None if textured else _lookup(np.concatenate(lit).reshape(grid.n_rows, grid.n_cols, -1), grid),
-        texture_lookup(base, *size_mm, even=even, phase=0.0) if textured else None,
+        _lookup(np.concatenate(lit).reshape(grid.n_rows, grid.n_cols, -1), grid) if lit else None,
+        texture_lookup(base, *size_mm, even=even, phase=0.0) if bare is None else None,
         clear_lean(scheme, base),
-        bare.tint_rgb,
+        cast_of(base) if bare is None else bare.tint_rgb,
     )
 
 

@@ -5,7 +5,6 @@ from __future__ import annotations
 import math
 
 import numpy as np
-import shapely
 from numpy.typing import NDArray
 
 from layerpreview.surface.belly import belly_grid, blown_up
@@ -23,6 +22,8 @@ OPENING_RADIUS_MM = 1.5
 _STEP_MM, _MOST_POINTS = 0.8, 400_000
 _BEYOND_MM = 12.0
 _TOLD_APART_MM = 0.2
+_EDGE_STEP_MM = 0.5
+_THROUGH_MM = 1e4
 
 
 class Plate:
@@ -67,14 +68,25 @@ class Plate:
 
     def away_mm(self, place: F32) -> F32:
         """As `Body.away_mm`."""
-        inside, dome, opening, floor_mm = self._near.at(place[0], place[1]).T
+        inside, dome, opening, floor_mm = self._shape_at(place)
         wall, high, radius = self._parts(place, inside, dome, opening)
         corner = np.hypot(np.maximum(wall, 0.0), np.maximum(high, 0.0))
         plate = np.minimum(np.maximum(wall, high), 0.0) + corner - radius
         # In an opening there is its floor.
-        below = np.maximum(place[2] + floor_mm, -np.float32(self.depth_mm) - place[2])
-        floor = np.where((opening > 0.5) & (inside < 0.0), below, np.float32(np.inf))
+        floor = np.where((opening > 0.5) & (inside < 0.0), place[2] + floor_mm, np.float32(np.inf))
         return np.asarray(np.minimum(plate, floor), dtype=np.float32)
+
+    def _shape_at(self, place: F32) -> tuple[F32, F32, F32, F32]:
+        """Distance inside the nearest edge, belly, whether that edge is an opening's, and how deep the opening goes;
+        below its floor there is no opening."""
+        inside, dome, opening, floor_mm, outer = self._near.at(place[0], place[1]).T
+        closed = place[2] <= -floor_mm
+        return (
+            np.where(closed, outer, inside),
+            dome,
+            np.where(closed, np.float32(0.0), opening),
+            np.where(closed, np.float32(_THROUGH_MM), floor_mm),
+        )
 
     def _parts(self, place: F32, inside: F32, dome: F32, opening: F32) -> tuple[F32, F32, F32]:
         """How far out of the rounding's middle, sideways and up; and the rounding's radius."""
@@ -86,7 +98,7 @@ class Plate:
 
     def met(self, place: F32, share: F32) -> Met:
         """As `Body.met`."""
-        inside, dome, nearest, floor_mm = self._near.at(place[0], place[1]).T
+        inside, dome, nearest, floor_mm = self._shape_at(place)
         slope_x, slope_y, dome_x, dome_y = self._slopes.at(place[0], place[1]).T
         wall, high, radius = self._parts(place, inside, dome, nearest)
         up = place[2] > -0.5 * self.depth_mm
@@ -133,15 +145,15 @@ class Plate:
 
 
 def _plate_lattices(outline: Outline, grid: PixelGrid, pockets_mm: dict[str, float]) -> tuple[F32, F32]:
-    """Distance inside the nearest edge, belly 0..1, whether that edge is an opening's and how deep the opening goes;
-    and the slopes of the first two."""
+    """Distance inside the nearest edge, belly 0..1, whether that edge is an opening's, how deep the opening goes, and
+    the distance inside the outer edge; and the slopes of the first two."""
     inside = distance_field(outline, grid, edges="all", seam=True).rows(0, grid.n_rows)
     outer = (
         distance_field(outline, grid, edges="outline", seam=True).rows(0, grid.n_rows) if outline.openings else inside
     )
-    floor = np.full(inside.shape, 1e4, dtype=np.float32)
+    floor = np.full(inside.shape, _THROUGH_MM, dtype=np.float32)
     for name, depth_mm in pockets_mm.items():
-        here = distance_field(outline, grid, edges=name).rows(0, grid.n_rows) < grid.pixel_mm * 2.0
+        here = distance_field(outline, grid, edges=name).rows(0, grid.n_rows) < 4.0 * OPENING_RADIUS_MM
         floor[here] = depth_mm
     slope_y, slope_x = np.gradient(inside, grid.pixel_mm)
     coarse = belly_grid(grid)
@@ -157,17 +169,26 @@ def _plate_lattices(outline: Outline, grid: PixelGrid, pockets_mm: dict[str, flo
     )
     arched = Sampler(np.stack([dome, dome_x, dome_y], axis=-1).astype(np.float32), rows, cols).rows(0, grid.n_rows)
     nearer = (outer > inside + np.float32(_TOLD_APART_MM)).astype(np.float32)
-    near = np.stack([inside, arched[..., 0], nearer, floor], axis=-1).astype(np.float32)
+    near = np.stack([inside, arched[..., 0], nearer, floor, outer], axis=-1).astype(np.float32)
     return near, np.stack([slope_x, slope_y, arched[..., 1], arched[..., 2]], axis=-1).astype(np.float32)
 
 
 def _edge_lattice(outline: Outline, grid: PixelGrid, inside_mm: F32) -> F32:
     """Cosine and sine of the way along the outer edge, as a turn, where the edge is near."""
+    from scipy.spatial import KDTree
+
     x, y = np.meshgrid(grid.x_mm(), grid.y_mm())
     near = np.abs(inside_mm) < 14.0
-    ring = shapely.LineString(np.concatenate([outline.outer, outline.outer[:1]]))
-    shapely.prepare(ring)
-    turn = 2.0 * np.pi * shapely.line_locate_point(ring, shapely.points(x[near], y[near]), normalized=True)
+    ring = np.concatenate([outline.outer, outline.outer[:1]])
+    way = np.concatenate([[0.0], np.cumsum(np.hypot(*np.diff(ring, axis=0).T))])
+    along = np.arange(0.0, way[-1], _EDGE_STEP_MM)
+    marks = np.stack([np.interp(along, way, ring[:, i]) for i in (0, 1)], axis=-1)
+    ahead = np.roll(marks, -1, axis=0) - np.roll(marks, 1, axis=0)
+    ahead /= np.maximum(np.linalg.norm(ahead, axis=1, keepdims=True), 1e-9)
+    places = np.stack([x[near], y[near]], axis=-1)
+    _, mark = KDTree(marks).query(places)
+    beyond = np.clip(((places - marks[mark]) * ahead[mark]).sum(axis=1), -_EDGE_STEP_MM, _EDGE_STEP_MM)
+    turn = 2.0 * np.pi * (along[mark] + beyond) / way[-1]
     out = np.zeros((*inside_mm.shape, 2), dtype=np.float32)
     out[near] = np.stack([np.cos(turn), np.sin(turn)], axis=-1)
     return out

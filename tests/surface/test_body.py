@@ -84,6 +84,18 @@ def test_an_opening_with_a_floor_and_one_without() -> None:
     np.testing.assert_allclose(wall.normal[:, 0], [-1.0, 0.0, 0.0], atol=0.02)
 
 
+def test_a_pocket_does_not_show_on_the_back() -> None:
+    """Seen from behind there is the back, level and without an edge."""
+    outline = built_in_outline("panel", width_mm=120.0, height_mm=80.0)
+    hole = {"a": placed(built_in_ring("disc", diameter_mm=30.0), centre_mm=(40.0, 40.0))}
+    plate = _plate(with_openings(outline, hole), pockets_mm={"a": 20.0})
+    from_behind = [(x, 40.0, -90.0) for x in (40.0, 54.5, 55.5, 90.0)]
+    place, met = _met(plate, from_behind, np.array([0.0, 0.0, 1.0]))
+    assert met.kind.tolist() == [BACK] * 4
+    np.testing.assert_allclose(place[2], -30.0, atol=0.05)
+    np.testing.assert_allclose(met.normal[2], -1.0, atol=1e-3)
+
+
 def test_rays_beside_a_pocket_pass_under_the_plate() -> None:
     """A slanted ray that misses the plate and comes below its pocket meets nothing."""
     outline = built_in_outline("panel", width_mm=60.0, height_mm=60.0)

@@ -33,7 +33,7 @@ def test_from_the_card_to_the_day(tmp_path: Path) -> None:
     scheme.write_text(text.replace('library = "orange"', 'file = "house_amber.dye.toml"'), encoding="utf-8")
     run("render", scheme, "--width", "160", "-o", tmp_path / "out")
     assert (tmp_path / "out" / "side_by_side.png").exists()
-    told = run("progress", scheme, "--coats-done", "1", "--mix", "orange", "--lab", "62,1,17", "--json")
+    told = run("progress", scheme, "--coats-done", "1", "--mix", "orange", "--lab", "44,3,25", "--json")
     found = json.loads(told)
     assert found["standing"]["coats_done"] == 1
     assert (job / "job-log.jsonl").read_text(encoding="utf-8").count("\n") == 1
