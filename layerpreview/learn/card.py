@@ -38,6 +38,7 @@ from layerpreview.learn.model import (
     lightness_root,
     lightness_root_back,
     photo_eye,
+    reflectance_of,
     spectrum_eye,
 )
 from layerpreview.learn.next_step import NextStep, next_steps
@@ -48,8 +49,9 @@ F64 = NDArray[np.float64]
 FLAKE_SPREADS = (0.1, 0.2, 0.3, 0.4, 0.5)
 GEOMETRIES = ("even", "45/0", "d/8 excluded", "d/8 included")
 _MIRROR = 0.04  # what the film's face sends back straight on, n = 1.5: in a reading with the mirror included
-_NOISE = {"lab": 0.35, "xyz": 0.35, "srgb": 0.6, "spectrum": 1.2}
-"""Standard deviation of one number, in L* steps: assumed. For spectra more, since neighbours err together."""
+_NOISE = {"lab": 0.35, "xyz": 0.35, "srgb": 0.6, "spectrum": 0.35}
+"""Standard deviation of one number, in L* steps: assumed. Of a spectrum that of a white, see `noise_shape`."""
+_GRID_NM = float(WAVELENGTHS_NM[1] - WAVELENGTHS_NM[0])
 _PHOTO_NOISE = 0.35
 _BASE_ROUGHER = 2.0  # a textured base is seen from a different side in each window
 _TONE_SPREAD = 0.12  # of the logarithm of a camera's contrast over sRGB: assumed
@@ -81,7 +83,11 @@ def card_of_readings(readings: Readings, setting: CardSetting) -> Card:
     Raises InputError where a reading makes no sense. Bare windows (0 coats) that are missing are assumed, and `notes`
     say so.
     """
-    eye = spectrum_eye() if readings.kind == "spectrum" else lab_eye(setting.light, setting.observer_deg)
+    eye = (
+        spectrum_eye(_read_at_nm(readings))
+        if readings.kind == "spectrum"
+        else lab_eye(setting.light, setting.observer_deg)
+    )
     noise = _NOISE[readings.kind]
     windows = []
     steps: dict[tuple[float, float], int] = {}
@@ -132,19 +138,32 @@ def _in_eye(row: Reading, readings: Readings, setting: CardSetting) -> F64:
     """One reading as the fit's numbers: L*a*b* under the card's light, or roots of reflectance on the grid."""
     values = np.array(row.values)
     mirror = _MIRROR if setting.geometry == "d/8 included" else 0.0
-    if readings.kind == "spectrum":
-        nm = np.array(readings.wavelength_nm)
-        on_grid = np.interp(WAVELENGTHS_NM, nm, values) - mirror
-        return np.asarray(116.0 * (np.cbrt(np.maximum(on_grid, (6 / 29) ** 3)) - 4 / 29))
     white = white_xyz(setting.light, observer_deg=setting.observer_deg)
+    if readings.kind == "spectrum":
+        order = np.argsort(readings.wavelength_nm)
+        light = np.interp(_read_at_nm(readings), np.array(readings.wavelength_nm)[order], values[order])
+        _check_mirror(float(light.mean()), mirror, row, readings)
+        return np.asarray(116.0 * lightness_root(light - mirror))
     if readings.kind == "srgb":
         xyz = RGB_LIN_TO_XYZ @ decode_srgb(values)
         return xyz_to_lab(xyz - mirror * DISPLAY_WHITE_XYZ, white_xyz=DISPLAY_WHITE_XYZ)
     xyz = values if readings.kind == "xyz" else lab_to_xyz(values, white_xyz=white)
-    if xyz[1] - mirror < -0.01:
+    _check_mirror(float(xyz[1]), mirror, row, readings)
+    return xyz_to_lab(xyz - mirror * white, white_xyz=white)
+
+
+def _check_mirror(light: float, mirror: float, row: Reading, readings: Readings) -> None:
+    if light - mirror < -0.01:
         rule = "darker than its own mirror reflection: was the mirror included?"
         raise InputError(Problem(rule, "set geometry to d/8 excluded", readings.file, row.line))
-    return xyz_to_lab(xyz - mirror * white, white_xyz=white)
+
+
+def _read_at_nm(readings: Readings) -> F64:
+    """Where spectra are compared [nm]: where they were read, or on the film model's grid where they are finer."""
+    nm = np.sort(readings.wavelength_nm)
+    known = nm if np.diff(nm).mean() >= _GRID_NM else WAVELENGTHS_NM
+    first, last = max(nm[0], WAVELENGTHS_NM[0]), min(nm[-1], WAVELENGTHS_NM[-1])
+    return np.asarray(known[(known >= first) & (known <= last)])
 
 
 def _ground(name: str, bare: list[F64], eye: Eye, setting: CardSetting) -> tuple[Ground, list[str]]:
@@ -157,13 +176,13 @@ def _ground(name: str, bare: list[F64], eye: Eye, setting: CardSetting) -> tuple
     if eye.tone:
         rgb = np.asarray(lightness_root_back(read / 116.0))
         return ground_of_rgb(name, film, rgb, spread=0.05, words="measured in the photo"), []
-    if eye.count == 3:
+    if eye.at_nm is None:
         white = white_xyz(setting.light, observer_deg=setting.observer_deg)
         adapt = bradford(white, DISPLAY_WHITE_XYZ)
         rgb = XYZ_TO_RGB_LIN @ adapt @ lab_to_xyz(read, white_xyz=white)
         return ground_of_rgb(name, film, rgb, spread=0.02, words="measured"), []
-    reflectance = (read / 116.0 + 4 / 29) ** 3
-    return ground_of_spectrum(name, film, reflectance, spread=0.01, words="measured"), []
+    bare_spectrum = reflectance_of(eye.at_nm, read)
+    return ground_of_spectrum(name, film, bare_spectrum, spread=0.03, words="measured"), []
 
 
 def fit_with_flake_spread(card_of: Callable[[CardSetting], Card], setting: CardSetting) -> tuple[CardSetting, DyeFit]:
