@@ -12,18 +12,14 @@ from numpy.typing import NDArray
 
 from layerpreview.colour import (
     DISPLAY_WHITE_XYZ,
-    RGB_LIN_TO_XYZ,
-    WAVELENGTHS_NM,
     XYZ_TO_RGB_LIN,
     bradford,
-    decode_srgb,
     delta_e_2000,
     lab_to_xyz,
     white_xyz,
-    xyz_to_lab,
 )
-from layerpreview.errors import InputError, Problem
 from layerpreview.film import Film, MetalBase, diffuse_film, lamp_at, metal_film
+from layerpreview.learn.as_read import eye_of, numbers_of
 from layerpreview.learn.fit import DyeFit, fit_dye
 from layerpreview.learn.frame_read import CardPhoto
 from layerpreview.learn.model import (
@@ -34,15 +30,13 @@ from layerpreview.learn.model import (
     as_lab,
     ground_of_rgb,
     ground_of_spectrum,
-    lab_eye,
     lightness_root,
     lightness_root_back,
     photo_eye,
     reflectance_of,
-    spectrum_eye,
 )
 from layerpreview.learn.next_step import NextStep, next_steps
-from layerpreview.learn.readings import Reading, Readings
+from layerpreview.learn.readings import Readings
 
 F64 = NDArray[np.float64]
 
@@ -51,7 +45,6 @@ GEOMETRIES = ("even", "45/0", "d/8 excluded", "d/8 included")
 _MIRROR = 0.04  # what the film's face sends back straight on, n = 1.5: in a reading with the mirror included
 _NOISE = {"lab": 0.35, "xyz": 0.35, "srgb": 0.6, "spectrum": 0.35}
 """Standard deviation of one number, in L* steps: assumed. Of a spectrum that of a white, see `noise_shape`."""
-_GRID_NM = float(WAVELENGTHS_NM[1] - WAVELENGTHS_NM[0])
 _PHOTO_NOISE = 0.35
 _BASE_ROUGHER = 2.0  # a textured base is seen from a different side in each window
 _TONE_SPREAD = 0.12  # of the logarithm of a camera's contrast over sRGB: assumed
@@ -83,23 +76,21 @@ def card_of_readings(readings: Readings, setting: CardSetting) -> Card:
     Raises InputError where a reading makes no sense. Bare windows (0 coats) that are missing are assumed, and `notes`
     say so.
     """
-    eye = (
-        spectrum_eye(_read_at_nm(readings))
-        if readings.kind == "spectrum"
-        else lab_eye(setting.light, setting.observer_deg)
-    )
+    eye = eye_of(readings, light=setting.light, observer_deg=setting.observer_deg)
     noise = _NOISE[readings.kind]
+    mirror = _MIRROR if setting.geometry == "d/8 included" else 0.0
     windows = []
     steps: dict[tuple[float, float], int] = {}
     for row in readings.rows:
         step = steps.setdefault((row.coats, row.strength), len(steps) + 1) if row.coats else 0
-        read = _in_eye(row, readings, setting)
-        trusted = np.full(read.shape, True)
-        windows.append(Window(row.background, step, row.coats * row.strength, read, trusted, row.line))
+        read, trusted, at_most = numbers_of(
+            row, readings, light=setting.light, observer_deg=setting.observer_deg, mirror=mirror
+        )
+        windows.append(Window(row.background, step, row.coats * row.strength, read, trusted, row.line, at_most))
     grounds, notes = [], []
     for name in dict.fromkeys(row.background for row in readings.rows):
         bare = [window.read for window in windows if window.ground == name and window.load == 0]
-        ground, note = _ground(name, bare, eye, setting)
+        ground, note = _ground(name, bare, eye, setting, words="measured", spread=0.02)
         grounds.append(ground)
         notes += note
     *others, only = grounds
@@ -127,46 +118,17 @@ def card_of_photo(photo: CardPhoto, setting: CardSetting, coats: Sequence[float]
     grounds, notes = [], list(photo.notes)
     for name in ("white", "base"):
         bare = [w.read for w in windows if w.ground == name and w.load == 0 and w.sure]
-        ground, note = _ground(name, bare, eye, setting)
+        ground, note = _ground(name, bare, eye, setting, words="measured in the photo", spread=0.05)
         grounds.append(ground)
         notes += note
     noise, tone = (_PHOTO_NOISE, 0.0) if photo.tone_known else (1.5 * _PHOTO_NOISE, _TONE_SPREAD)
     return Card(eye, tuple(grounds), tuple(windows), noise, masked=setting.masked, tone_spread=tone, notes=tuple(notes))
 
 
-def _in_eye(row: Reading, readings: Readings, setting: CardSetting) -> F64:
-    """One reading as the fit's numbers: L*a*b* under the card's light, or roots of reflectance on the grid."""
-    values = np.array(row.values)
-    mirror = _MIRROR if setting.geometry == "d/8 included" else 0.0
-    white = white_xyz(setting.light, observer_deg=setting.observer_deg)
-    if readings.kind == "spectrum":
-        order = np.argsort(readings.wavelength_nm)
-        light = np.interp(_read_at_nm(readings), np.array(readings.wavelength_nm)[order], values[order])
-        _check_mirror(float(light.mean()), mirror, row, readings)
-        return np.asarray(116.0 * lightness_root(light - mirror))
-    if readings.kind == "srgb":
-        xyz = RGB_LIN_TO_XYZ @ decode_srgb(values)
-        return xyz_to_lab(xyz - mirror * DISPLAY_WHITE_XYZ, white_xyz=DISPLAY_WHITE_XYZ)
-    xyz = values if readings.kind == "xyz" else lab_to_xyz(values, white_xyz=white)
-    _check_mirror(float(xyz[1]), mirror, row, readings)
-    return xyz_to_lab(xyz - mirror * white, white_xyz=white)
-
-
-def _check_mirror(light: float, mirror: float, row: Reading, readings: Readings) -> None:
-    if light - mirror < -0.01:
-        rule = "darker than its own mirror reflection: was the mirror included?"
-        raise InputError(Problem(rule, "set geometry to d/8 excluded", readings.file, row.line))
-
-
-def _read_at_nm(readings: Readings) -> F64:
-    """Where spectra are compared [nm]: where they were read, or on the film model's grid where they are finer."""
-    nm = np.sort(readings.wavelength_nm)
-    known = nm if np.diff(nm).mean() >= _GRID_NM else WAVELENGTHS_NM
-    first, last = max(nm[0], WAVELENGTHS_NM[0]), min(nm[-1], WAVELENGTHS_NM[-1])
-    return np.asarray(known[(known >= first) & (known <= last)])
-
-
-def _ground(name: str, bare: list[F64], eye: Eye, setting: CardSetting) -> tuple[Ground, list[str]]:
+def _ground(
+    name: str, bare: list[F64], eye: Eye, setting: CardSetting, *, words: str, spread: float
+) -> tuple[Ground, list[str]]:
+    """A bare background from its readings; three numbers tell it to within the share `spread`."""
     film = setting.film(name)
     if not bare:
         assumed = ASSUMED_BARE[name]
@@ -175,14 +137,14 @@ def _ground(name: str, bare: list[F64], eye: Eye, setting: CardSetting) -> tuple
     read = np.mean(bare, axis=0)
     if eye.tone:
         rgb = np.asarray(lightness_root_back(read / 116.0))
-        return ground_of_rgb(name, film, rgb, spread=0.05, words="measured in the photo"), []
+        return ground_of_rgb(name, film, rgb, spread=spread, words=words), []
     if eye.at_nm is None:
         white = white_xyz(setting.light, observer_deg=setting.observer_deg)
         adapt = bradford(white, DISPLAY_WHITE_XYZ)
         rgb = XYZ_TO_RGB_LIN @ adapt @ lab_to_xyz(read, white_xyz=white)
-        return ground_of_rgb(name, film, rgb, spread=0.02, words="measured"), []
+        return ground_of_rgb(name, film, rgb, spread=spread, words=words), []
     bare_spectrum = reflectance_of(eye.at_nm, read)
-    return ground_of_spectrum(name, film, bare_spectrum, spread=0.03, words="measured"), []
+    return ground_of_spectrum(name, film, bare_spectrum, spread=0.03, words=words), []
 
 
 def fit_with_flake_spread(card_of: Callable[[CardSetting], Card], setting: CardSetting) -> tuple[CardSetting, DyeFit]:

@@ -263,7 +263,19 @@ def test_the_mirror_image_in_a_screen_colour() -> None:
     readings = Readings("card", "srgb", (), (Reading("white", 1.0, (128 / 255,) * 3, line=2),), {}, ())
     for geometry, lightness in (("d/8 included", 48.99), ("d/8 excluded", 53.59)):
         (window,) = card_of_readings(readings, CardSetting(geometry=geometry)).windows
-        assert window.read == pytest.approx([lightness, 0.0, 0.0], abs=0.01)
+        assert window.read == pytest.approx([lightness] * 3, abs=0.01)
+
+
+def test_what_a_screen_cannot_show_is_a_limit_or_was_not_read() -> None:
+    """Code 0 is half a code or less, below nothing too; 255 may be any light. Half a code is light of 0.5/255/12.92 by
+    IEC 61966-2-1, and 903.3 times that is L* 0.137."""
+    readings = Readings("card", "srgb", (), (Reading("white", 3.0, (1.0, 128 / 255, 0.0), line=2),), {}, ())
+    (window,) = card_of_readings(readings, CardSetting()).windows
+    assert window.trusted.tolist() == [False, True, True]
+    assert window.at_most is not None
+    assert window.at_most.tolist() == [False, False, True]
+    assert window.read[2] == pytest.approx(0.137, abs=1e-3)
+    assert not window.sure
 
 
 @pytest.mark.parametrize(("y", "taken"), [(0.0315, True), (0.0285, False)])

@@ -35,6 +35,7 @@ CARDS: dict[str, Made] = {
     "spectra every 20 nm": read_as("spectrum", step_nm=20),
     "XYZ": read_as("xyz"),
     "L*a*b*": read_as("lab"),
+    "sRGB": read_as("srgb"),
     "photo": lambda truth, rng: photo_card(truth, rng, grey=True),
 }
 
