@@ -22,6 +22,7 @@ from layerpreview.film import Film, MetalBase, diffuse_film, lamp_at, metal_film
 from layerpreview.learn.as_read import eye_of, numbers_of
 from layerpreview.learn.fit import DyeFit, fit_dye
 from layerpreview.learn.frame_read import CardPhoto
+from layerpreview.learn.mirror import find_mirror, stated_of, told
 from layerpreview.learn.model import (
     Card,
     Eye,
@@ -42,7 +43,6 @@ F64 = NDArray[np.float64]
 
 FLAKE_SPREADS = (0.1, 0.2, 0.3, 0.4, 0.5)
 GEOMETRIES = ("even", "45/0", "d/8 excluded", "d/8 included")
-_MIRROR = 0.04  # what the film's face sends back straight on, n = 1.5: in a reading with the mirror included
 _NOISE = {"lab": 0.35, "xyz": 0.35, "srgb": 0.6, "spectrum": 0.35}
 """Standard deviation of one number, in L* steps: assumed. Of a spectrum that of a white, see `noise_shape`."""
 _PHOTO_NOISE = 0.35
@@ -53,7 +53,10 @@ ASSUMED_BARE = {"white": 0.85, "base": 0.65}
 
 @dataclass(frozen=True)
 class CardSetting:
-    """What a card was sprayed and read on: base kind, flake spread, light, observer, geometry, and how masked."""
+    """What a card was sprayed and read on: base kind, flake spread, light, observer, geometry, and how masked.
+
+    `mirror_share` [0..1] is the mirror image in its readings; None: what the geometry says.
+    """
 
     base_kind: str = "metal"
     flake_spread: float = 0.3
@@ -61,6 +64,12 @@ class CardSetting:
     observer_deg: int = 2
     geometry: str = "even"
     masked: bool = True
+    mirror_share: float | None = None
+
+    @property
+    def mirror(self) -> float:
+        """The share of mirror image that is taken off readings."""
+        return stated_of(self.geometry).share if self.mirror_share is None else self.mirror_share
 
     def film(self, background: str) -> Film:
         """The film over one of the card's backgrounds, seen as the instrument sees it."""
@@ -78,13 +87,12 @@ def card_of_readings(readings: Readings, setting: CardSetting) -> Card:
     """
     eye = eye_of(readings, light=setting.light, observer_deg=setting.observer_deg)
     noise = _NOISE[readings.kind]
-    mirror = _MIRROR if setting.geometry == "d/8 included" else 0.0
     windows = []
     steps: dict[tuple[float, float], int] = {}
     for row in readings.rows:
         step = steps.setdefault((row.coats, row.strength), len(steps) + 1) if row.coats else 0
         read, trusted, at_most = numbers_of(
-            row, readings, light=setting.light, observer_deg=setting.observer_deg, mirror=mirror
+            row, readings, light=setting.light, observer_deg=setting.observer_deg, mirror=setting.mirror
         )
         windows.append(Window(row.background, step, row.coats * row.strength, read, trusted, row.line, at_most))
     grounds, notes = [], []
@@ -207,7 +215,8 @@ class Fitted:
     """What was learnt of the dye `name`.
 
     `builds` by step: coats as they came out (5 %, likely, 95 %); `load_per_coat_mg_m2`, `tested_to_mg_m2` [mg/m2] of
-    pure dye. `absorptivity` [L/(g cm)] (81,), with its 90 % range; `rests_on` where it is from; `found` in a photo.
+    pure dye. `absorptivity` [L/(g cm)] (81,), with its 90 % range; `rests_on` where it is from; `found` in a photo;
+    `mirror_share` [0..1] of the light was taken off readings.
     """
 
     name: str
@@ -227,6 +236,7 @@ class Fitted:
     low: F64 = field(repr=False)
     high: F64 = field(repr=False)
     found: CardFound | None = field(default=None, repr=False)
+    mirror_share: float = 0.0
 
 
 def fitted_of(
@@ -236,7 +246,7 @@ def fitted_of(
 
     `source`: what the card was read from, in a few letters; `notes`: what was said while it was read.
     """
-    setting, fit = _fit(card_of, asked)
+    setting, fit, mirror_words = _fit(card_of, asked)
     wanted = (1.0, 0.5 * fit.heaviest_load, fit.heaviest_load)
     per_load = 1.0 / (1e-4 * asked.load_mg_m2)
     best, low, high = (per_load * values for values in (fit.absorbance10, fit.low, fit.high))
@@ -249,7 +259,9 @@ def fitted_of(
         flake_spread=setting.flake_spread,
         load_per_coat_mg_m2=asked.load_mg_m2,
         tested_to_mg_m2=fit.heaviest_load * asked.load_mg_m2,
-        notes=tuple(dict.fromkeys([*notes, *fit.card.notes, *asked.notes, *_doubts(fit, setting, asked)])),
+        notes=tuple(
+            dict.fromkeys([*notes, *fit.card.notes, *asked.notes, *mirror_words, *_doubts(fit, setting, asked)])
+        ),
         next_steps=tuple(next_steps(fit, wanted_loads=wanted, lights=("D65", "A"))),
         heaviest_coats=fit.heaviest_load,
         concentrate_g_per_L=asked.concentrate_g_per_L,
@@ -258,10 +270,23 @@ def fitted_of(
         low=low,
         high=high,
         found=found,
+        mirror_share=setting.mirror if found is None else 0.0,
     )
 
 
-def _fit(card_of: CardOf, asked: Asked) -> tuple[CardSetting, DyeFit]:
+def _fit(card_of: CardOf, asked: Asked) -> tuple[CardSetting, DyeFit, list[str]]:
+    """The setting that explains a card best, its fit, and what is to be said of the mirror image in its readings."""
+    setting, first = _fit_spread(card_of, asked)
+    stated = stated_of(setting.geometry)
+    share, fit = find_mirror(lambda tried: card_of(replace(setting, mirror_share=tried)), first, stated)
+    if share == stated.share:
+        return setting, first, []
+    # What a wrong mirror image did to the spread of the flakes is found anew.
+    setting, fit = _fit_spread(card_of, replace(asked, setting=replace(setting, mirror_share=share)))
+    return setting, fit, told(share, fit, first, stated)
+
+
+def _fit_spread(card_of: CardOf, asked: Asked) -> tuple[CardSetting, DyeFit]:
     card = card_of(asked.setting)
     both = {"white", "base"} <= {ground.name for ground in card.grounds}
     if asked.spread_known or asked.setting.base_kind != "metal" or not both:
