@@ -12,20 +12,17 @@ from numpy.typing import NDArray
 
 from layerpreview.colour import (
     DISPLAY_WHITE_XYZ,
-    RGB_LIN_TO_XYZ,
-    WAVELENGTHS_NM,
     XYZ_TO_RGB_LIN,
     bradford,
-    decode_srgb,
     delta_e_2000,
     lab_to_xyz,
     white_xyz,
-    xyz_to_lab,
 )
-from layerpreview.errors import InputError, Problem
 from layerpreview.film import Film, MetalBase, diffuse_film, lamp_at, metal_film
+from layerpreview.learn.as_read import eye_of, numbers_of
 from layerpreview.learn.fit import DyeFit, fit_dye
 from layerpreview.learn.frame_read import CardPhoto
+from layerpreview.learn.mirror import find_mirror, stated_of, told
 from layerpreview.learn.model import (
     Card,
     Eye,
@@ -34,22 +31,20 @@ from layerpreview.learn.model import (
     as_lab,
     ground_of_rgb,
     ground_of_spectrum,
-    lab_eye,
     lightness_root,
     lightness_root_back,
     photo_eye,
-    spectrum_eye,
+    reflectance_of,
 )
 from layerpreview.learn.next_step import NextStep, next_steps
-from layerpreview.learn.readings import Reading, Readings
+from layerpreview.learn.readings import Readings
 
 F64 = NDArray[np.float64]
 
 FLAKE_SPREADS = (0.1, 0.2, 0.3, 0.4, 0.5)
 GEOMETRIES = ("even", "45/0", "d/8 excluded", "d/8 included")
-_MIRROR = 0.04  # what the film's face sends back straight on, n = 1.5: in a reading with the mirror included
-_NOISE = {"lab": 0.35, "xyz": 0.35, "srgb": 0.6, "spectrum": 1.2}
-"""Standard deviation of one number, in L* steps: assumed. For spectra more, since neighbours err together."""
+_NOISE = {"lab": 0.35, "xyz": 0.35, "srgb": 0.6, "spectrum": 0.35}
+"""Standard deviation of one number, in L* steps: assumed. Of a spectrum that of a white, see `noise_shape`."""
 _PHOTO_NOISE = 0.35
 _BASE_ROUGHER = 2.0  # a textured base is seen from a different side in each window
 _TONE_SPREAD = 0.12  # of the logarithm of a camera's contrast over sRGB: assumed
@@ -58,7 +53,10 @@ ASSUMED_BARE = {"white": 0.85, "base": 0.65}
 
 @dataclass(frozen=True)
 class CardSetting:
-    """What a card was sprayed and read on: base kind, flake spread, light, observer, geometry, and how masked."""
+    """What a card was sprayed and read on: base kind, flake spread, light, observer, geometry, and how masked.
+
+    `mirror_share` [0..1] is the mirror image in its readings; None: what the geometry says.
+    """
 
     base_kind: str = "metal"
     flake_spread: float = 0.3
@@ -66,6 +64,12 @@ class CardSetting:
     observer_deg: int = 2
     geometry: str = "even"
     masked: bool = True
+    mirror_share: float | None = None
+
+    @property
+    def mirror(self) -> float:
+        """The share of mirror image that is taken off readings."""
+        return stated_of(self.geometry).share if self.mirror_share is None else self.mirror_share
 
     def film(self, background: str) -> Film:
         """The film over one of the card's backgrounds, seen as the instrument sees it."""
@@ -81,19 +85,20 @@ def card_of_readings(readings: Readings, setting: CardSetting) -> Card:
     Raises InputError where a reading makes no sense. Bare windows (0 coats) that are missing are assumed, and `notes`
     say so.
     """
-    eye = spectrum_eye() if readings.kind == "spectrum" else lab_eye(setting.light, setting.observer_deg)
+    eye = eye_of(readings, light=setting.light, observer_deg=setting.observer_deg)
     noise = _NOISE[readings.kind]
     windows = []
     steps: dict[tuple[float, float], int] = {}
     for row in readings.rows:
         step = steps.setdefault((row.coats, row.strength), len(steps) + 1) if row.coats else 0
-        read = _in_eye(row, readings, setting)
-        trusted = np.full(read.shape, True)
-        windows.append(Window(row.background, step, row.coats * row.strength, read, trusted, row.line))
+        read, trusted, at_most = numbers_of(
+            row, readings, light=setting.light, observer_deg=setting.observer_deg, mirror=setting.mirror
+        )
+        windows.append(Window(row.background, step, row.coats * row.strength, read, trusted, row.line, at_most))
     grounds, notes = [], []
     for name in dict.fromkeys(row.background for row in readings.rows):
         bare = [window.read for window in windows if window.ground == name and window.load == 0]
-        ground, note = _ground(name, bare, eye, setting)
+        ground, note = _ground(name, bare, eye, setting, words="measured", spread=0.02)
         grounds.append(ground)
         notes += note
     *others, only = grounds
@@ -121,33 +126,17 @@ def card_of_photo(photo: CardPhoto, setting: CardSetting, coats: Sequence[float]
     grounds, notes = [], list(photo.notes)
     for name in ("white", "base"):
         bare = [w.read for w in windows if w.ground == name and w.load == 0 and w.sure]
-        ground, note = _ground(name, bare, eye, setting)
+        ground, note = _ground(name, bare, eye, setting, words="measured in the photo", spread=0.05)
         grounds.append(ground)
         notes += note
     noise, tone = (_PHOTO_NOISE, 0.0) if photo.tone_known else (1.5 * _PHOTO_NOISE, _TONE_SPREAD)
     return Card(eye, tuple(grounds), tuple(windows), noise, masked=setting.masked, tone_spread=tone, notes=tuple(notes))
 
 
-def _in_eye(row: Reading, readings: Readings, setting: CardSetting) -> F64:
-    """One reading as the fit's numbers: L*a*b* under the card's light, or roots of reflectance on the grid."""
-    values = np.array(row.values)
-    mirror = _MIRROR if setting.geometry == "d/8 included" else 0.0
-    if readings.kind == "spectrum":
-        nm = np.array(readings.wavelength_nm)
-        on_grid = np.interp(WAVELENGTHS_NM, nm, values) - mirror
-        return np.asarray(116.0 * (np.cbrt(np.maximum(on_grid, (6 / 29) ** 3)) - 4 / 29))
-    white = white_xyz(setting.light, observer_deg=setting.observer_deg)
-    if readings.kind == "srgb":
-        xyz = RGB_LIN_TO_XYZ @ decode_srgb(values)
-        return xyz_to_lab(xyz - mirror * DISPLAY_WHITE_XYZ, white_xyz=DISPLAY_WHITE_XYZ)
-    xyz = values if readings.kind == "xyz" else lab_to_xyz(values, white_xyz=white)
-    if xyz[1] - mirror < -0.01:
-        rule = "darker than its own mirror reflection: was the mirror included?"
-        raise InputError(Problem(rule, "set geometry to d/8 excluded", readings.file, row.line))
-    return xyz_to_lab(xyz - mirror * white, white_xyz=white)
-
-
-def _ground(name: str, bare: list[F64], eye: Eye, setting: CardSetting) -> tuple[Ground, list[str]]:
+def _ground(
+    name: str, bare: list[F64], eye: Eye, setting: CardSetting, *, words: str, spread: float
+) -> tuple[Ground, list[str]]:
+    """A bare background from its readings; three numbers tell it to within the share `spread`."""
     film = setting.film(name)
     if not bare:
         assumed = ASSUMED_BARE[name]
@@ -156,14 +145,14 @@ def _ground(name: str, bare: list[F64], eye: Eye, setting: CardSetting) -> tuple
     read = np.mean(bare, axis=0)
     if eye.tone:
         rgb = np.asarray(lightness_root_back(read / 116.0))
-        return ground_of_rgb(name, film, rgb, spread=0.05, words="measured in the photo"), []
-    if eye.count == 3:
+        return ground_of_rgb(name, film, rgb, spread=spread, words=words), []
+    if eye.at_nm is None:
         white = white_xyz(setting.light, observer_deg=setting.observer_deg)
         adapt = bradford(white, DISPLAY_WHITE_XYZ)
         rgb = XYZ_TO_RGB_LIN @ adapt @ lab_to_xyz(read, white_xyz=white)
-        return ground_of_rgb(name, film, rgb, spread=0.02, words="measured"), []
-    reflectance = (read / 116.0 + 4 / 29) ** 3
-    return ground_of_spectrum(name, film, reflectance, spread=0.01, words="measured"), []
+        return ground_of_rgb(name, film, rgb, spread=spread, words=words), []
+    bare_spectrum = reflectance_of(eye.at_nm, read)
+    return ground_of_spectrum(name, film, bare_spectrum, spread=0.03, words=words), []
 
 
 def fit_with_flake_spread(card_of: Callable[[CardSetting], Card], setting: CardSetting) -> tuple[CardSetting, DyeFit]:
@@ -226,7 +215,8 @@ class Fitted:
     """What was learnt of the dye `name`.
 
     `builds` by step: coats as they came out (5 %, likely, 95 %); `load_per_coat_mg_m2`, `tested_to_mg_m2` [mg/m2] of
-    pure dye. `absorptivity` [L/(g cm)] (81,), with its 90 % range; `rests_on` where it is from; `found` in a photo.
+    pure dye. `absorptivity` [L/(g cm)] (81,), with its 90 % range; `rests_on` where it is from; `found` in a photo;
+    `mirror_share` [0..1] of the light was taken off readings.
     """
 
     name: str
@@ -246,6 +236,7 @@ class Fitted:
     low: F64 = field(repr=False)
     high: F64 = field(repr=False)
     found: CardFound | None = field(default=None, repr=False)
+    mirror_share: float = 0.0
 
 
 def fitted_of(
@@ -255,7 +246,7 @@ def fitted_of(
 
     `source`: what the card was read from, in a few letters; `notes`: what was said while it was read.
     """
-    setting, fit = _fit(card_of, asked)
+    setting, fit, mirror_words = _fit(card_of, asked)
     wanted = (1.0, 0.5 * fit.heaviest_load, fit.heaviest_load)
     per_load = 1.0 / (1e-4 * asked.load_mg_m2)
     best, low, high = (per_load * values for values in (fit.absorbance10, fit.low, fit.high))
@@ -268,7 +259,9 @@ def fitted_of(
         flake_spread=setting.flake_spread,
         load_per_coat_mg_m2=asked.load_mg_m2,
         tested_to_mg_m2=fit.heaviest_load * asked.load_mg_m2,
-        notes=tuple(dict.fromkeys([*notes, *fit.card.notes, *asked.notes, *_doubts(fit, setting, asked)])),
+        notes=tuple(
+            dict.fromkeys([*notes, *fit.card.notes, *asked.notes, *mirror_words, *_doubts(fit, setting, asked)])
+        ),
         next_steps=tuple(next_steps(fit, wanted_loads=wanted, lights=("D65", "A"))),
         heaviest_coats=fit.heaviest_load,
         concentrate_g_per_L=asked.concentrate_g_per_L,
@@ -277,10 +270,23 @@ def fitted_of(
         low=low,
         high=high,
         found=found,
+        mirror_share=setting.mirror if found is None else 0.0,
     )
 
 
-def _fit(card_of: CardOf, asked: Asked) -> tuple[CardSetting, DyeFit]:
+def _fit(card_of: CardOf, asked: Asked) -> tuple[CardSetting, DyeFit, list[str]]:
+    """The setting that explains a card best, its fit, and what is to be said of the mirror image in its readings."""
+    setting, first = _fit_spread(card_of, asked)
+    stated = stated_of(setting.geometry)
+    share, fit = find_mirror(lambda tried: card_of(replace(setting, mirror_share=tried)), first, stated)
+    if share == stated.share:
+        return setting, first, []
+    # What a wrong mirror image did to the spread of the flakes is found anew.
+    setting, fit = _fit_spread(card_of, replace(asked, setting=replace(setting, mirror_share=share)))
+    return setting, fit, told(share, fit, first, stated)
+
+
+def _fit_spread(card_of: CardOf, asked: Asked) -> tuple[CardSetting, DyeFit]:
     card = card_of(asked.setting)
     both = {"white", "base"} <= {ground.name for ground in card.grounds}
     if asked.spread_known or asked.setting.base_kind != "metal" or not both:

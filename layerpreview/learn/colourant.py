@@ -12,8 +12,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from layerpreview.colour import WAVELENGTHS_NM
-from layerpreview.film import DiffuseFilm
-from layerpreview.learn.prior import dye_prior, hues
+from layerpreview.film import Film
+from layerpreview.learn.prior import dye_prior, hues, seen_prior
 
 F64 = NDArray[np.float64]
 
@@ -26,7 +26,7 @@ def absorbance10_of_transmittance(transmittance: F64) -> F64:
     return np.asarray(-np.log10(np.clip(transmittance, LEAST_TRANSMITTANCE, 1.0)))
 
 
-def absorbance10_over_white(reflectance: F64, *, white: F64, film: DiffuseFilm) -> F64:
+def absorbance10_over_white(reflectance: F64, *, white: F64, film: Film) -> F64:
     """Single-pass absorbance of a dye from its reflectance over a white that reads `white` bare; both (W,) or (N, W).
 
     The film model is inverted by halving between 0 and 4, where it always falls; a reading above the white counts as 0.
@@ -75,6 +75,28 @@ class UnknownDye:
             for hue in hues()
             for strength in np.linspace(-3.0, 0.6, 4) / dye_prior().shapes[:, 0].mean()
         ]
+
+
+@dataclass(frozen=True, eq=False)
+class SeenDye:
+    """A dye whose spectrum was read: log absorbance free at every wavelength; `near` (81,) is where to begin."""
+
+    near: F64
+
+    @property
+    def size(self) -> int:
+        return int(seen_prior().shapes.shape[1])
+
+    def absorbance10(self, state: F64) -> tuple[F64, F64]:
+        prior = seen_prior()
+        absorbance = np.exp(prior.mean + prior.shapes @ state)
+        return absorbance, absorbance[:, None] * prior.shapes
+
+    def starts(self) -> list[F64]:
+        prior = seen_prior()
+        normal = prior.shapes.T @ prior.shapes + 0.01 * np.eye(self.size)
+        away = np.log(np.maximum(self.near, 1e-4)) - prior.mean
+        return [np.asarray(np.linalg.solve(normal, prior.shapes.T @ away))]
 
 
 @dataclass(frozen=True, eq=False)

@@ -11,8 +11,23 @@ from numpy.typing import NDArray
 
 from layerpreview.errors import InputError, Problem
 from layerpreview.film import Film
-from layerpreview.learn.colourant import KnownDye, KnownDyes, UnknownDye
-from layerpreview.learn.model import Card, Eye, Window, film_and_slope, lightness_root, lightness_root_slope
+from layerpreview.learn.colourant import (
+    Colourant,
+    KnownDye,
+    KnownDyes,
+    SeenDye,
+    UnknownDye,
+    absorbance10_over_white,
+)
+from layerpreview.learn.model import (
+    Card,
+    Eye,
+    Window,
+    film_and_slope,
+    lightness_root,
+    lightness_root_slope,
+    reflectance_of,
+)
 from layerpreview.learn.problem import CardProblem, solve
 from layerpreview.units import NINETY, Range
 
@@ -64,7 +79,7 @@ def fit_dye(card: Card, *, near: DyeFit | None = None) -> DyeFit:
     Raises InputError for fewer than two steps or a card that gets lighter; NoAnswerError when the fit fails.
     """
     check_card(card)
-    problem = CardProblem(card, UnknownDye())
+    problem = CardProblem(card, dye_of(card))
     found = solve(problem, None if near is None else near.state)
     state, count = found.state, problem.colourant.size
     absorbance, slopes = problem.colourant.absorbance10(state[:count])
@@ -90,6 +105,20 @@ def fit_dye(card: Card, *, near: DyeFit | None = None) -> DyeFit:
         ambiguous=sum(share for share, _ in found.others),
         strained=problem.strained(state, found.misfit),
     )
+
+
+def dye_of(card: Card) -> Colourant:
+    """The unknown dye of a card: free where spectra were read, beginning at what the film model says of each window."""
+    if card.eye.at_nm is None:
+        return UnknownDye()
+    seen = []
+    for window in card.windows:
+        if window.load:
+            ground = card.ground(window.ground)
+            bare = ground.bare(np.ones(ground.weights.size))
+            light = reflectance_of(card.eye.at_nm, window.read)
+            seen.append(absorbance10_over_white(light, white=bare, film=ground.film) / window.load)
+    return SeenDye(np.median(seen, axis=0))
 
 
 @dataclass(frozen=True, eq=False)

@@ -24,6 +24,7 @@ F64 = NDArray[np.float64]
 
 _LN2 = float(np.log(2.0))
 _KNEE = 6.0 / 29.0
+_PART_NM = 10.0  # as close as most instruments read
 _OPPONENT = np.array([[0.0, 116.0, 0.0], [500.0, -500.0, 0.0], [0.0, 200.0, -200.0]])
 
 
@@ -31,13 +32,15 @@ _OPPONENT = np.array([[0.0, 116.0, 0.0], [500.0, -500.0, 0.0], [0.0, 200.0, -200
 class Eye:
     """How a reflectance spectrum becomes the numbers that were read: `mix` @ f(`take` @ R), f the CIE cube root.
 
-    `take` (q, 81), `mix` (m, q). `words` say what it is; `tone`: the readings passed a camera's tone curve.
+    `take` (q, 81), `mix` (m, q). `words` say what it is; `tone`: the readings passed a camera's tone curve; `at_nm`
+    (m,) [nm]: each number is the reflectance at one wavelength.
     """
 
     take: F64
     mix: F64
     words: str
     tone: bool = False
+    at_nm: F64 | None = None
 
     @property
     def count(self) -> int:
@@ -46,7 +49,7 @@ class Eye:
 
     def lightness(self, read: F64) -> float:
         """How light a reading is, 0 to 100."""
-        return float(read.mean() if self.tone or self.count != 3 else read[0])
+        return float(read.mean() if self.tone or self.at_nm is not None else read[0])
 
 
 def lab_eye(light: str, observer_deg: int) -> Eye:
@@ -63,9 +66,10 @@ def photo_eye(light: str) -> Eye:
     return Eye(take, 116.0 * np.eye(3), f"a photo under {light}", tone=True)
 
 
-def spectrum_eye() -> Eye:
-    """Reflectance at every wavelength, in steps of equal lightness."""
-    return Eye(np.eye(WAVELENGTHS_NM.size), 116.0 * np.eye(WAVELENGTHS_NM.size), "reflectance spectra")
+def spectrum_eye(at_nm: F64 = WAVELENGTHS_NM) -> Eye:
+    """Reflectance at the wavelengths `at_nm` (m,) [nm], within 380 to 780, in steps of equal lightness."""
+    take = np.stack([np.interp(at_nm, WAVELENGTHS_NM, one) for one in np.eye(WAVELENGTHS_NM.size)], axis=1)
+    return Eye(take, 116.0 * np.eye(at_nm.size), "reflectance spectra", at_nm=at_nm)
 
 
 def lightness_root(ratio: F64) -> F64:
@@ -86,19 +90,24 @@ def lightness_root_slope(ratio: F64) -> F64:
 
 def as_lab(eye: Eye, read: F64) -> F64:
     """A reading (..., m) as L*a*b*: of a photo by its screen colours, of a spectrum under D65."""
-    if eye.count == 3 and not eye.tone:
-        return read
-    light = lightness_root_back(read / 116.0)
+    if eye.at_nm is not None:
+        return xyz_to_lab(reflectance_of(eye.at_nm, read) @ weights_of("D65").T, white_xyz=white_xyz("D65"))
     if eye.tone:
-        return xyz_to_lab(light @ RGB_LIN_TO_XYZ.T, white_xyz=DISPLAY_WHITE_XYZ)
-    return xyz_to_lab(light @ weights_of("D65").T, white_xyz=white_xyz("D65"))
+        return xyz_to_lab(lightness_root_back(read / 116.0) @ RGB_LIN_TO_XYZ.T, white_xyz=DISPLAY_WHITE_XYZ)
+    return read
+
+
+def reflectance_of(at_nm: F64, read: F64) -> F64:
+    """A spectrum read at `at_nm` (m,) [nm] in lightness steps (..., m), as reflectance (..., 81); its ends held."""
+    back = np.stack([np.interp(WAVELENGTHS_NM, at_nm, one) for one in np.eye(at_nm.size)])
+    return np.asarray(lightness_root_back(read / 116.0) @ back)
 
 
 @dataclass(frozen=True, eq=False)
 class Ground:
-    """One bare background of the card: its film, and the spectra (3, 81) whose weighted sum it reflects.
+    """One bare background of the card: its film, and the spectra (p, 81) whose weighted sum it reflects.
 
-    `weights` (3,) is what is believed of it before the fit and `spread` (3,) how well, as a share. `words` names it.
+    `weights` (p,) is what is believed of it before the fit and `spread` (p,) how well, as a share. `words` names it.
     """
 
     name: str
@@ -109,7 +118,7 @@ class Ground:
     words: str = ""
 
     def bare(self, gain: F64) -> F64:
-        """Spectrum (81,) the background shows with no dye, its three parts scaled by `gain` (3,)."""
+        """Spectrum (81,) the background shows with no dye, its parts scaled by `gain` (p,)."""
         return np.asarray((self.weights * gain) @ self.spectra)
 
 
@@ -120,8 +129,10 @@ def ground_of_rgb(name: str, film: Film, rgb_lin: F64, *, spread: float, words: 
 
 
 def ground_of_spectrum(name: str, film: Film, bare: F64, *, spread: float, words: str = "") -> Ground:
-    """A background whose spectrum (81,) was measured."""
-    return Ground(name, film, rgb_basis() * bare, np.ones(3), np.full(3, spread), words)
+    """A background whose spectrum (81,) was measured: its parts are 10 nm wide, each known to within `spread`."""
+    centres = np.arange(WAVELENGTHS_NM[0], WAVELENGTHS_NM[-1] + 1.0, _PART_NM)
+    parts = np.maximum(0.0, 1.0 - np.abs(WAVELENGTHS_NM - centres[:, None]) / _PART_NM)
+    return Ground(name, film, parts * bare, np.ones(centres.size), np.full(centres.size, spread), words)
 
 
 @dataclass(frozen=True, eq=False)

@@ -9,7 +9,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from layerpreview.learn.fit import DyeFit
-from layerpreview.learn.model import Eye, film_and_slope, lab_eye, lightness_root_slope
+from layerpreview.learn.model import Eye, film_and_slope, lab_eye, lightness_root, lightness_root_slope
+from layerpreview.learn.noise import noise_shape
 
 F64 = NDArray[np.float64]
 
@@ -63,23 +64,30 @@ def next_steps(fit: DyeFit, *, wanted_loads: Sequence[float], lights: Sequence[s
     return out
 
 
-def _slopes(fit: DyeFit, ground: int, load: float, eye: Eye) -> tuple[F64, F64]:
-    """Slopes of one window's reading over the roots of the fit's doubt (m, K), and over the log of its load (m,)."""
+def _slopes(fit: DyeFit, ground: int, load: float, eye: Eye) -> tuple[F64, F64, F64]:
+    """Slopes of one window's reading over the roots of the fit's doubt (m, K), and over the log of its load (m,).
+
+    Last the shape of that reading's noise (m, m).
+    """
     place = fit.card.grounds[ground]
     dye = load * fit.absorbance10
-    seen, over_dye, _ = film_and_slope(place.film, dye, place.bare(np.ones(3)))
-    by_log = (eye.mix @ (lightness_root_slope(eye.take @ seen)[:, None] * eye.take)) * (over_dye * dye)
-    return by_log @ fit.doubt, by_log.sum(axis=1)
+    seen, over_dye, _ = film_and_slope(place.film, dye, place.bare(np.ones(place.weights.size)))
+    light = eye.take @ seen
+    by_log = (eye.mix @ (lightness_root_slope(light)[:, None] * eye.take)) * (over_dye * dye)
+    return by_log @ fit.doubt, by_log.sum(axis=1), noise_shape(eye, eye.mix @ lightness_root(light))
 
 
 def _read(fit: DyeFit, load: float, covariance: F64) -> F64:
     """The covariance once a step of `load` was read over every background of the card."""
+    from scipy.linalg import block_diag
+
     card = fit.card
     parts = [_slopes(fit, ground, load, card.eye) for ground in range(len(card.grounds))]
-    slopes = np.concatenate([by_root for by_root, _ in parts])
-    by_load = np.concatenate([by_log for _, by_log in parts])
+    slopes = np.concatenate([by_root for by_root, _, _ in parts])
+    by_load = np.concatenate([by_log for _, by_log, _ in parts])
+    shape = block_diag(*(shape for _, _, shape in parts))
     scatter = card.coat_scatter**2 / max(load, 1.0) + card.local_scatter**2
-    noise = fit.noise_used**2 * np.eye(len(by_load)) + scatter * np.outer(by_load, by_load)
+    noise = fit.noise_used**2 * shape + scatter * np.outer(by_load, by_load)
     shared = covariance @ slopes.T
     return np.asarray(covariance - shared @ np.linalg.solve(noise + slopes @ shared, shared.T))
 

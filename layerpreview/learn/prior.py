@@ -22,6 +22,7 @@ SHAPES = 26
 FLOOR = 0.004
 """Share of the peak below which an absorptivity is not told from nothing; keeps logarithms of tails from ruling."""
 _LOOSE, _LOOSE_NM = 0.4, 22.0  # standard deviation of log absorptivity and its reach, of shapes unlike the population
+_SEEN_LOOSE = ((1.0, 22.0), (0.15, 8.0))  # the same where a spectrum was read
 _SCALE_SPREAD = 1.5  # of log strength: the strength is learnt from the card, not believed beforehand
 
 
@@ -48,6 +49,22 @@ def dye_prior() -> DyePrior:
     shapes = direction[:, best] * np.sqrt(size[best])
     strength = np.full((WAVELENGTHS_NM.size, 1), _SCALE_SPREAD)
     return DyePrior(mean, np.concatenate([strength, shapes], axis=1))
+
+
+@lru_cache(maxsize=1)
+def seen_prior() -> DyePrior:
+    """What is believed of a dye whose spectrum was read: so little that it does not bind there.
+
+    The same population, loosened far more and down to single instrument steps: it speaks only where nothing was read or
+    the dye absorbs next to nothing.
+    """
+    logs = np.log(population(POPULATION, seed=11) + FLOOR)
+    apart = WAVELENGTHS_NM[:, None] - WAVELENGTHS_NM[None, :]
+    loose = sum(sd**2 * np.exp(-0.5 * (apart / reach_nm) ** 2) for sd, reach_nm in _SEEN_LOOSE)
+    covariance = np.cov(logs.T) + loose + _SCALE_SPREAD**2
+    size, direction = np.linalg.eigh(covariance)
+    kept = size > 1e-6 * size[-1]
+    return DyePrior(logs.mean(axis=0), direction[:, kept] * np.sqrt(size[kept]))
 
 
 @lru_cache(maxsize=1)

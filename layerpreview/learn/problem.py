@@ -3,12 +3,13 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from itertools import pairwise
 
 import numpy as np
 from numpy.typing import NDArray
 
 from layerpreview.errors import NoAnswerError
-from layerpreview.learn.colourant import Colourant
+from layerpreview.learn.colourant import Colourant, SeenDye
 from layerpreview.learn.model import (
     Card,
     build_covariance,
@@ -16,6 +17,7 @@ from layerpreview.learn.model import (
     lightness_root,
     lightness_root_slope,
 )
+from layerpreview.learn.noise import noise_shape
 
 F64 = NDArray[np.float64]
 
@@ -28,7 +30,7 @@ _TINY = 1e-9
 class CardProblem:
     """The unknowns of one card in a row, all scaled to mean 0 and variance 1.
 
-    The colourant's own; the build of each step; a local factor of each window; three parts of each bare ground; and,
+    The colourant's own; the build of each step; a local factor of each window; the parts of each bare ground; and,
     for a photo whose tone curve is not known, its exponent.
     """
 
@@ -47,11 +49,14 @@ class CardProblem:
         self.first_build = colourant.size
         self.first_local = self.first_build + len(self.steps)
         self.first_gain = self.first_local + len(card.windows)
-        self.tone_at = self.first_gain + 3 * len(card.grounds)
+        ends = self.first_gain + np.cumsum([0, *(ground.weights.size for ground in card.grounds)])
+        self.gains = [slice(int(start), int(end)) for start, end in pairwise(ends)]
+        self.tone_at = int(ends[-1])
         self.size = self.tone_at + (1 if card.tone_spread else 0)
         self.read = np.stack([window.read for window in card.windows])
         self.trusted = np.stack([window.trusted for window in card.windows])
         self.noise = np.array([[window.noise_factor] for window in card.windows])
+        self.apart = None if card.eye.at_nm is None else _apart(card)
         none = np.zeros(card.eye.count, dtype=bool)
         self.at_most = np.stack([none if window.at_most is None else window.at_most for window in card.windows])
 
@@ -60,9 +65,8 @@ class CardProblem:
         return np.asarray(np.exp(self.build_root @ state[self.first_build : self.first_local]))
 
     def gain(self, state: F64, ground: int) -> F64:
-        """Factors (3,) on the parts of a bare ground."""
-        at = self.first_gain + 3 * ground
-        return np.asarray(np.exp(self.card.grounds[ground].spread * state[at : at + 3]))
+        """Factors (p,) on the parts of a bare ground."""
+        return np.asarray(np.exp(self.card.grounds[ground].spread * state[self.gains[ground]]))
 
     def power(self, state: F64) -> float:
         """Exponent left in the photo's tone curve."""
@@ -100,9 +104,8 @@ class CardProblem:
             roots = self.sprayed[rows] @ self.build_root
             jac[rows, :, self.first_build : self.first_local] = by_load[:, :, None] * roots[:, None, :]
             jac[rows, :, self.first_local + rows] = by_load * self.card.local_scatter
-            at = self.first_gain + 3 * g
             parts = (ground.weights * gain * ground.spread)[:, None] * ground.spectra
-            jac[rows, :, at : at + 3] = (to_read * over_bare[:, None, :]) @ parts.T
+            jac[rows, :, self.gains[g]] = (to_read * over_bare[:, None, :]) @ parts.T
             if self.card.tone_spread:
                 logs = np.where(lit, toned * power * np.log(bright), 0.0)
                 jac[rows, :, self.tone_at] = (root_slope * logs) @ eye.mix.T * self.card.tone_spread
@@ -110,8 +113,13 @@ class CardProblem:
 
     def residuals(self, state: F64, noise: float) -> F64:
         """Every trusted number over its noise, then every unknown over its spread."""
-        away = (self._away(self.predict(state)[0]) / self.noise)[self.trusted] / noise
+        away = self._weighed(self._away(self.predict(state)[0])[:, :, None])[:, 0] / noise
         return np.concatenate([away, state])
+
+    def _weighed(self, away: F64) -> F64:
+        """Columns (N, m, k) over each window's own noise, those that err together taken apart: (trusted, k)."""
+        away = away / self.noise[:, :, None]
+        return (away if self.apart is None else self.apart @ away)[self.trusted]
 
     def _away(self, predicted: F64) -> F64:
         """Predicted minus read; nothing where the reading is only a limit and is kept."""
@@ -123,13 +131,13 @@ class CardProblem:
         predicted, slopes = self.predict(state, slopes=True)
         free = self.at_most & (predicted < self.read)
         slopes[free] = 0.0
-        slopes /= self.noise[:, :, None]
-        return np.concatenate([slopes[self.trusted] / noise, np.eye(self.size)])
+        return np.concatenate([self._weighed(slopes) / noise, np.eye(self.size)])
 
     def strained(self, state: F64, misfit: float) -> tuple[str, ...]:
         """Which assumptions lie beyond three standard deviations, in words."""
         said = []
-        if np.abs(state[: self.first_build]).max() > _FAR:
+        # A spectrum that was read is not doubted for its shape.
+        if not isinstance(self.colourant, SeenDye) and np.abs(state[: self.first_build]).max() > _FAR:
             said.append("the dye is unlike what the fit expects; trust it only near what was sprayed")
         usual = self.card.coat_scatter / np.sqrt(self.loads)
         said += [
@@ -138,14 +146,23 @@ class CardProblem:
             if abs(np.log(build)) > _FAR * spread
         ]
         for i, ground in enumerate(self.card.grounds):
-            at = self.first_gain + 3 * i
-            if np.abs(state[at : at + 3]).max() > _FAR:
+            if np.abs(state[self.gains[i]]).max() > _FAR:
                 said.append(f"the bare {ground.name} does not agree with its windows: another light, or another piece?")
         if self.card.tone_spread and abs(state[self.tone_at]) > _FAR:
             said.append("the photo's tone curve is unlike a camera's; put a grey card in the picture")
         if misfit > 2.0:
             said.append(f"the steps scatter {misfit:.1f} times as much as readings of this kind should")
         return tuple(said)
+
+
+def _apart(card: Card) -> F64:
+    """For each window what makes the errors of its trusted numbers independent, of variance 1 (N, m, m)."""
+    single = np.eye(card.eye.count)
+    shapes = [
+        np.where(np.outer(window.trusted, window.trusted), noise_shape(card.eye, window.read), single)
+        for window in card.windows
+    ]
+    return np.asarray(np.linalg.inv(np.linalg.cholesky(np.stack(shapes))))
 
 
 @dataclass(frozen=True, eq=False)

@@ -180,7 +180,7 @@ def fit_result(fitted: Fitted, *, inputs: tuple[Path, ...]) -> Result[Fitted]:
 def _document(fitted: Fitted, names: tuple[str, ...], folder: Path | None) -> dict[str, object]:
     where = {} if folder is None else {"folder": folder, "files": names, "dye_file": folder / names[0]}
     told = ("steps", "builds", "misfit", "ambiguous", "flake_spread", "load_per_coat_mg_m2", "tested_to_mg_m2")
-    figures = {key: getattr(fitted, key) for key in (*told, "notes", "next_steps")}
+    figures = {key: getattr(fitted, key) for key in (*told, "mirror_share", "notes", "next_steps")}
     return {"name": fitted.name, **where, **figures}
 
 

@@ -1,6 +1,7 @@
 """How well a dye is learnt, over random dyes unlike the prior's: prints figures, judges nothing.
 
     python tests/bench/bench_fit.py readings 200
+    python tests/bench/bench_fit.py spectra 200    (400 to 700 nm every 10 nm)
     python tests/bench/bench_fit.py photo 200      (a grey card in the picture; another light than D65)
     python tests/bench/bench_fit.py guessed 200    (no grey card: the tone curve is guessed)
 
@@ -22,9 +23,10 @@ sys.path.insert(0, str(Path(__file__).parents[2]))
 
 from layerpreview.colour import delta_e_2000, rgb_basis
 from layerpreview.film import MetalBase, metal_film
+from layerpreview.learn.card import CardSetting, card_of_readings
 from layerpreview.learn.fit import NINETY, fit_dye, predict
 from layerpreview.learn.model import lab_eye, lightness_root
-from tests.learn.simulated import METAL, WHITE, lab_card, photo_card, random_truth
+from tests.learn.simulated import METAL, WHITE, lab_card, photo_card, random_truth, readings_of
 
 D65, LAMP = lab_eye("D65", 2), lab_eye("A", 2)
 COARSE = metal_film(MetalBase(flake_spread=0.45))
@@ -42,7 +44,10 @@ def main() -> None:
     for seed in range(FIRST_SEED, FIRST_SEED + count):
         rng = np.random.default_rng(seed)
         truth = random_truth(rng)
-        card = lab_card(truth, rng) if kind == "readings" else photo_card(truth, rng, grey=kind == "photo")
+        if kind == "spectra":
+            card = card_of_readings(readings_of(truth, rng, "spectrum"), CardSetting())
+        else:
+            card = lab_card(truth, rng) if kind == "readings" else photo_card(truth, rng, grey=kind == "photo")
         start = time.perf_counter()
         fit = fit_dye(card)
         seconds.append(time.perf_counter() - start)

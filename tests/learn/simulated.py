@@ -8,7 +8,16 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from layerpreview.colour import DISPLAY_WHITE_XYZ, WAVELENGTHS_NM, XYZ_TO_RGB_LIN, lab_to_xyz, rgb_basis, xyz_to_lab
+from layerpreview.colour import (
+    DISPLAY_WHITE_XYZ,
+    WAVELENGTHS_NM,
+    XYZ_TO_RGB_LIN,
+    encode_srgb,
+    lab_to_xyz,
+    rgb_basis,
+    xyz_to_lab,
+    xyz_weights,
+)
 from layerpreview.film import MetalBase, diffuse_film, metal_film
 from layerpreview.learn.card import CardSetting, card_of_photo
 from layerpreview.learn.colourant import KnownDye
@@ -16,6 +25,7 @@ from layerpreview.learn.fit import DyeFit
 from layerpreview.learn.frame import find_card
 from layerpreview.learn.frame_read import read_card_photo
 from layerpreview.learn.model import Card, Window, ground_of_rgb, lab_eye, photo_eye
+from layerpreview.learn.readings import Kind, Reading, Readings
 
 from .card_pictures import SLANTED_PX, frame_photo
 
@@ -99,6 +109,34 @@ def lab_card(truth: Truth, rng: np.random.Generator, *, noise: float = 0.01, lig
         ground_of_rgb(name, film, bares[name], spread=0.02) for name, film in (("white", WHITE), ("base", METAL))
     )
     return Card(eye, grounds, tuple(windows), noise=0.35)
+
+
+def readings_of(
+    truth: Truth, rng: np.random.Generator, kind: Kind, *, noise: float = 0.01, step_nm: int = 10
+) -> Readings:
+    """A file's readings of every window, light and noise as in `lab_card`; spectra from 400 to 700 nm.
+
+    A spectrum is off by `noise` as a whole, by a third of it over some 20 nm and by a tenth at each wavelength; a
+    screen colour is rounded to 8 bits, and what a screen cannot show is held at its edge.
+    """
+    at_nm = np.arange(400.0, 701.0, step_nm)
+    near = np.exp(-0.5 * np.square((at_nm[:, None] - at_nm) / 20.0)) + 1e-9 * np.eye(at_nm.size)
+    smooth = np.linalg.cholesky(near)
+    rows = []
+    for line, (name, coats, spectrum) in enumerate(each_window(truth), start=2):
+        if kind == "spectrum":
+            light = np.interp(at_nm, WAVELENGTHS_NM, spectrum)
+            off = rng.standard_normal() + 0.3 * smooth @ rng.standard_normal(at_nm.size)
+            values = light * (1.0 + noise * (off + 0.1 * rng.standard_normal(at_nm.size)))
+        else:
+            xyz = xyz_weights("D65") @ spectrum
+            xyz *= 1.0 + noise * rng.standard_normal() + 0.3 * noise * rng.standard_normal(3)
+            if kind == "srgb":
+                values = np.round(255.0 * encode_srgb(np.clip(XYZ_TO_RGB_LIN @ xyz, 0.0, 1.0))) / 255.0
+            else:
+                values = xyz if kind == "xyz" else xyz_to_lab(xyz, white_xyz=DISPLAY_WHITE_XYZ)
+        rows.append(Reading(name, float(coats), tuple(values.tolist()), line))
+    return Readings("card.csv", kind, tuple(at_nm.tolist()) if kind == "spectrum" else (), tuple(rows), {}, ())
 
 
 def photo_card(truth: Truth, rng: np.random.Generator, *, grey: bool, light: str = "") -> Card:

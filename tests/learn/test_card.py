@@ -9,7 +9,7 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from layerpreview.colour import lab_to_xyz, white_xyz, xyz_to_lab
+from layerpreview.colour import WAVELENGTHS_NM, lab_to_xyz, white_xyz, xyz_to_lab
 from layerpreview.errors import InputError
 from layerpreview.film import MetalBase, diffuse_film, lamp_at, metal_film
 from layerpreview.learn.card import ASSUMED_BARE, CardSetting, card_of_photo, card_of_readings
@@ -83,7 +83,10 @@ def test_a_mirror_image_that_was_measured_too_is_taken_off(
 
 
 def test_spectra_with_and_without_the_mirror_image(write: Write) -> None:
-    """Steps of equal lightness: 116 (R^(1/3) - 4/29) by CIE 15; nothing below (6/29)^3."""
+    """Steps of equal lightness, L* of CIE 15: 116 R^(1/3) - 16, straight (903.3 R) below 0.00886.
+
+    The mistake: a dark reading clipped where the film model's is not, which the fit then takes for another dye.
+    """
     nm = range(380, 781, 20)
     levels = (0.80, 0.30, 0.002)
     head = "background,coats," + ",".join(f"{w} nm" for w in nm)
@@ -94,10 +97,33 @@ def test_spectra_with_and_without_the_mirror_image(write: Write) -> None:
 
     for card in (card_with(0.0, "d/8 excluded"), card_with(0.04, "d/8 included")):
         for window, level in zip(card.windows, levels, strict=True):
-            expected = 116.0 * (max(level, (6 / 29) ** 3) ** (1 / 3) - 4 / 29)
-            assert window.read == pytest.approx(np.full(81, expected), abs=1e-6)
-        assert card.grounds[0].bare(np.ones(3)) == pytest.approx(np.full(81, 0.80), abs=2e-3)
-        assert card.noise == 1.2  # neighbours err together: assumed
+            expected = 116.0 * level ** (1 / 3) - 16.0 if level > 0.01 else 903.2963 * level
+            assert window.read == pytest.approx(np.full(21, expected), abs=1e-4)
+        ground = card.grounds[0]
+        assert ground.bare(np.ones(ground.weights.size)) == pytest.approx(np.full(81, 0.80), abs=1e-9)
+
+
+@pytest.mark.parametrize(
+    ("wavelengths", "read_at"),
+    [
+        (range(400, 701, 10), range(400, 701, 10)),
+        (range(360, 831, 1), range(380, 781, 5)),
+        (range(700, 399, -20), range(400, 701, 20)),
+    ],
+    ids=["as read", "finer than the film's grid", "from red to violet"],
+)
+def test_spectra_are_compared_where_they_were_read(write: Write, wavelengths: range, read_at: range) -> None:
+    """The mistake: what lies between or beyond the instrument's wavelengths, held or interpolated, taken for read."""
+    rows = [
+        f"white,{k}," + ",".join(f"{level * nm / 1000:.6f}" for nm in wavelengths) for k, level in ((0, 1), (3, 0.5))
+    ]
+    text = "\n".join(["background,coats," + ",".join(map(str, wavelengths)), *rows]) + "\n"
+    card = card_of_readings(load_readings(write(text)), CardSetting())
+    at = np.sort(np.array(read_at, dtype=float))
+    assert card.eye.at_nm is not None
+    assert card.eye.at_nm.tolist() == at.tolist()
+    assert card.windows[1].read == pytest.approx(116.0 * np.cbrt(0.5 * at / 1000) - 16.0, abs=1e-3)
+    assert card.eye.take @ (WAVELENGTHS_NM / 1000) == pytest.approx(at / 1000)
 
 
 def test_darker_than_the_mirror_image_is_refused(write: Write) -> None:
@@ -105,6 +131,9 @@ def test_darker_than_the_mirror_image_is_refused(write: Write) -> None:
     with pytest.raises(InputError, match="darker than its own mirror reflection") as caught:
         card_of_readings(load_readings(write(text)), CardSetting(geometry="d/8 included"))
     assert "3" in str(caught.value)
+    spectra = "background,coats,400,450,500,550,600,650,700\nwhite,0" + 7 * ",0.9" + "\nwhite,4" + 7 * ",0.02" + "\n"
+    with pytest.raises(InputError, match="darker than its own mirror reflection"):
+        card_of_readings(load_readings(write(spectra)), CardSetting(geometry="d/8 included"))
     assert len(card_of_readings(load_readings(write(text)), CardSetting()).windows) == 2
 
 
@@ -165,16 +194,16 @@ HEADS = {"lab": "L,a,b", "xyz": "X,Y,Z", "srgb": "R,G,B", "spectrum": "400,450,5
 
 @pytest.mark.parametrize(
     ("kind", "noise", "spread"),
-    [("lab", 0.35, 0.02), ("xyz", 0.35, 0.02), ("srgb", 0.6, 0.02), ("spectrum", 1.2, 0.01)],
+    [("lab", 0.35, 0.02), ("xyz", 0.35, 0.02), ("srgb", 0.6, 0.02), ("spectrum", 0.35, 0.03)],
 )
 def test_how_far_readings_of_a_kind_are_trusted(write: Write, kind: str, noise: float, spread: float) -> None:
     """Noise of a number in L* steps and share by which a bare ground may be off: assumed. Of a screen colour more than
-    of an instrument's; a spectrum's numbers err together, and its ground is known at every wavelength."""
+    of an instrument's; the ground of spectra is found at every wavelength, from its own reading above all."""
     count = HEADS[kind].count(",") + 1
     rows = ["white,0," + ",".join(["70"] * count), "white,1," + ",".join(["40"] * count)]
     card = card_of_readings(load_readings(write("\n".join([f"background,coats,{HEADS[kind]}", *rows]))), CardSetting())
     assert card.noise == noise
-    assert card.grounds[0].spread.tolist() == [spread] * 3
+    assert card.grounds[0].spread.tolist() == [spread] * (41 if kind == "spectrum" else 3)
     assert card.grounds[0].words == "measured"
     assert all(window.trusted.all() for window in card.windows)
 
@@ -234,7 +263,19 @@ def test_the_mirror_image_in_a_screen_colour() -> None:
     readings = Readings("card", "srgb", (), (Reading("white", 1.0, (128 / 255,) * 3, line=2),), {}, ())
     for geometry, lightness in (("d/8 included", 48.99), ("d/8 excluded", 53.59)):
         (window,) = card_of_readings(readings, CardSetting(geometry=geometry)).windows
-        assert window.read == pytest.approx([lightness, 0.0, 0.0], abs=0.01)
+        assert window.read == pytest.approx([lightness] * 3, abs=0.01)
+
+
+def test_what_a_screen_cannot_show_is_a_limit_or_was_not_read() -> None:
+    """Code 0 is half a code or less, below nothing too; 255 may be any light. Half a code is light of 0.5/255/12.92 by
+    IEC 61966-2-1, and 903.3 times that is L* 0.137."""
+    readings = Readings("card", "srgb", (), (Reading("white", 3.0, (1.0, 128 / 255, 0.0), line=2),), {}, ())
+    (window,) = card_of_readings(readings, CardSetting()).windows
+    assert window.trusted.tolist() == [False, True, True]
+    assert window.at_most is not None
+    assert window.at_most.tolist() == [False, False, True]
+    assert window.read[2] == pytest.approx(0.137, abs=1e-3)
+    assert not window.sure
 
 
 @pytest.mark.parametrize(("y", "taken"), [(0.0315, True), (0.0285, False)])

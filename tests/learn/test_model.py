@@ -120,13 +120,13 @@ def test_a_ground_shows_the_colour_it_was_given() -> None:
 
 def test_a_ground_shows_the_spectrum_that_was_measured() -> None:
     ground = ground_of_spectrum("white", WHITE, RED, spread=0.03)
-    np.testing.assert_allclose(ground.bare(np.ones(3)), RED)
-    np.testing.assert_allclose(ground.bare(np.full(3, 1.2)), 1.2 * RED)
-    # Its parts take red, green and blue light of it: less of the blue one leaves the yellow alone.
-    less = ground.bare(np.array([1.0, 1.0, 0.8])) / RED
-    assert less[10] == pytest.approx(0.8, abs=0.02)
-    assert less[40] == pytest.approx(1.0, abs=0.02)
-    assert ground.spread.tolist() == [0.03] * 3
+    np.testing.assert_allclose(ground.bare(np.ones(41)), RED)
+    np.testing.assert_allclose(ground.bare(np.full(41, 1.2)), 1.2 * RED)
+    # Its parts are 10 nm apart, each a tent to the next: less of the one at 430 nm is half as much less at 425 and 435.
+    less = ground.bare(np.where(np.arange(380, 781, 10) == 430, 0.8, 1.0)) / RED
+    assert less[8:13] == pytest.approx([1.0, 0.9, 0.8, 0.9, 1.0])
+    assert np.delete(less, slice(8, 13)) == pytest.approx(np.ones(76))
+    assert ground.spread.tolist() == [0.03] * 41
 
 
 def test_a_window_is_sure_where_every_number_was_read() -> None:

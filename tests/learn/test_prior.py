@@ -14,7 +14,7 @@ import pytest
 from numpy.typing import NDArray
 
 from layerpreview.colour import WAVELENGTHS_NM
-from layerpreview.learn.prior import dye_prior, hues, population
+from layerpreview.learn.prior import dye_prior, hues, population, seen_prior
 
 F64 = NDArray[np.float64]
 NM = WAVELENGTHS_NM
@@ -112,3 +112,18 @@ def test_a_fit_may_begin_at_the_mean_dye_and_at_dyes_of_every_hue() -> None:
     size = np.linalg.svd(believed.shapes, compute_uv=False)
     shown = np.abs(begin).max(axis=0) > 0.1
     assert shown.sum() == (size > 0.01 * size[0]).sum() + 1
+
+
+def test_what_was_read_is_hardly_believed_beforehand() -> None:
+    """The made-up dyes, a strength, and 1.0 and 0.15 in the logarithm of shapes that reach 22 and 8 nm (our choice)."""
+    logs = np.log(population(3000, seed=11) + 0.004)
+    apart2 = (NM[:, None] - NM) ** 2
+    expected = np.cov(logs.T) + 1.5**2 + np.exp(-apart2 / (2 * 22.0**2)) + 0.15**2 * np.exp(-apart2 / (2 * 8.0**2))
+    believed = seen_prior()
+    np.testing.assert_allclose(believed.mean, dye_prior().mean)
+    away = expected - believed.shapes @ believed.shapes.T
+    assert np.abs(away).max() < 1e-3
+    # A bump of 15 % at one wavelength and half of it beside, no dye's, is met to 2 %.
+    bump = 0.15 * np.clip(1 - np.abs(NM - 560) / 10, 0, 1)
+    met = believed.shapes @ np.linalg.lstsq(believed.shapes, bump, rcond=None)[0]
+    assert np.abs(met - bump).max() < 0.02
