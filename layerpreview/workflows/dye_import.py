@@ -133,7 +133,10 @@ def _blank(
 
 
 def _named(spectra: tuple[ImportedSpectrum, ...], name: str) -> list[ImportedSpectrum]:
-    return [one for one in spectra if one.name.strip().lower() == name.strip().lower()]
+    """Spectra of that name; where there are none, those whose name it begins ("dye 1" of "dye 1 %T")."""
+    wanted = name.strip().lower()
+    whole = [one for one in spectra if one.name.strip().lower() == wanted]
+    return whole or [one for one in spectra if one.name.strip().lower().startswith(f"{wanted} ")]
 
 
 def _how_many(found: list[ImportedSpectrum]) -> str:

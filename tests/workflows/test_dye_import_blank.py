@@ -72,6 +72,21 @@ def test_any_column_may_be_the_blank_or_none(tmp_path: Path) -> None:
     np.testing.assert_allclose(absorbance_of(blank_itself), GLASS, atol=1e-4)
 
 
+def test_a_sample_of_an_instruments_export_with_its_blank(tmp_path: Path) -> None:
+    lines = ["blank,,dye 1,,dye 2,", "Wavelength (nm),Abs,Wavelength (nm),Abs,Wavelength (nm),Abs"]
+    columns = (NM, GLASS, NM, DYE + GLASS, NM, 0.3 * DYE + GLASS)
+    lines += [",".join(f"{value:.6f}" for value in row) for row in zip(*columns, strict=True)]
+    path = tmp_path / "export.csv"
+    path.write_text("\n".join([*lines, "", "Start (nm),380.0", "Lamp,on"]) + "\n", encoding="utf-8")
+    made = import_dye(path, out=tmp_path / "out", name="coral", strength="0.02 g/L", path="5 mm", sample="Dye 2")
+    np.testing.assert_allclose(absorbance_of(made), 0.3 * DYE, atol=1e-4)
+    assert "absorbance 'dye 2 Abs' of export.csv less 'blank Abs'" in provenance_of(made)
+    with pytest.raises(
+        InputError, match=r"which is the dye\?; name one with --sample: blank Abs, dye 1 Abs, dye 2 Abs"
+    ):
+        import_dye(path, out=tmp_path / "out", name="coral", strength="0.02 g/L")
+
+
 def test_two_blanks_are_asked_about(tmp_path: Path) -> None:
     with pytest.raises(InputError, match=r"2 blanks: .*--blank, or say --no-blank: A of dye, A of blank 1, A of blank"):
         made_of(tmp_path, "nm,A of dye,A of blank 1,A of blank 2", DYE, GLASS, GLASS)
