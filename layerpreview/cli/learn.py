@@ -144,7 +144,9 @@ def fit_mix(
 
 @app.command(name="import")
 def import_spectrum(
-    source: Annotated[Path, typer.Argument(metavar="SPECTRUM", help="CSV, CGATS or .spdx.", show_default=False)],
+    source: Annotated[
+        Path, typer.Argument(metavar="SPECTRUM", help="Text export, CSV, CGATS, .spdx, .dx, .cxf.", show_default=False)
+    ],
     strength: Annotated[str, typer.Option("--strength", metavar="AMOUNT", help='Pure dye in it, as "0.02 g/L".')],
     name: Annotated[str, typer.Option("--name", help="What the dye shall be called.")] = "my dye",
     path: Annotated[str, typer.Option("--path", help="The cell, or the wet film if it was read over white.")] = "10 mm",

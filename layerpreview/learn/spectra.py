@@ -12,6 +12,7 @@ from typing import Any, Literal, cast
 
 from layerpreview.errors import InputError, Problem
 from layerpreview.learn.export_table import ExportTable, export_tables, is_wavelength
+from layerpreview.learn.instrument_file import JCAMP_ENDINGS, FiledSpectrum, is_cxf, read_cxf, read_jcamp
 from layerpreview.learn.number_table import TextTable, is_number, number, read_table
 
 Quantity = Literal["absorbance", "transmittance", "reflectance"]
@@ -34,9 +35,14 @@ def load_spectra(path: Path, *, quantity: Quantity | None = None) -> tuple[Impor
     """Read every spectrum of a file, each under a name of its own.
 
     Delimited text (wavelengths in a column, or pairs of columns, or one row a sample under its wavelengths; other lines
-    around the table and several tables one after another are fine), CGATS text, or IES TM-27-14 (.spdx, .xml).
+    around the table and several tables one after another are fine), CGATS text, IES TM-27-14 (.spdx, .xml), JCAMP-DX (.dx,
+    .jdx) or CxF3 (.cxf, .xml).
     `quantity` says what the numbers are where the file does not. Raises InputError with every problem, one line each.
     """
+    if path.suffix.lower() in JCAMP_ENDINGS:
+        return _told_apart(_of_file(path, read_jcamp(path), quantity))
+    if is_cxf(path):
+        return _told_apart(_of_file(path, read_cxf(path), quantity))
     if path.suffix.lower() in (".spdx", ".xml"):
         return (_tm_27(path, quantity),)
     table = read_table(path)
@@ -55,6 +61,20 @@ def load_spectra(path: Path, *, quantity: Quantity | None = None) -> tuple[Impor
             )
         ]
     )
+
+
+def _of_file(path: Path, filed: tuple[FiledSpectrum, ...], quantity: Quantity | None) -> list[ImportedSpectrum]:
+    return [
+        _checked(
+            str(path),
+            one.name,
+            list(one.wavelength_nm),
+            list(one.values),
+            quantity or _quantity_in(one.kind),
+            [*one.notes],
+        )
+        for one in filed
+    ]
 
 
 def _is_all(table: TextTable, tables: tuple[ExportTable, ...]) -> bool:
