@@ -56,10 +56,10 @@ def export_tables(path: Path) -> tuple[ExportTable, ...]:
         above = len(_cells(lines[start - 1][1], sign)) if start > before else 0
         wide = above if above in counts else counts.most_common(1)[0][0]
         head = _head(lines[before:start], sign, wide)
-        labels = [match[1] for _, line in lines[before:start] if (match := _LABEL.fullmatch(line))]
+        label = _label([line for _, line in lines[before:start]], len(head), sign)
         names = _names(head, wide)
         first = lines[start - 1][0] if head else rows[0][0]
-        tables.append(ExportTable(names, rows, labels[-1].strip() if labels else "", first))
+        tables.append(ExportTable(names, rows, label, first))
         before = end
     return tuple(tables)
 
@@ -99,7 +99,7 @@ def _shape(line: str) -> tuple[str | None, int] | None:
 def _row_like(line: str, sign: str | None, count: int) -> bool:
     """A row, though perhaps with a fault: it begins with a number."""
     cells = _cells(line, sign)
-    return is_number(cells[0]) and (len(cells) == count or (sign is not None and len(cells) > 1))
+    return is_number(cells[0]) and (len(cells) == count or (sign is not None and sign in line))
 
 
 def _faulty(line: str, sign: str | None, count: int) -> bool:
@@ -130,6 +130,15 @@ def _head(above: list[Line], sign: str | None, wide: int) -> list[tuple[str, ...
     return head
 
 
+def _label(above: list[str], head: int, sign: str | None) -> str:
+    """The sample's name in the lines above a table: "Sample: red", or the only line above its names."""
+    said = [match[1].strip() for line in above if (match := _LABEL.fullmatch(line))]
+    if said:
+        return said[-1]
+    alone = head == 1 and len(above) == 2 and (sign is None or sign not in above[0])
+    return above[0].strip('" ') if alone else ""
+
+
 def _names(head: list[tuple[str, ...]], wide: int) -> tuple[str, ...]:
     """One name a column: of the lower row, with the sample's or the quantity's from above it where one stands there."""
     if not head:
@@ -143,7 +152,8 @@ def _names(head: list[tuple[str, ...]], wide: int) -> tuple[str, ...]:
     names, at = [], 0
     for i, name in enumerate(low):
         at = i if is_wavelength(name) else at
-        # "blank,,dye,," above "nm,Abs,nm,Abs"; "Instrument,ABC" is no name.
-        sample = top[i] or top[at] if bool(top[i]) != bool(top[at]) else ""
+        # "blank,,dye,," above "nm,Abs,nm,Abs", or ",blank,dye" above "nm,Abs,Abs"; "Operator,somebody" is no name.
+        of_pair = i == at + 1 and (i + 1 == wide or is_wavelength(low[i + 1]))
+        sample = top[i] if not top[at] else top[at] if of_pair and not top[i] else ""
         names.append(name if i == at else f"{sample} {name}".strip())
     return tuple(names)

@@ -35,8 +35,8 @@ def load_spectra(path: Path, *, quantity: Quantity | None = None) -> tuple[Impor
     """Read every spectrum of a file, each under a name of its own.
 
     Delimited text (wavelengths in a column, or pairs of columns, or one row a sample under its wavelengths; other lines
-    around the table and several tables one after another are fine), CGATS text, IES TM-27-14 (.spdx, .xml), JCAMP-DX (.dx,
-    .jdx) or CxF3 (.cxf, .xml).
+    around the table and several tables one after another are fine), CGATS text, IES TM-27-14 (.spdx, .xml),
+    JCAMP-DX (.dx, .jdx) or CxF3 (.cxf, .xml).
     `quantity` says what the numbers are where the file does not. Raises InputError with every problem, one line each.
     """
     if path.suffix.lower() in JCAMP_ENDINGS:
@@ -51,7 +51,8 @@ def load_spectra(path: Path, *, quantity: Quantity | None = None) -> tuple[Impor
     tables = export_tables(path)
     if _is_all(table, tables):
         header, body, notes = _split(table)
-        return _told_apart(_of_table(table.file, header, body, quantity, notes))
+        spectra = _of_table(table.file, header, body, quantity, notes)
+        return _told_apart(_labelled(spectra, tables[0], 1) if tables else spectra)
     return _told_apart(
         [
             spectrum

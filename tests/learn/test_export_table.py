@@ -97,6 +97,22 @@ def test_one_pair_is_named_too(tmp_path: Path) -> None:
     assert list(found) == ["dye 1, warm %T"]
 
 
+@pytest.mark.parametrize("title", ['"dye 7"', "dye 7,", "Sample: dye 7", 'Sample ID,"dye 7"'])
+def test_a_title_is_the_samples_name(tmp_path: Path, title: str) -> None:
+    text = f'{title}\n"Wavelength nm.","Abs."\n700.0,0.0125\n550.0,0.75\n380.0,1.5\n'
+    assert list(read(tmp_path, text)) == ["dye 7 Abs."]
+    assert list(read(tmp_path, f"Operator,nobody\n{text}{text.replace('7', '8', 1)}")) in (
+        ["dye 7 Abs.", "dye 8 Abs."],
+        ["Abs.", "dye 8 Abs."],  # a bare title is one only where it stands alone
+    )
+
+
+def test_names_above_quantities(tmp_path: Path) -> None:
+    rows = "380;1,5;2,5\n500;0,75;1,25\n700;0,0;0,5\n"
+    assert list(read(tmp_path, f"Kind;scan\n;blank;dye 3\nWavelength;A;A\n{rows}")) == ["blank A", "dye 3 A"]
+    assert list(read(tmp_path, f"Operator;nobody\nWavelength;A of 1;A of 2\n{rows}")) == ["A of 1", "A of 2"]
+
+
 def test_units_below_the_names(tmp_path: Path) -> None:
     found = read(tmp_path, UNITS)
     assert list(found) == ["Sample [%T]", "Blank [%T]"]
@@ -144,6 +160,7 @@ def test_one_sample_a_row(tmp_path: Path) -> None:
         (FIXED.replace("0.9050", "OVER"), 8),
         (FIXED.replace("0.1250", "OVER"), 7),
         (FIXED.replace("0.0115", "OVER"), 10),
+        (BLOCKS.replace("500,0.75", "500,"), 5),
         (BLOCKS.replace("500,0.75", "500,0.75,3"), 5),
         ("A report\nnm;A\n" + "".join(f"{380 + 10 * i};0.{i}1\n" for i in range(4)) + "x;0.3\n"
          + "".join(f"{480 + 10 * i};0.{i}1\n" for i in range(4)), 7),
