@@ -17,6 +17,7 @@ from layerpreview.learn.number_table import TextTable, is_number, number, read_t
 
 Quantity = Literal["absorbance", "transmittance", "reflectance"]
 QUANTITIES: tuple[Quantity, ...] = ("absorbance", "transmittance", "reflectance")
+_PERCENT = "taken as percent"
 _SHORT = {"a": "absorbance", "abs": "absorbance", "od": "absorbance", "t": "transmittance", "r": "reflectance"}
 
 
@@ -135,7 +136,22 @@ def _of_table(
             out.append(_checked(file, name or f"spectrum {len(out) + 1}", wavelengths, values, quantity, notes))
     if not out:
         raise InputError(Problem("only one column: a wavelength needs its value beside it", file=file))
-    return out
+    return _percent_alike(out)
+
+
+def _percent_alike(spectra: list[ImportedSpectrum]) -> list[ImportedSpectrum]:
+    """Columns of one table and kind are all in percent where one is: a dark dye stays below 2 % beside its blank."""
+    percent = {one.quantity for one in spectra if f"{one.name}: {_PERCENT}" in one.notes}
+    return [
+        replace(
+            one,
+            values=tuple(value / 100.0 for value in one.values),
+            notes=(*one.notes, f"{one.name}: {_PERCENT}, as others beside it"),
+        )
+        if one.quantity in percent and f"{one.name}: {_PERCENT}" not in one.notes
+        else one
+        for one in spectra
+    ]
 
 
 def _from_rows(
@@ -198,7 +214,7 @@ def _checked(
     wavelengths, values = [wavelengths[i] for i in order], [values[i] for i in order]
     if known != "absorbance" and max(values) > 1.6:
         values = [value / 100.0 for value in values]
-        notes.append(f"{name}: taken as percent")
+        notes.append(f"{name}: {_PERCENT}")
     if min(wavelengths) > 400.0 or max(wavelengths) < 700.0:
         reach = f"{min(wavelengths):g} to {max(wavelengths):g} nm"
         notes.append(f"{name}: given from {reach}, held level beyond; 380 to 780 is wanted")

@@ -78,7 +78,7 @@ def import_dye(
     beside = _blank(spectra, dye, blank, source) if use_blank or blank else None
     if beside and not use_blank:
         raise InputError(Problem("a blank to use and none to use", "leave one of the two out", field="blank"))
-    notes = list(dye.notes)
+    notes = list(dict.fromkeys([*dye.notes, *(beside.notes if beside else ())]))
     absorbance = _absorbance10(dye, beside, notes)
     flat, treated = _flat(absorbance, baseline, beside is not None, notes), _treated(dye, beside)
     if flat:

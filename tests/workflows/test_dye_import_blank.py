@@ -75,6 +75,13 @@ def test_a_blank_of_the_other_kind_is_turned_into_the_dyes(tmp_path: Path) -> No
     np.testing.assert_allclose(absorbance_of(made), DYE, atol=1e-4)
 
 
+def test_a_dark_dye_beside_its_blank_is_in_percent_too(tmp_path: Path) -> None:
+    dark = DYE + 2.0  # at most 0.9 %: a fraction for all that its own numbers tell
+    made = made_of(tmp_path, "nm,%T of dye,%T of blank", 100 * 10 ** -(dark + GLASS), 100 * 10**-GLASS)
+    np.testing.assert_allclose(absorbance_of(made), dark, atol=2e-3)
+    assert "%T of dye: taken as percent, as others beside it" in made.notes
+
+
 def test_any_column_may_be_the_blank_or_none(tmp_path: Path) -> None:
     columns = ("nm,A of dye,A of solvent,A of bare cell", DYE + GLASS, 0.5 * GLASS, GLASS)
     named = made_of(tmp_path, *columns, sample="a of dye", blank="A of solvent")
