@@ -48,7 +48,7 @@ def export_tables(path: Path) -> tuple[ExportTable, ...]:
     short stays, to be told as a fault. Raises InputError where the file cannot be read.
     """
     lines = [(n, raw.strip(" \r\ufeff")) for n, raw in enumerate(read_text(path).splitlines(), start=1)]
-    lines = [(n, line) for n, line in lines if line and not line.startswith("#")]
+    lines = [(n, line) for n, line in lines if line.strip("\t;, ") and not line.startswith("#")]
     tables, before = [], 0
     for start, end, sign in _bodies(lines):
         rows = tuple((n, _cells(line, sign)) for n, line in lines[start:end])
@@ -109,7 +109,8 @@ def _faulty(line: str, sign: str | None, count: int) -> bool:
 
 def _cells(line: str, sign: str | None) -> tuple[str, ...]:
     """Cells of a line; empty ones at its end are only a separator too many."""
-    parts = next(csv.reader([line], delimiter=sign, skipinitialspace=True)) if sign else line.split()
+    quoted = sign and '"' in line and len(line) < csv.field_size_limit()
+    parts = next(csv.reader([line], delimiter=sign, skipinitialspace=True)) if sign and quoted else line.split(sign)
     cells = [cell.strip().strip('"').strip() for cell in parts]
     while len(cells) > 1 and not cells[-1]:
         cells.pop()

@@ -1,4 +1,4 @@
-"""Spectra in the open formats of instruments: JCAMP-DX and CxF3, by packages of the extra `instruments`."""
+"""Spectra in open formats: IES TM-27-14 by colour-science, JCAMP-DX and CxF3 by packages of the extra `instruments`."""
 
 from __future__ import annotations
 
@@ -15,6 +15,7 @@ from layerpreview.learn.number_table import LIMIT_BYTES, read_text
 
 JCAMP_ENDINGS = (".dx", ".jdx", ".jcm", ".jcamp")
 CXF_ENDINGS = (".cxf",)
+TM_27_ENDINGS = (".spdx", ".xml")
 # What multiplies a wavelength to give nm; a wavenumber in 1/cm divides 1e7 nm.
 _NM = {"nanometers": 1.0, "nanometer": 1.0, "nm": 1.0, "micrometers": 1000.0, "micrometer": 1000.0, "um": 1000.0}
 _PER_CM = ("1/cm", "cm-1", "cm^-1")
@@ -137,6 +138,23 @@ def _cxf_spectra(resources: Any, path: Path) -> Iterator[FiledSpectrum]:
                 raise InputError(Problem(rule, "StartWL and Increment are wanted", str(path), field=name))
             wavelengths = tuple(float(first_nm + spec.increment * i) for i in range(len(spectrum.value)))
             yield FiledSpectrum(name, kind, wavelengths, tuple(spectrum.value), ("a CxF file",))
+
+
+def read_tm_27(path: Path) -> FiledSpectrum:
+    """Read the open spectral format ANSI/IES TM-27-14; raises InputError in one line for any other file."""
+    try:
+        with warnings.catch_warnings():
+            warnings.simplefilter("ignore")  # colour-science warns of libraries that only its charts need
+            import colour
+
+            file: Any = colour.SpectralDistribution_IESTM2714(str(path))
+            file.read()
+    except (OSError, ValueError, TypeError, SyntaxError, AttributeError) as error:
+        reason = " ".join(str(error).split()) or type(error).__name__
+        raise InputError(Problem(f"not a TM-27-14 spectrum ({reason})", "export it as CSV", file=str(path))) from error
+    wavelengths = tuple(float(nm) for nm in file.wavelengths)
+    values = tuple(float(value) for value in file.values)
+    return FiledSpectrum(path.stem, str(file.spectral_quantity or ""), wavelengths, values, ("a TM-27-14 file",))
 
 
 def _needs(package: str, path: Path) -> InputError:

@@ -8,11 +8,19 @@ from collections import Counter
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from pathlib import Path
-from typing import Any, Literal, cast
+from typing import Literal, cast
 
 from layerpreview.errors import InputError, Problem
 from layerpreview.learn.export_table import ExportTable, export_tables, is_wavelength
-from layerpreview.learn.instrument_file import JCAMP_ENDINGS, FiledSpectrum, is_cxf, read_cxf, read_jcamp
+from layerpreview.learn.instrument_file import (
+    JCAMP_ENDINGS,
+    TM_27_ENDINGS,
+    FiledSpectrum,
+    is_cxf,
+    read_cxf,
+    read_jcamp,
+    read_tm_27,
+)
 from layerpreview.learn.number_table import TextTable, is_number, number, read_table
 
 Quantity = Literal["absorbance", "transmittance", "reflectance"]
@@ -44,8 +52,8 @@ def load_spectra(path: Path, *, quantity: Quantity | None = None) -> tuple[Impor
         return _told_apart(_of_file(path, read_jcamp(path), quantity))
     if is_cxf(path):
         return _told_apart(_of_file(path, read_cxf(path), quantity))
-    if path.suffix.lower() in (".spdx", ".xml"):
-        return (_tm_27(path, quantity),)
+    if path.suffix.lower() in TM_27_ENDINGS:
+        return _told_apart(_of_file(path, (read_tm_27(path),), quantity))
     table = read_table(path)
     if "a CGATS file" in table.notes:
         return _told_apart(_from_rows(table.file, table.rows, quantity or "reflectance", list(table.notes)))
@@ -132,6 +140,8 @@ def _of_table(
         if i > ats[0] and i not in ats:
             at = max(k for k in ats if k < i)
             pairs = [(cells[at], cells[i]) for _, cells in body if len(cells) > i and cells[at] and cells[i]]
+            if not pairs:
+                continue  # a sample that was never read
             wavelengths, values = [number(nm) for nm, _ in pairs], [number(value) for _, value in pairs]
             out.append(_checked(file, name or f"spectrum {len(out) + 1}", wavelengths, values, quantity, notes))
     if not out:
@@ -235,24 +245,3 @@ def _quantity_in(name: str) -> Quantity | None:
     return cast(
         Quantity | None, next((_SHORT[word] for word in sorted(words, key=len, reverse=True) if word in _SHORT), None)
     )
-
-
-def _tm_27(path: Path, quantity: Quantity | None) -> ImportedSpectrum:
-    """The open spectral format that colour-science reads (ANSI/IES TM-27-14)."""
-    import warnings
-
-    try:
-        with warnings.catch_warnings():
-            warnings.simplefilter("ignore")  # colour-science warns of libraries that only its charts need
-            import colour
-
-            file: Any = colour.SpectralDistribution_IESTM2714(str(path))
-            file.read()
-    except (OSError, ValueError, TypeError, SyntaxError, AttributeError) as error:
-        reason = " ".join(str(error).split()) or type(error).__name__
-        raise InputError(Problem(f"not a TM-27-14 spectrum ({reason})", "export it as CSV", file=str(path))) from error
-    said = str(file.spectral_quantity or "").lower()
-    known = quantity or next((name for name in QUANTITIES if name == said), None)
-    wavelengths = [float(nm) for nm in file.wavelengths]
-    values = [float(value) for value in file.values]
-    return _checked(str(path), path.stem, wavelengths, values, known, ["a TM-27-14 file"])

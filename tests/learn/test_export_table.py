@@ -9,6 +9,8 @@ from __future__ import annotations
 from pathlib import Path
 
 import pytest
+from hypothesis import HealthCheck, given, settings
+from hypothesis import strategies as st
 
 from layerpreview.errors import InputError
 from layerpreview.learn.spectra import ImportedSpectrum, load_spectra
@@ -72,6 +74,23 @@ nm,Abs
 500,0.0425
 700,0.041
 """
+PIECES = (
+    "380",
+    "500,5",
+    "700.5",
+    "0.25",
+    "1e-3",
+    "",
+    "nm",
+    "Abs",
+    "%T",
+    '"dye, 1"',
+    '"',
+    "Sample: x",
+    "#",
+    "OVER",
+    "12 %",
+)
 
 
 def read(tmp_path: Path, text: str, **how: str) -> dict[str, ImportedSpectrum]:
@@ -179,3 +198,20 @@ def test_a_faulty_row_is_told_and_never_passed_over(tmp_path: Path, text: str, l
 def test_a_letter_in_a_samples_name_is_no_quantity(tmp_path: Path, name: str, quantity: str) -> None:
     (only,) = read(tmp_path, f"nm;{name}\n380;0.2\n780;0.9\n").values()
     assert only.quantity == quantity
+
+
+@settings(max_examples=200, suppress_health_check=[HealthCheck.function_scoped_fixture], deadline=None)
+@given(
+    st.lists(st.lists(st.sampled_from(PIECES), min_size=1, max_size=6), min_size=1, max_size=9),
+    st.sampled_from("\t;, "),
+)
+def test_whatever_stands_there_is_read_or_told(tmp_path: Path, lines: list[list[str]], sign: str) -> None:
+    try:
+        found = read(tmp_path, "\n".join(sign.join(cells) for cells in lines), quantity="absorbance")
+    except InputError as error:
+        found = {}
+        told = [str(problem) for problem in error.problems]
+    else:
+        told = []
+    assert found or told
+    assert "\n" not in "".join(told)
