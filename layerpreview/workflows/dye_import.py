@@ -62,15 +62,7 @@ def import_dye(
     400..700 nm off everywhere. Raises InputError or OutputError; nothing is written then.
     """
     name = dye_name(name)
-    try:
-        g_per_L, path_cm = parse_quantity(strength, "concentration"), parse_quantity(path, "length") / 10.0
-        pure = parse_quantity(concentrate, "concentration") if concentrate else None
-    except UnitError as error:
-        raise InputError(
-            Problem(error.rule, error.remedy, str(source), field="strength, path or concentrate")
-        ) from error
-    if g_per_L <= 0 or path_cm <= 0:
-        raise InputError(Problem("strength and path must be above zero", file=str(source)))
+    g_per_L, path_cm, pure = _amounts(strength, path, concentrate, source)
     if baseline not in (None, "flat"):
         raise InputError(Problem("not known here", "use flat", field="baseline", value=str(baseline)))
     spectra = load_spectra(source, quantity=_known(quantity))
@@ -97,6 +89,20 @@ def import_dye(
     with written_together(out, [file], force=force, inputs=[source]) as paths:
         write_text(paths[file], text)
     return ImportedDye(out / file, tuple(notes))
+
+
+def _amounts(strength: str, path: str, concentrate: str | None, source: Path) -> tuple[float, float, float | None]:
+    """Dye [g/L], way of the light [cm] and dye as sold [g/L]."""
+    try:
+        g_per_L, path_cm = parse_quantity(strength, "concentration"), parse_quantity(path, "length") / 10.0
+        pure = parse_quantity(concentrate, "concentration") if concentrate else None
+    except UnitError as error:
+        raise InputError(
+            Problem(error.rule, error.remedy, str(source), field="strength, path or concentrate")
+        ) from error
+    if g_per_L <= 0 or path_cm <= 0:
+        raise InputError(Problem("strength and path must be above zero", file=str(source)))
+    return g_per_L, path_cm, pure
 
 
 def _known(quantity: str | None) -> Quantity | None:
