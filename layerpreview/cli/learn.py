@@ -144,13 +144,24 @@ def fit_mix(
 
 @app.command(name="import")
 def import_spectrum(
-    source: Annotated[Path, typer.Argument(metavar="SPECTRUM", help="CSV, CGATS or .spdx.", show_default=False)],
+    source: Annotated[
+        Path, typer.Argument(metavar="SPECTRUM", help="Text export, CSV, CGATS, .spdx, .dx, .cxf.", show_default=False)
+    ],
     strength: Annotated[str, typer.Option("--strength", metavar="AMOUNT", help='Pure dye in it, as "0.02 g/L".')],
     name: Annotated[str, typer.Option("--name", help="What the dye shall be called.")] = "my dye",
     path: Annotated[str, typer.Option("--path", help="The cell, or the wet film if it was read over white.")] = "10 mm",
-    column: Annotated[str | None, typer.Option("--column", help="Which spectrum of the file.")] = None,
+    sample: Annotated[
+        str | None, typer.Option("--sample", "--column", help="Which spectrum of the file, by its name.")
+    ] = None,
     quantity: Annotated[
         str | None, typer.Option("--quantity", help="absorbance, transmittance or reflectance, if the file is silent.")
+    ] = None,
+    blank: Annotated[
+        str | None, typer.Option("--blank", metavar="NAME", help="The spectrum without dye; else one called blank.")
+    ] = None,
+    no_blank: Annotated[bool, typer.Option("--no-blank", help="Leave the blank out.")] = False,
+    baseline: Annotated[
+        str | None, typer.Option("--baseline", help="flat: take the least absorbance in the visible off.")
     ] = None,
     concentrate: Annotated[str | None, typer.Option("--concentrate", help='The dye as sold, as "40 g/L".')] = None,
     out: OutFolder = None,
@@ -167,8 +178,11 @@ def import_spectrum(
         name=name,
         strength=strength,
         path=path,
-        column=column,
+        sample=sample,
         quantity=quantity,
+        blank=blank,
+        use_blank=not no_blank,
+        baseline=baseline,
         concentrate=concentrate,
         force=force,
     )

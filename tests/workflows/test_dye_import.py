@@ -55,15 +55,21 @@ def test_what_looks_wrong_is_said(tmp_path: Path) -> None:
     [
         ({"strength": "1 mL/L"}, "strength"),
         ({"strength": "1 g/L", "path": "0 mm"}, "above zero"),
-        ({"strength": "1 g/L", "column": "blue"}, "absorbance one, absorbance two"),
-        ({"strength": "1 g/L"}, "which is the dye?"),
+        ({"strength": "1 g/L", "sample": "blue"}, "absorbance one, absorbance two"),
+        ({"strength": "1 g/L"}, "which is the dye?; name one with --sample: absorbance one, absorbance two"),
+        (
+            {"strength": "1 g/L", "sample": "absorbance one", "blank": "water"},
+            "no such spectrum; name one with --blank",
+        ),
+        ({"strength": "1 g/L", "sample": "absorbance one", "blank": "absorbance two", "use_blank": False}, "leave one"),
+        ({"strength": "1 g/L", "sample": "absorbance one", "baseline": "sloped"}, "use flat"),
         ({"strength": "1 g/L", "name": " "}, '--name = " ": a dye needs a name; write for example'),
         ({"strength": "1 g/L", "name": "x" * 300}, ": one line of at most 200 characters is wanted"),
-        ({"strength": "1 g/L", "column": "absorbance one", "concentrate": "9000 g/L"}, "the dye file: concentrate: "),
-        ({"strength": "1e-9 g/L", "column": "absorbance one"}, "the dye file: absorptivity"),
+        ({"strength": "1 g/L", "sample": "absorbance one", "concentrate": "9000 g/L"}, "the dye file: concentrate: "),
+        ({"strength": "1e-9 g/L", "sample": "absorbance one"}, "the dye file: absorptivity"),
     ],
 )
-def test_bad_input_in_one_line(tmp_path: Path, how: dict[str, str], said: str) -> None:
+def test_bad_input_in_one_line(tmp_path: Path, how: dict[str, object], said: str) -> None:
     path = saved(tmp_path, "nm,absorbance one,absorbance two", SHAPE, 2 * SHAPE)
     with pytest.raises(InputError) as caught:
         import_dye(path, out=tmp_path / "out", **{"name": "coral", **how})  # type: ignore[arg-type]
