@@ -125,6 +125,8 @@ def card_of_photo(photo: CardPhoto, setting: CardSetting, coats: Sequence[float]
         grounds.append(ground)
         notes += note
     noise, tone = (_PHOTO_NOISE, 0.0) if photo.tone_known else (1.5 * _PHOTO_NOISE, _TONE_SPREAD)
+    if photo.chart_left_out_de00 is not None:
+        noise = max(noise, photo.chart_left_out_de00)  # what the camera does to a colour that it was not taught
     return Card(eye, tuple(grounds), tuple(windows), noise, masked=setting.masked, tone_spread=tone, notes=tuple(notes))
 
 
