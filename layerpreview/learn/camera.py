@@ -17,7 +17,7 @@ class ToneCurve:
     """Linear light over what was read, per channel, through known greys: `log_read`, `log_light` (3, k), rising.
 
     A monotone cubic (Fritsch and Carlson, SIAM J. Numer. Anal. 17 (1980) 238) in the natural logarithms, so that a
-    power is a straight line and an S-shaped curve is followed; beyond its ends it goes on as straight as it came.
+    power is a straight line and an S-shaped curve is followed; beyond its ends it goes straight on.
     """
 
     log_read: F64
@@ -33,8 +33,11 @@ class ToneCurve:
 def _rising(at: F64, x: F64, y: F64) -> F64:
     from scipy.interpolate import PchipInterpolator
 
-    first, last = (y[1] - y[0]) / (x[1] - x[0]), (y[-1] - y[-2]) / (x[-1] - x[-2])
-    inside = PchipInterpolator(x, y)(np.clip(at, x[0], x[-1]))
+    curve = PchipInterpolator(x, y)
+    ends = [0, -1]
+    # Its own slope there may be none at all, which would end the rise.
+    first, last = np.maximum(curve.derivative()(x[ends]), 0.5 * (np.diff(y) / np.diff(x))[ends])
+    inside = curve(np.clip(at, x[0], x[-1]))
     return np.asarray(inside + first * np.minimum(at - x[0], 0.0) + last * np.maximum(at - x[-1], 0.0))
 
 

@@ -21,6 +21,7 @@ PAPER_REFLECTANCE = 0.86
 _CLIPPED_SHARE = 0.02
 _SIDE_POINTS = 64
 _CAST = 1.25
+_BEYOND = 1.25  # times the lightest grey: from there on the curve goes straight on, unseen
 
 
 @dataclass(frozen=True, eq=False)
@@ -75,6 +76,7 @@ def read_card_photo(
     notes += _cast_notes(balance)
     power, known = 1.0, False
     if chart is not None:
+        notes += _beyond_notes(paper, chart)
         # The curve knows what was read as it was read: first straight, then even and balanced.
         paper, read = ([replace(p, rgb_lin=chart.straight(p.rgb_lin)) for p in each] for each in (paper, read))
         even, balance = _lit(paper)
@@ -192,6 +194,17 @@ def _clip_notes(read: Sequence[Patch]) -> list[str]:
         f"column {patch.box.column} over {patch.box.what}: {' and '.join(names[patch.clipped])} overexposed, left out"
         for patch in read
         if patch.clipped.any()
+    ]
+
+
+def _beyond_notes(paper: Sequence[Patch], chart: ChartFit) -> list[str]:
+    if chart.curve is None:
+        return []
+    beyond = np.median([patch.rgb_lin for patch in paper], axis=0) / np.exp(chart.curve.log_read[:, -1])
+    if beyond.max() < _BEYOND:
+        return []
+    return [
+        "the paper is lighter than every grey of the chart that can be read, so the tone there is a guess: expose less"
     ]
 
 

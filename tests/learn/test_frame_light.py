@@ -92,6 +92,15 @@ def test_a_curve_is_taken_out_of_what_was_read_before_uneven_light_is() -> None:
     np.testing.assert_allclose(colours_of(found), list(COLOURS.values()), rtol=6e-3)
 
 
+@pytest.mark.parametrize(("lightest", "said"), [(0.68, True), (0.70, False)])
+def test_paper_lighter_than_the_lightest_grey_of_the_chart_is_told(lightest: float, said: bool) -> None:
+    """Plain paper of 0.86, 1.26 and 1.23 times as light: from a quarter more on, assumed."""
+    knots = np.log([0.05, 0.2, lightest])[None, :].repeat(3, axis=0)
+    chart = ChartFit(1.0, np.eye(3), 1.0, 1.5, ToneCurve(knots, knots))
+    notes = read_card_photo(lit_frame(COLOURS), STRAIGHT, chart=chart).notes
+    assert any("lighter than every grey of the chart" in note for note in notes) is said
+
+
 @pytest.mark.parametrize(("power", "likely"), [(0.62, True), (0.58, False), (1.75, True), (1.85, False)])
 def test_a_contrast_that_no_camera_has_is_refused(power: float, likely: bool) -> None:
     """0.6 to 1.8 of sRGB: assumed. A grey of 18 % on paper of 86 % reads 0.209 of it to that power."""
