@@ -78,6 +78,9 @@ def fit(
     chart: Annotated[
         str | None, typer.Option("--chart", metavar="X,Y,W,H", help="Photo: a 24-patch chart, in pixels.")
     ] = None,
+    chart_values: Annotated[
+        str, typer.Option("--chart-values", help="The chart's published table, by its name in colour-science.")
+    ] = "ISO 17321-1",
     out: OutFolder = None,
     force: Force = False,
     as_json: Json = False,
@@ -100,6 +103,7 @@ def fit(
         corners=_numbers(corners, "--corners", 8),
         grey=grey,
         chart=_numbers(chart, "--chart", 4),
+        chart_values=chart_values,
     )
     folder = out or Path("out", source.stem)
     found = fit_files(source, out=folder, options=options, force=force)

@@ -216,11 +216,15 @@ class Found:
 
 @dataclass(frozen=True, eq=False)
 class CardFound:
-    """A photo of a card as it was read: its pixels (8 bit), the areas, and what was odd."""
+    """A photo of a card as it was read: its pixels (8 bit), the areas, and what was odd.
+
+    `chart_left_out_de00`: mean CIEDE2000 of a chart's patches, each told from the others; None without a chart.
+    """
 
     pixels: NDArray[np.uint8]
     areas: tuple[Found, ...]
     notes: tuple[str, ...]
+    chart_left_out_de00: float | None = None
 
 
 @dataclass(frozen=True, eq=False)

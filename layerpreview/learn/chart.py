@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import warnings
 from collections.abc import Sequence
 
 import numpy as np
@@ -11,15 +10,14 @@ from numpy.typing import NDArray
 from layerpreview.colour import (
     DISPLAY_WHITE_XYZ,
     RGB_LIN_TO_XYZ,
-    WAVELENGTHS_NM,
     delta_e_2000,
     encode_srgb,
     xyz_to_lab,
 )
 from layerpreview.errors import InputError, Problem
 from layerpreview.learn.camera import ChartFit, ToneCurve, colour_terms
+from layerpreview.learn.chart_values import USUAL_VALUES, chart_rgb_lin
 from layerpreview.learn.frame_read import Patch
-from layerpreview.learn.model import photo_eye
 
 F64 = NDArray[np.float64]
 Mask = NDArray[np.bool_]
@@ -33,20 +31,38 @@ _WORTH_DE00 = 0.1  # by how much nine more numbers must tell patches better that
 
 
 def chart_boxes(x: float, y: float, width: float, height: float) -> list[tuple[float, float, float, float]]:
-    """The 24 patches of a chart that fills a rectangle [px], row by row from the brown one at the top left."""
+    """The 24 patches of a chart that fills a rectangle [px], row by row from the brown one.
+
+    That one is at the top left of a wide rectangle, at the top right of a high one, where the chart lies on its side;
+    `upright` tells when it is the other end.
+    """
+    if height > width:
+        wide, high = width / ROWS, height / COLUMNS
+        return [
+            (x + wide * (ROWS - 1 - row), y + high * column, wide, high)
+            for row in range(ROWS)
+            for column in range(COLUMNS)
+        ]
     wide, high = width / COLUMNS, height / ROWS
     return [(x + wide * column, y + high * row, wide, high) for row in range(ROWS) for column in range(COLUMNS)]
 
 
-def chart_fit(patches: Sequence[Patch], *, light: str) -> ChartFit:
+def upright(patches: Sequence[Patch]) -> list[Patch]:
+    """The patches from the brown one on, where the chart may lie the other way round: as its lightness says."""
+    known = np.log(chart_rgb_lin(light="D65").mean(axis=1))
+    read = np.log(np.maximum([patch.rgb_lin.mean() for patch in patches], 1e-4))
+    return list(patches) if known @ (read - read[::-1]) >= 0 else list(patches)[::-1]
+
+
+def chart_fit(patches: Sequence[Patch], *, light: str, values: str = USUAL_VALUES) -> ChartFit:
     """A tone curve through the greys, then a matrix or a root polynomial from all patches that are not clipped.
 
     The plain matrix unless the root polynomial tells patches better that were left out. Both are relative to the
-    chart's own white, so the chart may be lit stronger or weaker than the card. Known reflectances: ISO 17321-1, by way
-    of colour-science. Raises InputError when the patches do not look like the chart, or tell each other by more than 6
-    CIEDE2000.
+    chart's own white, so the chart may be lit stronger or weaker than the card. `values`: which published table the
+    chart is of, one of `chart_values.CHART_VALUES`. Raises InputError when the patches do not look like the chart, or
+    tell each other by more than 6 CIEDE2000.
     """
-    wanted = _reflectances() @ photo_eye(light).take.T
+    wanted = chart_rgb_lin(values, light=light)
     read = np.stack([patch.rgb_lin for patch in patches])
     good = np.array([not (patch.clipped.any() or patch.buried.any()) for patch in patches]) & _within_scale(read)
     greys = _greys(good)
@@ -64,7 +80,7 @@ def chart_fit(patches: Sequence[Patch], *, light: str) -> ChartFit:
             f"the patches are {left_out:.1f} CIEDE2000 off the chart's colours with each left out in turn, "
             f"more than {_MOST_DE00:g}"
         )
-        remedy = "check the rectangle, that the brown patch is at the top left, and --light; light it evenly, no glare"
+        remedy = "check the rectangle, --light and --chart-values; light the chart evenly, without glare"
         raise InputError(Problem(rule, remedy, field="--chart"))
     curve, matrix = _fitted(read, wanted, good, count=count)
     error = float(_off_de00(curve, matrix, read[good], wanted[good]).mean())
@@ -87,7 +103,7 @@ def _power(read: F64, wanted: F64) -> float:
     power = float(np.median(slopes))
     if not 0.5 <= power <= 2.0 or not (np.diff(read, axis=0) < 0).all():
         rule = "the greys of the chart do not fall from white to black"
-        remedy = "give x,y,width,height of all 24 patches, brown at the top left"
+        remedy = "give x,y,width,height of all 24 patches, from the brown one to the black one"
         raise InputError(Problem(rule, remedy, field="--chart"))
     return power
 
@@ -134,14 +150,3 @@ def _off_de00(curve: ToneCurve, matrix: F64, read: F64, wanted: F64) -> F64:
 
 def _lab(rgb_lin: F64) -> F64:
     return xyz_to_lab(rgb_lin @ RGB_LIN_TO_XYZ.T, white_xyz=DISPLAY_WHITE_XYZ)
-
-
-def _reflectances() -> F64:
-    """The chart's 24 spectra (24, 81)."""
-    with warnings.catch_warnings():
-        warnings.simplefilter("ignore")  # colour-science warns of libraries that only its charts need
-        import colour
-
-        spectra = colour.SDS_COLOURCHECKERS["ISO 17321-1"].values()
-        rows = [np.interp(WAVELENGTHS_NM, spectrum.wavelengths, spectrum.values) for spectrum in spectra]
-    return np.stack(rows)

@@ -25,7 +25,8 @@ from layerpreview.learn.card import (
     card_of_readings,
     fitted_of,
 )
-from layerpreview.learn.chart import chart_boxes, chart_fit
+from layerpreview.learn.chart import chart_boxes, chart_fit, upright
+from layerpreview.learn.chart_values import USUAL_VALUES, only_daylight
 from layerpreview.learn.frame import COLUMNS, Placement, find_card, grey_box, placement_of
 from layerpreview.learn.frame_read import CardPhoto, patch_means, read_card_photo
 from layerpreview.learn.model import Card
@@ -52,7 +53,7 @@ class FitOptions:
     """What the card was: everything as people write it; None where the file of readings may say it instead.
 
     `coats` of each column of a photo, `corners` eight numbers x,y clockwise from the mark with the hole, `grey`
-    reflectance of the grey card, `chart` x,y,width,height of a 24-patch chart [px].
+    reflectance of the grey card, `chart` x,y,width,height of a 24-patch chart [px], `chart_values` its published table.
     """
 
     name: str = "my dye"
@@ -69,6 +70,7 @@ class FitOptions:
     corners: Sequence[float] | None = None
     grey: float | None = None
     chart: Sequence[float] | None = None
+    chart_values: str = USUAL_VALUES
 
 
 def fit(card: str | Path | Readings, *, options: FitOptions | None = None, **said: Any) -> Result[Fitted]:
@@ -119,8 +121,8 @@ def _of_photo(source: Path, options: FitOptions) -> Fitted:
         placement = find_card(picture)
     chart = None
     if options.chart:
-        patches = patch_means(picture, chart_boxes(*options.chart))
-        chart = chart_fit(patches, light=asked.setting.light)
+        patches = upright(patch_means(picture, chart_boxes(*options.chart)))
+        chart = chart_fit(patches, light=asked.setting.light, values=options.chart_values)
     photo = read_card_photo(picture, placement, grey_reflectance=options.grey, chart=chart)
 
     def card_of(setting: CardSetting) -> Card:
@@ -129,9 +131,12 @@ def _of_photo(source: Path, options: FitOptions) -> Fitted:
     notes = [*picture.notes]
     if options.light is None:
         notes.append("the light of the photo was not named: daylight (D65) is taken; name it with --light")
+    if chart and only_daylight(options.chart_values) and not asked.setting.light.startswith("D"):
+        notes.append("the chart's table holds colours in daylight, no spectra: photograph in daylight")
     if asked.setting.light.startswith("FL"):
         notes.append("a fluorescent lamp shows only a few wavelengths: a dye may hide between them; use daylight")
-    found = CardFound(_codes(picture), tuple(_areas(photo, placement, options)), tuple(photo.notes))
+    areas = tuple(_areas(photo, placement, options))
+    found = CardFound(_codes(picture), areas, tuple(photo.notes), photo.chart_left_out_de00)
     return fitted_of(card_of, asked, name=options.name, source=source.name[:60], notes=notes, found=found)
 
 

@@ -29,9 +29,11 @@ from layerpreview.colour import (
 )
 from layerpreview.errors import InputError
 from layerpreview.learn.camera import ChartFit
-from layerpreview.learn.chart import chart_boxes, chart_fit
+from layerpreview.learn.chart import chart_boxes, chart_fit, upright
+from layerpreview.learn.chart_values import CHART_VALUES, chart_rgb_lin
 from layerpreview.learn.frame import Box
-from layerpreview.learn.frame_read import Patch
+from layerpreview.learn.frame_read import Patch, patch_means
+from layerpreview.surface.picture_file import PictureData
 
 F64 = NDArray[np.float64]
 CYAN = 17  # its red is a little below zero in sRGB: no camera that sees in sRGB can read it
@@ -81,6 +83,49 @@ def test_the_patches_lie_row_by_row() -> None:
     assert boxes[5] == (570.0, 40.0, 110.0, 80.0)
     assert boxes[8] == (240.0, 120.0, 110.0, 80.0)
     assert boxes[23] == (570.0, 280.0, 110.0, 80.0)
+
+
+def test_in_a_high_rectangle_they_lie_column_by_column_from_the_right() -> None:
+    """A quarter turn clockwise: 320 x 660 px, four of 80 across, six of 110 down; brown top right, black below left."""
+    boxes = chart_boxes(20.0, 40.0, 320.0, 660.0)
+    assert boxes[0] == (260.0, 40.0, 80.0, 110.0)
+    assert boxes[5] == (260.0, 590.0, 80.0, 110.0)
+    assert boxes[8] == (180.0, 260.0, 80.0, 110.0)
+    assert boxes[23] == (20.0, 590.0, 80.0, 110.0)
+
+
+@pytest.mark.parametrize("turns", [0, 1, 2, 3])
+def test_a_chart_may_lie_on_any_side(true: F64, turns: int) -> None:
+    """Pixels turned by quarters, one a patch; the patches come out in the chart's own order."""
+    codes = np.rint(255 * encode_srgb(np.clip(0.8 * true, 0.0, 1.0))).astype(np.uint8).reshape(4, 6, 3)
+    picture = PictureData(np.rot90(codes, turns).repeat(20, axis=0).repeat(20, axis=1), file="turned.png")
+    found = upright(patch_means(picture, chart_boxes(0.0, 0.0, picture.width_px, picture.height_px)))
+    expected = decode_srgb(codes.reshape(24, 3) / 255)
+    np.testing.assert_allclose([patch.rgb_lin for patch in found], expected, rtol=1e-5, atol=1e-6)
+
+
+@pytest.mark.parametrize("values", CHART_VALUES)
+def test_charts_by_any_table_are_told(values: str) -> None:
+    """Each table's own colours are fitted by that table, and by the usual one a step worse: another print of it."""
+    read = patches(0.7 * chart_rgb_lin(values, light="D50"), buried=out_of_sight())
+    own, usual = (chart_fit(read, light="D50", values=each) for each in (values, CHART_VALUES[0]))
+    assert own.error_de00 < 0.01
+    assert values == CHART_VALUES[0] or own.error_de00 + 0.2 < usual.error_de00
+
+
+def test_a_table_of_colours_is_that_of_the_spectra_within_a_print() -> None:
+    """Spectra, the mean of thirty charts measured, and colours published on their own in 2005 for D50: within what two
+    prints differ by. A wrong adaptation or another order of patches would be several times that."""
+    spectra, colours = (chart_rgb_lin(each, light="D50") for each in ("BabelColor Average", "ColorChecker 2005"))
+    labs = [xyz_to_lab(rgb @ RGB_LIN_TO_XYZ.T, white_xyz=DISPLAY_WHITE_XYZ) for rgb in (spectra, colours)]
+    assert delta_e_2000(*labs).mean() < 1.0
+
+
+def test_a_table_that_is_none_is_told_in_one_line() -> None:
+    with pytest.raises(InputError, match=r"--chart-values = ColorChecker 2050: .*did you mean \"ColorChecker 2005\"\?"):
+        chart_rgb_lin("ColorChecker 2050", light="D65")
+    with pytest.raises(InputError, match=r"use ISO 17321-1, BabelColor Average, .* or ColorChecker24 - After"):
+        chart_rgb_lin("x", light="D65")
 
 
 @pytest.mark.parametrize(
