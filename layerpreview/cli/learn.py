@@ -76,7 +76,7 @@ def fit(
     ] = None,
     grey: Annotated[float | None, typer.Option("--grey", help="Photo: reflectance of the grey card, as 0.18.")] = None,
     chart: Annotated[
-        str | None, typer.Option("--chart", metavar="X,Y,W,H", help="Photo: a 24-patch chart, in pixels.")
+        str | None, typer.Option("--chart", metavar="find|X,Y,W,H", help="Photo: a 24-patch chart; where, in pixels.")
     ] = None,
     chart_values: Annotated[
         str, typer.Option("--chart-values", help="The chart's published table, by its name in colour-science.")
@@ -102,7 +102,7 @@ def fit(
         coats=_numbers(coats, "--coats") or (),
         corners=_numbers(corners, "--corners", 8),
         grey=grey,
-        chart=_numbers(chart, "--chart", 4),
+        chart="find" if chart == "find" else _numbers(chart, "--chart", 4),
         chart_values=chart_values,
     )
     folder = out or Path("out", source.stem)

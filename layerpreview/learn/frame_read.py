@@ -102,10 +102,15 @@ def read_card_photo(
     return CardPhoto(tuple(out), placement, power, known, tuple(notes))
 
 
-def patch_means(picture: PictureData, boxes_px: Sequence[tuple[float, float, float, float]]) -> list[Patch]:
-    """Robust means of rectangles (x, y, width, height) in pixels."""
-    plain = Placement(np.eye(3))
-    return [_patch(picture, plain, Box("patch", i, *box).inside(0.2)) for i, box in enumerate(boxes_px)]
+def patch_means(
+    picture: PictureData,
+    boxes: Sequence[tuple[float, float, float, float]],
+    *,
+    placement: Placement | None = None,
+) -> list[Patch]:
+    """Robust means of rectangles (x, y, width, height), in pixels or in what `placement` takes to pixels."""
+    placed = placement or Placement(np.eye(3))
+    return [_patch(picture, placed, Box("patch", i, *box).inside(0.2)) for i, box in enumerate(boxes)]
 
 
 def _check_inside(picture: PictureData, placement: Placement) -> None:

@@ -146,6 +146,9 @@ def test_a_chart_in_the_photo_undoes_the_camera_and_says_how_well(tmp_path: Path
     assert plain["chart_left_out_de00"] is None
     away = [np.abs(np.log(found.absorptivity / true))[matters].mean() for found in (with_chart, without)]
     assert away[0] < 0.7 * away[1]
+    looked_for = fit_files(tmp_path / "card.jpg", out=tmp_path / "found", options=replace(options, chart="find"))
+    told_again = json.loads((looked_for.folder / looked_for.files[2]).read_text(encoding="utf-8"))
+    assert told_again["chart_left_out_de00"] == pytest.approx(told["chart_left_out_de00"], abs=0.1)
     held = (with_chart.low < true) & (true < with_chart.high)
     assert held[matters].mean() > 0.85
 
