@@ -26,6 +26,7 @@ BOXES = chart_boxes(0.0, 0.0, COLUMNS, ROWS)
 _LOOK_PX = 1000
 _STEEP = 5.0  # of 255 a pixel: the edge of a patch
 _LEAST_SQUARES = 12  # of 24 that must be seen as squares of their own; the grid tells where the others are
+_MOST_SQUARES = 150  # the largest ones: a tiled table would keep the search for minutes
 _LIKE = 0.85  # correlation of the logarithms of light with those of the chart: assumed
 
 
@@ -67,7 +68,7 @@ def _squares(picture: PictureData, step: int) -> list[_Square]:
         if _is_square(region, high * wide):
             y, x = region.centroid
             found.append(_Square(step * complex(x + 0.5, y + 0.5), step**2 * float(region.area_filled)))
-    return found
+    return sorted(found, key=lambda square: -square.area)[:_MOST_SQUARES]
 
 
 def _is_square(region: Any, pixels: int) -> bool:

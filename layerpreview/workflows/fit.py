@@ -146,11 +146,13 @@ def _of_photo(source: Path, options: FitOptions) -> Fitted:
 
 
 def _chart_patches(picture: PictureData, card: Placement, chart: Sequence[float] | str) -> tuple[list[Patch], Found]:
-    """A chart's patches from the brown one on, and where the whole of it lies."""
+    """A chart's patches from the brown one on, and where the whole of it lies, from the corner at the top left."""
     if isinstance(chart, str):
         placed = find_chart(picture, card=card)
         whole = Box("chart", 0, 0.0, 0.0, CHART_COLUMNS, CHART_ROWS)
-        return patch_means(picture, BOXES, placement=placed), Found(placed.to_px(whole.corners_mm()), "chart, brown")
+        corners = placed.to_px(whole.corners_mm())
+        first = int(np.argmin(corners.sum(axis=1)))
+        return patch_means(picture, BOXES, placement=placed), Found(np.roll(corners, -first, axis=0), "chart")
     patches = upright(patch_means(picture, chart_boxes(*chart)))
     return patches, Found(Box("chart", 0, *chart).corners_mm(), "chart")
 

@@ -5,6 +5,8 @@ The mistakes these exist for: a chart mirrored, turned the wrong way or a row of
 
 from __future__ import annotations
 
+from functools import cache
+
 import numpy as np
 import pytest
 from numpy.typing import NDArray
@@ -42,16 +44,21 @@ def laid(*, turn_deg: float, pitch_px: float, middle_px: tuple[float, float] = (
     return Placement(shift @ lean @ matrix)
 
 
-def photo(placed: Placement | None, *, spoilt: tuple[int, ...] = (), gap: float = 0.06) -> PictureData:
-    """A card with dyed windows and a black chart of coloured squares beside it: a little blurred, grainy."""
-    rng = np.random.default_rng(5)
+@cache
+def dyed_card() -> NDArray[np.uint8]:
+    """A card with dyed windows, left in the picture."""
     windows = {
         (row, column): share * np.array([0.8 - 0.1 * column, 0.6 - 0.05 * column, 0.3])
         for row, share in (("white", 1.0), ("base", 0.6))
         for column in range(7)
     }
-    card = frame_photo(windows, rng, corners_px=CARD_PX, size_px=(1600, 860), quality=None, vignette=0.0)
-    codes = card.pixels / 255
+    rng = np.random.default_rng(5)
+    return frame_photo(windows, rng, corners_px=CARD_PX, size_px=(1600, 860), quality=None, vignette=0.0).pixels
+
+
+def photo(placed: Placement | None, *, spoilt: tuple[int, ...] = (), gap: float = 0.06) -> PictureData:
+    """That card and a black chart of coloured squares beside it: a little blurred, grainy."""
+    codes = dyed_card() / 255
     if placed is not None:
         y, x = np.mgrid[0:860, 0:1600] + 0.5
         at = np.stack([x, y, np.ones_like(x)], axis=-1) @ np.linalg.inv(placed.matrix).T
@@ -70,7 +77,7 @@ def photo(placed: Placement | None, *, spoilt: tuple[int, ...] = (), gap: float 
         codes[on] = patches[number[on]]
         glare = on & np.isin(number, spoilt)
         codes[glare] *= 0.7 + 0.6 * (u[glare] % 1)[:, None]
-    codes = gaussian_filter(codes, (0.7, 0.7, 0.0)) + 0.006 * rng.standard_normal(codes.shape)
+    codes = gaussian_filter(codes, (0.7, 0.7, 0.0)) + 0.006 * np.random.default_rng(6).standard_normal(codes.shape)
     return PictureData(np.rint(255 * np.clip(codes, 0.0, 1.0)).astype(np.uint8), file="chart.jpg")
 
 
@@ -116,4 +123,15 @@ def test_squares_of_other_colours_are_no_chart() -> None:
     shot = photo(placed)
     shot.pixels[:, 1000:] = shot.pixels[:, 1000:, ::-1]  # red for blue
     with pytest.raises(PictureError, match=r"no 24-patch chart .*\(2\d squares of a grid were seen\)"):
+        find_chart(shot, card=CARD)
+
+
+def test_a_tiled_table_is_no_chart() -> None:
+    """Three hundred grey tiles on a grid: more squares than are looked through."""
+    shot = photo(None)
+    y, x = np.mgrid[0:860, 0:1600]
+    tile = (x > 920) & (x % 40 > 3) & (y % 40 > 3)
+    shot.pixels[:, 920:] = 60
+    shot.pixels[tile] = 150
+    with pytest.raises(PictureError, match="no 24-patch chart"):
         find_chart(shot, card=CARD)
