@@ -76,8 +76,11 @@ def fit(
     ] = None,
     grey: Annotated[float | None, typer.Option("--grey", help="Photo: reflectance of the grey card, as 0.18.")] = None,
     chart: Annotated[
-        str | None, typer.Option("--chart", metavar="X,Y,W,H", help="Photo: a 24-patch chart, in pixels.")
+        str | None, typer.Option("--chart", metavar="find|X,Y,W,H", help="Photo: a 24-patch chart; where, in pixels.")
     ] = None,
+    chart_values: Annotated[
+        str, typer.Option("--chart-values", help="The chart's published table, by its name in colour-science.")
+    ] = "ISO 17321-1",
     out: OutFolder = None,
     force: Force = False,
     as_json: Json = False,
@@ -99,7 +102,8 @@ def fit(
         coats=_numbers(coats, "--coats") or (),
         corners=_numbers(corners, "--corners", 8),
         grey=grey,
-        chart=_numbers(chart, "--chart", 4),
+        chart="find" if chart == "find" else _numbers(chart, "--chart", 4),
+        chart_values=chart_values,
     )
     folder = out or Path("out", source.stem)
     found = fit_files(source, out=folder, options=options, force=force)

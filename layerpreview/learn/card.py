@@ -130,6 +130,8 @@ def card_of_photo(photo: CardPhoto, setting: CardSetting, coats: Sequence[float]
         grounds.append(ground)
         notes += note
     noise, tone = (_PHOTO_NOISE, 0.0) if photo.tone_known else (1.5 * _PHOTO_NOISE, _TONE_SPREAD)
+    if photo.chart_left_out_de00 is not None:
+        noise = max(noise, photo.chart_left_out_de00)  # what the camera does to a colour that it was not taught
     return Card(eye, tuple(grounds), tuple(windows), noise, masked=setting.masked, tone_spread=tone, notes=tuple(notes))
 
 
@@ -203,11 +205,15 @@ class Found:
 
 @dataclass(frozen=True, eq=False)
 class CardFound:
-    """A photo of a card as it was read: its pixels (8 bit), the areas, and what was odd."""
+    """A photo of a card as it was read: its pixels (8 bit), the areas, and what was odd.
+
+    `chart_left_out_de00`: mean CIEDE2000 of a chart's patches, each told from the others; None without a chart.
+    """
 
     pixels: NDArray[np.uint8]
     areas: tuple[Found, ...]
     notes: tuple[str, ...]
+    chart_left_out_de00: float | None = None
 
 
 @dataclass(frozen=True, eq=False)

@@ -3,12 +3,13 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
 
 from layerpreview.errors import PictureError, Problem
+from layerpreview.learn.camera import ChartFit
 from layerpreview.learn.frame import COLUMNS, Box, Placement, grey_box, paper_boxes, windows
 from layerpreview.surface.photo import srgb_table
 from layerpreview.surface.picture_file import PictureData
@@ -20,6 +21,7 @@ PAPER_REFLECTANCE = 0.86
 _CLIPPED_SHARE = 0.02
 _SIDE_POINTS = 64
 _CAST = 1.25
+_BEYOND = 1.25  # times the lightest grey: from there on the curve goes straight on, unseen
 
 
 @dataclass(frozen=True, eq=False)
@@ -40,7 +42,8 @@ class CardPhoto:
     """All windows of a photo, in linear light with the paper at its reflectance.
 
     `tone_power` is the exponent that was taken out of the camera's curve, `tone_known` whether a grey card gave it.
-    `notes` say what was found and what it costs in trust.
+    `notes` say what was found and what it costs in trust. `chart_left_out_de00`: mean CIEDE2000 of a chart's patches,
+    each told from the others; None without a chart.
     """
 
     windows: tuple[Patch, ...]
@@ -48,6 +51,7 @@ class CardPhoto:
     tone_power: float
     tone_known: bool
     notes: tuple[str, ...]
+    chart_left_out_de00: float | None = None
 
 
 def read_card_photo(
@@ -66,15 +70,21 @@ def read_card_photo(
     _check_inside(picture, placement)
     paper = [_patch(picture, placement, box) for box in paper_boxes()]
     _check_paper(picture, paper)
-    even = _evenness(paper)
+    even, balance = _lit(paper)
     read = [_patch(picture, placement, box.inside()) for box in windows()]
     notes = [*placement.notes, *_clip_notes(read)]
-    balance = np.mean([patch.rgb_lin / even(patch.box) for patch in paper], axis=0)
     notes += _cast_notes(balance)
     power, known = 1.0, False
     if chart is not None:
-        power, known = chart.power, True
-        notes.append(f"tone and colour from the 24-patch chart (it fits to {chart.error_de00:.1f} CIEDE2000)")
+        notes += _beyond_notes(paper, chart)
+        # The curve knows what was read as it was read: first straight, then even and balanced.
+        paper, read = ([replace(p, rgb_lin=chart.straight(p.rgb_lin)) for p in each] for each in (paper, read))
+        even, balance = _lit(paper)
+        known = True
+        notes.append(
+            f"the chart: {chart.left_out_de00:.1f} CIEDE2000 with each patch left out ({chart.error_de00:.1f} fitted, "
+            f"{chart.used} of 24 patches); tone and colour are from it"
+        )
     elif grey_reflectance is not None:
         grey = _patch(picture, placement, grey_box().inside(0.2))
         power = _power_of_grey(picture, grey.rgb_lin / even(grey.box) / balance, grey_reflectance)
@@ -86,23 +96,21 @@ def read_card_photo(
     for patch in read:
         share = np.maximum(patch.rgb_lin / even(patch.box) / balance, 1e-6)
         light = PAPER_REFLECTANCE * share ** (1.0 / power)
-        out.append(Patch(patch.box, light if chart is None else chart.matrix @ light, patch.buried, patch.clipped))
+        out.append(replace(patch, rgb_lin=light if chart is None else chart.colours(light)))
+    if chart is not None:
+        return CardPhoto(tuple(out), placement, chart.power, known, tuple(notes), chart.left_out_de00)
     return CardPhoto(tuple(out), placement, power, known, tuple(notes))
 
 
-@dataclass(frozen=True, eq=False)
-class ChartFit:
-    """What a chart of known patches says about a camera: contrast `power`, colour `matrix` (3, 3), and how well."""
-
-    power: float
-    matrix: F64
-    error_de00: float
-
-
-def patch_means(picture: PictureData, boxes_px: Sequence[tuple[float, float, float, float]]) -> list[Patch]:
-    """Robust means of rectangles (x, y, width, height) in pixels."""
-    plain = Placement(np.eye(3))
-    return [_patch(picture, plain, Box("patch", i, *box).inside(0.2)) for i, box in enumerate(boxes_px)]
+def patch_means(
+    picture: PictureData,
+    boxes: Sequence[tuple[float, float, float, float]],
+    *,
+    placement: Placement | None = None,
+) -> list[Patch]:
+    """Robust means of rectangles (x, y, width, height), in pixels or in what `placement` takes to pixels."""
+    placed = placement or Placement(np.eye(3))
+    return [_patch(picture, placed, Box("patch", i, *box).inside(0.2)) for i, box in enumerate(boxes)]
 
 
 def _check_inside(picture: PictureData, placement: Placement) -> None:
@@ -138,6 +146,12 @@ def _patch(picture: PictureData, placement: Placement, box: Box) -> Patch:
     spread = 1.4826 * np.median(np.abs(grey - middle)) + 1e-6
     kept = np.abs(grey - middle) < 3.0 * spread
     return Patch(box, light[kept].mean(axis=0), buried, clipped)
+
+
+def _lit(paper: Sequence[Patch]) -> tuple[_Even, F64]:
+    """How the light falls over the frame, and the colour (3,) that the bare paper has once that is taken out."""
+    even = _evenness(paper)
+    return even, np.mean([patch.rgb_lin / even(patch.box) for patch in paper], axis=0)
 
 
 class _Even:
@@ -188,6 +202,17 @@ def _clip_notes(read: Sequence[Patch]) -> list[str]:
     ]
 
 
+def _beyond_notes(paper: Sequence[Patch], chart: ChartFit) -> list[str]:
+    if chart.curve is None:
+        return []
+    beyond = np.median([patch.rgb_lin for patch in paper], axis=0) / np.exp(chart.curve.log_read[:, -1])
+    if beyond.max() < _BEYOND:
+        return []
+    return [
+        "the paper is lighter than every grey of the chart that can be read, so the tone there is a guess: expose less"
+    ]
+
+
 def _cast_notes(balance: F64) -> list[str]:
     if balance.max() / balance.min() < _CAST:
         return []
@@ -195,4 +220,4 @@ def _cast_notes(balance: F64) -> list[str]:
     return [f"the light is coloured (the paper reads {shown} % of its green): balanced on the paper; name the light"]
 
 
-__all__ = ["COLUMNS", "CardPhoto", "ChartFit", "Patch", "patch_means", "read_card_photo"]
+__all__ = ["COLUMNS", "CardPhoto", "Patch", "patch_means", "read_card_photo"]

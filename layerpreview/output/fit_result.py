@@ -181,7 +181,8 @@ def _document(fitted: Fitted, names: tuple[str, ...], folder: Path | None) -> di
     where = {} if folder is None else {"folder": folder, "files": names, "dye_file": folder / names[0]}
     told = ("steps", "builds", "misfit", "ambiguous", "flake_spread", "load_per_coat_mg_m2", "tested_to_mg_m2")
     figures = {key: getattr(fitted, key) for key in (*told, "mirror_share", "notes", "next_steps")}
-    return {"name": fitted.name, **where, **figures}
+    chart = {} if fitted.found is None else {"chart_left_out_de00": fitted.found.chart_left_out_de00}
+    return {"name": fitted.name, **where, **figures, **chart}
 
 
 def _row(pair: StepPair) -> dict[str, object]:

@@ -7,7 +7,7 @@ from __future__ import annotations
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
 from pathlib import Path
-from typing import Any
+from typing import Any, Literal
 
 import numpy as np
 from numpy.typing import NDArray
@@ -25,9 +25,13 @@ from layerpreview.learn.card import (
     card_of_readings,
     fitted_of,
 )
-from layerpreview.learn.chart import chart_boxes, chart_fit
-from layerpreview.learn.frame import COLUMNS, Placement, find_card, grey_box, placement_of
-from layerpreview.learn.frame_read import CardPhoto, patch_means, read_card_photo
+from layerpreview.learn.chart import COLUMNS as CHART_COLUMNS
+from layerpreview.learn.chart import ROWS as CHART_ROWS
+from layerpreview.learn.chart import chart_boxes, chart_fit, upright
+from layerpreview.learn.chart_find import BOXES, find_chart
+from layerpreview.learn.chart_values import USUAL_VALUES, only_daylight
+from layerpreview.learn.frame import COLUMNS, Box, Placement, find_card, grey_box, placement_of
+from layerpreview.learn.frame_read import CardPhoto, Patch, patch_means, read_card_photo
 from layerpreview.learn.model import Card
 from layerpreview.learn.readings import Readings, load_readings
 from layerpreview.output.card import USUAL_COATS, card_pdf
@@ -52,7 +56,8 @@ class FitOptions:
     """What the card was: everything as people write it; None where the file of readings may say it instead.
 
     `coats` of each column of a photo, `corners` eight numbers x,y clockwise from the mark with the hole, `grey`
-    reflectance of the grey card, `chart` x,y,width,height of a 24-patch chart [px].
+    reflectance of the grey card, `chart` x,y,width,height of a 24-patch chart [px] or "find", `chart_values` its
+    published table.
     """
 
     name: str = "my dye"
@@ -68,7 +73,8 @@ class FitOptions:
     coats: Sequence[float] = tuple(range(COLUMNS))
     corners: Sequence[float] | None = None
     grey: float | None = None
-    chart: Sequence[float] | None = None
+    chart: Sequence[float] | Literal["find"] | None = None
+    chart_values: str = USUAL_VALUES
 
 
 def fit(card: str | Path | Readings, *, options: FitOptions | None = None, **said: Any) -> Result[Fitted]:
@@ -117,10 +123,11 @@ def _of_photo(source: Path, options: FitOptions) -> Fitted:
         placement = placement_of(np.array(options.corners, dtype=np.float64).reshape(4, 2).tolist())
     else:
         placement = find_card(picture)
-    chart = None
+    chart, chart_areas = None, []
     if options.chart:
-        patches = patch_means(picture, chart_boxes(*options.chart))
-        chart = chart_fit(patches, light=asked.setting.light)
+        patches, where = _chart_patches(picture, placement, options.chart)
+        chart = chart_fit(patches, light=asked.setting.light, values=options.chart_values)
+        chart_areas = [where]
     photo = read_card_photo(picture, placement, grey_reflectance=options.grey, chart=chart)
 
     def card_of(setting: CardSetting) -> Card:
@@ -129,10 +136,25 @@ def _of_photo(source: Path, options: FitOptions) -> Fitted:
     notes = [*picture.notes]
     if options.light is None:
         notes.append("the light of the photo was not named: daylight (D65) is taken; name it with --light")
+    if chart and only_daylight(options.chart_values) and not asked.setting.light.startswith("D"):
+        notes.append("the chart's table holds colours in daylight, no spectra: photograph in daylight")
     if asked.setting.light.startswith("FL"):
         notes.append("a fluorescent lamp shows only a few wavelengths: a dye may hide between them; use daylight")
-    found = CardFound(_codes(picture), tuple(_areas(photo, placement, options)), tuple(photo.notes))
+    areas = [*_areas(photo, placement, options), *chart_areas]
+    found = CardFound(_codes(picture), tuple(areas), tuple(photo.notes), photo.chart_left_out_de00)
     return fitted_of(card_of, asked, name=options.name, source=source.name[:60], notes=notes, found=found)
+
+
+def _chart_patches(picture: PictureData, card: Placement, chart: Sequence[float] | str) -> tuple[list[Patch], Found]:
+    """A chart's patches from the brown one on, and where the whole of it lies, from the corner at the top left."""
+    if isinstance(chart, str):
+        placed = find_chart(picture, card=card)
+        whole = Box("chart", 0, 0.0, 0.0, CHART_COLUMNS, CHART_ROWS)
+        corners = placed.to_px(whole.corners_mm())
+        first = int(np.argmin(corners.sum(axis=1)))
+        return patch_means(picture, BOXES, placement=placed), Found(np.roll(corners, -first, axis=0), "chart")
+    patches = upright(patch_means(picture, chart_boxes(*chart)))
+    return patches, Found(Box("chart", 0, *chart).corners_mm(), "chart")
 
 
 def asked_of(options: FitOptions, remarks: dict[str, str], file: str) -> Asked:

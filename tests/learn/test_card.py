@@ -146,6 +146,15 @@ def test_a_bare_background_is_the_mean_of_its_readings_in_its_own_light(write: W
     assert ground.spread.tolist() == [0.02, 0.02, 0.02]
 
 
+@pytest.mark.parametrize(("left_out", "noise"), [(2.3, 2.3), (0.2, 0.35)])
+def test_a_photo_with_a_chart_is_as_noisy_as_the_chart_says(left_out: float, noise: float) -> None:
+    """What it says of unseen patches, and never less than the noise of any photo."""
+    patches = tuple(Patch(box, np.full(3, 0.5), *(np.zeros(3, dtype=bool),) * 2) for box in windows())
+    photo = CardPhoto(patches, Placement(np.eye(3)), 1.0, True, (), left_out)
+    card = card_of_photo(photo, CardSetting(light="D50"), (0, 1, 2))
+    assert (card.noise, card.tone_spread) == (noise, 0.0)
+
+
 @pytest.mark.parametrize(("tone_known", "noise", "tone"), [(True, 0.35, 0.0), (False, 0.525, 0.12)])
 def test_a_photo_without_a_grey_card_is_trusted_less(tone_known: bool, noise: float, tone: float) -> None:
     """Noise of one number in L* steps, half as much again where the tone curve is guessed; all assumed, no source."""

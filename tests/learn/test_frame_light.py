@@ -13,8 +13,9 @@ import pytest
 from numpy.typing import NDArray
 
 from layerpreview.errors import PictureError
+from layerpreview.learn.camera import ChartFit, ToneCurve
 from layerpreview.learn.frame import COLUMNS, Box, Placement, paper_boxes
-from layerpreview.learn.frame_read import CardPhoto, ChartFit, Patch, patch_means, read_card_photo
+from layerpreview.learn.frame_read import CardPhoto, Patch, patch_means, read_card_photo
 from layerpreview.surface.picture_file import PictureData
 
 from .plain_frames import F64, STRAIGHT, lit_frame, picture
@@ -64,11 +65,40 @@ def test_without_grey_card_or_chart_the_tone_is_taken_as_srgb_and_that_is_said()
 
 def test_a_chart_gives_tone_and_colour_before_a_grey_card() -> None:
     matrix = np.array([[1.1, -0.15, 0.05], [0.02, 0.9, 0.08], [-0.03, 0.2, 0.83]])
-    chart = ChartFit(1.25, matrix, 1.24)
+    chart = ChartFit(1.25, matrix, 1.24, 2.06, used=22)
     found = read_card_photo(lit_frame(COLOURS, power=1.25), STRAIGHT, grey_reflectance=0.9, chart=chart)
     np.testing.assert_allclose(colours_of(found), [matrix @ c for c in COLOURS.values()], rtol=1e-3)
     assert (found.tone_power, found.tone_known) == (1.25, True)
-    assert found.notes == ("tone and colour from the 24-patch chart (it fits to 1.2 CIEDE2000)",)
+    assert found.chart_left_out_de00 == 2.06
+    assert found.notes == (
+        "the chart: 2.1 CIEDE2000 with each patch left out (1.2 fitted, 22 of 24 patches); tone and colour are from it",
+    )
+
+
+def test_a_curve_is_taken_out_of_what_was_read_before_uneven_light_is() -> None:
+    """A curve that is no power (read = light^1.1 below 0.2, ^1.4 above), under light that falls off."""
+
+    def tone(light: F64) -> F64:
+        return np.where(light < 0.2, light**1.1, 0.2**-0.3 * light**1.4)
+
+    shown = lit_frame(COLOURS, light=lambda x, y: 0.9 * uneven(x, y))
+    linear = decoded(shown.pixels / 65535)
+    code = tone(linear)
+    code = np.where(code <= 0.0031308, 12.92 * code, 1.055 * np.maximum(code, 1e-9) ** (1 / 2.4) - 0.055)
+    shot = PictureData(np.rint(65535 * code).astype(np.uint16), file="bent.tif")
+    knots = np.linspace(np.log(0.005), 0.0, 60)[:, None].repeat(3, axis=1)
+    curve = ToneCurve(np.log(tone(np.exp(knots))).T, knots.T)
+    found = read_card_photo(shot, STRAIGHT, chart=ChartFit(1.2, np.eye(3), 1.0, 1.5, curve))
+    np.testing.assert_allclose(colours_of(found), list(COLOURS.values()), rtol=6e-3)
+
+
+@pytest.mark.parametrize(("lightest", "said"), [(0.68, True), (0.70, False)])
+def test_paper_lighter_than_the_lightest_grey_of_the_chart_is_told(lightest: float, said: bool) -> None:
+    """Plain paper of 0.86, 1.26 and 1.23 times as light: from a quarter more on, assumed."""
+    knots = np.log([0.05, 0.2, lightest])[None, :].repeat(3, axis=0)
+    chart = ChartFit(1.0, np.eye(3), 1.0, 1.5, ToneCurve(knots, knots))
+    notes = read_card_photo(lit_frame(COLOURS), STRAIGHT, chart=chart).notes
+    assert any("lighter than every grey of the chart" in note for note in notes) is said
 
 
 @pytest.mark.parametrize(("power", "likely"), [(0.62, True), (0.58, False), (1.75, True), (1.85, False)])

@@ -3,13 +3,14 @@
 from __future__ import annotations
 
 import json
+from dataclasses import replace
 from pathlib import Path
 
 import numpy as np
 import pytest
 from PIL import Image
 
-from layerpreview.colour import WAVELENGTHS_NM, resample_to_grid
+from layerpreview.colour import WAVELENGTHS_NM, decode_srgb, encode_srgb, resample_to_grid
 from layerpreview.errors import InputError, OutputError
 from layerpreview.learn.card import Fitted
 from layerpreview.learn.model import photo_eye
@@ -21,6 +22,7 @@ from layerpreview.workflows.fit_mix import mix_of_card
 from layerpreview.workflows.render import render_files
 
 from ..learn.card_pictures import frame_photo
+from ..learn.sensors import chart_spectra
 from ..learn.simulated import Truth, each_window, lab_card, random_truth
 
 HEAD = "# light: D65\n# strength: 12 mL/L\n# film: 40 um\n# concentrate: 50 g/L\n# flake spread: 0.3\n"
@@ -109,6 +111,54 @@ def test_a_photo_taken_upside_down_is_enough(tmp_path: Path) -> None:
     peak = np.asarray(dye.wavelength_nm)[int(np.argmax(dye.absorptivity_L_per_g_cm))]
     true_peak = 380 + 5 * int(np.argmax(truth.absorbance10))
     assert peak == pytest.approx(true_peak, abs=40)
+
+
+def photo_with_chart(truth: Truth) -> Image.Image:
+    """A card and, right of it and upside down, a chart, by a camera of an S-curve (see sensors.py) and cross-talk."""
+    eye = photo_eye("D50")
+    colours = {(name, coats): eye.take @ spectrum for name, coats, spectrum in each_window(truth)}
+    card = frame_photo(colours, np.random.default_rng(2), size_px=(1700, 860), grey=None, vignette=0.1, quality=None)
+    light = decode_srgb(card.pixels / 255)
+    patches = 0.75 * (chart_spectra() @ eye.take.T).reshape(4, 6, 3)
+    light[300:580, 1250:1670] = patches[::-1, ::-1].repeat(70, axis=0).repeat(70, axis=1)
+    mixing = np.array([[0.86, 0.10, 0.04], [0.05, 0.90, 0.05], [0.02, 0.13, 0.85]])
+    code = encode_srgb(np.clip(light @ mixing.T, 0.0, 1.0))
+    code = code - 0.5 * np.sin(2 * np.pi * code) / (2 * np.pi)
+    return Image.fromarray(np.rint(255 * code).astype(np.uint8))
+
+
+@pytest.mark.slow
+def test_a_chart_in_the_photo_undoes_the_camera_and_says_how_well(tmp_path: Path) -> None:
+    truth = truth_of(34)  # no window of it lies outside of sRGB, where the simulated card would clip it
+    photo_with_chart(truth).save(tmp_path / "card.jpg", quality=92)
+    options = FitOptions(name="amber", strength="12 mL/L", film="40 um", light="D50", flake_spread="0.3")
+    charted = replace(options, chart=(1250.0, 300.0, 420.0, 280.0))
+    with_chart, without = (
+        fit_files(tmp_path / "card.jpg", out=tmp_path / name, options=each)
+        for name, each in (("with", charted), ("without", options))
+    )
+    true = truth.absorbance10 / (1e-4 * with_chart.load_per_coat_mg_m2)
+    matters = (true > 0.2 * true.max()) & (WAVELENGTHS_NM > 420)
+    told = json.loads((with_chart.folder / with_chart.files[2]).read_text(encoding="utf-8"))
+    assert 0.2 < told["chart_left_out_de00"] < 2.0
+    assert f"the chart: {told['chart_left_out_de00']:.1f} CIEDE2000 with each patch left out" in with_chart.text()
+    plain = json.loads((without.folder / without.files[2]).read_text(encoding="utf-8"))
+    assert plain["chart_left_out_de00"] is None
+    away = [np.abs(np.log(found.absorptivity / true))[matters].mean() for found in (with_chart, without)]
+    assert away[0] < 0.7 * away[1]
+    looked_for = fit_files(tmp_path / "card.jpg", out=tmp_path / "found", options=replace(options, chart="find"))
+    told_again = json.loads((looked_for.folder / looked_for.files[2]).read_text(encoding="utf-8"))
+    assert told_again["chart_left_out_de00"] == pytest.approx(told["chart_left_out_de00"], abs=0.1)
+    held = (with_chart.low < true) & (true < with_chart.high)
+    assert held[matters].mean() > 0.85
+
+
+def test_a_chart_by_an_unknown_table_is_told_in_one_line(tmp_path: Path) -> None:
+    photo_with_chart(truth_of(33)).save(tmp_path / "card.png")
+    options = FitOptions(strength="12 mL/L", chart=(1250.0, 300.0, 420.0, 280.0), chart_values="BabelColour Average")
+    with pytest.raises(InputError, match=r'--chart-values = .*; did you mean "BabelColor Average"\?$') as caught:
+        fit_files(tmp_path / "card.png", out=tmp_path / "out", options=options)
+    assert "\n" not in str(caught.value)
 
 
 @pytest.mark.slow
