@@ -116,14 +116,15 @@ class Lifelike:
     def _rays(self, placed: PlacedSolid, y0: int, y1: int) -> tuple[NDArray[np.intp], F32]:
         """Pixels of a strip (numbered within it) that may show a solid, and where their rays start."""
         turn, body = placed.pose.matrix(), placed.solid.body
-        reach = np.abs(turn) @ (0.5 * np.array([body.width_mm, body.height_mm, body.depth_mm + 30.0])) + 1.0
+        # The middle stays where it is when the solid turns; an arch may stand far out of it.
+        middle = np.array([[0.5 * body.width_mm], [0.5 * body.height_mm], [-0.5 * body.depth_mm]], dtype=np.float32)
+        reach = np.abs(turn) @ np.abs(np.asarray(body.box_mm).T - middle).max(axis=1) + 1.0
         left, right = (math.floor((placed.x_mm + side * reach[0]) / self.pixel_mm) for side in (-1.0, 1.0))
         top, bottom = (math.floor((placed.y_mm + side * reach[1]) / self.pixel_mm) for side in (-1.0, 1.0))
         rows = np.arange(max(top, y0), min(bottom + 1, y1))
         cols = np.arange(max(left, 0), min(right + 1, self.width_px))
         x, y = np.meshgrid((cols + 0.5) * self.pixel_mm - placed.x_mm, (rows + 0.5) * self.pixel_mm - placed.y_mm)
         room = np.stack([x.ravel(), y.ravel(), np.full(x.size, reach[2])]).astype(np.float32)
-        middle = np.array([[0.5 * body.width_mm], [0.5 * body.height_mm], [-0.5 * body.depth_mm]], dtype=np.float32)
         pixels = ((rows - y0)[:, None] * self.width_px + cols).ravel()
         return pixels, np.asarray(turn.T @ room + middle, dtype=np.float32)
 

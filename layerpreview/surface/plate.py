@@ -24,6 +24,8 @@ _BEYOND_MM = 12.0
 _TOLD_APART_MM = 0.2
 _EDGE_STEP_MM = 0.5
 _THROUGH_MM = 1e4
+_OUTER = 4
+"""Of a plate's lattice, the distance inside its outer edge."""
 
 
 class Plate:
@@ -57,6 +59,8 @@ class Plate:
         )
         near, slopes = _plate_lattices(outline, grid, pockets_mm)
         self._near, self._slopes = _on(grid, near), _on(grid, slopes)
+        steep = np.hypot(slopes[..., 2], slopes[..., 3])[near[..., _OUTER] > 0.0]
+        self._steepest = float(steep.max(initial=0.0) * max(self._bellies))
         self._around: Lookup | None = None
         self._grid = grid
 
@@ -75,6 +79,11 @@ class Plate:
         # In an opening there is its floor.
         floor = np.where((opening > 0.5) & (inside < 0.0), place[2] + floor_mm, np.float32(np.inf))
         return np.asarray(np.minimum(plate, floor), dtype=np.float32)
+
+    def pace(self, towards: F32) -> float:
+        """As `Body.pace`: an arch is told by how far a place lies above it, not off it."""
+        sideways, upright = math.hypot(towards[0], towards[1]), abs(float(towards[2]))
+        return math.hypot(sideways, upright + self._steepest * sideways)
 
     def _shape_at(self, place: F32) -> tuple[F32, F32, F32, F32]:
         """Distance inside the nearest edge, belly, whether that edge is an opening's, and how deep the opening goes;
@@ -112,11 +121,13 @@ class Plate:
                 upright * sign,
             ]
         )
+        # By the rounding alone: the steep slope of a high arch is no side.
+        flat = upright >= sideways
         opening = nearest > 0.5
         floor = opening & (inside < -ARRIVED_MM) & (place[2] < floor_mm * -0.8)
         normal[:, floor | (np.abs(normal).max(axis=0) < 1e-6)] = np.array([[0.0], [0.0], [1.0]], dtype=np.float32)
         normal = unit(normal)
-        flat = np.abs(normal[2]) > math.sqrt(0.5)
+        flat |= floor
         kind = np.where(flat, np.where(up, FRONT, BACK), np.where(opening, BARE, SIDE)).astype(np.int8)
         kind[floor] = BARE
         x, y = place[0].copy(), place[1].copy()

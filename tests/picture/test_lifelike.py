@@ -72,6 +72,14 @@ def test_without_dye_the_photo_comes_back(save_scheme: Save, tmp_path: Path) -> 
     np.testing.assert_allclose(seen, srgb_hex_to_rgb_lin("#96785a") + 0.04, atol=2e-3)
 
 
+def test_rays_start_before_an_arch_however_high(save_scheme: Save) -> None:
+    """Else one looks into the solid."""
+    scheme = load_scheme(save_scheme(bare_scheme(WHITE) + '[form]\nbelly = "400 mm"\nthickness = "20 mm"\n'))
+    scene = lifelike_of(scheme, EVEN_LIGHT, width_px=80)
+    _, start = scene._rays(scene.solids[0], 0, scene.height_px)
+    assert scene.solids[0].solid.body.away_mm(start).min() > 0.0
+
+
 def test_even_light_has_no_side(save_scheme: Save) -> None:
     scheme = load_scheme(save_scheme(bare_scheme(WHITE, coats=HONEY)))
     seen = [

@@ -115,6 +115,20 @@ def test_a_belly_stands_highest_in_the_middle() -> None:
     assert abs(met.normal[0, 0]) < 0.01
 
 
+@pytest.mark.parametrize("yaw_deg", [0.0, -8.0, 40.0, 85.0])
+def test_a_high_arch_is_met_where_it_lies_and_is_no_side(yaw_deg: float) -> None:
+    """A film blown up over an ellipse is 1 - (x/a)^2 - (y/b)^2 of its height (closed form): 90 mm high over half axes
+    of 60 and 45 mm it stands at 52.9 mm where x is 35 mm and y 12 mm, and falls by 1.75 and 1.067 a mm there."""
+    plate = _plate(built_in_outline("ellipse", width_mm=120.0, height_mm=90.0), front_belly_mm=90.0)
+    spot = np.array([95.0, 57.0, 90.0 * (1.0 - (35.0 / 60.0) ** 2 - (12.0 / 45.0) ** 2)])
+    towards = np.array([-np.sin(np.radians(yaw_deg)), 0.0, -np.cos(np.radians(yaw_deg))])
+    start = spot - 150.0 * towards
+    place, met = _met(plate, [tuple(start)], towards)
+    np.testing.assert_allclose(place[:, 0], spot, atol=0.4)
+    assert met.kind[0] == FRONT
+    np.testing.assert_allclose(met.normal[:, 0], np.array([1.75, 1.0667, 1.0]) / 2.2797, atol=0.03)
+
+
 def test_the_rim_covers_part_of_a_pixel() -> None:
     plate = _plate(built_in_outline("disc", diameter_mm=80.0), edge_mm=0.5)
     away = np.linspace(-0.5, 0.5, 21)
