@@ -31,6 +31,8 @@ from layerpreview.surface.shell import Shell
 F32 = NDArray[np.float32]
 
 MARGIN = 0.16
+MOST_TALL = 2.0
+"""How much higher than wide the picture may be: beside a tube there is air."""
 SHADOW_PX = 240
 """Width of the picture that the shadow is made from."""
 RAYS_AT_ONCE = 60_000
@@ -170,19 +172,22 @@ def lifelike_of(
     Raises InputError and PictureError.
     """
     groups = faces_together(shapes_of(scheme) if shapes is None else shapes)
-    layout = laid_out([group.size_mm for group in groups], margin=MARGIN)
-    pixel_mm = layout.width_mm / width_px
-    bottom_mm = max(top + group.size_mm[1] for group, (_, top) in zip(groups, layout.corners_mm, strict=True))
+    sizes_mm = [group.size_mm(scheme.form) for group in groups]
+    layout = laid_out(sizes_mm, margin=MARGIN)
+    tall_mm = max(top + high for (_, top), (_, high) in zip(layout.corners_mm, sizes_mm, strict=True))
+    tall_mm += layout.border_mm
+    wide_mm = max(layout.width_mm, tall_mm / MOST_TALL)
+    pixel_mm = wide_mm / width_px
     turned = turned_deg(scheme.base)
     even = around.light().even
     solids = []
-    for group, (left_mm, top_mm) in zip(groups, layout.corners_mm, strict=True):
+    for group, (width_mm, height_mm), (left_mm, top_mm) in zip(groups, sizes_mm, layout.corners_mm, strict=True):
         solid = solid_of(scheme, group, even=even, pixel_mm=pixel_mm)
         optics = {skin.base: solid_optics(skin.base, around, turned_deg=turned) for skin in solid.skins.values()}
-        width_mm, height_mm = group.size_mm
         stands = SHELL_POSE if isinstance(solid.body, Shell) else PLATE_POSE
-        solids.append(PlacedSolid(solid, pose or stands, left_mm + 0.5 * width_mm, top_mm + 0.5 * height_mm, optics))
-    height_px = round((bottom_mm + layout.border_mm) / pixel_mm)
+        x_mm, y_mm = left_mm + 0.5 * (width_mm + wide_mm - layout.width_mm), top_mm + 0.5 * height_mm
+        solids.append(PlacedSolid(solid, pose or stands, x_mm, y_mm, optics))
+    height_px = round(tall_mm / pixel_mm)
     mirror = mirror_of(around, scheme.clear.finish, turned)
     scene = Lifelike(tuple(solids), width_px, height_px, pixel_mm, around, mirror)
     return with_backdrop(scene)

@@ -19,7 +19,7 @@ from layerpreview.picture.bare import bare_of, cast_of, texture_lookup
 from layerpreview.picture.faces import FaceShape
 from layerpreview.picture.maps import BuildMaps, pixel_grid
 from layerpreview.picture.seats import Seats
-from layerpreview.scheme import Base, Scheme
+from layerpreview.scheme import Base, Form, Scheme
 from layerpreview.surface.body import BACK, FRONT, SIDE, Body
 from layerpreview.surface.lookup import Lookup
 from layerpreview.surface.plate import Plate
@@ -78,11 +78,32 @@ class Faces:
     back: FaceShape | None
     side: FaceShape | None
 
-    @property
-    def size_mm(self) -> tuple[float, float]:
-        """Width and height as it stands before the eye [mm]."""
+    def size_mm(self, form: Form) -> tuple[float, float]:
+        """Width, however it is turned about the upright, and height as it stands before the eye [mm]."""
         outline = self.front.outline
-        return (outline.width_mm / np.pi if outline.wraps else outline.width_mm), outline.height_mm
+        if outline.wraps:
+            return outline.width_mm / np.pi, outline.height_mm
+        through_mm = self.thickness_mm(form) + 2.0 * self.belly_mm(form)
+        return max(outline.width_mm, through_mm), outline.height_mm
+
+    def thickness_mm(self, form: Form) -> float:
+        """Of a plate at its rim: of its side, as stated, or assumed [mm]."""
+        if self.side is not None:
+            return self.side.outline.height_mm
+        return form.thickness_mm or _within(THICK_SHARE * self._smaller_mm, THICK_MM)
+
+    def belly_mm(self, form: Form) -> float:
+        """How much higher the middle of a plate stands than its rim: as stated, or assumed [mm]."""
+        return min(USUAL_BELLY_MM, 0.03 * self._smaller_mm) if form.belly_mm is None else form.belly_mm
+
+    def edge_mm(self, form: Form) -> float:
+        """Radius of a plate's edges: as stated, or assumed, as far as the plate has room [mm]."""
+        edge_mm = USUAL_EDGE_MM if form.edge_radius_mm is None else form.edge_radius_mm
+        return min(edge_mm, 0.12 * self._smaller_mm)
+
+    @property
+    def _smaller_mm(self) -> float:
+        return min(self.front.outline.width_mm, self.front.outline.height_mm)
 
 
 def faces_together(shapes: Sequence[FaceShape]) -> list[Faces]:
@@ -99,8 +120,7 @@ def solid_of(scheme: Scheme, faces: Faces, *, even: float, pixel_mm: float) -> S
     skins = {
         kind: _skin(scheme, shape, even=even, pixel_mm=pixel_mm) for kind, shape in chosen.items() if shape is not None
     }
-    body = _body(scheme, faces.front, faces.back, faces.side)
-    return Solid(body, skins, faces.back is not None or faces.front.outline.wraps)
+    return Solid(_body(scheme.form, faces), skins, faces.back is not None or faces.front.outline.wraps)
 
 
 def sparkling(solid: Solid, *, even: float, phase: float) -> Solid:
@@ -131,24 +151,21 @@ def _mirrored(front: FaceShape, back: FaceShape) -> bool:
     return bool(one.symmetric_difference(other).area < 0.01 * one.area)
 
 
-def _body(scheme: Scheme, front: FaceShape, back: FaceShape | None, side: FaceShape | None) -> Body:
-    outline, form = front.outline, scheme.form
+def _body(form: Form, faces: Faces) -> Body:
+    outline = faces.front.outline
     if outline.wraps:
         diameter_mm = outline.width_mm / np.pi
         return Shell(
             diameter_mm=diameter_mm, height_mm=outline.height_mm, wall_mm=_within(WALL_SHARE * diameter_mm, WALL_MM)
         )
-    smaller = min(outline.width_mm, outline.height_mm)
-    depth_mm = side.outline.height_mm if side else form.thickness_mm or _within(THICK_SHARE * smaller, THICK_MM)
-    edge_mm = USUAL_EDGE_MM if form.edge_radius_mm is None else form.edge_radius_mm
-    belly_mm = min(USUAL_BELLY_MM, 0.03 * smaller) if form.belly_mm is None else form.belly_mm
+    depth_mm, belly_mm = faces.thickness_mm(form), faces.belly_mm(form)
     return Plate(
         outline,
         depth_mm=depth_mm,
-        edge_mm=min(edge_mm, 0.12 * smaller),
+        edge_mm=faces.edge_mm(form),
         front_belly_mm=belly_mm,
         back_belly_mm=belly_mm,
-        pockets_mm=_pockets(front, back, depth_mm),
+        pockets_mm=_pockets(faces.front, faces.back, depth_mm),
     )
 
 
