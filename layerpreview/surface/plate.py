@@ -19,10 +19,11 @@ F32 = NDArray[np.float32]
 LEAST_RADIUS_MM = 0.4
 OPENING_RADIUS_MM = 1.5
 """Edge of an opening (assumed)."""
-_STEP_MM, _MOST_POINTS = 0.8, 400_000
+_STEP_MM, _ACROSS, _MOST_POINTS = 0.8, 120, 400_000
+"""Lattice of a plate: points so far apart, closer where it has fewer than so many across, but not more in all."""
 _BEYOND_MM = 12.0
 _TOLD_APART_MM = 0.2
-_EDGE_STEP_MM = 0.5
+_EDGE_STEP_MM, _NEAR_EDGE_MM = 0.5, 14.0
 _THROUGH_MM = 1e4
 _OUTER = 4
 """Of a plate's lattice, the distance inside its outer edge."""
@@ -49,7 +50,8 @@ class Plate:
         self._edge_mm = max(min(edge_mm, 0.5 * depth_mm), LEAST_RADIUS_MM)
         self._bellies = np.float32(front_belly_mm), np.float32(back_belly_mm)
         self._outline = outline
-        step = max(_STEP_MM, math.sqrt((self.width_mm + 24.0) * (self.height_mm + 24.0) / _MOST_POINTS))
+        wanted = min(_STEP_MM, min(self.width_mm, self.height_mm) / _ACROSS)
+        step = max(wanted, math.sqrt((self.width_mm + 24.0) * (self.height_mm + 24.0) / _MOST_POINTS))
         grid = PixelGrid(
             step,
             math.ceil((self.height_mm + 2.0 * _BEYOND_MM) / step),
@@ -149,7 +151,9 @@ class Plate:
     def _along_mm(self, place: F32) -> F32:
         """How far along the outer edge the nearest point of it lies (P,) [mm]."""
         if self._around is None:
-            self._around = _on(self._grid, _edge_lattice(self._outline, self._grid, self._near.values[..., 0]))
+            reach_mm = max(_NEAR_EDGE_MM, self._edge_mm, 2.0 * self._grid.pixel_mm)
+            near = np.abs(self._near.values[..., 0]) < reach_mm
+            self._around = _on(self._grid, _edge_lattice(self._outline, self._grid, near))
         around = self._around.at(place[0], place[1])
         turn = np.arctan2(around[:, 1], around[:, 0]) / np.float32(2.0 * np.pi)
         return np.asarray((turn - np.floor(turn)) * np.float32(_ring_length_mm(self._outline)), dtype=np.float32)
@@ -184,12 +188,11 @@ def _plate_lattices(outline: Outline, grid: PixelGrid, pockets_mm: dict[str, flo
     return near, np.stack([slope_x, slope_y, arched[..., 1], arched[..., 2]], axis=-1).astype(np.float32)
 
 
-def _edge_lattice(outline: Outline, grid: PixelGrid, inside_mm: F32) -> F32:
-    """Cosine and sine of the way along the outer edge, as a turn, where the edge is near."""
+def _edge_lattice(outline: Outline, grid: PixelGrid, near: NDArray[np.bool_]) -> F32:
+    """Cosine and sine of the way along the outer edge, as a turn, where the edge is `near` (rows, cols)."""
     from scipy.spatial import KDTree
 
     x, y = np.meshgrid(grid.x_mm(), grid.y_mm())
-    near = np.abs(inside_mm) < 14.0
     ring = np.concatenate([outline.outer, outline.outer[:1]])
     way = np.concatenate([[0.0], np.cumsum(np.hypot(*np.diff(ring, axis=0).T))])
     along = np.arange(0.0, way[-1], _EDGE_STEP_MM)
@@ -200,7 +203,7 @@ def _edge_lattice(outline: Outline, grid: PixelGrid, inside_mm: F32) -> F32:
     _, mark = KDTree(marks).query(places)
     beyond = np.clip(((places - marks[mark]) * ahead[mark]).sum(axis=1), -_EDGE_STEP_MM, _EDGE_STEP_MM)
     turn = 2.0 * np.pi * (along[mark] + beyond) / way[-1]
-    out = np.zeros((*inside_mm.shape, 2), dtype=np.float32)
+    out = np.zeros((*near.shape, 2), dtype=np.float32)
     out[near] = np.stack([np.cos(turn), np.sin(turn)], axis=-1)
     return out
 

@@ -59,6 +59,27 @@ def test_a_side_is_met_from_the_side(panel: Plate) -> None:
     np.testing.assert_allclose(met.down[:, 0], [0.0, 0.0, -1.0], atol=0.02)
 
 
+def test_the_side_of_a_wide_rounding_goes_round_as_the_edge_does() -> None:
+    """With edges of 150 mm the side begins 44 mm within the outline; by hand, 40 mm within it lies 48.0 mm below the rim's level."""
+    plate = _plate(built_in_outline("panel", width_mm=1600.0, height_mm=1300.0), depth_mm=400.0, edge_mm=150.0)
+    place, met = _met(plate, [(1560.0, 500.0, 60.0)])
+    assert place[2, 0] == pytest.approx(-(150.0 - np.sqrt(150.0**2 - 110.0**2)), abs=0.5)
+    assert met.kind[0] == SIDE
+    assert met.x_mm[0] == pytest.approx(1600.0 + 500.0, abs=2.0)
+
+
+def test_a_small_opening_is_round() -> None:
+    """Of 3 mm in a part of 20 mm: its wall stands at its radius and faces its middle, all round."""
+    outline = built_in_outline("panel", width_mm=20.0, height_mm=14.0)
+    hole = {"a": placed(built_in_ring("disc", diameter_mm=3.0), centre_mm=(10.0, 7.0))}
+    plate = _plate(with_openings(outline, hole), depth_mm=10.0, edge_mm=0.4)
+    turn = np.linspace(0.0, 2.0 * np.pi, 24, endpoint=False)
+    way = np.stack([np.cos(turn), np.sin(turn), np.zeros(24)])
+    place = (np.array([[10.0], [7.0], [-5.0]]) + 1.5 * way).astype(np.float32)
+    np.testing.assert_allclose(plate.away_mm(place), 0.0, atol=0.03)
+    np.testing.assert_allclose(plate.met(place, np.ones(24, np.float32)).normal, -way, atol=0.08)
+
+
 def test_a_back_is_seen_mirrored(panel: Plate) -> None:
     place, met = _met(panel, [(50.0, 30.0, -90.0)], np.array([0.0, 0.0, 1.0]))
     assert place[2, 0] == pytest.approx(-30.0, abs=0.03)
