@@ -56,7 +56,11 @@ def _path(base: MetalBase, light: Light) -> Path | None:
 
 def _read(path: Path) -> BodyLaw | None:
     # What is no archive numpy leaves open, were it not for the file. A broken one may claim a format that is not read.
-    with suppress(OSError, ValueError, KeyError, EOFError, BadZipFile, NotImplementedError), path.open("rb") as file, np.load(file) as held:
+    with (
+        suppress(OSError, ValueError, KeyError, EOFError, BadZipFile, NotImplementedError),
+        path.open("rb") as file,
+        np.load(file) as held,
+    ):
         u, v = (float(q) for q in held["denominator"])
         return BodyLaw(held["numbers"].astype(np.float32), (u, v))
     return None

@@ -28,6 +28,7 @@ from layerpreview.surface.shell import Shell
 from layerpreview.threads import thread_pool
 
 F32 = NDArray[np.float32]
+F64 = NDArray[np.float64]
 
 USUAL_EDGE_MM, USUAL_BELLY_MM = 5.0, 6.0
 THICK_SHARE, THICK_MM = 0.14, (10.0, 45.0)
@@ -35,7 +36,7 @@ THICK_SHARE, THICK_MM = 0.14, (10.0, 45.0)
 WALL_SHARE, WALL_MM = 0.02, (1.5, 7.0)
 """Wall of a shell, as a share of its diameter, within limits (assumed)."""
 BLIND_SHARE = 0.8
-"""How deep an opening goes that the back does not have, as a share of the thickness (assumed: it is dark in there)."""
+"""How deep an opening goes that only one of front and back has, as a share of the thickness (assumed: it is dark in there)."""
 _MOST_BUILD_POINTS = 3_000_000
 _ROWS_AT_ONCE = 64
 
@@ -159,13 +160,17 @@ def _body(form: Form, faces: Faces) -> Body:
             diameter_mm=diameter_mm, height_mm=outline.height_mm, wall_mm=_within(WALL_SHARE * diameter_mm, WALL_MM)
         )
     depth_mm, belly_mm = faces.thickness_mm(form), faces.belly_mm(form)
+    behind = _only_behind(faces.front, faces.back)
     return Plate(
-        outline,
+        replace(outline, openings={**outline.openings, **{name: ring for name, (ring, _) in behind.items()}}),
         depth_mm=depth_mm,
         edge_mm=faces.edge_mm(form),
         front_belly_mm=belly_mm,
         back_belly_mm=belly_mm,
-        pockets_mm=_pockets(faces.front, faces.back, depth_mm),
+        pockets_mm={
+            **_pockets(faces.front, faces.back, depth_mm),
+            **{name: -min(deep or np.inf, BLIND_SHARE * depth_mm) for name, (_, deep) in behind.items()},
+        },
     )
 
 
@@ -175,13 +180,34 @@ def _pockets(front: FaceShape, back: FaceShape | None, depth_mm: float) -> dict[
     found = {name: deep for name, deep in stated.items() if deep < depth_mm}
     if back is None:
         return found
-    mirror = np.array([-1.0, 1.0]), np.array([front.outline.width_mm, 0.0])
-    behind = [shapely.Polygon(ring * mirror[0] + mirror[1]) for ring in back.outline.openings.values()]
-    through = shapely.union_all(behind)
+    through = shapely.union_all([shapely.Polygon(ring) for ring in _seen_from_front(back).values()])
     for name, ring in front.outline.openings.items():
         if name not in stated and not shapely.Polygon(ring).intersects(through):
             found[name] = BLIND_SHARE * depth_mm
     return found
+
+
+def _only_behind(front: FaceShape, back: FaceShape | None) -> dict[str, tuple[F64, float | None]]:
+    """Openings that the back alone has, by a name that no opening of the front has: their rings as seen from the front
+    (n, 2) [mm], and how deep they are stated to be."""
+    if back is None:
+        return {}
+    stated = {opening.name: opening.pocket_mm for opening in back.face.openings}
+    before = shapely.union_all([shapely.Polygon(ring) for ring in front.outline.openings.values()])
+    found = {}
+    for name, ring in _seen_from_front(back).items():
+        if not shapely.Polygon(ring).intersects(before):
+            own = name
+            while own in front.outline.openings or own in found:
+                own += " behind"
+            found[own] = (ring, stated.get(name))
+    return found
+
+
+def _seen_from_front(back: FaceShape) -> dict[str, F64]:
+    """The openings of a back, mirrored."""
+    turn, shift = np.array([-1.0, 1.0]), np.array([back.outline.width_mm, 0.0])
+    return {name: ring * turn + shift for name, ring in back.outline.openings.items()}
 
 
 def _within(value: float, limits: tuple[float, float]) -> float:

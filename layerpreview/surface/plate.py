@@ -33,7 +33,7 @@ class Plate:
     """A face with a thickness: `outline` seen from the front, `depth_mm` through at the rim.
 
     `edge_mm`: radius of its edges; `front_belly_mm`, `back_belly_mm`: how much higher the middle stands than the rim;
-    `pockets_mm`: how deep an opening goes, by name; one that is not named goes through.
+    `pockets_mm`: how deep an opening goes, by name, a negative depth from the back; one that is not named goes through.
     """
 
     def __init__(
@@ -79,7 +79,8 @@ class Plate:
         corner = np.hypot(np.maximum(wall, 0.0), np.maximum(high, 0.0))
         plate = np.minimum(np.maximum(wall, high), 0.0) + corner - radius
         # In an opening there is its floor.
-        floor = np.where((opening > 0.5) & (inside < 0.0), place[2] + floor_mm, np.float32(np.inf))
+        above = np.abs(floor_mm) - self._sunk_mm(place, floor_mm)
+        floor = np.where((opening > 0.5) & (inside < 0.0), above, np.float32(np.inf))
         return np.asarray(np.minimum(plate, floor), dtype=np.float32)
 
     def pace(self, towards: F32) -> float:
@@ -88,16 +89,21 @@ class Plate:
         return math.hypot(sideways, upright + self._steepest * sideways)
 
     def _shape_at(self, place: F32) -> tuple[F32, F32, F32, F32]:
-        """Distance inside the nearest edge, belly, whether that edge is an opening's, and how deep the opening goes;
-        below its floor there is no opening."""
+        """Distance inside the nearest edge, belly, whether that edge is an opening's, and how deep the opening goes
+        (negative: from the back); beyond its floor there is no opening."""
         inside, dome, opening, floor_mm, outer = self._near.at(place[0], place[1]).T
-        closed = place[2] <= -floor_mm
+        closed = self._sunk_mm(place, floor_mm) >= np.abs(floor_mm)
         return (
             np.where(closed, outer, inside),
             dome,
             np.where(closed, np.float32(0.0), opening),
             np.where(closed, np.float32(_THROUGH_MM), floor_mm),
         )
+
+    def _sunk_mm(self, place: F32, floor_mm: F32) -> F32:
+        """How far below the rim of the face that an opening starts from (P,)."""
+        sunk = np.where(floor_mm > 0.0, -place[2], place[2] + np.float32(self.depth_mm))
+        return np.asarray(sunk, dtype=np.float32)
 
     def _parts(self, place: F32, inside: F32, dome: F32, opening: F32) -> tuple[F32, F32, F32]:
         """How far out of the rounding's middle, sideways and up; and the rounding's radius."""
@@ -126,8 +132,10 @@ class Plate:
         # By the rounding alone: the steep slope of a high arch is no side.
         flat = upright >= sideways
         opening = nearest > 0.5
-        floor = opening & (inside < -ARRIVED_MM) & (place[2] < floor_mm * -0.8)
-        normal[:, floor | (np.abs(normal).max(axis=0) < 1e-6)] = np.array([[0.0], [0.0], [1.0]], dtype=np.float32)
+        sunk = self._sunk_mm(place, floor_mm)
+        floor = opening & (inside < -ARRIVED_MM) & (sunk > np.abs(floor_mm) * np.float32(0.8))
+        normal[:, np.abs(normal).max(axis=0) < 1e-6] = np.array([[0.0], [0.0], [1.0]], dtype=np.float32)
+        normal[:, floor] = np.array([[0.0], [0.0], [1.0]], dtype=np.float32) * np.sign(floor_mm[floor])
         normal = unit(normal)
         flat |= floor
         kind = np.where(flat, np.where(up, FRONT, BACK), np.where(opening, BARE, SIDE)).astype(np.int8)
@@ -146,7 +154,16 @@ class Plate:
             down[:, side] = np.array([[0.0], [0.0], [-1.0]], dtype=np.float32)
         across, down = laid_on(across, normal), laid_on(down, normal)
         bend = np.where(wall > 0.0, 1.0 / radius, np.float32(0.0))
-        return Met(share, kind, x, y, place[0], place[1], normal, across, down, -place[2], bend)
+        return Met(
+            share, kind, x, y, place[0], place[1], normal, across, down, self._depth_mm(place, dome, floor_mm), bend
+        )
+
+    def _depth_mm(self, place: F32, dome: F32, floor_mm: F32) -> F32:
+        """How far below the face that the light comes in through (P,): an arch's own height is no depth."""
+        front = self._bellies[0] * dome - place[2]
+        back = place[2] + np.float32(self.depth_mm) + self._bellies[1] * dome
+        through = np.minimum(front, back)
+        return np.where(floor_mm < 0.0, back, np.where(floor_mm < np.float32(_THROUGH_MM), front, through))
 
     def _along_mm(self, place: F32) -> F32:
         """How far along the outer edge the nearest point of it lies (P,) [mm]."""
@@ -167,9 +184,11 @@ def _plate_lattices(outline: Outline, grid: PixelGrid, pockets_mm: dict[str, flo
         distance_field(outline, grid, edges="outline", seam=True).rows(0, grid.n_rows) if outline.openings else inside
     )
     floor = np.full(inside.shape, _THROUGH_MM, dtype=np.float32)
+    nearest = np.full(inside.shape, 4.0 * OPENING_RADIUS_MM, dtype=np.float32)
     for name, depth_mm in pockets_mm.items():
-        here = distance_field(outline, grid, edges=name).rows(0, grid.n_rows) < 4.0 * OPENING_RADIUS_MM
-        floor[here] = depth_mm
+        away = distance_field(outline, grid, edges=name).rows(0, grid.n_rows)
+        floor[away < nearest] = depth_mm
+        np.minimum(nearest, away, out=nearest)
     slope_y, slope_x = np.gradient(inside, grid.pixel_mm)
     coarse = belly_grid(grid)
     distance_mm = distance_field(outline, coarse, edges="outline", seam=True).rows(0, coarse.n_rows)

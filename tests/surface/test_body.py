@@ -117,6 +117,32 @@ def test_a_pocket_does_not_show_on_the_back() -> None:
     np.testing.assert_allclose(met.normal[2], -1.0, atol=1e-3)
 
 
+def test_a_pocket_from_the_back_has_its_floor_there() -> None:
+    """The same two rays from before and from behind: the front is whole, the floor lies 20 of 30 mm within the back."""
+    outline = built_in_outline("panel", width_mm=120.0, height_mm=80.0)
+    hole = {"a": placed(built_in_ring("disc", diameter_mm=30.0), centre_mm=(40.0, 40.0))}
+    plate = _plate(with_openings(outline, hole), pockets_mm={"a": -20.0})
+    before, met = _met(plate, [(40.0, 40.0, 60.0), (90.0, 40.0, 60.0)])
+    assert met.kind.tolist() == [FRONT] * 2
+    np.testing.assert_allclose(before[2], 0.0, atol=0.05)
+    behind, met = _met(plate, [(40.0, 40.0, -90.0), (90.0, 40.0, -90.0)], -DOWN)
+    assert met.kind.tolist() == [BARE, BACK]
+    np.testing.assert_allclose(behind[2], [-10.0, -30.0], atol=0.05)
+    np.testing.assert_allclose(met.normal[2], -1.0, atol=1e-3)
+    assert met.depth_mm[0] == pytest.approx(20.0, abs=0.05)
+
+
+def test_the_height_of_an_arch_is_no_depth() -> None:
+    """A wall is as dark as it lies below the face, not the rim; above that it would shine."""
+    outline = built_in_outline("ellipse", width_mm=120.0, height_mm=90.0)
+    hole = {"a": placed(built_in_ring("disc", diameter_mm=20.0), centre_mm=(60.0, 45.0))}
+    plate = _plate(with_openings(outline, hole), front_belly_mm=60.0)
+    place = np.float32([[70.0], [45.0], [40.0]])
+    met = plate.met(place, np.ones(1, np.float32))
+    assert met.kind[0] == BARE
+    assert met.depth_mm[0] == pytest.approx(60.0 * (1.0 - (10.0 / 60.0) ** 2) - 40.0, abs=0.5)
+
+
 def test_rays_beside_a_pocket_pass_under_the_plate() -> None:
     """A slanted ray that misses the plate and comes below its pocket meets nothing."""
     outline = built_in_outline("panel", width_mm=60.0, height_mm=60.0)
