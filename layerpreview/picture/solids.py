@@ -36,7 +36,7 @@ THICK_SHARE, THICK_MM = 0.14, (10.0, 45.0)
 WALL_SHARE, WALL_MM = 0.02, (1.5, 7.0)
 """Wall of a shell, as a share of its diameter, within limits (assumed)."""
 BLIND_SHARE = 0.8
-"""How deep an opening goes that only one of front and back has, as a share of the thickness (assumed: it is dark in there)."""
+"""How deep an opening goes that front or back alone has, as a share of the thickness (assumed: it is dark in there)."""
 _MOST_BUILD_POINTS = 3_000_000
 _ROWS_AT_ONCE = 64
 

@@ -163,7 +163,8 @@ class Plate:
         front = self._bellies[0] * dome - place[2]
         back = place[2] + np.float32(self.depth_mm) + self._bellies[1] * dome
         through = np.minimum(front, back)
-        return np.where(floor_mm < 0.0, back, np.where(floor_mm < np.float32(_THROUGH_MM), front, through))
+        depth = np.where(floor_mm < 0.0, back, np.where(floor_mm < np.float32(_THROUGH_MM), front, through))
+        return np.asarray(depth, dtype=np.float32)
 
     def _along_mm(self, place: F32) -> F32:
         """How far along the outer edge the nearest point of it lies (P,) [mm]."""

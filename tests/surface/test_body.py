@@ -60,7 +60,8 @@ def test_a_side_is_met_from_the_side(panel: Plate) -> None:
 
 
 def test_the_side_of_a_wide_rounding_goes_round_as_the_edge_does() -> None:
-    """With edges of 150 mm the side begins 44 mm within the outline; by hand, 40 mm within it lies 48.0 mm below the rim's level."""
+    """With edges of 150 mm the side begins 44 mm within the outline; by hand, 40 mm within it lies 48.0 mm below
+    the rim's level."""
     plate = _plate(built_in_outline("panel", width_mm=1600.0, height_mm=1300.0), depth_mm=400.0, edge_mm=150.0)
     place, met = _met(plate, [(1560.0, 500.0, 60.0)])
     assert place[2, 0] == pytest.approx(-(150.0 - np.sqrt(150.0**2 - 110.0**2)), abs=0.5)
