@@ -18,7 +18,7 @@ PAPER, INK, FAINT = (246, 245, 243), (28, 28, 30), (96, 96, 100)
 _HELD = ((0x20, 0x7E), (0xA0, 0x24F), (0x370, 0x45F), (0x1E00, 0x1EFF), (0x2010, 0x2026), (0x2030, 0x203A))
 """Letters in the shipped font: Latin with its accents, Greek, Cyrillic, and the usual signs."""
 _HELD_SIGNS = "€™−"
-_NICE_MM = (1, 2, 5, 10, 20, 25, 50, 100, 150, 200, 300, 500, 1000)
+_NICE_MM = (1, 2, 5, 10, 20, 25, 50, 100, 150, 200, 300, 500, 1000, 2000, 5000)
 
 
 def scale_bar_mm(*, width_mm: float) -> float:

@@ -24,7 +24,9 @@ def _inked(pixels: np.ndarray) -> np.ndarray:
     return (pixels != np.array(PAPER, dtype=np.uint8)).any(axis=2)
 
 
-@pytest.mark.parametrize(("width_mm", "bar"), [(320.0, 50.0), (64.0, 10.0), (3000.0, 500.0), (4.0, 1.0), (499.0, 50.0)])
+@pytest.mark.parametrize(
+    ("width_mm", "bar"), [(320.0, 50.0), (64.0, 10.0), (3000.0, 500.0), (26_000.0, 5000.0), (4.0, 1.0), (499.0, 50.0)]
+)
 def test_bar_is_round_and_at_most_a_fifth(width_mm: float, bar: float) -> None:
     assert scale_bar_mm(width_mm=width_mm) == bar
 
