@@ -66,6 +66,20 @@ def test_a_long_name_does_not_run_into_the_bar() -> None:
     assert not _inked(pixels)[rows, bar_left - text_size_px(width_px) // 2 : bar_left - 2].any()
 
 
+@pytest.mark.parametrize("width_px", [120, 200])
+def test_in_a_narrow_picture_the_text_has_the_whole_width(width_px: int) -> None:
+    """Below the bar and clear of it, in no more lines than the words need: not one under the other."""
+    pixels = caption(["Panel", "word " * 12], width_px=width_px, pixel_mm=0.5)
+    size = text_size_px(width_px)
+    inked = _inked(pixels)
+    top = size + 2 * round(1.5 * size)
+    bar_rows = inked[:top]
+    assert bar_rows.any()
+    assert not bar_rows[:, : width_px // 6].any()
+    assert not inked[top - 3 : top].any()
+    assert pixels.shape[0] < 16 * size
+
+
 def test_one_line_is_enough() -> None:
     assert (
         caption(["Test part"], width_px=300, pixel_mm=0.2).shape[0]
