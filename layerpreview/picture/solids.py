@@ -32,7 +32,8 @@ F64 = NDArray[np.float64]
 
 USUAL_EDGE_MM, USUAL_BELLY_MM = 5.0, 6.0
 THICK_SHARE, THICK_MM = 0.14, (10.0, 45.0)
-"""Thickness of a plate that the scheme does not give: a share of its smaller side, within limits (assumed)."""
+"""Thickness of a plate that the scheme does not give: a share of its smaller side, within limits (assumed); of a small
+part no more than half of that side."""
 WALL_SHARE, WALL_MM = 0.02, (1.5, 7.0)
 """Wall of a shell, as a share of its diameter, within limits (assumed)."""
 BLIND_SHARE = 0.8
@@ -91,7 +92,8 @@ class Faces:
         """Of a plate at its rim: of its side, as stated, or assumed [mm]."""
         if self.side is not None:
             return self.side.outline.height_mm
-        return form.thickness_mm or _within(THICK_SHARE * self._smaller_mm, THICK_MM)
+        least, most = THICK_MM
+        return form.thickness_mm or _within(THICK_SHARE * self._smaller_mm, (min(least, 0.5 * self._smaller_mm), most))
 
     def belly_mm(self, form: Form) -> float:
         """How much higher the middle of a plate stands than its rim: as stated, or assumed [mm]."""

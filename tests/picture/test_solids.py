@@ -34,6 +34,13 @@ def test_a_thickness_as_it_is_written(save_scheme: Save) -> None:
     assert not solid.all_round
 
 
+@pytest.mark.parametrize(("side_mm", "depth_mm"), [(14, 7.0), (48, 10.0), (240, 33.6), (900, 45.0)])
+def test_a_thickness_that_is_not_written_suits_the_part(save_scheme: Save, side_mm: int, depth_mm: float) -> None:
+    """A seventh of the smaller side from 10 to 45 mm, and never a rod: of 14 mm half."""
+    face = PANEL.replace("64 mm", f"{side_mm + 6} mm").replace("48 mm", f"{side_mm} mm")
+    assert _solid(load_scheme(save_scheme(bare_scheme(WHITE, face=face)))).body.depth_mm == pytest.approx(depth_mm)
+
+
 @pytest.mark.parametrize(("said", "depth_mm"), [("", None), ('depth = "7 mm"\n', 7.0), ('depth = "90 mm"\n', None)])
 def test_how_deep_an_opening_goes(save_scheme: Save, said: str, depth_mm: float | None) -> None:
     """Through where nothing is said and there is no back, or where it is deeper than the part is thick."""
