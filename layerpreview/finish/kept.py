@@ -14,6 +14,7 @@ from pathlib import Path
 from zipfile import BadZipFile
 
 import numpy as np
+from numpy.typing import NDArray
 
 from layerpreview.film import BodyLaw, Light, MetalBase, body_law
 
@@ -23,15 +24,22 @@ MOST_FILES = 24
 
 
 def kept_body_law(base: MetalBase, light: Light) -> BodyLaw:
-    """`film.body_law`, from the cache where it is there."""
+    """`film.body_law`, from the cache where it is there; the same numbers whether it was or not."""
     path = _path(base, light)
-    if path is None:
-        return body_law(base, light)
-    found = _read(path)
+    found = None if path is None else _read(path)
     if found is None:
-        found = body_law(base, light)
-        _write(path, found)
+        solved = body_law(base, light)
+        numbers = _short(solved.numbers)
+        found = BodyLaw(numbers.astype(np.float32), solved.denominator)
+        if path is not None:
+            _write(path, numbers, solved.denominator)
     return found
+
+
+def _short(numbers: NDArray[np.float32]) -> NDArray[np.float16]:
+    """Half precision: a thousandth of each number, less than the law's own error; what is beyond it is its largest."""
+    most = float(np.finfo(np.float16).max)
+    return np.clip(numbers, -most, most).astype(np.float16)
 
 
 def _path(base: MetalBase, light: Light) -> Path | None:
@@ -47,20 +55,23 @@ def _path(base: MetalBase, light: Light) -> Path | None:
 
 
 def _read(path: Path) -> BodyLaw | None:
-    # What is no archive numpy leaves open, were it not for the file.
-    with suppress(OSError, ValueError, KeyError, EOFError, BadZipFile), path.open("rb") as file, np.load(file) as held:
+    # What is no archive numpy leaves open, were it not for the file. A broken one may claim a format that is not read.
+    with (
+        suppress(OSError, ValueError, KeyError, EOFError, BadZipFile, NotImplementedError),
+        path.open("rb") as file,
+        np.load(file) as held,
+    ):
         u, v = (float(q) for q in held["denominator"])
         return BodyLaw(held["numbers"].astype(np.float32), (u, v))
     return None
 
 
-def _write(path: Path, law: BodyLaw) -> None:
-    """Half precision: a thousandth of each number, less than the law's own error."""
+def _write(path: Path, numbers: NDArray[np.float16], denominator: tuple[float, float]) -> None:
     work = ""
     with suppress(OSError):
         handle, work = tempfile.mkstemp(prefix=".law-", dir=path.parent)
         with os.fdopen(handle, "wb") as file:
-            np.savez(file, numbers=law.numbers.astype(np.float16), denominator=np.array(law.denominator))
+            np.savez(file, numbers=numbers, denominator=np.array(denominator))
         os.replace(work, path)
         for old in sorted(path.parent.glob("law-*.npz"), key=os.path.getmtime)[:-MOST_FILES]:
             old.unlink()

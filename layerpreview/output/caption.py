@@ -18,7 +18,10 @@ PAPER, INK, FAINT = (246, 245, 243), (28, 28, 30), (96, 96, 100)
 _HELD = ((0x20, 0x7E), (0xA0, 0x24F), (0x370, 0x45F), (0x1E00, 0x1EFF), (0x2010, 0x2026), (0x2030, 0x203A))
 """Letters in the shipped font: Latin with its accents, Greek, Cyrillic, and the usual signs."""
 _HELD_SIGNS = "€™−"
-_NICE_MM = (1, 2, 5, 10, 20, 25, 50, 100, 150, 200, 300, 500, 1000)
+_NICE_MM = (1, 2, 5, 10, 20, 25, 50, 100, 150, 200, 300, 500, 1000, 2000, 5000)
+
+_LEAST_ROOM = 16
+"""Beside the bar, in sizes of the text: less would break every line after two or three words."""
 
 
 def scale_bar_mm(*, width_mm: float) -> float:
@@ -43,14 +46,18 @@ def caption(lines: Sequence[str], *, width_px: int, pixel_mm: float) -> U8:
     bar_mm = scale_bar_mm(width_mm=width_px * pixel_mm)
     bar_px = round(bar_mm / pixel_mm)
     label = f"{bar_mm:g} mm ({bar_mm / 25.4:.3g} in)"
-    room = width_px - pad * 3 - max(bar_px, round(small.getlength(label)))
+    if small.getlength(label) > width_px - 2 * pad:
+        label = f"{bar_mm:g} mm"
+    room, top = width_px - pad * 3 - max(bar_px, round(small.getlength(label))), pad
+    if room < _LEAST_ROOM * size:  # the bar has its place above the text, then
+        room, top = width_px - pad * 2, pad + 2 * leading
     small_lines = [part for line in lines[1:] for part in wrapped(line, small, room)]
     title_height = round(leading * 1.2)
-    image = Image.new("RGB", (width_px, pad * 2 + title_height + leading * len(small_lines)), PAPER)
+    image = Image.new("RGB", (width_px, top + title_height + leading * len(small_lines) + pad), PAPER)
     draw = ImageDraw.Draw(image)
-    draw.text((pad, pad), fitted(draw, lines[0], large, room), font=large, fill=INK)
+    draw.text((pad, top), fitted(draw, lines[0], large, room), font=large, fill=INK)
     for i, line in enumerate(small_lines):
-        draw.text((pad, pad + title_height + leading * i), line, font=small, fill=FAINT)
+        draw.text((pad, top + title_height + leading * i), line, font=small, fill=FAINT)
     right, base = width_px - pad, pad + round(size * 0.9)
     draw.line([(right - bar_px, base), (right, base)], fill=INK, width=max(2, size // 7))
     for end in (right - bar_px, right):
@@ -122,7 +129,7 @@ def labelled_sheet(tiles: Sequence[tuple[str, U8]], *, title: str, note: str, co
     image = Image.new("RGB", (width, top + down * (rows_px + band) + leading * len(notes) + pad), PAPER)
     draw = ImageDraw.Draw(image)
     large = font(round(size * 1.25))
-    draw.text((pad, pad), fitted(draw, title, large, width - 2 * pad), font=large, fill=INK)
+    draw.text((pad, top), fitted(draw, title, large, width - 2 * pad), font=large, fill=INK)
     for i, (label, pixels) in enumerate(tiles):
         x, y = pad + (i % columns) * (cols_px + pad), top + (i // columns) * (rows_px + band)
         image.paste(Image.fromarray(pixels), (x, y))

@@ -31,6 +31,8 @@ from layerpreview.surface.shell import Shell
 F32 = NDArray[np.float32]
 
 MARGIN = 0.16
+MOST_TALL = 2.0
+"""How much higher than wide the picture may be: beside a tube there is air."""
 SHADOW_PX = 240
 """Width of the picture that the shadow is made from."""
 RAYS_AT_ONCE = 60_000
@@ -116,14 +118,15 @@ class Lifelike:
     def _rays(self, placed: PlacedSolid, y0: int, y1: int) -> tuple[NDArray[np.intp], F32]:
         """Pixels of a strip (numbered within it) that may show a solid, and where their rays start."""
         turn, body = placed.pose.matrix(), placed.solid.body
-        reach = np.abs(turn) @ (0.5 * np.array([body.width_mm, body.height_mm, body.depth_mm + 30.0])) + 1.0
+        # The middle stays where it is when the solid turns; an arch may stand far out of it.
+        middle = np.array([[0.5 * body.width_mm], [0.5 * body.height_mm], [-0.5 * body.depth_mm]], dtype=np.float32)
+        reach = np.abs(turn) @ np.abs(np.asarray(body.box_mm).T - middle).max(axis=1) + 1.0
         left, right = (math.floor((placed.x_mm + side * reach[0]) / self.pixel_mm) for side in (-1.0, 1.0))
         top, bottom = (math.floor((placed.y_mm + side * reach[1]) / self.pixel_mm) for side in (-1.0, 1.0))
         rows = np.arange(max(top, y0), min(bottom + 1, y1))
         cols = np.arange(max(left, 0), min(right + 1, self.width_px))
         x, y = np.meshgrid((cols + 0.5) * self.pixel_mm - placed.x_mm, (rows + 0.5) * self.pixel_mm - placed.y_mm)
         room = np.stack([x.ravel(), y.ravel(), np.full(x.size, reach[2])]).astype(np.float32)
-        middle = np.array([[0.5 * body.width_mm], [0.5 * body.height_mm], [-0.5 * body.depth_mm]], dtype=np.float32)
         pixels = ((rows - y0)[:, None] * self.width_px + cols).ravel()
         return pixels, np.asarray(turn.T @ room + middle, dtype=np.float32)
 
@@ -169,19 +172,22 @@ def lifelike_of(
     Raises InputError and PictureError.
     """
     groups = faces_together(shapes_of(scheme) if shapes is None else shapes)
-    layout = laid_out([group.size_mm for group in groups], margin=MARGIN)
-    pixel_mm = layout.width_mm / width_px
-    bottom_mm = max(top + group.size_mm[1] for group, (_, top) in zip(groups, layout.corners_mm, strict=True))
+    sizes_mm = [group.size_mm(scheme.form) for group in groups]
+    layout = laid_out(sizes_mm, margin=MARGIN)
+    tall_mm = max(top + high for (_, top), (_, high) in zip(layout.corners_mm, sizes_mm, strict=True))
+    tall_mm += layout.border_mm
+    wide_mm = max(layout.width_mm, tall_mm / MOST_TALL)
+    pixel_mm = wide_mm / width_px
     turned = turned_deg(scheme.base)
     even = around.light().even
     solids = []
-    for group, (left_mm, top_mm) in zip(groups, layout.corners_mm, strict=True):
+    for group, (width_mm, height_mm), (left_mm, top_mm) in zip(groups, sizes_mm, layout.corners_mm, strict=True):
         solid = solid_of(scheme, group, even=even, pixel_mm=pixel_mm)
         optics = {skin.base: solid_optics(skin.base, around, turned_deg=turned) for skin in solid.skins.values()}
-        width_mm, height_mm = group.size_mm
         stands = SHELL_POSE if isinstance(solid.body, Shell) else PLATE_POSE
-        solids.append(PlacedSolid(solid, pose or stands, left_mm + 0.5 * width_mm, top_mm + 0.5 * height_mm, optics))
-    height_px = round((bottom_mm + layout.border_mm) / pixel_mm)
+        x_mm, y_mm = left_mm + 0.5 * (width_mm + wide_mm - layout.width_mm), top_mm + 0.5 * height_mm
+        solids.append(PlacedSolid(solid, pose or stands, x_mm, y_mm, optics))
+    height_px = round(tall_mm / pixel_mm)
     mirror = mirror_of(around, scheme.clear.finish, turned)
     scene = Lifelike(tuple(solids), width_px, height_px, pixel_mm, around, mirror)
     return with_backdrop(scene)

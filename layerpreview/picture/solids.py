@@ -19,7 +19,7 @@ from layerpreview.picture.bare import bare_of, cast_of, texture_lookup
 from layerpreview.picture.faces import FaceShape
 from layerpreview.picture.maps import BuildMaps, pixel_grid
 from layerpreview.picture.seats import Seats
-from layerpreview.scheme import Base, Scheme
+from layerpreview.scheme import Base, Form, Scheme
 from layerpreview.surface.body import BACK, FRONT, SIDE, Body
 from layerpreview.surface.lookup import Lookup
 from layerpreview.surface.plate import Plate
@@ -28,14 +28,16 @@ from layerpreview.surface.shell import Shell
 from layerpreview.threads import thread_pool
 
 F32 = NDArray[np.float32]
+F64 = NDArray[np.float64]
 
 USUAL_EDGE_MM, USUAL_BELLY_MM = 5.0, 6.0
 THICK_SHARE, THICK_MM = 0.14, (10.0, 45.0)
-"""Thickness of a plate that the scheme does not give: a share of its smaller side, within limits (assumed)."""
+"""Thickness of a plate that the scheme does not give: a share of its smaller side, within limits (assumed); of a small
+part no more than half of that side."""
 WALL_SHARE, WALL_MM = 0.02, (1.5, 7.0)
 """Wall of a shell, as a share of its diameter, within limits (assumed)."""
 BLIND_SHARE = 0.8
-"""How deep an opening goes that the back does not have, as a share of the thickness (assumed: it is dark in there)."""
+"""How deep an opening goes that front or back alone has, as a share of the thickness (assumed: it is dark in there)."""
 _MOST_BUILD_POINTS = 3_000_000
 _ROWS_AT_ONCE = 64
 
@@ -78,11 +80,33 @@ class Faces:
     back: FaceShape | None
     side: FaceShape | None
 
-    @property
-    def size_mm(self) -> tuple[float, float]:
-        """Width and height as it stands before the eye [mm]."""
+    def size_mm(self, form: Form) -> tuple[float, float]:
+        """Width, however it is turned about the upright, and height as it stands before the eye [mm]."""
         outline = self.front.outline
-        return (outline.width_mm / np.pi if outline.wraps else outline.width_mm), outline.height_mm
+        if outline.wraps:
+            return outline.width_mm / np.pi, outline.height_mm
+        through_mm = self.thickness_mm(form) + 2.0 * self.belly_mm(form)
+        return max(outline.width_mm, through_mm), outline.height_mm
+
+    def thickness_mm(self, form: Form) -> float:
+        """Of a plate at its rim: of its side, as stated, or assumed [mm]."""
+        if self.side is not None:
+            return self.side.outline.height_mm
+        least, most = THICK_MM
+        return form.thickness_mm or _within(THICK_SHARE * self._smaller_mm, (min(least, 0.5 * self._smaller_mm), most))
+
+    def belly_mm(self, form: Form) -> float:
+        """How much higher the middle of a plate stands than its rim: as stated, or assumed [mm]."""
+        return min(USUAL_BELLY_MM, 0.03 * self._smaller_mm) if form.belly_mm is None else form.belly_mm
+
+    def edge_mm(self, form: Form) -> float:
+        """Radius of a plate's edges: as stated, or assumed, as far as the plate has room [mm]."""
+        edge_mm = USUAL_EDGE_MM if form.edge_radius_mm is None else form.edge_radius_mm
+        return min(edge_mm, 0.12 * self._smaller_mm)
+
+    @property
+    def _smaller_mm(self) -> float:
+        return min(self.front.outline.width_mm, self.front.outline.height_mm)
 
 
 def faces_together(shapes: Sequence[FaceShape]) -> list[Faces]:
@@ -99,8 +123,7 @@ def solid_of(scheme: Scheme, faces: Faces, *, even: float, pixel_mm: float) -> S
     skins = {
         kind: _skin(scheme, shape, even=even, pixel_mm=pixel_mm) for kind, shape in chosen.items() if shape is not None
     }
-    body = _body(scheme, faces.front, faces.back, faces.side)
-    return Solid(body, skins, faces.back is not None or faces.front.outline.wraps)
+    return Solid(_body(scheme.form, faces), skins, faces.back is not None or faces.front.outline.wraps)
 
 
 def sparkling(solid: Solid, *, even: float, phase: float) -> Solid:
@@ -131,24 +154,25 @@ def _mirrored(front: FaceShape, back: FaceShape) -> bool:
     return bool(one.symmetric_difference(other).area < 0.01 * one.area)
 
 
-def _body(scheme: Scheme, front: FaceShape, back: FaceShape | None, side: FaceShape | None) -> Body:
-    outline, form = front.outline, scheme.form
+def _body(form: Form, faces: Faces) -> Body:
+    outline = faces.front.outline
     if outline.wraps:
         diameter_mm = outline.width_mm / np.pi
         return Shell(
             diameter_mm=diameter_mm, height_mm=outline.height_mm, wall_mm=_within(WALL_SHARE * diameter_mm, WALL_MM)
         )
-    smaller = min(outline.width_mm, outline.height_mm)
-    depth_mm = side.outline.height_mm if side else form.thickness_mm or _within(THICK_SHARE * smaller, THICK_MM)
-    edge_mm = USUAL_EDGE_MM if form.edge_radius_mm is None else form.edge_radius_mm
-    belly_mm = min(USUAL_BELLY_MM, 0.03 * smaller) if form.belly_mm is None else form.belly_mm
+    depth_mm, belly_mm = faces.thickness_mm(form), faces.belly_mm(form)
+    behind = _only_behind(faces.front, faces.back)
     return Plate(
-        outline,
+        replace(outline, openings={**outline.openings, **{name: ring for name, (ring, _) in behind.items()}}),
         depth_mm=depth_mm,
-        edge_mm=min(edge_mm, 0.12 * smaller),
+        edge_mm=faces.edge_mm(form),
         front_belly_mm=belly_mm,
         back_belly_mm=belly_mm,
-        pockets_mm=_pockets(front, back, depth_mm),
+        pockets_mm={
+            **_pockets(faces.front, faces.back, depth_mm),
+            **{name: -min(deep or np.inf, BLIND_SHARE * depth_mm) for name, (_, deep) in behind.items()},
+        },
     )
 
 
@@ -158,13 +182,34 @@ def _pockets(front: FaceShape, back: FaceShape | None, depth_mm: float) -> dict[
     found = {name: deep for name, deep in stated.items() if deep < depth_mm}
     if back is None:
         return found
-    mirror = np.array([-1.0, 1.0]), np.array([front.outline.width_mm, 0.0])
-    behind = [shapely.Polygon(ring * mirror[0] + mirror[1]) for ring in back.outline.openings.values()]
-    through = shapely.union_all(behind)
+    through = shapely.union_all([shapely.Polygon(ring) for ring in _seen_from_front(back).values()])
     for name, ring in front.outline.openings.items():
         if name not in stated and not shapely.Polygon(ring).intersects(through):
             found[name] = BLIND_SHARE * depth_mm
     return found
+
+
+def _only_behind(front: FaceShape, back: FaceShape | None) -> dict[str, tuple[F64, float | None]]:
+    """Openings that the back alone has, by a name that no opening of the front has: their rings as seen from the front
+    (n, 2) [mm], and how deep they are stated to be."""
+    if back is None:
+        return {}
+    stated = {opening.name: opening.pocket_mm for opening in back.face.openings}
+    before = shapely.union_all([shapely.Polygon(ring) for ring in front.outline.openings.values()])
+    found = {}
+    for name, ring in _seen_from_front(back).items():
+        if not shapely.Polygon(ring).intersects(before):
+            own = name
+            while own in front.outline.openings or own in found:
+                own += " behind"
+            found[own] = (ring, stated.get(name))
+    return found
+
+
+def _seen_from_front(back: FaceShape) -> dict[str, F64]:
+    """The openings of a back, mirrored."""
+    turn, shift = np.array([-1.0, 1.0]), np.array([back.outline.width_mm, 0.0])
+    return {name: ring * turn + shift for name, ring in back.outline.openings.items()}
 
 
 def _within(value: float, limits: tuple[float, float]) -> float:

@@ -101,6 +101,8 @@ class Survey:
     def creased(self) -> NDArray[np.bool_]:
         """Where a burst comes from two sides at once, and around it: pixels round off the crease in its distance."""
         found = np.zeros(self.edge_mm.size, dtype=bool)
+        if min(self.grid.n_rows, self.grid.n_cols) < 2:
+            return found
         for coat in self.scheme.coats:
             for burst in self.shape.bursts_of(self.scheme, coat):
                 away = self.away_mm(burst)

@@ -8,6 +8,7 @@ front [mm]; a plate's front rim lies at z = 0.
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass
 from typing import Protocol
 
@@ -22,7 +23,7 @@ FRONT, BACK, SIDE, BARE = 0, 1, 2, 3
 MOST_STEPS = 60
 ARRIVED_MM = 0.02
 _STRIDE = 0.985
-"""Of the distance told, which an arch makes a little too long."""
+"""Of the distance told over its pace."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -61,7 +62,11 @@ class Body(Protocol):
         ...
 
     def away_mm(self, place: F32) -> F32:
-        """Distance (P,) of places (3, P), negative inside; nowhere more than the true one by much."""
+        """Distance (P,) of places (3, P), negative inside; it may be more than the true one, see `pace`."""
+        ...
+
+    def pace(self, towards: F32) -> float:
+        """How fast `away_mm` falls at most along a ray towards `towards` (3,), per mm: 1 for true distances."""
         ...
 
     def met(self, place: F32, share: F32) -> Met:
@@ -77,13 +82,15 @@ def trace(body: Body, start: F32, towards: F32, *, pixel_mm: float) -> tuple[F32
     nearest = np.full(start.shape[1], np.inf, dtype=np.float32)
     active = np.flatnonzero(last > along)
     origin, along, last = start[:, active], along[active], last[active]
-    for _ in range(MOST_STEPS):
+    pace = max(1.0, body.pace(towards))
+    stride = np.float32(_STRIDE / pace)
+    for _ in range(math.ceil(MOST_STEPS * pace)):
         place = origin + towards[:, None] * along
         away = body.away_mm(place)
         nearer = np.flatnonzero(away < nearest[active])
         nearest[active[nearer]] = away[nearer]
         best[:, active[nearer]] = place[:, nearer]
-        along += np.float32(_STRIDE) * away
+        along += stride * away
         on = np.flatnonzero((away > ARRIVED_MM) & (along < last))
         if not on.size:
             break

@@ -19,18 +19,21 @@ F32 = NDArray[np.float32]
 LEAST_RADIUS_MM = 0.4
 OPENING_RADIUS_MM = 1.5
 """Edge of an opening (assumed)."""
-_STEP_MM, _MOST_POINTS = 0.8, 400_000
+_STEP_MM, _ACROSS, _MOST_POINTS = 0.8, 120, 400_000
+"""Lattice of a plate: points so far apart, closer where it has fewer than so many across, but not more in all."""
 _BEYOND_MM = 12.0
 _TOLD_APART_MM = 0.2
-_EDGE_STEP_MM = 0.5
+_EDGE_STEP_MM, _NEAR_EDGE_MM = 0.5, 14.0
 _THROUGH_MM = 1e4
+_OUTER = 4
+"""Of a plate's lattice, the distance inside its outer edge."""
 
 
 class Plate:
     """A face with a thickness: `outline` seen from the front, `depth_mm` through at the rim.
 
     `edge_mm`: radius of its edges; `front_belly_mm`, `back_belly_mm`: how much higher the middle stands than the rim;
-    `pockets_mm`: how deep an opening goes, by name; one that is not named goes through.
+    `pockets_mm`: how deep an opening goes, by name, a negative depth from the back; one that is not named goes through.
     """
 
     def __init__(
@@ -47,7 +50,8 @@ class Plate:
         self._edge_mm = max(min(edge_mm, 0.5 * depth_mm), LEAST_RADIUS_MM)
         self._bellies = np.float32(front_belly_mm), np.float32(back_belly_mm)
         self._outline = outline
-        step = max(_STEP_MM, math.sqrt((self.width_mm + 24.0) * (self.height_mm + 24.0) / _MOST_POINTS))
+        wanted = min(_STEP_MM, min(self.width_mm, self.height_mm) / _ACROSS)
+        step = max(wanted, math.sqrt((self.width_mm + 24.0) * (self.height_mm + 24.0) / _MOST_POINTS))
         grid = PixelGrid(
             step,
             math.ceil((self.height_mm + 2.0 * _BEYOND_MM) / step),
@@ -57,6 +61,8 @@ class Plate:
         )
         near, slopes = _plate_lattices(outline, grid, pockets_mm)
         self._near, self._slopes = _on(grid, near), _on(grid, slopes)
+        steep = np.hypot(slopes[..., 2], slopes[..., 3])[near[..., _OUTER] > 0.0]
+        self._steepest = float(steep.max(initial=0.0) * max(self._bellies))
         self._around: Lookup | None = None
         self._grid = grid
 
@@ -73,20 +79,31 @@ class Plate:
         corner = np.hypot(np.maximum(wall, 0.0), np.maximum(high, 0.0))
         plate = np.minimum(np.maximum(wall, high), 0.0) + corner - radius
         # In an opening there is its floor.
-        floor = np.where((opening > 0.5) & (inside < 0.0), place[2] + floor_mm, np.float32(np.inf))
+        above = np.abs(floor_mm) - self._sunk_mm(place, floor_mm)
+        floor = np.where((opening > 0.5) & (inside < 0.0), above, np.float32(np.inf))
         return np.asarray(np.minimum(plate, floor), dtype=np.float32)
 
+    def pace(self, towards: F32) -> float:
+        """As `Body.pace`: an arch is told by how far a place lies above it, not off it."""
+        sideways, upright = math.hypot(towards[0], towards[1]), abs(float(towards[2]))
+        return math.hypot(sideways, upright + self._steepest * sideways)
+
     def _shape_at(self, place: F32) -> tuple[F32, F32, F32, F32]:
-        """Distance inside the nearest edge, belly, whether that edge is an opening's, and how deep the opening goes;
-        below its floor there is no opening."""
+        """Distance inside the nearest edge, belly, whether that edge is an opening's, and how deep the opening goes
+        (negative: from the back); beyond its floor there is no opening."""
         inside, dome, opening, floor_mm, outer = self._near.at(place[0], place[1]).T
-        closed = place[2] <= -floor_mm
+        closed = self._sunk_mm(place, floor_mm) >= np.abs(floor_mm)
         return (
             np.where(closed, outer, inside),
             dome,
             np.where(closed, np.float32(0.0), opening),
             np.where(closed, np.float32(_THROUGH_MM), floor_mm),
         )
+
+    def _sunk_mm(self, place: F32, floor_mm: F32) -> F32:
+        """How far below the rim of the face that an opening starts from (P,)."""
+        sunk = np.where(floor_mm > 0.0, -place[2], place[2] + np.float32(self.depth_mm))
+        return np.asarray(sunk, dtype=np.float32)
 
     def _parts(self, place: F32, inside: F32, dome: F32, opening: F32) -> tuple[F32, F32, F32]:
         """How far out of the rounding's middle, sideways and up; and the rounding's radius."""
@@ -112,11 +129,15 @@ class Plate:
                 upright * sign,
             ]
         )
+        # By the rounding alone: the steep slope of a high arch is no side.
+        flat = upright >= sideways
         opening = nearest > 0.5
-        floor = opening & (inside < -ARRIVED_MM) & (place[2] < floor_mm * -0.8)
-        normal[:, floor | (np.abs(normal).max(axis=0) < 1e-6)] = np.array([[0.0], [0.0], [1.0]], dtype=np.float32)
+        sunk = self._sunk_mm(place, floor_mm)
+        floor = opening & (inside < -ARRIVED_MM) & (sunk > np.abs(floor_mm) * np.float32(0.8))
+        normal[:, np.abs(normal).max(axis=0) < 1e-6] = np.array([[0.0], [0.0], [1.0]], dtype=np.float32)
+        normal[:, floor] = np.array([[0.0], [0.0], [1.0]], dtype=np.float32) * np.sign(floor_mm[floor])
         normal = unit(normal)
-        flat = np.abs(normal[2]) > math.sqrt(0.5)
+        flat |= floor
         kind = np.where(flat, np.where(up, FRONT, BACK), np.where(opening, BARE, SIDE)).astype(np.int8)
         kind[floor] = BARE
         x, y = place[0].copy(), place[1].copy()
@@ -133,12 +154,24 @@ class Plate:
             down[:, side] = np.array([[0.0], [0.0], [-1.0]], dtype=np.float32)
         across, down = laid_on(across, normal), laid_on(down, normal)
         bend = np.where(wall > 0.0, 1.0 / radius, np.float32(0.0))
-        return Met(share, kind, x, y, place[0], place[1], normal, across, down, -place[2], bend)
+        return Met(
+            share, kind, x, y, place[0], place[1], normal, across, down, self._depth_mm(place, dome, floor_mm), bend
+        )
+
+    def _depth_mm(self, place: F32, dome: F32, floor_mm: F32) -> F32:
+        """How far below the face that the light comes in through (P,): an arch's own height is no depth."""
+        front = self._bellies[0] * dome - place[2]
+        back = place[2] + np.float32(self.depth_mm) + self._bellies[1] * dome
+        through = np.minimum(front, back)
+        depth = np.where(floor_mm < 0.0, back, np.where(floor_mm < np.float32(_THROUGH_MM), front, through))
+        return np.asarray(depth, dtype=np.float32)
 
     def _along_mm(self, place: F32) -> F32:
         """How far along the outer edge the nearest point of it lies (P,) [mm]."""
         if self._around is None:
-            self._around = _on(self._grid, _edge_lattice(self._outline, self._grid, self._near.values[..., 0]))
+            reach_mm = max(_NEAR_EDGE_MM, self._edge_mm, 2.0 * self._grid.pixel_mm)
+            near = np.abs(self._near.values[..., 0]) < reach_mm
+            self._around = _on(self._grid, _edge_lattice(self._outline, self._grid, near))
         around = self._around.at(place[0], place[1])
         turn = np.arctan2(around[:, 1], around[:, 0]) / np.float32(2.0 * np.pi)
         return np.asarray((turn - np.floor(turn)) * np.float32(_ring_length_mm(self._outline)), dtype=np.float32)
@@ -152,9 +185,11 @@ def _plate_lattices(outline: Outline, grid: PixelGrid, pockets_mm: dict[str, flo
         distance_field(outline, grid, edges="outline", seam=True).rows(0, grid.n_rows) if outline.openings else inside
     )
     floor = np.full(inside.shape, _THROUGH_MM, dtype=np.float32)
+    nearest = np.full(inside.shape, 4.0 * OPENING_RADIUS_MM, dtype=np.float32)
     for name, depth_mm in pockets_mm.items():
-        here = distance_field(outline, grid, edges=name).rows(0, grid.n_rows) < 4.0 * OPENING_RADIUS_MM
-        floor[here] = depth_mm
+        away = distance_field(outline, grid, edges=name).rows(0, grid.n_rows)
+        floor[away < nearest] = depth_mm
+        np.minimum(nearest, away, out=nearest)
     slope_y, slope_x = np.gradient(inside, grid.pixel_mm)
     coarse = belly_grid(grid)
     distance_mm = distance_field(outline, coarse, edges="outline", seam=True).rows(0, coarse.n_rows)
@@ -173,12 +208,11 @@ def _plate_lattices(outline: Outline, grid: PixelGrid, pockets_mm: dict[str, flo
     return near, np.stack([slope_x, slope_y, arched[..., 1], arched[..., 2]], axis=-1).astype(np.float32)
 
 
-def _edge_lattice(outline: Outline, grid: PixelGrid, inside_mm: F32) -> F32:
-    """Cosine and sine of the way along the outer edge, as a turn, where the edge is near."""
+def _edge_lattice(outline: Outline, grid: PixelGrid, near: NDArray[np.bool_]) -> F32:
+    """Cosine and sine of the way along the outer edge, as a turn, where the edge is `near` (rows, cols)."""
     from scipy.spatial import KDTree
 
     x, y = np.meshgrid(grid.x_mm(), grid.y_mm())
-    near = np.abs(inside_mm) < 14.0
     ring = np.concatenate([outline.outer, outline.outer[:1]])
     way = np.concatenate([[0.0], np.cumsum(np.hypot(*np.diff(ring, axis=0).T))])
     along = np.arange(0.0, way[-1], _EDGE_STEP_MM)
@@ -189,7 +223,7 @@ def _edge_lattice(outline: Outline, grid: PixelGrid, inside_mm: F32) -> F32:
     _, mark = KDTree(marks).query(places)
     beyond = np.clip(((places - marks[mark]) * ahead[mark]).sum(axis=1), -_EDGE_STEP_MM, _EDGE_STEP_MM)
     turn = 2.0 * np.pi * (along[mark] + beyond) / way[-1]
-    out = np.zeros((*inside_mm.shape, 2), dtype=np.float32)
+    out = np.zeros((*near.shape, 2), dtype=np.float32)
     out[near] = np.stack([np.cos(turn), np.sin(turn)], axis=-1)
     return out
 

@@ -90,7 +90,7 @@ def coats_in_short(scheme: Scheme) -> str:
         burst = " (burst)" if coat.bursts else ""
         place = "" if coat.everywhere else f" on {coat.zone}"
         parts.append(f"{coat.coats} x {coat.label}{burst}{place}")
-    return "; ".join(parts) + f"; {scheme.clear.finish} clear"
+    return "; ".join([*(parts or ["no dye"]), f"{scheme.clear.finish} clear"])
 
 
 def check_lamp(lamp_deg: float | None) -> None:

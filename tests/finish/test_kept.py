@@ -41,18 +41,33 @@ def test_a_law_is_solved_once(cache: list[MetalBase]) -> None:
 def test_a_file_that_is_not_whole_is_made_anew(cache: list[MetalBase], tmp_path: Path) -> None:
     kept.kept_body_law(SILVER, Light())
     (file,) = tmp_path.iterdir()
-    for broken in (b"", b"not a law", file.read_bytes()[:90]):
+    whole = file.read_bytes()
+    told = whole.index(b"PK\x01\x02")  # the archive's own list: how the first part is packed stands 10 bytes on
+    packed_oddly = whole[: told + 10] + b"\x63" + whole[told + 11 :]
+    for broken in (b"", b"not a law", whole[:90], packed_oddly):
         file.write_bytes(broken)
         assert kept.kept_body_law(SILVER, Light()).denominator == LAW.denominator
-    assert len(cache) == 4
+    assert len(cache) == 5
     assert [path.name for path in tmp_path.iterdir()] == [file.name]
 
 
-def test_a_folder_that_cannot_be_written_to(cache: list[MetalBase], monkeypatch: pytest.MonkeyPatch) -> None:
-    def refused(*_: object, **__: object) -> Path:
-        raise PermissionError
+def test_a_law_is_the_same_solved_or_kept(monkeypatch: pytest.MonkeyPatch, cache: list[MetalBase]) -> None:
+    """Else the first picture is another one than the second; and a number too large for the file is no infinity."""
+    wild = BodyLaw(np.float32([[[1.0 / 3.0, 1.0e6, 0.1, -1.0e6]]]), (0.75, 1.25))
+    monkeypatch.setattr(kept, "body_law", lambda *_: wild)
+    first, second = (kept.kept_body_law(SILVER, Light()).numbers for _ in range(2))
+    assert np.array_equal(first, second)
+    np.testing.assert_allclose(first, [[[1.0 / 3.0, 65504.0, 0.1, -65504.0]]], rtol=1e-3)
+    monkeypatch.setattr("platformdirs.user_cache_path", _refused)
+    assert np.array_equal(kept.kept_body_law(SILVER, Light()).numbers, first)
 
-    monkeypatch.setattr("platformdirs.user_cache_path", refused)
+
+def _refused(*_: object, **__: object) -> Path:
+    raise PermissionError
+
+
+def test_a_folder_that_cannot_be_written_to(cache: list[MetalBase], monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr("platformdirs.user_cache_path", _refused)
     assert kept.kept_body_law(SILVER, Light()).denominator == LAW.denominator
 
 

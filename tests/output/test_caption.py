@@ -24,7 +24,9 @@ def _inked(pixels: np.ndarray) -> np.ndarray:
     return (pixels != np.array(PAPER, dtype=np.uint8)).any(axis=2)
 
 
-@pytest.mark.parametrize(("width_mm", "bar"), [(320.0, 50.0), (64.0, 10.0), (3000.0, 500.0), (4.0, 1.0), (499.0, 50.0)])
+@pytest.mark.parametrize(
+    ("width_mm", "bar"), [(320.0, 50.0), (64.0, 10.0), (3000.0, 500.0), (26_000.0, 5000.0), (4.0, 1.0), (499.0, 50.0)]
+)
 def test_bar_is_round_and_at_most_a_fifth(width_mm: float, bar: float) -> None:
     assert scale_bar_mm(width_mm=width_mm) == bar
 
@@ -62,6 +64,20 @@ def test_a_long_name_does_not_run_into_the_bar() -> None:
     bar_left = width_px - text_size_px(width_px) - round(50.0 / 0.25)
     rows = slice(0, 3 * text_size_px(width_px))
     assert not _inked(pixels)[rows, bar_left - text_size_px(width_px) // 2 : bar_left - 2].any()
+
+
+@pytest.mark.parametrize("width_px", [120, 200])
+def test_in_a_narrow_picture_the_text_has_the_whole_width(width_px: int) -> None:
+    """Below the bar and clear of it, in no more lines than the words need: not one under the other."""
+    pixels = caption(["Panel", "word " * 12], width_px=width_px, pixel_mm=0.5)
+    size = text_size_px(width_px)
+    inked = _inked(pixels)
+    top = size + 2 * round(1.5 * size)
+    bar_rows = inked[:top]
+    assert bar_rows.any()
+    assert not bar_rows[:, : width_px // 6].any()
+    assert not inked[top - 3 : top].any()
+    assert pixels.shape[0] < 16 * size
 
 
 def test_one_line_is_enough() -> None:

@@ -72,6 +72,35 @@ def test_without_dye_the_photo_comes_back(save_scheme: Save, tmp_path: Path) -> 
     np.testing.assert_allclose(seen, srgb_hex_to_rgb_lin("#96785a") + 0.04, atol=2e-3)
 
 
+def test_rays_start_before_an_arch_however_high(save_scheme: Save) -> None:
+    """Else one looks into the solid."""
+    scheme = load_scheme(save_scheme(bare_scheme(WHITE) + '[form]\nbelly = "400 mm"\nthickness = "20 mm"\n'))
+    scene = lifelike_of(scheme, EVEN_LIGHT, width_px=80)
+    _, start = scene._rays(scene.solids[0], 0, scene.height_px)
+    assert scene.solids[0].solid.body.away_mm(start).min() > 0.0
+
+
+def test_a_tube_is_a_picture_of_usual_shape(save_scheme: Save) -> None:
+    """Not twenty times as high as wide: it stands in the middle, whole."""
+    tube = '[[face]]\nname = "tube"\nshape = "tube"\ndiameter = "20 mm"\nlength = "400 mm"\n'
+    scene = lifelike_of(load_scheme(save_scheme(bare_scheme(WHITE, face=tube))), EVEN_LIGHT, width_px=100)
+    assert scene.height_px == 2 * scene.width_px
+    cover = scene.cover()
+    _, cols = np.nonzero(cover > 0.5)
+    assert cols.mean() == pytest.approx(49.5, abs=0.6)
+    assert cover.sum() * scene.pixel_mm**2 == pytest.approx((20.0 + scene.pixel_mm) * 400.0, rel=0.03)
+    assert not cover[[0, -1]].any()
+
+
+@pytest.mark.parametrize("form", ['thickness = "150 mm"', 'thickness = "20 mm"\nbelly = "65 mm"'])
+def test_a_deep_part_stays_within_the_picture_when_it_turns(save_scheme: Save, form: str) -> None:
+    """64 x 48 mm and 150 mm through: from the side it is the wider for it, and nothing is cut off."""
+    scheme = load_scheme(save_scheme(bare_scheme(WHITE) + f"[form]\n{form}\n"))
+    cover = posed(lifelike_of(scheme, EVEN_LIGHT, width_px=90), 90.0).cover()
+    assert cover[:, 20:70].max() == 1.0
+    assert not cover[:, [0, -1]].any()
+
+
 def test_even_light_has_no_side(save_scheme: Save) -> None:
     scheme = load_scheme(save_scheme(bare_scheme(WHITE, coats=HONEY)))
     seen = [

@@ -34,12 +34,32 @@ def test_a_thickness_as_it_is_written(save_scheme: Save) -> None:
     assert not solid.all_round
 
 
+@pytest.mark.parametrize(("side_mm", "depth_mm"), [(14, 7.0), (48, 10.0), (240, 33.6), (900, 45.0)])
+def test_a_thickness_that_is_not_written_suits_the_part(save_scheme: Save, side_mm: int, depth_mm: float) -> None:
+    """A seventh of the smaller side from 10 to 45 mm, and never a rod: of 14 mm half."""
+    face = PANEL.replace("64 mm", f"{side_mm + 6} mm").replace("48 mm", f"{side_mm} mm")
+    assert _solid(load_scheme(save_scheme(bare_scheme(WHITE, face=face)))).body.depth_mm == pytest.approx(depth_mm)
+
+
 @pytest.mark.parametrize(("said", "depth_mm"), [("", None), ('depth = "7 mm"\n', 7.0), ('depth = "90 mm"\n', None)])
 def test_how_deep_an_opening_goes(save_scheme: Save, said: str, depth_mm: float | None) -> None:
     """Through where nothing is said and there is no back, or where it is deeper than the part is thick."""
     solid = _solid(load_scheme(save_scheme(bare_scheme(WHITE, face=PANEL + HOLE + said) + '[form]\nbelly = "0 mm"\n')))
     found = _depth_mm(solid, 20.0, 24.0)
     assert found == (None if depth_mm is None else pytest.approx(depth_mm, abs=0.05))
+
+
+@pytest.mark.parametrize(("said", "depth_mm"), [("", 0.8), ('depth = "3 mm"\n', None), ('depth = "90 mm"\n', 0.8)])
+def test_an_opening_that_only_the_back_has_is_seen_there(save_scheme: Save, said: str, depth_mm: float | None) -> None:
+    """20 mm from the back's left side is 44 mm from the front's; of one name with the front's opening, which is not one
+    with it."""
+    back = PANEL.replace('"front"', '"back"') + HOLE + said
+    solid = _solid(load_scheme(save_scheme(HEAD + PANEL + HOLE + back + WHITE + '[form]\nbelly = "0 mm"\n')))
+    start = np.float32([[44.0], [24.0], [-100.0]])
+    place, _ = trace(solid.body, start, np.float32([0.0, 0.0, 1.0]), pixel_mm=0.2)
+    wanted = 3.0 if depth_mm is None else depth_mm * solid.body.depth_mm
+    assert place[2, 0] + solid.body.depth_mm == pytest.approx(wanted, abs=0.05)
+    assert _depth_mm(solid, 44.0, 24.0) == pytest.approx(0.0, abs=0.05)
 
 
 def test_an_opening_that_the_back_does_not_have_is_blind(save_scheme: Save) -> None:

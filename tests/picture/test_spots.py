@@ -215,3 +215,13 @@ def test_the_range_of_a_colour_is_that_of_its_inputs(save_scheme: Save) -> None:
         assert same.lab_thin == same.lab
     assert field.thin_de00 == pytest.approx(float(delta_e_2000(np.array(field.lab), np.array(field.lab_thin))))
     assert field.thin_de00 > 0.5
+
+
+def test_a_strip_of_a_single_row_of_places_has_figures(save_scheme: Save) -> None:
+    """3 m long and 5 mm high: 600 places in a row."""
+    strip = PANEL.replace("64 mm", "3 m").replace("48 mm", "5 mm")
+    burst = HONEY + 'burst = { from = "outline", width = "7.5 mm", fall_off = "linear" }\n'
+    scheme = load_scheme(save_scheme(HEAD + strip + SILVER + DYES + MIXES + burst))
+    figures = figures_of(scheme, make_scene(scheme, width_px=400, margin=0.02))
+    assert figures.colours
+    assert all(np.isfinite(colour.lab).all() for colour in figures.colours)

@@ -59,6 +59,28 @@ def test_a_side_is_met_from_the_side(panel: Plate) -> None:
     np.testing.assert_allclose(met.down[:, 0], [0.0, 0.0, -1.0], atol=0.02)
 
 
+def test_the_side_of_a_wide_rounding_goes_round_as_the_edge_does() -> None:
+    """With edges of 150 mm the side begins 44 mm within the outline; by hand, 40 mm within it lies 48.0 mm below
+    the rim's level."""
+    plate = _plate(built_in_outline("panel", width_mm=1600.0, height_mm=1300.0), depth_mm=400.0, edge_mm=150.0)
+    place, met = _met(plate, [(1560.0, 500.0, 60.0)])
+    assert place[2, 0] == pytest.approx(-(150.0 - np.sqrt(150.0**2 - 110.0**2)), abs=0.5)
+    assert met.kind[0] == SIDE
+    assert met.x_mm[0] == pytest.approx(1600.0 + 500.0, abs=2.0)
+
+
+def test_a_small_opening_is_round() -> None:
+    """Of 3 mm in a part of 20 mm: its wall stands at its radius and faces its middle, all round."""
+    outline = built_in_outline("panel", width_mm=20.0, height_mm=14.0)
+    hole = {"a": placed(built_in_ring("disc", diameter_mm=3.0), centre_mm=(10.0, 7.0))}
+    plate = _plate(with_openings(outline, hole), depth_mm=10.0, edge_mm=0.4)
+    turn = np.linspace(0.0, 2.0 * np.pi, 24, endpoint=False)
+    way = np.stack([np.cos(turn), np.sin(turn), np.zeros(24)])
+    place = (np.array([[10.0], [7.0], [-5.0]]) + 1.5 * way).astype(np.float32)
+    np.testing.assert_allclose(plate.away_mm(place), 0.0, atol=0.03)
+    np.testing.assert_allclose(plate.met(place, np.ones(24, np.float32)).normal, -way, atol=0.08)
+
+
 def test_a_back_is_seen_mirrored(panel: Plate) -> None:
     place, met = _met(panel, [(50.0, 30.0, -90.0)], np.array([0.0, 0.0, 1.0]))
     assert place[2, 0] == pytest.approx(-30.0, abs=0.03)
@@ -96,6 +118,32 @@ def test_a_pocket_does_not_show_on_the_back() -> None:
     np.testing.assert_allclose(met.normal[2], -1.0, atol=1e-3)
 
 
+def test_a_pocket_from_the_back_has_its_floor_there() -> None:
+    """The same two rays from before and from behind: the front is whole, the floor lies 20 of 30 mm within the back."""
+    outline = built_in_outline("panel", width_mm=120.0, height_mm=80.0)
+    hole = {"a": placed(built_in_ring("disc", diameter_mm=30.0), centre_mm=(40.0, 40.0))}
+    plate = _plate(with_openings(outline, hole), pockets_mm={"a": -20.0})
+    before, met = _met(plate, [(40.0, 40.0, 60.0), (90.0, 40.0, 60.0)])
+    assert met.kind.tolist() == [FRONT] * 2
+    np.testing.assert_allclose(before[2], 0.0, atol=0.05)
+    behind, met = _met(plate, [(40.0, 40.0, -90.0), (90.0, 40.0, -90.0)], -DOWN)
+    assert met.kind.tolist() == [BARE, BACK]
+    np.testing.assert_allclose(behind[2], [-10.0, -30.0], atol=0.05)
+    np.testing.assert_allclose(met.normal[2], -1.0, atol=1e-3)
+    assert met.depth_mm[0] == pytest.approx(20.0, abs=0.05)
+
+
+def test_the_height_of_an_arch_is_no_depth() -> None:
+    """A wall is as dark as it lies below the face, not the rim; above that it would shine."""
+    outline = built_in_outline("ellipse", width_mm=120.0, height_mm=90.0)
+    hole = {"a": placed(built_in_ring("disc", diameter_mm=20.0), centre_mm=(60.0, 45.0))}
+    plate = _plate(with_openings(outline, hole), front_belly_mm=60.0)
+    place = np.float32([[70.0], [45.0], [40.0]])
+    met = plate.met(place, np.ones(1, np.float32))
+    assert met.kind[0] == BARE
+    assert met.depth_mm[0] == pytest.approx(60.0 * (1.0 - (10.0 / 60.0) ** 2) - 40.0, abs=0.5)
+
+
 def test_rays_beside_a_pocket_pass_under_the_plate() -> None:
     """A slanted ray that misses the plate and comes below its pocket meets nothing."""
     outline = built_in_outline("panel", width_mm=60.0, height_mm=60.0)
@@ -113,6 +161,20 @@ def test_a_belly_stands_highest_in_the_middle() -> None:
     assert 0.0 < place[2, 1] < 8.0
     assert met.normal[0, 1] > 0.05
     assert abs(met.normal[0, 0]) < 0.01
+
+
+@pytest.mark.parametrize("yaw_deg", [0.0, -8.0, 40.0, 85.0])
+def test_a_high_arch_is_met_where_it_lies_and_is_no_side(yaw_deg: float) -> None:
+    """A film blown up over an ellipse is 1 - (x/a)^2 - (y/b)^2 of its height (closed form): 90 mm high over half axes
+    of 60 and 45 mm it stands at 52.9 mm where x is 35 mm and y 12 mm, and falls by 1.75 and 1.067 a mm there."""
+    plate = _plate(built_in_outline("ellipse", width_mm=120.0, height_mm=90.0), front_belly_mm=90.0)
+    spot = np.array([95.0, 57.0, 90.0 * (1.0 - (35.0 / 60.0) ** 2 - (12.0 / 45.0) ** 2)])
+    towards = np.array([-np.sin(np.radians(yaw_deg)), 0.0, -np.cos(np.radians(yaw_deg))])
+    start = spot - 150.0 * towards
+    place, met = _met(plate, [tuple(start)], towards)
+    np.testing.assert_allclose(place[:, 0], spot, atol=0.4)
+    assert met.kind[0] == FRONT
+    np.testing.assert_allclose(met.normal[:, 0], np.array([1.75, 1.0667, 1.0]) / 2.2797, atol=0.03)
 
 
 def test_the_rim_covers_part_of_a_pixel() -> None:

@@ -10,6 +10,7 @@ from PIL import Image
 
 from layerpreview.finish.view import STRAIGHT_ON, View
 from layerpreview.scheme import load_scheme
+from layerpreview.workflows.choices import coats_in_short
 from layerpreview.workflows.render import Shot, caption_lines
 
 from ..schemes import HONEY, SILVER, bare_scheme
@@ -33,3 +34,8 @@ def test_a_photo_does_not_turn_and_the_caption_says_so(
     Image.new("RGB", (30, 20), (150, 150, 150)).save(tmp_path / "base.png")
     scheme = load_scheme(save_scheme(bare_scheme(base, coats=HONEY)))
     assert ("the base is a photo" in caption_lines(scheme, Shot("D65", view, False))[-1]) == said
+
+
+def test_a_scheme_without_coats_says_so(save_scheme: Save) -> None:
+    assert coats_in_short(load_scheme(save_scheme(bare_scheme(SILVER)))) == "no dye; gloss clear"
+    assert coats_in_short(load_scheme(save_scheme(bare_scheme(SILVER, coats=HONEY)))).endswith("honey; gloss clear")
