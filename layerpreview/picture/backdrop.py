@@ -16,8 +16,9 @@ F32 = NDArray[np.float32]
 
 WALL_LIN, FALL_OFF = 0.20, 0.55
 """The wall's light where it is brightest, and the share of it that is left in the corners."""
-RIGHT_MM, DOWN_MM = 10.0, 16.0
-NEAR_MM, FAR_MM = 7.0, 26.0
+RIGHT, DOWN = 0.027, 0.043
+NEAR, FAR = 0.019, 0.07
+"""Where the shadow falls and how soft it is, as shares of the largest solid's size."""
 NEAR_DARK, FAR_DARK = 0.35, 0.5
 """A narrow shadow where the part is close to the wall, and a wide one beside it."""
 
@@ -33,13 +34,17 @@ class Backdrop:
         return self.wall.rows(y0, y1)
 
 
-def backdrop_of(cover: F32, *, pixel_mm: float, out_mm: float, width_px: int, height_px: int) -> Backdrop:
-    """The wall behind a part that covers `cover` (rows, cols) in pixels of `pixel_mm`; for pixels of `out_mm`."""
+def backdrop_of(
+    cover: F32, *, size_mm: float, pixel_mm: float, out_mm: float, width_px: int, height_px: int
+) -> Backdrop:
+    """The wall behind solids, the largest of `size_mm`, that cover `cover` (rows, cols) in pixels of `pixel_mm`; for a
+    picture of `width_px` by `height_px` pixels of `out_mm`."""
     from scipy.ndimage import gaussian_filter, shift
 
-    moved = shift(cover, (DOWN_MM / pixel_mm, RIGHT_MM / pixel_mm), order=1, mode="nearest")
-    near = gaussian_filter(cover, NEAR_MM / pixel_mm, mode="nearest")
-    far = gaussian_filter(moved, FAR_MM / pixel_mm, mode="nearest")
+    size_px = size_mm / pixel_mm
+    moved = shift(cover, (DOWN * size_px, RIGHT * size_px), order=1, mode="nearest")
+    near = gaussian_filter(cover, NEAR * size_px, mode="nearest")
+    far = gaussian_filter(moved, FAR * size_px, mode="nearest")
     rows, cols = cover.shape
     x = (np.arange(cols) + 0.5) / cols - 0.42
     y = ((np.arange(rows) + 0.5) / rows - 0.38)[:, None]

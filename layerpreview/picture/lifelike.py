@@ -204,6 +204,7 @@ def with_backdrop(scene: Lifelike) -> Lifelike:
     )
     backdrop = backdrop_of(
         coarse.cover(),
+        size_mm=max(max(placed.solid.body.width_mm, placed.solid.body.height_mm) for placed in scene.solids),
         pixel_mm=coarse.pixel_mm,
         out_mm=scene.pixel_mm,
         width_px=scene.width_px,

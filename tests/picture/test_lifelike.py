@@ -174,6 +174,18 @@ def test_a_shell_stands_upright_and_is_dark_inside(save_scheme: Save) -> None:
     assert column[: len(column) // 8].min() < 0.2 * column[len(column) // 2]
 
 
+def test_a_large_part_throws_the_shadow_of_a_small_one(save_scheme: Save) -> None:
+    """Forty times the size: the picture is the same but for what is in mm (edges, here 0)."""
+    small = bare_scheme(WHITE) + '[form]\nedge_radius = "0 mm"\nbelly = "0 mm"\nthickness = "6 mm"\n'
+    large = small.replace('"64 mm"', '"2560 mm"').replace('"48 mm"', '"1920 mm"').replace('"6 mm"', '"240 mm"')
+    seen = []
+    for text in (small, large):
+        scheme = load_scheme(save_scheme(text))
+        picture, cover = _picture(scheme, lifelike_of(scheme, EVEN_LIGHT, width_px=120, pose=LEVEL))
+        seen.append(picture[cover == 0.0].reshape(-1, 3).mean())
+    assert seen[0] == pytest.approx(seen[1], rel=0.01)
+
+
 def test_its_shadow_lies_to_the_lower_right(save_scheme: Save) -> None:
     scheme = load_scheme(save_scheme(bare_scheme(WHITE)))
     scene = lifelike_of(scheme, SURROUNDINGS["window"], width_px=120, pose=LEVEL)
