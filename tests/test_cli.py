@@ -622,6 +622,7 @@ def test_millimetres_for_metres(run: Run, save_scheme: Save, tmp_path: Path) -> 
     assert not (tmp_path / "out").exists()
 
 
+@pytest.mark.slow
 def test_a_light_is_known_in_small_letters(run: Run, save_scheme: Save) -> None:
     code, _, err = run("render", save_scheme(FULL), "-o", "pictures", "--width", "64", "--light", "led-b3")
     assert code == 0, err

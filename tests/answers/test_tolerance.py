@@ -360,6 +360,7 @@ def test_wood_has_no_flakes(save_scheme: Save) -> None:
     assert {s.kind for s in parts_of(scheme).sources} == {"film", "measured"}
 
 
+@pytest.mark.slow
 def test_levelling_counts_where_the_relief_is_known(save_scheme: Save) -> None:
     """Of three 40 um coats of 20 % solids one standard deviation below the mean: at a share s the build gains
     s (1 + c + c^2) / 3 / 40 um, c = 1 - 0.2 s; from the likely 0.3 to all of it

@@ -74,6 +74,7 @@ def test_a_level_facet_in_even_light_is_the_level_film(even: FacetLaw) -> None:
     np.testing.assert_allclose(level, body_reflectance(ABSORBANCES, SILVER), rtol=0.005, atol=1e-4)
 
 
+@pytest.mark.slow
 def test_its_error_is_a_few_parts_in_ten_thousand(even: FacetLaw) -> None:
     """Of the formula's fit alone, over all facets, one denominator for all of them."""
     assert 1e-5 < even.error < 1e-4

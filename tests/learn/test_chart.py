@@ -104,6 +104,7 @@ def test_a_chart_may_lie_on_any_side(true: F64, turns: int) -> None:
     np.testing.assert_allclose([patch.rgb_lin for patch in found], expected, rtol=1e-5, atol=1e-6)
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("values", CHART_VALUES)
 def test_charts_by_any_table_are_told(values: str) -> None:
     """Each table's own colours are fitted by that table, and by the usual one a step worse: another print of it."""
@@ -128,6 +129,7 @@ def test_a_table_that_is_none_is_told_in_one_line() -> None:
         chart_rgb_lin("x", light="D65")
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize(
     ("power", "exposure"), [(0.55, 0.3), (0.55, 1.0), (1.0, 0.3), (1.0, 1.0), (1.3, 0.3), (1.3, 1.0), (1.85, 1.0)]
 )
@@ -173,6 +175,7 @@ def test_a_chart_that_lies_in_the_dark_is_refused(true: F64) -> None:
         chart_fit(patches(through(0.3 * true, 1.85)), light="D50")
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize(("code", "counts"), [(1.9, False), (2.1, True), (252.9, True), (253.1, False)])
 def test_a_patch_at_an_end_of_the_scale_is_left_out_by_its_mean(true: F64, code: float, counts: bool) -> None:
     """The ends are 2 and 253 of 255, decoded here by IEC 61966-2-1; 23 patches are left without the cyan."""
@@ -183,6 +186,7 @@ def test_a_patch_at_an_end_of_the_scale_is_left_out_by_its_mean(true: F64, code:
     assert chart_fit(patches(read), light="D50").used == (24 if counts else 23)
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("how", ["clipped", "buried"])
 @pytest.mark.parametrize("spoilt", [(18,), (0, 7, 23), (18, 19, 20, 1, 2)])
 def test_a_patch_with_one_spoilt_channel_is_left_out_whole(true: F64, how: str, spoilt: tuple[int, ...]) -> None:

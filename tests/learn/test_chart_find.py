@@ -89,6 +89,7 @@ def off_by(found: Placement, placed: Placement) -> float:
     return float(np.abs(back[:, :2] / back[:, 2:] - middles).max())
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("turn_deg", [0.0, 8.0, 40.0, 90.0, 133.0, 180.0, 222.0, 275.0, 340.0])
 def test_a_chart_in_perspective_is_found_at_any_angle(turn_deg: float) -> None:
     """And not as its mirror image, nor a row off: each patch is where it was drawn, within a twentieth of a step."""
@@ -99,12 +100,14 @@ def test_a_chart_in_perspective_is_found_at_any_angle(turn_deg: float) -> None:
     assert chart_fit(patch_means(shot, BOXES, placement=found), light="D50").left_out_de00 < 1.5
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("pitch_px", [30.0, 85.0])
 def test_small_and_large_ones(pitch_px: float) -> None:
     placed = laid(turn_deg=12.0, pitch_px=pitch_px)
     assert off_by(find_chart(photo(placed), card=CARD), placed) < 0.08
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("spoilt", [(23,), (0, 1, 2, 3, 4, 5), (0, 6, 12, 18), (7, 9, 14, 22)])
 def test_patches_that_are_no_squares_are_told_from_the_others(spoilt: tuple[int, ...]) -> None:
     """A shadow's edge over a corner, a whole row, a column, some in the middle: no even squares."""
@@ -126,6 +129,7 @@ def test_squares_of_other_colours_are_no_chart() -> None:
         find_chart(shot, card=CARD)
 
 
+@pytest.mark.slow
 def test_a_tiled_table_is_no_chart() -> None:
     """Three hundred grey tiles on a grid: more squares than are looked through."""
     shot = photo(None)

@@ -27,6 +27,7 @@ def de00(rgb: F64, wanted: F64) -> F64:
     return np.asarray(delta_e_2000(*labs))
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("light", ["D50", "LED-B3"])
 @pytest.mark.parametrize("sensor", SENSORS)
 def test_dyes_that_the_chart_does_not_hold_are_told_through_a_real_camera(sensor: str, light: str) -> None:

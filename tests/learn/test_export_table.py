@@ -200,6 +200,7 @@ def test_a_letter_in_a_samples_name_is_no_quantity(tmp_path: Path, name: str, qu
     assert only.quantity == quantity
 
 
+@pytest.mark.slow
 @settings(max_examples=200, suppress_health_check=[HealthCheck.function_scoped_fixture], deadline=None)
 @given(
     st.lists(st.lists(st.sampled_from(PIECES), min_size=1, max_size=6), min_size=1, max_size=9),

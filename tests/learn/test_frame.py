@@ -140,6 +140,7 @@ def test_marks_are_found_to_a_pixel() -> None:
     np.testing.assert_allclose(find_card(photo()).to_px(CORNERS_MM), SLANTED_PX, atol=1.0)
 
 
+@pytest.mark.slow
 def test_corners_may_be_given_as_numbers() -> None:
     read = colours_of(read_card_photo(photo(), placement_of(SLANTED_PX), grey_reflectance=0.18))
     np.testing.assert_allclose(read["white", 4], COLOURS["white", 4], rtol=0.05)

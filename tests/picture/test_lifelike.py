@@ -63,6 +63,7 @@ def test_a_level_solid_is_the_flat_picture_and_its_mirror_image(save_scheme: Sav
     assert delta_e_2000(_lab(ours), _lab(_middle(picture, cover))) < 0.4
 
 
+@pytest.mark.slow
 def test_without_dye_the_photo_comes_back(save_scheme: Save, tmp_path: Path) -> None:
     """Of a level part in even light, with the four hundredths that a clear face mirrors."""
     Image.new("RGB", (64, 48), (150, 120, 90)).save(tmp_path / "base.png")

@@ -59,6 +59,7 @@ def test_a_side_is_met_from_the_side(panel: Plate) -> None:
     np.testing.assert_allclose(met.down[:, 0], [0.0, 0.0, -1.0], atol=0.02)
 
 
+@pytest.mark.slow
 def test_the_side_of_a_wide_rounding_goes_round_as_the_edge_does() -> None:
     """With edges of 150 mm the side begins 44 mm within the outline; by hand, 40 mm within it lies 48.0 mm below
     the rim's level."""

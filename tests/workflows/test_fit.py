@@ -51,6 +51,7 @@ def fitted(tmp_path_factory: pytest.TempPathFactory) -> Result[Fitted]:
     return fit_files(card_csv(folder), out=folder / "out", options=FitOptions(name="House amber"))
 
 
+@pytest.mark.slow
 def test_the_dye_file_can_be_read_and_is_the_dye(fitted: Result[Fitted]) -> None:
     dye = load_dye(fitted.folder / fitted.files[0])
     assert dye.name == "House amber"
@@ -153,6 +154,7 @@ def test_a_chart_in_the_photo_undoes_the_camera_and_says_how_well(tmp_path: Path
     assert held[matters].mean() > 0.85
 
 
+@pytest.mark.slow
 def test_a_chart_by_an_unknown_table_is_told_in_one_line(tmp_path: Path) -> None:
     photo_with_chart(truth_of(33)).save(tmp_path / "card.png")
     options = FitOptions(strength="12 mL/L", chart=(1250.0, 300.0, 420.0, 280.0), chart_values="BabelColour Average")
