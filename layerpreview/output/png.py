@@ -9,15 +9,15 @@ from __future__ import annotations
 
 import struct
 import zlib
+from contextlib import suppress
 from dataclasses import dataclass
 from functools import lru_cache
-from importlib import resources
+from importlib import import_module, resources
 from pathlib import Path
 from types import TracebackType
-from typing import BinaryIO
+from typing import Any, BinaryIO
 
 import numpy as np
-from isal import isal_zlib
 from numpy.typing import NDArray
 
 from layerpreview.colour import NOT_ROLLED, on_screen
@@ -116,15 +116,23 @@ def pack_strip(rgb8: U8) -> PackedStrip:
     np.subtract(flat[0, 3:], flat[0, :-3], out=filtered[0, 4:])
     np.subtract(flat[1:], flat[:-1], out=filtered[1:, 1:])
     raw = filtered.data
-    return PackedStrip(_deflated(raw, cols), isal_zlib.adler32(raw), raw.nbytes)
+    return PackedStrip(_deflated(raw, cols), wide_zlib().adler32(raw), raw.nbytes)
 
 
 def _deflated(raw: memoryview, cols: int) -> bytes:
     if cols < WIDE_PX:
         small = zlib.compressobj(LEVEL, zlib.DEFLATED, -15, 9, zlib.Z_FILTERED)
         return small.compress(raw) + small.flush(zlib.Z_FULL_FLUSH)
-    quick = isal_zlib.compressobj(LEVEL, isal_zlib.DEFLATED, -15)
-    return quick.compress(raw) + quick.flush(isal_zlib.Z_FULL_FLUSH)
+    quick = wide_zlib().compressobj(LEVEL, zlib.DEFLATED, -15)
+    return bytes(quick.compress(raw) + quick.flush(zlib.Z_FULL_FLUSH))
+
+
+@lru_cache(maxsize=1)
+def wide_zlib() -> Any:
+    """ISA-L behind zlib's own names; zlib itself on machines that no ISA-L is made for."""
+    with suppress(ImportError):
+        return import_module("isal.isal_zlib")
+    return zlib
 
 
 def _joined_adler(first: int, second: int, second_size: int) -> int:

@@ -222,3 +222,14 @@ def test_a_failure_inside_closes_the_file(tmp_path: Path) -> None:
     with pytest.raises(RuntimeError, match="no more"):
         _fail_half_way(path)
     path.unlink()  # fails on some systems while the file is open
+
+
+def test_without_the_quick_deflate_wide_pictures_are_the_same(monkeypatch: pytest.MonkeyPatch, tmp_path: Path) -> None:
+    """On machines that it is not made for zlib does the work."""
+    rng = np.random.default_rng(8)
+    pixels = np.repeat(rng.integers(0, 255, (7, 1, 3), dtype=np.uint8), WIDE_PX + 5, axis=1)
+    monkeypatch.setattr("layerpreview.output.png.wide_zlib", lambda: zlib)
+    with PngFile(tmp_path / "wide.png", width_px=pixels.shape[1], height_px=7) as file:
+        file.write(pack_strip(pixels))
+    with Image.open(tmp_path / "wide.png") as picture:
+        assert np.array_equal(np.asarray(picture), pixels)
