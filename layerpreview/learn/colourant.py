@@ -21,9 +21,9 @@ LEAST_TRANSMITTANCE = 1e-4
 """Below this an instrument reads its own stray light."""
 
 
-def absorbance10_of_transmittance(transmittance: F64) -> F64:
-    """A = -log10 T, with T held above 1e-4 and, since no dye makes light, at most 1."""
-    return np.asarray(-np.log10(np.clip(transmittance, LEAST_TRANSMITTANCE, 1.0)))
+def absorbance10_of_transmittance(transmittance: F64, *, most: float = 1.0) -> F64:
+    """A = -log10 T, with T held above 1e-4 and, since no dye makes light, at `most`."""
+    return np.asarray(-np.log10(np.clip(transmittance, LEAST_TRANSMITTANCE, most)))
 
 
 def absorbance10_over_white(reflectance: F64, *, white: F64, film: Film) -> F64:

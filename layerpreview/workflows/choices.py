@@ -93,12 +93,6 @@ def coats_in_short(scheme: Scheme) -> str:
     return "; ".join([*(parts or ["no dye"]), f"{scheme.clear.finish} clear"])
 
 
-def check_lamp(lamp_deg: float | None) -> None:
-    """Raise InputError where the lamp's angle is out of range."""
-    if problems := _lamp_problems(lamp_deg):
-        raise InputError(problems)
-
-
 def _lamp_problems(lamp_deg: float | None) -> list[Problem]:
     if lamp_deg is None or 0.0 <= lamp_deg <= MOST_LAMP_DEG:
         return []

@@ -18,7 +18,7 @@ from layerpreview.learn.blank import (
     is_blank,
     least_absorbance10,
 )
-from layerpreview.learn.colourant import LEAST_TRANSMITTANCE, absorbance10_over_white
+from layerpreview.learn.colourant import absorbance10_of_transmittance, absorbance10_over_white
 from layerpreview.learn.spectra import QUANTITIES, ImportedSpectrum, Quantity, load_spectra
 from layerpreview.output.files import file_stem, write_text, written_together
 from layerpreview.scheme.dyefile import dye_file_text, dye_name
@@ -182,7 +182,7 @@ def _as_absorbance10(spectrum: ImportedSpectrum) -> F64:
     if spectrum.quantity == "absorbance":
         return values
     # Not held at 1: what lies above it is the blank's fault, and is told.
-    return np.asarray(-np.log10(np.maximum(values, LEAST_TRANSMITTANCE)))
+    return absorbance10_of_transmittance(values, most=np.inf)
 
 
 def _flat(absorbance: F64, baseline: str | None, has_blank: bool, notes: list[str]) -> float:
