@@ -16,7 +16,8 @@ from layerpreview.errors import InputError, Problem
 from layerpreview.job.colours import ColourFigures
 from layerpreview.output.board_code import TEXT_BEGINS, TEXT_ENDS
 from layerpreview.output.board_data import Option, Textures, option_json, shared_covers, views_json
-from layerpreview.output.board_maps import LOSSLESS, srgb_to_p3
+from layerpreview.output.board_looks import srgb_to_p3
+from layerpreview.output.board_maps import LOSSLESS
 from layerpreview.output.plain_json import json_line
 from layerpreview.picture.spots import SpotKind
 

@@ -18,12 +18,12 @@ from layerpreview.finish.look import Appearance, Look, reaching_look, scaled_loo
 from layerpreview.finish.view import STRAIGHT_ON, View
 from layerpreview.job.figures import Figures, figures_of
 from layerpreview.output.board_code import LETTERS
+from layerpreview.output.board_looks import look_json
 from layerpreview.output.board_maps import (
     FaceMaps,
     PackedSeats,
     base_maps,
     face_maps,
-    look_json,
     pack_base,
     pack_builds,
     pack_cover,

@@ -1,21 +1,17 @@
-"""What the page needs for every pixel, packed into ordinary picture files (the base, the part's shape, the builds), and
-its looks as plain numbers, made from the very objects that the engine multiplies by.
-"""
+"""What the page needs for every pixel, packed into ordinary picture files: the base, the part's shape, the builds."""
 
 from __future__ import annotations
 
 import io
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
-from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
 from PIL import Image
 
-from layerpreview.colour import DISPLAY_WHITE_XYZ, RGB_LIN_TO_XYZ, encode_srgb
-from layerpreview.film import DiffuseFilm, Film, PathCurve
-from layerpreview.finish.look import Look
+from layerpreview.colour import encode_srgb
+from layerpreview.output.board_looks import numbers
 from layerpreview.output.png import encode_srgb8
 from layerpreview.picture.pools import earlier_of, wet_coats
 from layerpreview.picture.scene import PlacedFace
@@ -23,72 +19,6 @@ from layerpreview.scheme import DyeCoat, Scheme
 from layerpreview.surface.wear import soaked_build
 
 F64 = NDArray[np.float64]
-
-P3_PRIMARIES_XY = ((0.680, 0.320), (0.265, 0.690), (0.150, 0.060))
-"""Display P3: primaries of SMPTE RP 431-2 with the white and the transfer curve of sRGB."""
-
-
-def look_json(look: Look, *, layers: int) -> dict[str, Any]:
-    """Everything a page needs to draw a pixel as `Engine.pixels` does, as JSON values.
-
-    `density2` [wavelength][layer] is zero for opaque layers; each of `seen` names the `dyes` that lie over it.
-    """
-    density2 = np.zeros((look.wavelength_nm.size, layers))
-    for seen in look.seen:
-        density2[:, list(seen.dyes)] = seen.density2
-    return {
-        "light": look.light,
-        "wavelength_nm": _numbers(look.wavelength_nm),
-        "density2": _numbers(density2),
-        "basis": _numbers(look.basis),
-        "tint": None if look.tint is None else _numbers(look.tint[:, 0]),
-        "to_display": _numbers(look.to_display.T),
-        "veil": look.veil,
-        "seen": [
-            {
-                "dyes": list(seen.dyes),
-                "layer": seen.layer,
-                "hiding2": _number(seen.hiding2),
-                "rho": None if seen.rho is None else _numbers(seen.rho[:, 0]),
-                **_film(seen.film),
-            }
-            for seen in look.seen
-        ],
-    }
-
-
-@dataclass(frozen=True)
-class _Curves:
-    metal: bool
-    curves: tuple[PathCurve, ...]
-
-
-def _film(film: Film) -> dict[str, Any]:
-    found = _Curves(False, (film.c, film.k)) if isinstance(film, DiffuseFilm) else _Curves(True, (film.tau,))
-    return {
-        "metal": found.metal,
-        "curves": [[_number(v) for v in (c.start, *c.numerator, *c.denominator)] for c in found.curves],
-    }
-
-
-def srgb_to_p3() -> list[list[float]]:
-    """The matrix from linear sRGB to linear Display P3, both with the display's white."""
-    primaries = np.stack([np.array([x / y, 1.0, (1.0 - x - y) / y]) for x, y in P3_PRIMARIES_XY], axis=1)
-    p3_to_xyz = primaries * np.linalg.solve(primaries, DISPLAY_WHITE_XYZ)
-    matrix: list[list[float]] = _numbers(np.linalg.solve(p3_to_xyz, RGB_LIN_TO_XYZ))
-    return matrix
-
-
-def _number(value: float) -> float:
-    """A single-precision number in as few digits as hold it."""
-    return float(f"{float(value):.8g}")
-
-
-def _numbers(values: Any) -> Any:
-    """Nested lists of numbers."""
-    return [_numbers(v) for v in values] if np.ndim(values) else _number(values)
-
-
 F32 = NDArray[np.float32]
 U8 = NDArray[np.uint8]
 
@@ -295,7 +225,7 @@ def paths_by_gain(gain: F32, path: F32, cover: F32) -> list[list[float]]:
     bend = 2.0 * np.eye(PATH_STEPS) - np.eye(PATH_STEPS, k=1) - np.eye(PATH_STEPS, k=-1)
     bend[[0, -1], [0, -1]] = 1.0
     normal += 1e-6 * np.trace(normal) * bend
-    table: list[list[float]] = _numbers(np.linalg.solve(normal, wanted))
+    table: list[list[float]] = numbers(np.linalg.solve(normal, wanted))
     return table
 
 

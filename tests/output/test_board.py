@@ -36,16 +36,15 @@ from layerpreview.output.board_code import (
     read_code,
 )
 from layerpreview.output.board_data import Option, make_option
+from layerpreview.output.board_looks import look_json, srgb_to_p3
 from layerpreview.output.board_maps import (
     LOSSLESS,
     face_maps,
-    look_json,
     pack_base,
     pack_builds,
     pack_cover,
     pack_soak,
     paths_by_gain,
-    srgb_to_p3,
     unpack_map,
 )
 from layerpreview.output.board_print import SHEET_PX, board_sheet
