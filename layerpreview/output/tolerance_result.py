@@ -7,7 +7,8 @@ from collections.abc import Sequence
 import numpy as np
 from numpy.typing import NDArray
 
-from layerpreview.answers.tolerance import Parts, Spread, Tolerance
+from layerpreview.answers.doubts import Parts
+from layerpreview.answers.tolerance import Spread, Tolerance
 from layerpreview.finish.layers import stack_of
 from layerpreview.finish.look import Appearance
 from layerpreview.output.caption import labelled_sheet

@@ -11,14 +11,10 @@ import numpy as np
 import pytest
 from scipy.stats import norm
 
+from layerpreview.answers.doubts import FILM_UNSAID, LEARNT, MEASURED, Source, parts_of
 from layerpreview.answers.tolerance import (
-    FILM_UNSAID,
-    LEARNT,
-    MEASURED,
-    Source,
     _explained,
     drawn,
-    parts_of,
     spread_of,
     tolerance_of,
 )

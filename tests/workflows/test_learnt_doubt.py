@@ -9,8 +9,9 @@ from pathlib import Path
 import numpy as np
 import pytest
 
+from layerpreview.answers.doubts import LEARNT, parts_of
 from layerpreview.answers.progress import dye_doubt
-from layerpreview.answers.tolerance import LEARNT, drawn, parts_of, spread_of
+from layerpreview.answers.tolerance import drawn, spread_of
 from layerpreview.finish.layers import absorptivity_on_grid, stack_of
 from layerpreview.job.colours import spot_lab
 from layerpreview.job.figures import figures_of
