@@ -4,6 +4,7 @@
     python tests/bench/bench_fit.py spectra 200    (400 to 700 nm every 10 nm)
     python tests/bench/bench_fit.py photo 200      (a grey card in the picture; another light than D65)
     python tests/bench/bench_fit.py guessed 200    (no grey card: the tone curve is guessed)
+    python tests/bench/bench_fit.py readings 200 measured    (colorants of tests/learn/measured.py in turn, not made up)
 
 Each card: six steps over white and metal, coats that scatter by 5 %, 1 % noise. Asked of each dye: strengths that were
 not sprayed, over the same metal and white; another flake spread and a golden base; a mix with the dye before it; and
@@ -26,6 +27,7 @@ from layerpreview.film import MetalBase, metal_film
 from layerpreview.learn.card import CardSetting, card_of_readings
 from layerpreview.learn.fit import NINETY, fit_dye, predict
 from layerpreview.learn.model import lab_eye, lightness_root
+from tests.learn.measured import measured_dyes
 from tests.learn.simulated import METAL, WHITE, lab_card, photo_card, random_truth, readings_of
 
 D65, LAMP = lab_eye("D65", 2), lab_eye("A", 2)
@@ -37,13 +39,14 @@ FIRST_SEED = 1000
 def main() -> None:
     kind = sys.argv[1] if len(sys.argv) > 1 else "readings"
     count = int(sys.argv[2]) if len(sys.argv) > 2 else 200
+    dyes = list(measured_dyes().values()) if sys.argv[3:] == ["measured"] else [None]
     errors: dict[str, list[float]] = defaultdict(list)
     seeds: dict[str, list[int]] = defaultdict(list)
     colour_inside, spectrum_inside, seconds = [], [], []
     before = None
     for seed in range(FIRST_SEED, FIRST_SEED + count):
         rng = np.random.default_rng(seed)
-        truth = random_truth(rng)
+        truth = random_truth(rng, dye=dyes[seed % len(dyes)])
         if kind == "spectra":
             card = card_of_readings(readings_of(truth, rng, "spectrum"), CardSetting())
         else:

@@ -86,13 +86,16 @@ class Truth:
     builds: F64
 
 
-def random_truth(rng: np.random.Generator, *, scatter: float = 0.05) -> Truth:
-    """A dye of peak 0.06 to 0.4 a coat, a slightly tinted white card and silver, builds that add up coat by coat."""
+def random_truth(rng: np.random.Generator, *, scatter: float = 0.05, dye: F64 | None = None) -> Truth:
+    """A dye of peak 0.06 to 0.4 a coat, a slightly tinted white card and silver, builds that add up coat by coat.
+
+    `dye`: its shape (81,) of peak 1, a made-up one if none is given.
+    """
     peak = float(np.exp(rng.uniform(np.log(0.06), np.log(0.4))))
     white = (np.array([0.86, 0.86, 0.84]) * rng.uniform(0.95, 1.03, 3)) @ rgb_basis()
     metal = (np.array([0.62, 0.63, 0.65]) * rng.uniform(0.9, 1.1) * rng.uniform(0.97, 1.03, 3)) @ rgb_basis()
     coats = 1.0 + scatter * rng.standard_normal(max(STEPS))
-    return Truth(peak * random_dye(rng), white, metal, np.cumsum(coats))
+    return Truth(peak * (random_dye(rng) if dye is None else dye), white, metal, np.cumsum(coats))
 
 
 def lab_card(truth: Truth, rng: np.random.Generator, *, noise: float = 0.01, light: str = "D65") -> Card:
