@@ -12,7 +12,15 @@ from numpy.typing import NDArray
 from layerpreview.colour import WAVELENGTHS_NM
 from layerpreview.film import Film, absorbance10_of_load
 from layerpreview.film.curves import MetalFilm, MixedMetalFilm, mixed_film
-from layerpreview.finish.layers import DyeInMix, End, absorptivity_on_grid, base_film, dyes_in, layer_of
+from layerpreview.finish.layers import (
+    DyeInMix,
+    End,
+    absorptivity_on_grid,
+    base_film,
+    dyes_in,
+    layer_of,
+    total_load_mg_m2,
+)
 from layerpreview.finish.stack import DyeLayer, Layer, OpaqueLayer, Stack
 from layerpreview.finish.texture import height_spread_um
 from layerpreview.finish.view import STRAIGHT_ON, View
@@ -248,9 +256,11 @@ def _measured_source(part: DyeInMix, mix: str) -> Source:
 def _dye_part(scheme: Scheme, coat: DyeCoat, part: DyeInMix, at: Mapping[tuple[object, ...], int]) -> DyePart:
     load = load_mg_m2(dye_g_per_L=part.pure_g_per_L.likely, wet_film_um=coat.film_um.likely) * coat.coats
     dye = scheme.dyes[part.name]
+    laid = total_load_mg_m2(scheme, part.name)
     ends: tuple[End, ...] = ("low", "likely", "high")
     low, best, high = (
-        absorbance10_of_load(absorptivity_L_per_g_cm=absorptivity_on_grid(dye, end), load_mg_m2=load) for end in ends
+        absorbance10_of_load(absorptivity_L_per_g_cm=absorptivity_on_grid(dye, end, load_mg_m2=laid), load_mg_m2=load)
+        for end in ends
     )
     return DyePart(
         absorbance10=best,

@@ -10,11 +10,13 @@ from layerpreview.film.fresnel import fresnel_reflectance
 from layerpreview.film.nodes import SpectralNodes, choose_nodes
 from layerpreview.film.slab import EVEN, FILM_INDEX, Lamp, Light, absorbance10_of_load, lamp_at
 from layerpreview.film.streams import body_in, body_reflectance
+from layerpreview.film.trust import LAW_WITHIN, law_shapes, law_spread
 
 __all__ = [
     "EVEN",
     "FILMS_REACH",
     "FILM_INDEX",
+    "LAW_WITHIN",
     "LOG2_10",
     "SILVERS",
     "Base",
@@ -43,6 +45,8 @@ __all__ = [
     "fresnel_reflectance",
     "from_disc",
     "lamp_at",
+    "law_shapes",
+    "law_spread",
     "metal_film",
     "on_disc",
 ]

@@ -11,12 +11,14 @@ from numpy.typing import NDArray
 
 from layerpreview.colour import resample_to_grid, rgb_basis, srgb_hex_to_rgb_lin
 from layerpreview.film import (
+    LAW_WITHIN,
     FacetLaw,
     Film,
     MetalFilm,
     absorbance10_of_load,
     diffuse_film,
     facet_law,
+    law_spread,
     metal_film,
 )
 from layerpreview.finish.stack import VEIL, DyeLayer, Layer, OpaqueLayer, Stack
@@ -25,7 +27,7 @@ from layerpreview.finish.view import MAIN_LAMP_FROM_DEG, STRAIGHT_ON, View
 from layerpreview.scheme import Base, Dye, DyeCoat, Mix, OpaqueCoat, Scheme
 from layerpreview.spray import DROPS_PER_ML_SOLVENT, as_sold, load_mg_m2, pure_dye_g_per_L
 from layerpreview.told import Basis, Rest, Told
-from layerpreview.units import Strength
+from layerpreview.units import NINETY, Strength
 
 F64 = NDArray[np.float64]
 End = Literal["low", "likely", "high"]
@@ -90,11 +92,38 @@ def dye_rests_on(dye: Dye) -> Rest:
     return known.get(dye.kind, Rest(Basis.STATED))
 
 
-def absorptivity_on_grid(dye: Dye, end: End = "likely") -> F64:
-    """Decadic absorptivity of the pure dye [L/(g cm)] on the 5 nm grid, (81,); at an `end` of what was learnt of it."""
+def absorptivity_on_grid(dye: Dye, end: End = "likely", *, load_mg_m2: float | None = None) -> F64:
+    """Decadic absorptivity of the pure dye [L/(g cm)] on the 5 nm grid, (81,); at an `end` of what was learnt of it.
+
+    The range is wider where `load_mg_m2` [mg/m2] of it are asked for, and the card held only more, or only less.
+    """
     ends = {"low": dye.low_L_per_g_cm, "high": dye.high_L_per_g_cm}
-    values = ends.get(end) or dye.absorptivity_L_per_g_cm
-    return resample_to_grid(np.asarray(dye.wavelength_nm), np.asarray(values))
+    best, values = np.asarray(dye.absorptivity_L_per_g_cm), ends.get(end)
+    if values is None:
+        return resample_to_grid(np.asarray(dye.wavelength_nm), best)
+    away = np.log(np.maximum(values, 1e-9) / np.maximum(best, 1e-9))
+    wider = np.sign(away) * np.hypot(away, NINETY * _untested(dye, load_mg_m2))
+    return resample_to_grid(np.asarray(dye.wavelength_nm), best * np.exp(wider))
+
+
+def _untested(dye: Dye, load_mg_m2: float | None) -> float:
+    """Standard deviation of ln absorbance that comes on top where a load was never on the dye's card."""
+    if not load_mg_m2 or not dye.tested_to_mg_m2:
+        return 0.0
+    lightest = dye.tested_from_mg_m2 or min(load_mg_m2, dye.tested_to_mg_m2)
+    spread = law_spread(load_mg_m2, lightest=lightest, heaviest=dye.tested_to_mg_m2)
+    return float(np.sqrt(spread**2 - LAW_WITHIN**2))
+
+
+def total_load_mg_m2(scheme: Scheme, dye: str) -> float:
+    """Load of one pure dye that all coats of a scheme lay over each other, at their likely films [mg/m2]."""
+    return sum(
+        load_mg_m2(dye_g_per_L=part.pure_g_per_L.likely, wet_film_um=coat.film_um.likely) * coat.coats
+        for coat in scheme.coats
+        if isinstance(coat, DyeCoat)
+        for part in dyes_in(scheme, scheme.mix_of(coat))
+        if part.name == dye
+    )
 
 
 def absorbance10_per_um(scheme: Scheme, mix: Mix, end: End = "likely") -> F64:
@@ -105,9 +134,9 @@ def absorbance10_per_um(scheme: Scheme, mix: Mix, end: End = "likely") -> F64:
     total = np.zeros(rgb_basis().shape[1])
     for part in dyes_in(scheme, mix):
         load = load_mg_m2(dye_g_per_L=getattr(part.pure_g_per_L, end), wet_film_um=1.0)
-        total += absorbance10_of_load(
-            absorptivity_L_per_g_cm=absorptivity_on_grid(scheme.dyes[part.name], end), load_mg_m2=load
-        )
+        laid = total_load_mg_m2(scheme, part.name) if end != "likely" else None
+        absorptivity = absorptivity_on_grid(scheme.dyes[part.name], end, load_mg_m2=laid)
+        total += absorbance10_of_load(absorptivity_L_per_g_cm=absorptivity, load_mg_m2=load)
     return total
 
 

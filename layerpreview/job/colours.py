@@ -20,7 +20,7 @@ from layerpreview.scheme.dyefile import GUESS_BEYOND
 
 
 def beyond_tested(scheme: Scheme, spots: Sequence[Spot]) -> tuple[str, ...]:
-    """A sentence for each learnt dye whose likely load passes what was tested, at the place that holds most of it."""
+    """A sentence for each learnt dye whose likely load, where there is most of it, is more or less than any tested."""
     found = []
     for name, dye in scheme.dyes.items():
         if dye.tested_to_mg_m2 is None:
@@ -32,6 +32,12 @@ def beyond_tested(scheme: Scheme, spots: Sequence[Spot]) -> tuple[str, ...]:
             found.append(
                 f"{name} was tested up to {dye.tested_to_mg_m2:.0f} mg/m2; at the {where} there are {most:.0f}: the "
                 f"colour there goes beyond what the card showed{guess}."
+            )
+        elif dye.tested_from_mg_m2 is not None and 0.0 < most < dye.tested_from_mg_m2 * 0.999:
+            guess = ", a guess" if most < dye.tested_from_mg_m2 / GUESS_BEYOND else ""
+            found.append(
+                f"{name} was tested from {dye.tested_from_mg_m2:.3g} mg/m2 on; at the {where}, where most of it lies, "
+                f"there are {most:.3g}: paler than the card's lightest step{guess}."
             )
     return tuple(found)
 

@@ -220,8 +220,9 @@ class CardFound:
 class Fitted:
     """What was learnt of the dye `name`.
 
-    `builds` by step: coats as they came out (5 %, likely, 95 %); `load_per_coat_mg_m2`, `tested_to_mg_m2` [mg/m2] of
-    pure dye. `absorptivity` [L/(g cm)] (81,), with its 90 % range; `rests_on` where it is from; `found` in a photo;
+    `builds` by step: coats as they came out (5 %, likely, 95 %); `load_per_coat_mg_m2`, `tested_from_mg_m2` and
+    `tested_to_mg_m2` [mg/m2] of pure dye. `absorptivity` [L/(g cm)] (81,), with its 90 % range; `doubt` (81, K) are
+    roots of the covariance of its logarithm, within the loads tested; `rests_on` where it is from; `found` in a photo;
     `mirror_share` [0..1] of the light was taken off readings.
     """
 
@@ -232,6 +233,7 @@ class Fitted:
     ambiguous: float
     flake_spread: float
     load_per_coat_mg_m2: float
+    tested_from_mg_m2: float
     tested_to_mg_m2: float
     notes: tuple[str, ...]
     next_steps: tuple[NextStep, ...]
@@ -241,6 +243,7 @@ class Fitted:
     absorptivity: F64 = field(repr=False)
     low: F64 = field(repr=False)
     high: F64 = field(repr=False)
+    doubt: F64 = field(repr=False)
     found: CardFound | None = field(default=None, repr=False)
     mirror_share: float = 0.0
 
@@ -264,6 +267,7 @@ def fitted_of(
         ambiguous=fit.ambiguous,
         flake_spread=setting.flake_spread,
         load_per_coat_mg_m2=asked.load_mg_m2,
+        tested_from_mg_m2=fit.lightest_load * asked.load_mg_m2,
         tested_to_mg_m2=fit.heaviest_load * asked.load_mg_m2,
         notes=tuple(
             dict.fromkeys([*notes, *fit.card.notes, *asked.notes, *mirror_words, *_doubts(fit, setting, asked)])
@@ -275,6 +279,7 @@ def fitted_of(
         absorptivity=best,
         low=low,
         high=high,
+        doubt=fit.roots(fit.lightest_load),
         found=found,
         mirror_share=setting.mirror if found is None else 0.0,
     )

@@ -10,7 +10,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from layerpreview.errors import InputError, Problem
-from layerpreview.film import Film
+from layerpreview.film import LAW_WITHIN, Film, law_shapes, law_spread
 from layerpreview.learn.colourant import (
     Colourant,
     KnownDye,
@@ -42,8 +42,8 @@ _LIGHTER = 6.0  # times the noise by which a step with more dye may be lighter b
 class DyeFit:
     """A dye learnt from a card, as absorbance of one straight pass of one coat of the card's mix.
 
-    `absorbance10` (81,) is the best, `low` and `high` its 90 % interval; `doubt` (81, K) are roots of the covariance of
-    its logarithm. `builds` gives for each step the coats it really got; `fitted` (N, m) what the model makes of each
+    `absorbance10` (81,) is the best, `low` and `high` its 90 % interval within the loads sprayed; `doubt` (81, K) are
+    roots of the covariance of its logarithm that the readings leave, `roots` with what law and film add. `builds` gives for each step the coats it really got; `fitted` (N, m) what the model makes of each
     window. `misfit`: residuals over the stated noise. `ambiguous` [0..1] is the share of belief in spectra unlike the
     best; it widens the interval. `state` and `cost` are the fit's own unknowns and what they cost at the stated noise.
     `strained` says in words which assumption was stretched.
@@ -68,6 +68,21 @@ class DyeFit:
         """Coats of the card's mix in its heaviest window: beyond about half as much again a prediction is a guess."""
         return max(window.load for window in self.card.windows)
 
+    @property
+    def rougher(self) -> float:
+        """Times the usual by which this card departs from law and noise: as much is law and film doubted."""
+        return self.noise_used / self.card.noise
+
+    @property
+    def lightest_load(self) -> float:
+        """Coats of the card's mix in its lightest window with dye."""
+        return min(window.load for window in self.card.windows if window.load)
+
+    def roots(self, load: float) -> F64:
+        """Roots (81, K) of the covariance of ln absorbance of `load` coats: of what was read, and of law and film."""
+        spread = self.rougher * law_spread(load, lightest=self.lightest_load, heaviest=self.heaviest_load)
+        return np.concatenate([self.doubt, spread * law_shapes()], axis=1)
+
 
 def fit_dye(card: Card, *, near: DyeFit | None = None) -> DyeFit:
     """Fit one dye, or one mix as a whole, to a card.
@@ -89,7 +104,7 @@ def fit_dye(card: Card, *, near: DyeFit | None = None) -> DyeFit:
         for share, other in found.others
     ]
     doubt = INFLATE * np.column_stack([roots, *apart])
-    half = np.exp(NINETY * np.sqrt(np.square(doubt).sum(axis=1)))
+    half = np.exp(NINETY * np.sqrt(np.square(doubt).sum(axis=1) + (LAW_WITHIN * found.noise / card.noise) ** 2))
     return DyeFit(
         card=card,
         absorbance10=absorbance,
@@ -159,12 +174,15 @@ class Predicted:
 
 
 def predict(fit: DyeFit, *, film: Film, bare: F64, load: float, eye: Eye) -> Predicted:
-    """The colour of `load` coats over a ground that shows `bare` (81,), with the doubt that the dye alone brings."""
+    """The colour of `load` coats over a ground that shows `bare` (81,), with the doubt that dye, law and film bring.
+
+    Wider below the lightest and beyond the heaviest load of the card.
+    """
     dye = load * fit.absorbance10
     seen, over_dye, _ = film_and_slope(film, dye, bare)
     light = eye.take @ seen
     to_read = eye.mix @ (lightness_root_slope(light)[:, None] * eye.take)
-    root = (to_read * (over_dye * dye)) @ fit.doubt
+    root = (to_read * (over_dye * dye)) @ fit.roots(load)
     return Predicted(eye.mix @ lightness_root(light), root @ root.T, seen)
 
 

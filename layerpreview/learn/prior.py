@@ -21,8 +21,8 @@ POPULATION = 3000
 SHAPES = 26
 FLOOR = 0.004
 """Share of the peak below which an absorptivity is not told from nothing; keeps logarithms of tails from ruling."""
-_LOOSE, _LOOSE_NM = 0.4, 22.0  # standard deviation of log absorptivity and its reach, of shapes unlike the population
-_SEEN_LOOSE = ((1.0, 22.0), (0.15, 8.0))  # the same where a spectrum was read
+_LOOSE, _LOOSE_NM = 0.65, 22.0  # standard deviation of log absorptivity and its reach, of shapes unlike the population
+_SEEN_LOOSE = ((2.0, 22.0), (0.3, 8.0))  # the same where a spectrum was read
 _SCALE_SPREAD = 1.5  # of log strength: the strength is learnt from the card, not believed beforehand
 
 

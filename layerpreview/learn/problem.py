@@ -9,6 +9,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from layerpreview.errors import NoAnswerError
+from layerpreview.film import LAW_WITHIN, law_shapes
 from layerpreview.learn.colourant import Colourant, SeenDye
 from layerpreview.learn.model import (
     Card,
@@ -25,13 +26,14 @@ _FAR = 3.0  # standard deviations at which an assumption counts as strained
 _ROUGH = 1.3  # misfit over the stated noise above which the noise is taken as larger
 _STARTS = 6
 _TINY = 1e-9
+_LAW_SHAPES = 5  # that hold 95 % of the variance of `law_shapes`
 
 
 class CardProblem:
     """The unknowns of one card in a row, all scaled to mean 0 and variance 1.
 
-    The colourant's own; the build of each step; a local factor of each window; the parts of each bare ground; and,
-    for a photo whose tone curve is not known, its exponent.
+    The colourant's own; the build of each step; a local factor of each window; the parts of each bare ground; what
+    each step's spectrum departs from law and film; and, for a photo whose tone curve is not known, its exponent.
     """
 
     def __init__(self, card: Card, colourant: Colourant) -> None:
@@ -51,7 +53,9 @@ class CardProblem:
         self.first_gain = self.first_local + len(card.windows)
         ends = self.first_gain + np.cumsum([0, *(ground.weights.size for ground in card.grounds)])
         self.gains = [slice(int(start), int(end)) for start, end in pairwise(ends)]
-        self.tone_at = int(ends[-1])
+        self.law_shapes = LAW_WITHIN * law_shapes()[:, -_LAW_SHAPES:]
+        self.first_law = int(ends[-1])
+        self.tone_at = self.first_law + len(self.steps) * _LAW_SHAPES
         self.size = self.tone_at + (1 if card.tone_spread else 0)
         self.read = np.stack([window.read for window in card.windows])
         self.trusted = np.stack([window.trusted for window in card.windows])
@@ -68,6 +72,11 @@ class CardProblem:
         """Factors (p,) on the parts of a bare ground."""
         return np.asarray(np.exp(self.card.grounds[ground].spread * state[self.gains[ground]]))
 
+    def departures(self, state: F64) -> F64:
+        """Factors (N, 81) on the dye of each window that law and film leave open."""
+        parts = state[self.first_law : self.tone_at].reshape(len(self.steps), -1)
+        return np.asarray(np.exp(self.sprayed @ parts @ self.law_shapes.T))
+
     def power(self, state: F64) -> float:
         """Exponent left in the photo's tone curve."""
         return float(np.exp(self.card.tone_spread * state[self.tone_at])) if self.card.tone_spread else 1.0
@@ -77,20 +86,25 @@ class CardProblem:
         dye, dye_slopes = self.colourant.absorbance10(state[: self.first_build])
         local = np.exp(self.card.local_scatter * state[self.first_local : self.first_gain])
         loads = self.nominal * (self.sprayed @ self.builds(state)) * local
+        apart = self.departures(state)
         out = np.zeros(self.read.shape)
         jac = np.zeros((*self.read.shape, self.size if slopes else 0))
         for g in range(len(self.card.grounds)):
             rows = np.flatnonzero(self.ground_of == g)
-            out[rows] = self._over(g, rows, state, loads[rows], dye, dye_slopes, jac if slopes else None)
+            scale = loads[rows, None] * apart[rows]
+            out[rows] = self._over(g, rows, state, scale, dye, dye_slopes, jac if slopes else None)
         return out, jac
 
     def _over(
-        self, g: int, rows: NDArray[np.intp], state: F64, loads: F64, dye: F64, dye_slopes: F64, jac: F64 | None
+        self, g: int, rows: NDArray[np.intp], state: F64, scale: F64, dye: F64, dye_slopes: F64, jac: F64 | None
     ) -> F64:
-        """The windows `rows` (n,), all over ground `g`: what they should read (n, m); fills their rows of `jac`."""
+        """The windows `rows` (n,), all over ground `g`: what they should read (n, m); fills their rows of `jac`.
+
+        `scale` (n, 81) is what each holds of the dye.
+        """
         eye, ground, power = self.card.eye, self.card.grounds[g], self.power(state)
         gain = self.gain(state, g)
-        laid = loads[:, None] * dye
+        laid = scale * dye
         seen, over_dye, over_bare = film_and_slope(ground.film, laid, ground.bare(gain))
         light = seen @ eye.take.T
         lit, bright = light > _TINY, np.maximum(light, _TINY)
@@ -99,8 +113,11 @@ class CardProblem:
             root_slope = lightness_root_slope(toned)
             steep = root_slope * np.where(lit, power * bright ** (power - 1.0), 1.0)
             to_read = (eye.mix * steep[:, None, :]) @ eye.take  # (n, m, 81): of the reading over the spectrum
-            jac[rows, :, : self.first_build] = (to_read * (over_dye * loads[:, None])[:, None, :]) @ dye_slopes
-            by_load = (to_read * (over_dye * laid)[:, None, :]).sum(axis=2)  # over the logarithm of the load
+            jac[rows, :, : self.first_build] = (to_read * (over_dye * scale)[:, None, :]) @ dye_slopes
+            by_log = to_read * (over_dye * laid)[:, None, :]  # over the logarithm of the dye at each wavelength
+            by_load = by_log.sum(axis=2)
+            by_law = (by_log @ self.law_shapes)[:, :, None, :] * self.sprayed[rows][:, None, :, None]
+            jac[rows, :, self.first_law : self.tone_at] = by_law.reshape(rows.size, self.card.eye.count, -1)
             roots = self.sprayed[rows] @ self.build_root
             jac[rows, :, self.first_build : self.first_local] = by_load[:, :, None] * roots[:, None, :]
             jac[rows, :, self.first_local + rows] = by_load * self.card.local_scatter

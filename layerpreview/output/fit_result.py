@@ -179,10 +179,23 @@ def fit_result(fitted: Fitted, *, inputs: tuple[Path, ...]) -> Result[Fitted]:
 
 def _document(fitted: Fitted, names: tuple[str, ...], folder: Path | None) -> dict[str, object]:
     where = {} if folder is None else {"folder": folder, "files": names, "dye_file": folder / names[0]}
-    told = ("steps", "builds", "misfit", "ambiguous", "flake_spread", "load_per_coat_mg_m2", "tested_to_mg_m2")
-    figures = {key: getattr(fitted, key) for key in (*told, "mirror_share", "notes", "next_steps")}
+    told = ("steps", "builds", "misfit", "ambiguous", "flake_spread", "load_per_coat_mg_m2")
+    tested = ("tested_from_mg_m2", "tested_to_mg_m2")
+    figures = {key: getattr(fitted, key) for key in (*told, *tested, "mirror_share", "notes", "next_steps")}
     chart = {} if fitted.found is None else {"chart_left_out_de00": fitted.found.chart_left_out_de00}
-    return {"name": fitted.name, **where, **figures, **chart}
+    return {"name": fitted.name, **where, **figures, "spectrum": _spectrum_told(fitted), **chart}
+
+
+def _spectrum_told(fitted: Fitted) -> dict[str, object]:
+    """Absorptivities [L/(g cm)] with their 90 % range, and the covariance of their natural logarithm."""
+    doubt = fitted.doubt[EVERY]
+    return {
+        "wavelength_nm": WAVELENGTHS_NM[EVERY],
+        "absorptivity_L_per_g_cm": fitted.absorptivity[EVERY],
+        "low_L_per_g_cm": fitted.low[EVERY],
+        "high_L_per_g_cm": fitted.high[EVERY],
+        "covariance_of_ln": doubt @ doubt.T,
+    }
 
 
 def _row(pair: StepPair) -> dict[str, object]:
@@ -200,23 +213,27 @@ def _dye_file(fitted: Fitted) -> str:
         wavelength_nm=WAVELENGTHS_NM[EVERY].tolist(),
         best=fitted.absorptivity[EVERY].tolist(),
         interval=(fitted.low[EVERY].tolist(), fitted.high[EVERY].tolist()),
-        tested_to_mg_m2=fitted.tested_to_mg_m2,
+        tested_mg_m2=(fitted.tested_from_mg_m2, fitted.tested_to_mg_m2),
         remarks=fitted.notes,
     )
 
 
 def _picture(fitted: Fitted) -> U8:
-    tested = fitted.tested_to_mg_m2
     return fit_picture(
         fitted.steps,
         best=fitted.absorptivity,
         low=fitted.low,
         high=fitted.high,
-        tested=f"Tested up to {tested:.0f} mg/m2 ({fitted.heaviest_coats:g} coats); "
-        f"beyond {GUESS_BEYOND * tested:.0f} mg/m2 it is a guess.",
+        tested=f"{_tested(fitted).capitalize()}.",
         title=f"{fitted.name}: measured over fitted",
         notes=(*fitted.notes, *(f"next best step: {step.words}" for step in fitted.next_steps[:1])),
     )
+
+
+def _tested(fitted: Fitted) -> str:
+    low, high = fitted.tested_from_mg_m2, fitted.tested_to_mg_m2
+    guess = f"below {low / GUESS_BEYOND:.3g} and beyond {GUESS_BEYOND * high:.3g} it is a guess"
+    return f"tested from {low:.3g} to {high:.3g} mg/m2 (to {fitted.heaviest_coats:g} coats); {guess}"
 
 
 def fitted_text(fitted: Fitted) -> str:
@@ -226,8 +243,7 @@ def fitted_text(fitted: Fitted) -> str:
     lines = [
         f"{fitted.name}: {len(fitted.builds)} steps, fitted to {mean:.1f} CIEDE2000 on average",
         f"  worst: {worst.words} over {worst.background}, {worst.de00:.1f}",
-        f"  tested up to {fitted.tested_to_mg_m2:.0f} mg/m2; "
-        f"beyond {GUESS_BEYOND * fitted.tested_to_mg_m2:.0f} it is a guess",
+        f"  {_tested(fitted)}",
         "  coats as they really came out (90 % range):",
     ]
     for step, (low, likely, high) in fitted.builds.items():

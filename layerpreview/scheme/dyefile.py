@@ -19,7 +19,7 @@ from layerpreview.scheme.source import open_toml, toml_in, toml_string
 DYE_FORMAT_VERSION = 1
 _ENDING = ".dye.toml"
 GUESS_BEYOND = 1.5
-"""Times the heaviest load tested: beyond it Beer's law is trusted further than any reading went."""
+"""Times the heaviest load tested, or a part of the lightest: there Beer's law is trusted further than any reading went."""
 _LONGEST_PROVENANCE = 200
 
 
@@ -38,6 +38,7 @@ class DyeFile(BaseModel):
     absorptivity_L_per_g_cm: f.Spectrum
     low_L_per_g_cm: f.Spectrum | None = None
     high_L_per_g_cm: f.Spectrum | None = None
+    tested_from_mg_m2: Annotated[float, PlainValidator(f.number(0.0, 1e6))] | None = None
     tested_to_mg_m2: Annotated[float, PlainValidator(f.number(0.0, 1e6))] | None = None
 
 
@@ -81,12 +82,12 @@ def dye_file_text(
     wavelength_nm: Sequence[float],
     best: Sequence[float],
     interval: tuple[Sequence[float], Sequence[float]] | None = None,
-    tested_to_mg_m2: float | None = None,
+    tested_mg_m2: tuple[float, float] | None = None,
     remarks: Sequence[str] = (),
 ) -> str:
     """Return the text of a dye file: absorptivities [L/(g cm)], with the ends of their 90 % interval where known.
 
-    `tested_to_mg_m2` [mg/m2] is the heaviest load the card held; `remarks` become comments at its head.
+    `tested_mg_m2` [mg/m2]: the lightest and the heaviest load the card held; `remarks` become comments at its head.
     Raises InputError where `load_dye` would refuse the file.
     """
     lines = [*(f"# {' '.join(remark.split())}" for remark in remarks), f"layerpreview_dye = {DYE_FORMAT_VERSION}"]
@@ -94,9 +95,11 @@ def dye_file_text(
     lines.append(f"provenance = {toml_string(provenance[:_LONGEST_PROVENANCE])}")
     if concentrate_g_per_L is not None:
         lines.append(f'concentrate = "{concentrate_g_per_L:g} g/L"')
-    if tested_to_mg_m2 is not None:
-        guess = f"beyond {GUESS_BEYOND * tested_to_mg_m2:.0f} it is a guess"
-        lines.append(f"tested_to_mg_m2 = {tested_to_mg_m2:.4g}  # the heaviest load on the card; {guess}")
+    if tested_mg_m2 is not None:
+        lightest, heaviest = tested_mg_m2
+        guess = f"below {lightest / GUESS_BEYOND:.3g} and beyond {GUESS_BEYOND * heaviest:.3g} it is a guess"
+        lines.append(f"tested_from_mg_m2 = {lightest:.4g}  # the lightest load on the card")
+        lines.append(f"tested_to_mg_m2 = {heaviest:.4g}  # the heaviest; {guess}")
     ends = [] if interval is None else [("low", interval[0]), ("high", interval[1])]
     for key, values in (("absorptivity", best), *ends):
         pairs = [f"[{nm:g}, {value:.4g}]" for nm, value in zip(wavelength_nm, values, strict=True)]
@@ -130,6 +133,10 @@ def _dye_of(report: Report) -> Dye | None:
     written = report.check(DyeFile, (), report.raw, Path())
     if written is None:
         return None
+    lightest, heaviest = written.tested_from_mg_m2, written.tested_to_mg_m2
+    if lightest is not None and heaviest is not None and lightest > heaviest:
+        report.add(("tested_from_mg_m2",), "more than tested_to_mg_m2", "give the lightest load on the card")
+        return None
     wavelength, absorptivity = zip(*written.absorptivity_L_per_g_cm, strict=True)
     return Dye(
         name=written.name,
@@ -139,6 +146,7 @@ def _dye_of(report: Report) -> Dye | None:
         absorptivity_L_per_g_cm=absorptivity,
         low_L_per_g_cm=_at(wavelength, written.low_L_per_g_cm, absorptivity, min),
         high_L_per_g_cm=_at(wavelength, written.high_L_per_g_cm, absorptivity, max),
+        tested_from_mg_m2=written.tested_from_mg_m2,
         tested_to_mg_m2=written.tested_to_mg_m2,
         concentrate_g_per_L=written.concentrate_g_per_L,
         density_g_per_mL=written.density_g_per_mL,

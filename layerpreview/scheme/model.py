@@ -46,7 +46,8 @@ class Dye(Frozen):
     `absorptivity_L_per_g_cm` is decadic, of the pure dye, at `wavelength_nm`. `concentrate_g_per_L` is the pure dye in
     a litre of the dye as sold, None for a powder sold pure. Density, drops and price are of the dye as sold.
     `light_fastness` is its step on the blue wool scale [1..8]. Of a dye learnt from a card, `low_...` and `high_...`
-    are the ends of the 90 % range of its absorptivity, and `tested_to_mg_m2` [mg/m2] the heaviest load the card held.
+    are the ends of the 90 % range of its absorptivity, and `tested_from_mg_m2`, `tested_to_mg_m2` [mg/m2] the lightest
+    and the heaviest load the card held.
     """
 
     name: str
@@ -56,6 +57,7 @@ class Dye(Frozen):
     absorptivity_L_per_g_cm: tuple[float, ...]
     low_L_per_g_cm: tuple[float, ...] | None = None
     high_L_per_g_cm: tuple[float, ...] | None = None
+    tested_from_mg_m2: float | None = None
     tested_to_mg_m2: float | None = None
     concentrate_g_per_L: float | None = None
     density_g_per_mL: float | None = None

@@ -70,13 +70,13 @@ def test_one_dye_in_five_is_mixed_with_another(monkeypatch: pytest.MonkeyPatch) 
 
 
 def test_the_belief_is_what_the_made_up_dyes_say_loosened_by_smooth_shapes() -> None:
-    """Covariance of log(dye + 0.4 % of its peak), and 0.4 in the logarithm of smooth shapes that reach 22 nm."""
+    """Covariance of log(dye + 0.4 % of its peak), and 0.65 in the logarithm of smooth shapes that reach 22 nm."""
     believed = dye_prior()
     logs = np.log(population(3000, seed=11) + 0.004)
     np.testing.assert_allclose(believed.mean, logs.sum(axis=0) / 3000, rtol=1e-9)
     away = logs - believed.mean
     nearby = np.exp(-((NM[:, None] - NM) ** 2) / (2 * 22.0**2))
-    expected = away.T @ away / 2999 + 0.16 * nearby
+    expected = away.T @ away / 2999 + 0.65**2 * nearby
     strength, shapes = believed.shapes[:, 0], believed.shapes[:, 1:]
     assert np.all(strength == 1.5)  # strengths from e^-2.5 to e^2.5 times the mean dye's in 90 %: hardly a belief
     # What is left out is the least that can be, by Eckart and Young (1936): the next size of the 81.
@@ -92,7 +92,7 @@ def test_a_card_gives_the_same_dye_in_every_run_and_release() -> None:
     spread = np.sqrt(np.square(believed.shapes[:, 1:]).sum(axis=1))
     assert believed.shapes.shape == (81, 26)
     assert believed.mean[::20] == pytest.approx([-1.03603, -1.22970, -1.54743, -2.75561, -4.05129], abs=2e-5)
-    assert spread[::20] == pytest.approx([0.89756, 1.09435, 1.43628, 1.69030, 0.90999], abs=2e-5)
+    assert spread[::20] == pytest.approx([1.03348, 1.20834, 1.52492, 1.76624, 1.04429], abs=2e-5)
     assert dye_prior() is believed  # found once, kept
 
 
@@ -106,7 +106,7 @@ def test_a_fit_may_begin_at_the_mean_dye_and_at_dyes_of_every_hue() -> None:
     # Every hue: of forty peaks, ten or more in each third of where peaks lie.
     assert np.histogram(NM[made_up.argmax(axis=1)], [380, 480, 580, 781])[0].min() >= 10
     # Nowhere more than 2.5 deviations out, one draw in eighty: a beginning is not a rarity itself.
-    assert np.abs(begin).max() == 2.5
+    assert np.abs(begin).max() <= 2.5
     # Directions that weigh less than a hundredth of the strongest are left at their mean (the strength is no direction
     # of its own: one more unknown than directions).
     size = np.linalg.svd(believed.shapes, compute_uv=False)
@@ -115,10 +115,11 @@ def test_a_fit_may_begin_at_the_mean_dye_and_at_dyes_of_every_hue() -> None:
 
 
 def test_what_was_read_is_hardly_believed_beforehand() -> None:
-    """The made-up dyes, a strength, and 1.0 and 0.15 in the logarithm of shapes that reach 22 and 8 nm (our choice)."""
+    """The made-up dyes, a strength, and 2.0 and 0.3 in the logarithm of shapes that reach 22 and 8 nm (our choice)."""
     logs = np.log(population(3000, seed=11) + 0.004)
     apart2 = (NM[:, None] - NM) ** 2
-    expected = np.cov(logs.T) + 1.5**2 + np.exp(-apart2 / (2 * 22.0**2)) + 0.15**2 * np.exp(-apart2 / (2 * 8.0**2))
+    far, near = (np.exp(-apart2 / (2 * reach**2)) for reach in (22.0, 8.0))
+    expected = np.cov(logs.T) + 1.5**2 + 2.0**2 * far + 0.3**2 * near
     believed = seen_prior()
     np.testing.assert_allclose(believed.mean, dye_prior().mean)
     away = expected - believed.shapes @ believed.shapes.T

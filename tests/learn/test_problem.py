@@ -16,7 +16,7 @@ import pytest
 from numpy.typing import NDArray
 
 from layerpreview.colour import WAVELENGTHS_NM
-from layerpreview.film import MetalBase, diffuse_film, metal_film
+from layerpreview.film import MetalBase, diffuse_film, law_shapes, metal_film
 from layerpreview.learn.colourant import KnownDye, KnownDyes
 from layerpreview.learn.model import (
     Card,
@@ -69,19 +69,23 @@ def some_state(problem: CardProblem) -> F64:
 
 def expected(card: Card, state: F64) -> F64:
     """What each window should read: dyes 0 and 1, their doubts 2 and 3, steps 4 to 6, windows 7 to 12, grounds 13 to
-    18, tone 19. One coat scatters by 6 % and a place on the card by 2 % (assumed, no source)."""
+    18, law 19 to 33, tone 34. One coat scatters by 6 % and a place on the card by 2 % (assumed, no source)."""
     dye = np.exp(1.2 * state[0]) * CYAN * np.exp(state[2] * 0.1 * np.sin(NM / 90.0))
     dye = dye + np.exp(1.2 * state[1]) * GREY * np.exp(state[3])
     loads = np.array([1.0, 2.5, 4.0])  # from the lightest: steps 5, 7, 3
     shares = np.linalg.cholesky(build_covariance(loads, scatter=0.06, masked=card is not PHOTO)) @ state[4:7] / loads
     rows = []
+    # Law and film: 1 %, of which the five widest shapes over wavelength are let move, for each step.
+    law = 0.01 * law_shapes()[:, -5:] @ state[19:34].reshape(3, 5).T
     for n, (name, step, load) in enumerate(WINDOWS):
+        laid = load * dye
         if load:
-            load *= np.exp(shares[[5, 7, 3].index(step)] + 0.02 * state[7 + n])
+            at = [5, 7, 3].index(step)
+            laid = laid * np.exp(law[:, at] + shares[at] + 0.02 * state[7 + n])
         first = 13 if name == "base" else 16
         spread = 0.05 if name == "base" else 0.02
         bare = card.ground(name).bare(np.exp(spread * state[first : first + 3]))
-        light = card.eye.take @ FILMS[name].reflectance(load * dye, bare)
+        light = card.eye.take @ FILMS[name].reflectance(laid, bare)
         if card is PHOTO:
             light = np.sign(light) * np.abs(light) ** np.where(light > 0, np.exp(0.12 * state[-1]), 1.0)
         rows.append(card.eye.mix @ lightness_root(light))
@@ -92,7 +96,7 @@ def expected(card: Card, state: F64) -> F64:
 def test_what_every_window_should_read(card: Card) -> None:
     problem = CardProblem(card, DYES)
     state = some_state(problem)
-    assert problem.size == (20 if card is PHOTO else 19)
+    assert problem.size == (35 if card is PHOTO else 34)
     read, slopes = problem.predict(state)
     assert slopes.size == 0  # not asked for
     np.testing.assert_allclose(read, expected(card, state), atol=1e-9)

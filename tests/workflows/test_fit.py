@@ -187,9 +187,25 @@ def test_the_same_card_writes_the_same_bytes(tmp_path: Path) -> None:
 def test_the_dye_file_says_as_the_fit_does_where_guessing_begins(fitted: Result[Fitted]) -> None:
     lines = (fitted.folder / fitted.files[0]).read_text("utf-8").splitlines()
     (line,) = (line for line in lines if line.startswith("tested_to_mg_m2"))
-    guess = f"beyond {GUESS_BEYOND * fitted.tested_to_mg_m2:.0f} it is a guess"
-    assert line.endswith(f"# the heaviest load on the card; {guess}")
-    assert guess in fitted.text()
+    low, high = fitted.tested_from_mg_m2 / GUESS_BEYOND, fitted.tested_to_mg_m2 * GUESS_BEYOND
+    assert line.endswith(f"# the heaviest; below {low:.3g} and beyond {high:.3g} it is a guess")
+    assert f"below {low:.3g} and beyond {high:.3g} it is a guess" in fitted.text()
+
+
+def test_the_figures_hold_the_spectrum_and_its_covariance(fitted: Result[Fitted]) -> None:
+    """The 90 % range is 1.645 standard deviations of the logarithm, and wavelengths err together."""
+    told = json.loads(fitted.json())["spectrum"]
+    best, low, high, covariance = (
+        np.array(told[key])
+        for key in ("absorptivity_L_per_g_cm", "low_L_per_g_cm", "high_L_per_g_cm", "covariance_of_ln")
+    )
+    assert told["wavelength_nm"] == list(range(380, 781, 10))
+    assert covariance.shape == (41, 41)
+    assert np.linalg.eigvalsh(covariance).min() > -1e-9
+    half = 1.645 * np.sqrt(np.diag(covariance))
+    np.testing.assert_allclose(np.log(high / best), half, rtol=2e-3)
+    np.testing.assert_allclose(np.log(low / best), -half, rtol=2e-3)
+    assert covariance[10, 11] > 0.7 * np.sqrt(covariance[10, 10] * covariance[11, 11])
 
 
 @pytest.mark.parametrize("name", ["", "x" * 300, "two\nlines"])

@@ -12,6 +12,7 @@ import pytest
 from layerpreview.answers.doubts import LEARNT, parts_of
 from layerpreview.answers.progress import dye_doubt
 from layerpreview.answers.tolerance import drawn, spread_of
+from layerpreview.errors import SchemeError
 from layerpreview.finish.layers import absorptivity_on_grid, stack_of
 from layerpreview.job.colours import spot_lab
 from layerpreview.job.figures import figures_of
@@ -43,7 +44,7 @@ def _scheme(save: Save, *, coats: int = 3, interval: bool = True) -> Scheme:
         wavelength_nm=NM.tolist(),
         best=BEST.tolist(),
         interval=((0.8 * BEST).tolist(), (1.3 * BEST).tolist()) if interval else None,
-        tested_to_mg_m2=TESTED_MG_M2 if interval else None,
+        tested_mg_m2=(0.4 * TESTED_MG_M2, TESTED_MG_M2) if interval else None,
     )
     save(text, "amber.dye.toml")
     return load_scheme(save(HEAD + PANEL + SILVER + MIX + COAT.replace("coats = 3", f"coats = {coats}")))
@@ -101,6 +102,54 @@ def test_tolerance_has_a_source_of_its_own(save_scheme: Save) -> None:
     surer = spread_of(sure, field, parts_of(sure), within_de00=1.8, runs=800, seed=7)
     assert doubtful.p90_de00 > 1.15 * surer.p90_de00
     assert "amber as learnt" in [share.source.name for share in doubtful.shares]
+
+
+def test_where_the_card_held_no_such_load_the_range_is_wider(save_scheme: Save) -> None:
+    """Tested from 24 to 60 mg/m2. 3 coats are 57.6: the file's own range. 9 are 172.8, 1.058 factors e more, 1 coat
+    0.223 fewer: 3 % of each is added to the logarithm's standard deviation, as in a sum of squares."""
+    for coats, beyond in ((3, 0.0), (9, np.log(172.8 / 60.0)), (1, np.log(24.0 / 19.2))):
+        scheme = _scheme(save_scheme, coats=coats)
+        best = stack_of(scheme).layers[0].absorbance10
+        for end, share in (("low", 0.8), ("high", 1.3)):
+            found = np.log(stack_of(scheme, end=end).layers[0].absorbance10 / best)
+            away = np.hypot(np.log(share), NINETY * 0.03 * beyond)
+            assert np.abs(found) == pytest.approx(np.full(81, away), rel=2e-3)
+        learnt = next(s for s in parts_of(scheme).sources if s.kind == "learnt")
+        assert learnt.factor.range == LEARNT
+
+
+@pytest.mark.parametrize(("film_um", "told", "guess"), [(40, True, False), (30, True, True), (51, False, False)])
+def test_paler_than_the_lightest_step(save_scheme: Save, film_um: int, told: bool, guess: bool) -> None:
+    """One coat of 40 um is 19.2 mg/m2, tested from 24; below 16 it is a guess."""
+    _scheme(save_scheme)
+    coat = COAT.replace("coats = 3", "coats = 1").replace("40 um", f"{film_um} um")
+    scheme = load_scheme(save_scheme(HEAD + PANEL + SILVER + MIX + coat))
+    warned = [str(w) for w in check_scheme(scheme.file).warnings if "was tested from 24 mg/m2 on" in str(w)]
+    assert bool(warned) == told
+    if told:
+        assert f"there are {film_um * 0.48:.3g}: paler than the card's lightest step" in warned[0]
+        assert ("a guess" in warned[0]) == guess
+
+
+def test_a_dye_file_whose_loads_are_the_wrong_way_round_is_told(save_scheme: Save, tmp_path: Path) -> None:
+    _scheme(save_scheme)
+    file = tmp_path / "amber.dye.toml"
+    file.write_text(file.read_text("utf-8").replace("tested_from_mg_m2 = 24", "tested_from_mg_m2 = 61"), "utf-8")
+    with pytest.raises(SchemeError, match="tested_from_mg_m2 = 61.*more than tested_to_mg_m2") as caught:
+        load_dye(file)
+    assert len(caught.value.problems) == 1
+
+
+def test_a_dye_file_from_before_the_lightest_load_was_kept(save_scheme: Save, tmp_path: Path) -> None:
+    _scheme(save_scheme)
+    file = tmp_path / "amber.dye.toml"
+    lines = [line for line in file.read_text("utf-8").splitlines() if "tested_from" not in line]
+    file.write_text("\n".join(lines), "utf-8")
+    scheme = load_scheme(save_scheme(HEAD + PANEL + SILVER + MIX + COAT.replace("coats = 3", "coats = 1")))
+    assert scheme.dyes["amber"].tested_from_mg_m2 is None
+    assert not [w for w in check_scheme(scheme.file).warnings if "tested" in str(w)]
+    low = stack_of(scheme, end="low").layers[0].absorbance10 / stack_of(scheme).layers[0].absorbance10
+    assert low == pytest.approx(np.full(81, 0.8), rel=1e-3)
 
 
 @pytest.mark.slow
