@@ -161,7 +161,7 @@ def import_spectrum(
         str | None, typer.Option("--quantity", help="absorbance, transmittance or reflectance, if the file is silent.")
     ] = None,
     blank: Annotated[
-        str | None, typer.Option("--blank", metavar="NAME", help="The spectrum without dye; else one called blank.")
+        str | None, typer.Option("--blank", metavar="NAME|FILE", help="What was read without dye; else one called blank.")
     ] = None,
     no_blank: Annotated[bool, typer.Option("--no-blank", help="Leave the blank out.")] = False,
     baseline: Annotated[

@@ -43,10 +43,11 @@ class DyeFit:
     """A dye learnt from a card, as absorbance of one straight pass of one coat of the card's mix.
 
     `absorbance10` (81,) is the best, `low` and `high` its 90 % interval within the loads sprayed; `doubt` (81, K) are
-    roots of the covariance of its logarithm that the readings leave, `roots` with what law and film add. `builds` gives for each step the coats it really got; `fitted` (N, m) what the model makes of each
-    window. `misfit`: residuals over the stated noise. `ambiguous` [0..1] is the share of belief in spectra unlike the
-    best; it widens the interval. `state` and `cost` are the fit's own unknowns and what they cost at the stated noise.
-    `strained` says in words which assumption was stretched.
+    roots of the covariance of its logarithm that the readings leave, `roots` with what law and film add. `builds` gives
+    for each step the coats it really got; `fitted` (N, m) what the model makes of each window. `misfit`: residuals over
+    the stated noise. `ambiguous` [0..1] is the share of belief in spectra unlike the best; it widens the interval.
+    `state` and `cost` are the fit's own unknowns and what they cost at the stated noise. `strained` says in words which
+    assumption was stretched.
     """
 
     card: Card

@@ -19,7 +19,7 @@ from layerpreview.scheme.source import open_toml, toml_in, toml_string
 DYE_FORMAT_VERSION = 1
 _ENDING = ".dye.toml"
 GUESS_BEYOND = 1.5
-"""Times the heaviest load tested, or a part of the lightest: there Beer's law is trusted further than any reading went."""
+"""Times the heaviest load tested, or below the lightest: there Beer's law is trusted further than any reading went."""
 _LONGEST_PROVENANCE = 200
 
 

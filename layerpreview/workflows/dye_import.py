@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
 
 import numpy as np
@@ -56,10 +56,11 @@ def import_dye(
     """Write NAME.dye.toml from a spectrum file.
 
     `strength`: pure dye in what was measured ("0.05 g/L"); `path`: the cell ("10 mm") or, for reflectance over white,
-    the wet film ("40 um"). `sample`: which spectrum. `blank`: the spectrum of the same without dye; without it the one
-    called blank, white or bare. Transmittance is divided by it, from absorbance it is subtracted, over white it is the
-    white (else a flat 0.85 is assumed); `use_blank=False` leaves it. `baseline="flat"` takes the least absorbance of
-    400..700 nm off everywhere. Raises InputError or OutputError; nothing is written then.
+    the wet film ("40 um"). `sample`: which spectrum. `blank`: the spectrum of the same without dye, by its name or as a
+    file of its own; without it the one called blank, white or bare. Transmittance is divided by it, from absorbance it
+    is subtracted, over white it is the white (else a flat 0.85 is assumed); `use_blank=False` leaves it.
+    `baseline="flat"` takes the least absorbance of 400..700 nm off everywhere. Raises InputError or OutputError;
+    nothing is written then.
     """
     name = dye_name(name)
     g_per_L, path_cm, pure = _amounts(strength, path, concentrate, source)
@@ -67,7 +68,11 @@ def import_dye(
         raise InputError(Problem("not known here", "use flat", field="baseline", value=str(baseline)))
     spectra = load_spectra(source, quantity=_known(quantity))
     dye = _chosen(spectra, sample, source)
-    beside = _blank(spectra, dye, blank, source) if use_blank or blank else None
+    apart = Path(blank) if blank and Path(blank).is_file() else None
+    if apart:
+        beside: ImportedSpectrum | None = _blank_of_file(apart, dye, quantity)
+    else:
+        beside = _blank(spectra, dye, blank, source) if use_blank or blank else None
     if beside and not use_blank:
         raise InputError(Problem("a blank to use and none to use", "leave one of the two out", field="blank"))
     notes = list(dict.fromkeys([*dye.notes, *(beside.notes if beside else ())]))
@@ -86,7 +91,7 @@ def import_dye(
         best=absorptivity[_EVERY].tolist(),
         remarks=notes,
     )
-    with written_together(out, [file], force=force, inputs=[source]) as paths:
+    with written_together(out, [file], force=force, inputs=[source, *([apart] if apart else [])]) as paths:
         write_text(paths[file], text)
     return ImportedDye(out / file, tuple(notes))
 
@@ -132,10 +137,24 @@ def _blank(
         rule = _how_many(found) if name else f"{len(found)} blanks: which is the dye's?"
         remedy = f"name one with --blank, or say --no-blank: {_names(spectra)}"
         raise InputError(Problem(rule, remedy, str(source), field="blank", value=name or ""))
-    if found and "reflectance" in (kinds := {found[0].quantity, dye.quantity}) and len(kinds) > 1:
-        rule = f"the blank {found[0].name!r} is {found[0].quantity}, the dye {dye.quantity}"
+    return _of_a_kind(found[0], dye, source) if found else None
+
+
+def _blank_of_file(file: Path, dye: ImportedSpectrum, quantity: str | None) -> ImportedSpectrum:
+    """The blank that was read into a file of its own: the only spectrum there, or the only one called so."""
+    spectra = load_spectra(file, quantity=_known(quantity))
+    found = spectra if len(spectra) == 1 else [one for one in spectra if is_blank(one.name)]
+    if len(found) != 1:
+        rule = f"{len(spectra)} spectra: which is the blank?"
+        raise InputError(Problem(rule, "give a file with one spectrum, or with one called blank", str(file)))
+    return _of_a_kind(replace(found[0], name=f"{found[0].name} of {file.name}"), dye, file)
+
+
+def _of_a_kind(blank: ImportedSpectrum, dye: ImportedSpectrum, source: Path) -> ImportedSpectrum:
+    if "reflectance" in (kinds := {blank.quantity, dye.quantity}) and len(kinds) > 1:
+        rule = f"the blank {blank.name!r} is {blank.quantity}, the dye {dye.quantity}"
         raise InputError(Problem(rule, "name another with --blank, or say --no-blank", str(source)))
-    return found[0] if found else None
+    return blank
 
 
 def _named(spectra: tuple[ImportedSpectrum, ...], name: str) -> list[ImportedSpectrum]:

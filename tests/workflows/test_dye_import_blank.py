@@ -108,6 +108,18 @@ def test_a_sample_of_an_instruments_export_with_its_blank(tmp_path: Path) -> Non
         import_dye(path, out=tmp_path / "out", name="coral", strength="0.02 g/L")
 
 
+def test_a_blank_may_be_a_file_of_its_own(tmp_path: Path) -> None:
+    blank = tmp_path / "cell.csv"
+    blank.write_text("\n".join(["nm,T", *(f"{nm},{10**-g:.7f}" for nm, g in zip(NM, GLASS, strict=True))]), "utf-8")
+    made = made_of(tmp_path, "nm,dye", 10 ** -(DYE + GLASS), quantity="transmittance", blank=str(blank))
+    assert absorbance_of(made) == pytest.approx(DYE, abs=1e-4)
+    assert "divided by 'T of cell.csv'" in provenance_of(made)
+    assert "'dye' is divided by the blank 'T of cell.csv'" in made.notes
+    blank.write_text("nm,one,two\n" + "\n".join(f"{nm},0.9,0.8" for nm in NM), "utf-8")
+    with pytest.raises(InputError, match="2 spectra: which is the blank"):
+        made_of(tmp_path, "nm,dye", 10**-DYE, quantity="transmittance", blank=str(blank))
+
+
 def test_two_blanks_are_asked_about(tmp_path: Path) -> None:
     with pytest.raises(InputError, match=r"2 blanks: .*--blank, or say --no-blank: A of dye, A of blank 1, A of blank"):
         made_of(tmp_path, "nm,A of dye,A of blank 1,A of blank 2", DYE, GLASS, GLASS)

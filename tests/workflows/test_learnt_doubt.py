@@ -135,7 +135,7 @@ def test_a_dye_file_whose_loads_are_the_wrong_way_round_is_told(save_scheme: Sav
     _scheme(save_scheme)
     file = tmp_path / "amber.dye.toml"
     file.write_text(file.read_text("utf-8").replace("tested_from_mg_m2 = 24", "tested_from_mg_m2 = 61"), "utf-8")
-    with pytest.raises(SchemeError, match="tested_from_mg_m2 = 61.*more than tested_to_mg_m2") as caught:
+    with pytest.raises(SchemeError, match=r"tested_from_mg_m2 = 61.*more than tested_to_mg_m2") as caught:
         load_dye(file)
     assert len(caught.value.problems) == 1
 
