@@ -13,6 +13,7 @@ from PIL import Image, ImageDraw
 
 from layerpreview.colour import DISPLAY_WHITE_XYZ, WAVELENGTHS_NM, XYZ_TO_RGB_LIN, lab_to_xyz, xyz_weights
 from layerpreview.learn.card import Fitted, Found, StepPair
+from layerpreview.learn.next_step import ENOUGH_DE00, NextWindow
 from layerpreview.output.caption import FAINT, INK, PAPER, fitted, font, wrapped
 from layerpreview.output.files import file_stem, write_text
 from layerpreview.output.pictures import write_picture
@@ -180,7 +181,7 @@ def fit_result(fitted: Fitted, *, inputs: tuple[Path, ...]) -> Result[Fitted]:
 def _document(fitted: Fitted, names: tuple[str, ...], folder: Path | None) -> dict[str, object]:
     where = {} if folder is None else {"folder": folder, "files": names, "dye_file": folder / names[0]}
     told = ("steps", "builds", "misfit", "ambiguous", "flake_spread", "load_per_coat_mg_m2", "tested_to_mg_m2")
-    figures = {key: getattr(fitted, key) for key in (*told, "mirror_share", "notes", "next_steps")}
+    figures = {key: getattr(fitted, key) for key in (*told, "mirror_share", "notes", "next_windows")}
     chart = {} if fitted.found is None else {"chart_left_out_de00": fitted.found.chart_left_out_de00}
     return {"name": fitted.name, **where, **figures, **chart}
 
@@ -215,7 +216,7 @@ def _picture(fitted: Fitted) -> U8:
         tested=f"Tested up to {tested:.0f} mg/m2 ({fitted.heaviest_coats:g} coats); "
         f"beyond {GUESS_BEYOND * tested:.0f} mg/m2 it is a guess.",
         title=f"{fitted.name}: measured over fitted",
-        notes=(*fitted.notes, *(f"next best step: {step.words}" for step in fitted.next_steps[:1])),
+        notes=(*fitted.notes, *(f"next best window: {best.window.words}" for best in worthwhile(fitted)[:1])),
     )
 
 
@@ -233,7 +234,22 @@ def fitted_text(fitted: Fitted) -> str:
     for step, (low, likely, high) in fitted.builds.items():
         lines.append(f"    step {step}: {likely:.2f} ({low:.2f} to {high:.2f})")
     lines += [f"  note: {note}" for note in fitted.notes]
-    for wanted in fitted.next_steps:
-        doubt = f"{wanted.doubt_before:.1f} -> {wanted.doubt_after:.1f}"
-        lines.append(f"  next best step: {wanted.words} (doubt {doubt} in L*a*b*)")
+    for best in worthwhile(fitted):
+        doubt = f"{best.doubt_before_de00:.2f} -> {best.doubt_after_de00:.2f}"
+        lines.append(f"  next best window: {best.window.words} (doubt {doubt} dE00)")
+    if not worthwhile(fitted):
+        doubt = f"{fitted.next_windows[0].doubt_before_de00:.2f}"
+        lines.append(f"  no further card is needed: doubt {doubt} dE00, less than anyone sees")
     return "\n".join([*lines, ""])
+
+
+def worthwhile(fitted: Fitted) -> tuple[NextWindow, ...]:
+    """The next windows, where there is doubt enough to be worth a card."""
+    doubtful = fitted.next_windows[0].doubt_before_de00 >= ENOUGH_DE00
+    return fitted.next_windows if doubtful else ()
+
+
+def next_columns(fitted: Fitted) -> str:
+    """The columns of a card with a bare one and the next windows, as `card --coats` reads them; "" for no card."""
+    windows = sorted((best.window for best in worthwhile(fitted)), key=lambda window: window.load)
+    return ",".join(["0", *(window.typed for window in windows)]) if windows else ""
