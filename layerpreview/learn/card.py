@@ -278,7 +278,7 @@ def fitted_of(
         notes=tuple(
             dict.fromkeys([*notes, *fit.card.notes, *asked.notes, *mirror_words, *_doubts(fit, setting, asked)])
         ),
-        next_windows=next_windows(fit, aims=aims or card_aims(fit)),
+        next_windows=next_windows(fit, aims=aims or card_aims(fit), elsewhere=_unread(fit, setting)),
         heaviest_coats=fit.heaviest_load,
         concentrate_g_per_L=asked.concentrate_g_per_L,
         rests_on=_rests_on(fit, source),
@@ -288,6 +288,13 @@ def fitted_of(
         found=found,
         mirror_share=setting.mirror if found is None else 0.0,
     )
+
+
+def _unread(fit: DyeFit, setting: CardSetting) -> list[Ground]:
+    """White or base where the card had it not, as far as it can be told without: a grey of the usual lightness."""
+    read = {ground.name for ground in fit.card.grounds}
+    unread = (name for name in ("white", "base") if name not in read)
+    return [_ground(name, [], fit.card.eye, setting, words="", spread=0.0)[0] for name in unread]
 
 
 def _fit(card_of: CardOf, asked: Asked) -> tuple[CardSetting, DyeFit, list[str]]:

@@ -13,7 +13,7 @@ from layerpreview.colour import DISPLAY_WHITE_XYZ, WAVELENGTHS_NM, adapted_xyz_w
 from layerpreview.film import Film
 from layerpreview.learn.columns import Column
 from layerpreview.learn.fit import DyeFit
-from layerpreview.learn.model import Eye, film_and_slope, lab_eye, lightness_root, lightness_root_slope
+from layerpreview.learn.model import Eye, Ground, film_and_slope, lab_eye, lightness_root, lightness_root_slope
 from layerpreview.learn.noise import noise_shape
 
 F64 = NDArray[np.float64]
@@ -73,8 +73,12 @@ def card_aims(fit: DyeFit) -> list[Aim]:
     ]
 
 
-def next_windows(fit: DyeFit, *, aims: Sequence[Aim]) -> tuple[NextWindow, NextWindow]:
+def next_windows(
+    fit: DyeFit, *, aims: Sequence[Aim], elsewhere: Sequence[Ground] = ()
+) -> tuple[NextWindow, NextWindow]:
     """The two windows, of all pairs of `CANDIDATES` over the card's backgrounds, that leave the least doubt of `aims`.
+
+    `elsewhere`: backgrounds that this card had not, for a next one.
 
     First the one that tells more alone. Linear theory from the fit's covariance C: reading windows with slopes J and
     noise R leaves C - C J' (R + J C J')^-1 J C. R holds the noise of the reading and the scatter of the coats; the bare
@@ -82,8 +86,8 @@ def next_windows(fit: DyeFit, *, aims: Sequence[Aim]) -> tuple[NextWindow, NextW
     """
     wanted = np.stack([_aim_slopes(fit, aim) for aim in aims])
     windows = [
-        _Window(fit, ground, replace(column, background=place.name), wanted)
-        for ground, place in enumerate(fit.card.grounds)
+        _Window(fit, ground, replace(column, background=ground.name), wanted)
+        for ground in (*fit.card.grounds, *elsewhere)
         for column in CANDIDATES
     ]
     before = _doubt(fit, (), wanted)
@@ -100,11 +104,11 @@ class _Window:
     (m,), its noise (m, m), and what it has in common with the aims (aims, 3, m).
     """
 
-    def __init__(self, fit: DyeFit, ground: int, column: Column, wanted: F64) -> None:
-        card, place = fit.card, fit.card.grounds[ground]
+    def __init__(self, fit: DyeFit, ground: Ground, column: Column, wanted: F64) -> None:
+        card = fit.card
         self.column = column
         eye, dye = card.eye, column.load * fit.absorbance10
-        seen, over_dye, _ = film_and_slope(place.film, dye, place.bare(np.ones(place.weights.size)))
+        seen, over_dye, _ = film_and_slope(ground.film, dye, ground.bare(np.ones(ground.weights.size)))
         light = eye.take @ seen
         by_log = (eye.mix @ (lightness_root_slope(light)[:, None] * eye.take)) * (over_dye * dye)
         self.by_root, self.by_load = by_log @ fit.doubt, by_log.sum(axis=1)

@@ -14,12 +14,12 @@ import numpy as np
 import pytest
 
 from layerpreview.colour import DISPLAY_WHITE_XYZ, delta_e_2000, xyz_to_lab
-from layerpreview.film import diffuse_film
+from layerpreview.film import MetalFilm, diffuse_film
 from layerpreview.learn import card as card_module
 from layerpreview.learn.card import Asked, CardSetting, Fitted, Found, fit_with_flake_spread, fitted_of
 from layerpreview.learn.columns import Column
 from layerpreview.learn.fit import DyeFit
-from layerpreview.learn.model import Card, Eye, Window, ground_of_rgb, lab_eye, lightness_root, photo_eye
+from layerpreview.learn.model import Card, Eye, Ground, Window, ground_of_rgb, lab_eye, lightness_root, photo_eye
 from layerpreview.learn.next_step import Aim, NextWindow
 from layerpreview.units import Range
 
@@ -98,7 +98,7 @@ def test_the_next_windows_are_asked_for_what_will_be_sprayed(monkeypatch: pytest
     asked: list[Sequence[Aim]] = []
     wanted = (NextWindow(Column(6), 2.0, 1.4), NextWindow(Column(2), 1.4, 1.1))
 
-    def windows(fit: DyeFit, *, aims: Sequence[Aim]) -> tuple[NextWindow, NextWindow]:
+    def windows(fit: DyeFit, *, aims: Sequence[Aim], elsewhere: Sequence[Ground]) -> tuple[NextWindow, NextWindow]:
         asked.append(aims)
         return wanted
 
@@ -109,6 +109,25 @@ def test_the_next_windows_are_asked_for_what_will_be_sprayed(monkeypatch: pytest
     own = [replace(asked[0][0], load=1.7)]
     told(monkeypatch, made_up(card_with(WINDOWS)), windows=windows, aims=own)
     assert asked[1] == own
+
+
+def test_a_background_that_was_not_read_may_be_on_the_next_card(monkeypatch: pytest.MonkeyPatch) -> None:
+    """It is a grey of the usual lightness under the film that the card's own base would have."""
+    seen: list[Sequence[Ground]] = []
+
+    def windows(fit: DyeFit, *, aims: Sequence[Aim], elsewhere: Sequence[Ground]) -> tuple[NextWindow, ...]:
+        seen.append(elsewhere)
+        return ()
+
+    both = card_with(WINDOWS)
+    white = replace(both, grounds=(both.ground("white"),), windows=tuple(w for w in WINDOWS if w.ground == "white"))
+    told(monkeypatch, made_up(both), windows=windows)
+    told(monkeypatch, made_up(white, fitted=FITTED[[1, 3]]), windows=windows)
+    assert seen[0] == []
+    (base,) = seen[1]
+    assert base.name == "base"
+    assert isinstance(base.film, MetalFilm)
+    np.testing.assert_allclose(base.bare(np.ones(3)), 0.65, rtol=1e-3)
 
 
 def test_every_window_is_shown_white_first(monkeypatch: pytest.MonkeyPatch) -> None:

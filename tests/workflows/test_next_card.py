@@ -1,4 +1,4 @@
-"""The next card from end to end: what `fit` says last is typed as it stands, and the frame holds those windows alone."""
+"""The next card from end to end: what `fit` says last is typed as it stands, and the frame has those windows alone."""
 
 from __future__ import annotations
 
