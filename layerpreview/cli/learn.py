@@ -15,10 +15,11 @@ Strength = Annotated[
 Light = Annotated[
     str | None, typer.Option("--light", metavar="NAME", help="The light it was read or photographed in; usual D65.")
 ]
+_USUAL_COLUMNS = "0,1,2,3,4,5,6"
 CardBase = Annotated[str, typer.Option("--base", metavar="KIND", help="The card's base: metal, solid or wood.")]
 
 
-def _numbers(text: str | None, field: str, count: int | None = None) -> tuple[float, ...] | None:
+def _numbers(text: str | None, field: str, count: int) -> tuple[float, ...] | None:
     """The numbers in "1,2,3"; InputError where they are none or not `count` of them."""
     from layerpreview.errors import InputError, Problem
 
@@ -28,28 +29,31 @@ def _numbers(text: str | None, field: str, count: int | None = None) -> tuple[fl
         values = tuple(float(part) for part in text.split(","))
     except ValueError:
         values = ()
-    if not values or (count is not None and len(values) != count):
-        wanted = f"{count} numbers with commas between" if count else "numbers with commas between"
-        example = {3: "62.5,12,48.1", 4: "120,80,40,40", 8: "60,50,940,55,935,640,58,642"}.get(count or 0, "0,1,2,3")
-        raise InputError(
-            Problem(f"{wanted} are wanted", f"write for example {field}={example}", field=field, value=text)
-        )
+    if len(values) != count:
+        example = {3: "62.5,12,48.1", 4: "120,80,40,40", 8: "60,50,940,55,935,640,58,642"}[count]
+        rule, remedy = f"{count} numbers with commas between are wanted", f"write for example {field}={example}"
+        raise InputError(Problem(rule, remedy, field=field, value=text))
     return values
 
 
 @app.command()
 def card(
     out: OutFolder = None,
-    coats: Annotated[str, typer.Option("--coats", metavar="N,...", help="Coats of each column.")] = "0,1,2,3,4,5,6",
+    coats: Annotated[
+        str, typer.Option("--coats", metavar="N,...", help='Of each column; "1x3 white": at 3 times the strength.')
+    ] = _USUAL_COLUMNS,
     paper: Annotated[str, typer.Option("--paper", help="A4 or Letter.")] = "A4",
     force: Force = False,
 ) -> None:
     """Print the frame that is laid over a spray-out card."""
+    from layerpreview.learn.columns import read_columns
     from layerpreview.workflows.fit import card_file
 
-    made = card_file(out or Path("out"), coats=_numbers(coats, "--coats") or (), paper=paper, force=force)
+    made = card_file(out or Path("out"), coats=read_columns(coats), paper=paper, force=force)
     say(f"Wrote {made.file}")
-    say('Next: print it at 100 %, spray, photograph, then: layerpreview fit PHOTO --strength "12 mL/L" --grey 0.18')
+    option = "" if coats == _USUAL_COLUMNS else f' --coats "{coats}"'
+    then = f'layerpreview fit PHOTO --strength "12 mL/L" --grey 0.18{option}'
+    say(f"Next: print it at 100 %, spray, photograph, then: {then}")
 
 
 @app.command()
@@ -69,7 +73,7 @@ def fit(
         str | None, typer.Option("--geometry", help="even, 45/0, d/8 excluded or d/8 included (the mirror image).")
     ] = None,
     sprayed: Annotated[str | None, typer.Option("--sprayed", help="masked (usual) or one by one.")] = None,
-    coats: Annotated[str, typer.Option("--coats", metavar="N,...", help="Photo: of each column.")] = "0,1,2,3,4,5,6",
+    coats: Annotated[str, typer.Option("--coats", metavar="N,...", help="Photo: as for card.")] = _USUAL_COLUMNS,
     corners: Annotated[
         str | None,
         typer.Option("--corners", metavar="X,Y,...", help="Photo: the four marks, clockwise from the holed."),
@@ -81,11 +85,16 @@ def fit(
     chart_values: Annotated[
         str, typer.Option("--chart-values", help="The chart's published table, by its name in colour-science.")
     ] = "ISO 17321-1",
+    for_scheme: Annotated[
+        Path | None, typer.Option("--for", metavar="SCHEME", help="The finish that the next card is to serve.")
+    ] = None,
     out: OutFolder = None,
     force: Force = False,
     as_json: Json = False,
 ) -> None:
     """Learn a dye from a spray-out card."""
+    from layerpreview.learn.columns import read_columns
+    from layerpreview.output.fit_result import next_columns
     from layerpreview.workflows.fit import FitOptions, fit_files
 
     options = FitOptions(
@@ -99,19 +108,21 @@ def fit(
         flake_spread=flake_spread,
         geometry=geometry,
         sprayed=sprayed,
-        coats=_numbers(coats, "--coats") or (),
+        coats=read_columns(coats),
         corners=_numbers(corners, "--corners", 8),
         grey=grey,
         chart="find" if chart == "find" else _numbers(chart, "--chart", 4),
         chart_values=chart_values,
     )
     folder = out or Path("out", source.stem)
-    found = fit_files(source, out=folder, options=options, force=force)
+    found = fit_files(source, out=folder, options=options, scheme=for_scheme, force=force)
     typer.echo(found.json() if as_json else found.text(), nl=False)
     dye_file, picture, *_ = found.files
     say(f"Wrote {', '.join(found.files)} to {found.folder}")
     say(f"Next: look at {folder / picture}, put {dye_file} beside your scheme and write there:")
     say(f'  file = "{dye_file}"   in place of library = ...')
+    if columns := next_columns(found.found):
+        say(f'To be surer, spray these windows: layerpreview card --coats "{columns}" -o {typed(folder)}')
 
 
 @app.command(name="fit-mix")
@@ -161,7 +172,7 @@ def import_spectrum(
         str | None, typer.Option("--quantity", help="absorbance, transmittance or reflectance, if the file is silent.")
     ] = None,
     blank: Annotated[
-        str | None, typer.Option("--blank", metavar="NAME|FILE", help="What was read without dye; else one called blank.")
+        str | None, typer.Option("--blank", metavar="NAME|FILE", help="Read without dye; else one called blank.")
     ] = None,
     no_blank: Annotated[bool, typer.Option("--no-blank", help="Leave the blank out.")] = False,
     baseline: Annotated[

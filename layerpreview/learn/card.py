@@ -20,6 +20,7 @@ from layerpreview.colour import (
 )
 from layerpreview.film import Film, MetalBase, diffuse_film, lamp_at, metal_film
 from layerpreview.learn.as_read import eye_of, numbers_of
+from layerpreview.learn.columns import Column, as_columns, in_steps
 from layerpreview.learn.fit import DyeFit, fit_dye
 from layerpreview.learn.frame_read import CardPhoto
 from layerpreview.learn.mirror import find_mirror, stated_of, told
@@ -36,7 +37,7 @@ from layerpreview.learn.model import (
     photo_eye,
     reflectance_of,
 )
-from layerpreview.learn.next_step import NextStep, next_steps
+from layerpreview.learn.next_step import Aim, NextWindow, card_aims, next_windows
 from layerpreview.learn.readings import Readings
 
 F64 = NDArray[np.float64]
@@ -107,16 +108,17 @@ def card_of_readings(readings: Readings, setting: CardSetting) -> Card:
     return Card(eye, tuple(grounds), tuple(windows), noise, masked=setting.masked, notes=tuple(notes))
 
 
-def card_of_photo(photo: CardPhoto, setting: CardSetting, coats: Sequence[float]) -> Card:
+def card_of_photo(photo: CardPhoto, setting: CardSetting, coats: Sequence[float | Column]) -> Card:
     """Put a photo of the frame together as a card; `coats` says what each column got, from the left.
 
-    Columns are read up to the number of `coats`. Without a grey card the tone curve's exponent is one more unknown.
+    Windows that it names are read; those of unlike strengths share no coats. Without a grey card the tone curve's
+    exponent is one more unknown.
     """
-    eye = photo_eye(setting.light)
+    eye, columns = photo_eye(setting.light), as_columns(coats)
     windows = []
     for patch in photo.windows:
-        if patch.box.column < len(coats):
-            load = float(coats[patch.box.column])
+        if patch.box.column < len(columns) and columns[patch.box.column].over(patch.box.what):
+            load = columns[patch.box.column].load
             read = 116.0 * lightness_root(patch.rgb_lin)
             step = patch.box.column if load else 0
             rough = _BASE_ROUGHER if patch.box.what == "base" else 1.0
@@ -132,7 +134,8 @@ def card_of_photo(photo: CardPhoto, setting: CardSetting, coats: Sequence[float]
     noise, tone = (_PHOTO_NOISE, 0.0) if photo.tone_known else (1.5 * _PHOTO_NOISE, _TONE_SPREAD)
     if photo.chart_left_out_de00 is not None:
         noise = max(noise, photo.chart_left_out_de00)  # what the camera does to a colour that it was not taught
-    return Card(eye, tuple(grounds), tuple(windows), noise, masked=setting.masked, tone_spread=tone, notes=tuple(notes))
+    masked = setting.masked and in_steps(columns)
+    return Card(eye, tuple(grounds), tuple(windows), noise, masked=masked, tone_spread=tone, notes=tuple(notes))
 
 
 def _ground(
@@ -236,7 +239,7 @@ class Fitted:
     tested_from_mg_m2: float
     tested_to_mg_m2: float
     notes: tuple[str, ...]
-    next_steps: tuple[NextStep, ...]
+    next_windows: tuple[NextWindow, ...]
     heaviest_coats: float
     concentrate_g_per_L: float | None
     rests_on: str
@@ -249,14 +252,21 @@ class Fitted:
 
 
 def fitted_of(
-    card_of: CardOf, asked: Asked, *, name: str, source: str, notes: Sequence[str], found: CardFound | None = None
+    card_of: CardOf,
+    asked: Asked,
+    *,
+    name: str,
+    source: str,
+    notes: Sequence[str],
+    found: CardFound | None = None,
+    aims: Sequence[Aim] = (),
 ) -> Fitted:
     """Fit the dye on the card that `card_of` makes of a setting. Raises NoAnswerError where that fails.
 
-    `source`: what the card was read from, in a few letters; `notes`: what was said while it was read.
+    `source`: what the card was read from, in a few letters; `notes`: what was said while it was read. `aims`:
+    the colours that the next card is to serve, those the card itself stands for where none are given.
     """
     setting, fit, mirror_words = _fit(card_of, asked)
-    wanted = (1.0, 0.5 * fit.heaviest_load, fit.heaviest_load)
     per_load = 1.0 / (1e-4 * asked.load_mg_m2)
     best, low, high = (per_load * values for values in (fit.absorbance10, fit.low, fit.high))
     return Fitted(
@@ -272,7 +282,7 @@ def fitted_of(
         notes=tuple(
             dict.fromkeys([*notes, *fit.card.notes, *asked.notes, *mirror_words, *_doubts(fit, setting, asked)])
         ),
-        next_steps=tuple(next_steps(fit, wanted_loads=wanted, lights=("D65", "A"))),
+        next_windows=next_windows(fit, aims=aims or card_aims(fit), elsewhere=_unread(fit, setting)),
         heaviest_coats=fit.heaviest_load,
         concentrate_g_per_L=asked.concentrate_g_per_L,
         rests_on=_rests_on(fit, source),
@@ -283,6 +293,13 @@ def fitted_of(
         found=found,
         mirror_share=setting.mirror if found is None else 0.0,
     )
+
+
+def _unread(fit: DyeFit, setting: CardSetting) -> list[Ground]:
+    """White or base where the card had it not, as far as it can be told without: a grey of the usual lightness."""
+    read = {ground.name for ground in fit.card.grounds}
+    unread = (name for name in ("white", "base") if name not in read)
+    return [_ground(name, [], fit.card.eye, setting, words="", spread=0.0)[0] for name in unread]
 
 
 def _fit(card_of: CardOf, asked: Asked) -> tuple[CardSetting, DyeFit, list[str]]:

@@ -1,96 +1,157 @@
-"""The next best step: which further windows would narrow a fit's doubt most."""
+"""The next card: which two further windows would narrow the doubt most, in CIEDE2000 of the colours that are wanted."""
 
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field, replace
+from itertools import combinations
 
 import numpy as np
 from numpy.typing import NDArray
 
+from layerpreview.colour import DISPLAY_WHITE_XYZ, WAVELENGTHS_NM, adapted_xyz_weights, metric_de00
+from layerpreview.film import Film
+from layerpreview.learn.columns import Column
 from layerpreview.learn.fit import DyeFit
-from layerpreview.learn.model import Eye, film_and_slope, lab_eye, lightness_root, lightness_root_slope
+from layerpreview.learn.model import Eye, Ground, film_and_slope, lab_eye, lightness_root, lightness_root_slope
 from layerpreview.learn.noise import noise_shape
 
 F64 = NDArray[np.float64]
 
-CANDIDATE_LOADS = (0.25, 0.5, 0.75, 1.0, 1.5, 2.0, 3.0, 4.0, 5.0, 6.0, 8.0, 10.0, 12.0)
+ENOUGH_DE00 = 0.3
+"""Doubt below which no further card is worth its while: well below what half of the observers see (0.8); assumed."""
+
+CANDIDATES = (
+    *(Column(1.0, strength) for strength in (0.25, 0.5, 0.75, 1.0, 1.5)),
+    *(Column(coats) for coats in (2.0, 3.0, 4.0, 5.0, 6.0)),
+    *(Column(coats, 2.0) for coats in (4.0, 5.0, 6.0)),
+)
+"""What a shop can spray and mix: thin coats in quarters, as many coats as a card has columns, then twice as strong."""
+
+
+@dataclass(frozen=True, eq=False)
+class Aim:
+    """A colour that is to be known: `load` coats of the card's mix over what shows `bare` (81,) through `film`.
+
+    Seen under `light` by the observer of 2 or 10 degrees; `other10` (81,) is the absorbance of other dyes there.
+    """
+
+    film: Film
+    bare: F64
+    load: float
+    light: str
+    observer_deg: int = 2
+    other10: F64 = field(default_factory=lambda: np.zeros(WAVELENGTHS_NM.size))
+
+    @property
+    def eye(self) -> Eye:
+        """L*a*b* as everywhere outside of the fit: adapted to D65."""
+        take = adapted_xyz_weights(self.light, observer_deg=self.observer_deg) / DISPLAY_WHITE_XYZ[:, None]
+        return replace(lab_eye(self.light, self.observer_deg), take=take)
 
 
 @dataclass(frozen=True)
-class NextStep:
-    """A step worth spraying: `load` in coats of the mix over every background, and the doubt before and after.
+class NextWindow:
+    """A window worth spraying, and the doubt before and after it.
 
-    The doubt is the root mean square, over the colours asked about, of the standard deviation in L*a*b*.
+    Doubt [CIEDE2000]: the size expected (root mean square) of the difference between a colour and what is foretold of
+    it, mean over the aims, as far as readings can narrow it: what law and film add (`DyeFit.roots`) is not in it.
     """
 
-    load: float
-    doubt_before: float
-    doubt_after: float
-
-    @property
-    def words(self) -> str:
-        """What to spray: whole coats, or one coat of a thinner mix."""
-        if self.load < 1.0:
-            return f"one coat at {self.load:g} of the strength"
-        if self.load == 1.0:
-            return "one coat"
-        whole = self.load == int(self.load)
-        return f"{self.load:g} coats" if whole else f"one coat at {self.load:g} times the strength"
+    window: Column
+    doubt_before_de00: float
+    doubt_after_de00: float
 
 
-def next_steps(fit: DyeFit, *, wanted_loads: Sequence[float], lights: Sequence[str], count: int = 2) -> list[NextStep]:
-    """The `count` steps, one after the other, that would tell most about `wanted_loads` coats under `lights`.
-
-    From the fit's covariance: reading windows with slopes J and noise R leaves C - C J' (R + J C J')^-1 J C (linear
-    theory). R holds the reading's noise and the scatter of the coats themselves.
-    """
-    card = fit.card
-    covariance = np.eye(fit.doubt.shape[1])
-    aims = [
-        _slopes(fit, ground, load, lab_eye(light, 2))[0]
-        for ground in range(len(card.grounds))
-        for load in wanted_loads
-        for light in lights
+def card_aims(fit: DyeFit) -> list[Aim]:
+    """What a card alone stands for: a coat, half of its heaviest window and all of it, by daylight and lamp light."""
+    return [
+        Aim(ground.film, ground.bare(np.ones(ground.weights.size)), load, light)
+        for ground in fit.card.grounds
+        for load in (1.0, 0.5 * fit.heaviest_load, fit.heaviest_load)
+        for light in ("D65", "A")
     ]
-    out = []
-    before = _doubt(aims, covariance)
-    for _ in range(count):
-        read = [(load, _read(fit, load, covariance)) for load in CANDIDATE_LOADS]
-        tried = [(_doubt(aims, after), load, after) for load, after in read]
-        after_doubt, load, covariance = min(tried, key=lambda item: item[0])
-        out.append(NextStep(load, before, after_doubt))
-        before = after_doubt
-    return out
 
 
-def _slopes(fit: DyeFit, ground: int, load: float, eye: Eye) -> tuple[F64, F64, F64]:
-    """Slopes of one window's reading over the roots of the fit's doubt (m, K), and over the log of its load (m,).
+def next_windows(
+    fit: DyeFit, *, aims: Sequence[Aim], elsewhere: Sequence[Ground] = ()
+) -> tuple[NextWindow, NextWindow]:
+    """The two windows, of all pairs of `CANDIDATES` over the card's backgrounds, that leave the least doubt of `aims`.
 
-    Last the shape of that reading's noise (m, m).
+    `elsewhere`: backgrounds that this card had not, for a next one.
+
+    First the one that tells more alone. Linear theory from the fit's covariance C: reading windows with slopes J and
+    noise R leaves C - C J' (R + J C J')^-1 J C. R holds the noise of the reading and the scatter of the coats; the bare
+    backgrounds of the next card are taken as read.
     """
-    place = fit.card.grounds[ground]
-    dye = load * fit.absorbance10
-    seen, over_dye, _ = film_and_slope(place.film, dye, place.bare(np.ones(place.weights.size)))
+    wanted = np.stack([_aim_slopes(fit, aim) for aim in aims])
+    windows = [
+        _Window(fit, ground, replace(column, background=ground.name), wanted)
+        for ground in (*fit.card.grounds, *elsewhere)
+        for column in CANDIDATES
+    ]
+    before = _doubt(fit, (), wanted)
+    best = min(combinations(windows, 2), key=lambda pair: _doubt(fit, pair, wanted))
+    (first, alone), (second, _) = sorted(
+        ((window, _doubt(fit, (window,), wanted)) for window in best), key=lambda each: each[1]
+    )
+    both = _doubt(fit, best, wanted)
+    return NextWindow(first.column, before, alone), NextWindow(second.column, alone, both)
+
+
+class _Window:
+    """A window that may be read: slopes of its reading over the roots of the doubt (m, K) and over the log of its load
+    (m,), its noise (m, m), and what it has in common with the aims (aims, 3, m).
+    """
+
+    def __init__(self, fit: DyeFit, ground: Ground, column: Column, wanted: F64) -> None:
+        card = fit.card
+        self.column = column
+        eye, dye = card.eye, column.load * fit.absorbance10
+        seen, over_dye, _ = film_and_slope(ground.film, dye, ground.bare(np.ones(ground.weights.size)))
+        light = eye.take @ seen
+        by_log = (eye.mix @ (lightness_root_slope(light)[:, None] * eye.take)) * (over_dye * dye)
+        self.by_root, self.by_load = by_log @ fit.doubt, by_log.sum(axis=1)
+        self.noise = fit.noise_used**2 * noise_shape(eye, eye.mix @ lightness_root(light))
+        self.noise += card.local_scatter**2 * np.outer(self.by_load, self.by_load)
+        self.shared = wanted @ self.by_root.T
+
+
+def _aim_slopes(fit: DyeFit, aim: Aim) -> F64:
+    """Slopes (3, K) of an aim over the roots of the doubt, in steps of CIEDE2000: the metric's root is in them."""
+    eye, dye = aim.eye, aim.load * fit.absorbance10
+    seen, over_dye, _ = film_and_slope(aim.film, dye + aim.other10, aim.bare)
     light = eye.take @ seen
     by_log = (eye.mix @ (lightness_root_slope(light)[:, None] * eye.take)) * (over_dye * dye)
-    return by_log @ fit.doubt, by_log.sum(axis=1), noise_shape(eye, eye.mix @ lightness_root(light))
+    return np.asarray(np.linalg.cholesky(metric_de00(eye.mix @ lightness_root(light))).T @ by_log @ fit.doubt)
 
 
-def _read(fit: DyeFit, load: float, covariance: F64) -> F64:
-    """The covariance once a step of `load` was read over every background of the card."""
-    from scipy.linalg import block_diag
-
-    card = fit.card
-    parts = [_slopes(fit, ground, load, card.eye) for ground in range(len(card.grounds))]
-    slopes = np.concatenate([by_root for by_root, _, _ in parts])
-    by_load = np.concatenate([by_log for _, by_log, _ in parts])
-    shape = block_diag(*(shape for _, _, shape in parts))
-    scatter = card.coat_scatter**2 / max(load, 1.0) + card.local_scatter**2
-    noise = fit.noise_used**2 * shape + scatter * np.outer(by_load, by_load)
-    shared = covariance @ slopes.T
-    return np.asarray(covariance - shared @ np.linalg.solve(noise + slopes @ shared, shared.T))
+def _doubt(fit: DyeFit, windows: Sequence[_Window], wanted: F64) -> float:
+    """Doubt of the aims [CIEDE2000], slopes `wanted` (aims, 3, K), once all of `windows` were read."""
+    variance = np.square(wanted).sum(axis=(1, 2))
+    if windows:
+        slopes = np.concatenate([window.by_root for window in windows])
+        shared = np.concatenate([window.shared for window in windows], axis=2).reshape(-1, len(slopes))
+        told = shared * np.linalg.solve(_noise(fit, windows) + slopes @ slopes.T, shared.T).T
+        variance = variance - told.sum(axis=1).reshape(-1, 3).sum(axis=1)
+    return float(np.sqrt(np.maximum(variance, 0.0)).mean())
 
 
-def _doubt(aims: Sequence[F64], covariance: F64) -> float:
-    return float(np.sqrt(np.mean([np.trace(aim @ covariance @ aim.T) for aim in aims])))
+def _noise(fit: DyeFit, windows: Sequence[_Window]) -> F64:
+    """Noise of the readings of `windows` together; coats that were sprayed in the same strokes scatter as one."""
+    rows = [
+        [
+            one.noise * (one is other) + _in_common(fit, one, other) * np.outer(one.by_load, other.by_load)
+            for other in windows
+        ]
+        for one in windows
+    ]
+    return np.block(rows)
+
+
+def _in_common(fit: DyeFit, one: _Window, other: _Window) -> float:
+    """Covariance of the logarithms of two windows' loads, of n coats scatter^2 / n; see `build_covariance`."""
+    if one.column.strength != other.column.strength:
+        return 0.0
+    few, many = sorted((one.column.coats, other.column.coats))
+    return fit.card.coat_scatter**2 / many if fit.card.masked or few == many else 0.0

@@ -13,6 +13,7 @@ from PIL import Image, ImageDraw
 
 from layerpreview.colour import DISPLAY_WHITE_XYZ, WAVELENGTHS_NM, XYZ_TO_RGB_LIN, lab_to_xyz, xyz_weights
 from layerpreview.learn.card import Fitted, Found, StepPair
+from layerpreview.learn.next_step import ENOUGH_DE00, NextWindow
 from layerpreview.output.caption import FAINT, INK, PAPER, fitted, font, wrapped
 from layerpreview.output.files import file_stem, write_text
 from layerpreview.output.pictures import write_picture
@@ -181,9 +182,14 @@ def _document(fitted: Fitted, names: tuple[str, ...], folder: Path | None) -> di
     where = {} if folder is None else {"folder": folder, "files": names, "dye_file": folder / names[0]}
     told = ("steps", "builds", "misfit", "ambiguous", "flake_spread", "load_per_coat_mg_m2")
     tested = ("tested_from_mg_m2", "tested_to_mg_m2")
-    figures = {key: getattr(fitted, key) for key in (*told, *tested, "mirror_share", "notes", "next_steps")}
+    figures = {key: getattr(fitted, key) for key in (*told, *tested, "mirror_share", "notes", "next_windows")}
+    # The name and shape that next windows had before their background was chosen, too.
+    steps = [
+        {"load": best.window.load, "doubt_before": best.doubt_before_de00, "doubt_after": best.doubt_after_de00}
+        for best in fitted.next_windows
+    ]
     chart = {} if fitted.found is None else {"chart_left_out_de00": fitted.found.chart_left_out_de00}
-    return {"name": fitted.name, **where, **figures, "spectrum": _spectrum_told(fitted), **chart}
+    return {"name": fitted.name, **where, **figures, "next_steps": steps, "spectrum": _spectrum_told(fitted), **chart}
 
 
 def _spectrum_told(fitted: Fitted) -> dict[str, object]:
@@ -226,7 +232,7 @@ def _picture(fitted: Fitted) -> U8:
         high=fitted.high,
         tested=f"{_tested(fitted).capitalize()}.",
         title=f"{fitted.name}: measured over fitted",
-        notes=(*fitted.notes, *(f"next best step: {step.words}" for step in fitted.next_steps[:1])),
+        notes=(*fitted.notes, *(f"next best window: {best.window.words}" for best in worthwhile(fitted)[:1])),
     )
 
 
@@ -249,7 +255,22 @@ def fitted_text(fitted: Fitted) -> str:
     for step, (low, likely, high) in fitted.builds.items():
         lines.append(f"    step {step}: {likely:.2f} ({low:.2f} to {high:.2f})")
     lines += [f"  note: {note}" for note in fitted.notes]
-    for wanted in fitted.next_steps:
-        doubt = f"{wanted.doubt_before:.1f} -> {wanted.doubt_after:.1f}"
-        lines.append(f"  next best step: {wanted.words} (doubt {doubt} in L*a*b*)")
+    for best in worthwhile(fitted):
+        doubt = f"{best.doubt_before_de00:.2f} -> {best.doubt_after_de00:.2f}"
+        lines.append(f"  next best window: {best.window.words} (doubt {doubt} dE00)")
+    if not worthwhile(fitted):
+        doubt = f"{fitted.next_windows[0].doubt_before_de00:.2f}"
+        lines.append(f"  no further card is needed: it could narrow {doubt} dE00, less than anyone sees")
     return "\n".join([*lines, ""])
+
+
+def worthwhile(fitted: Fitted) -> tuple[NextWindow, ...]:
+    """The next windows, where there is doubt enough to be worth a card."""
+    doubtful = fitted.next_windows[0].doubt_before_de00 >= ENOUGH_DE00
+    return fitted.next_windows if doubtful else ()
+
+
+def next_columns(fitted: Fitted) -> str:
+    """The columns of a card with a bare one and the next windows, as `card --coats` reads them; "" for no card."""
+    windows = sorted((best.window for best in worthwhile(fitted)), key=lambda window: window.load)
+    return ",".join(["0", *(window.typed for window in windows)]) if windows else ""

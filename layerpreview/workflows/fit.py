@@ -14,6 +14,7 @@ from numpy.typing import NDArray
 
 from layerpreview.colour import LIGHT_NAMES
 from layerpreview.errors import InputError, Problem
+from layerpreview.learn.aims import scheme_aims
 from layerpreview.learn.card import (
     GEOMETRIES,
     Asked,
@@ -30,14 +31,17 @@ from layerpreview.learn.chart import ROWS as CHART_ROWS
 from layerpreview.learn.chart import chart_boxes, chart_fit, upright
 from layerpreview.learn.chart_find import BOXES, find_chart
 from layerpreview.learn.chart_values import USUAL_VALUES, only_daylight
+from layerpreview.learn.columns import Column, as_columns
 from layerpreview.learn.frame import COLUMNS, Box, Placement, find_card, grey_box, placement_of
 from layerpreview.learn.frame_read import CardPhoto, Patch, patch_means, read_card_photo
 from layerpreview.learn.model import Card
+from layerpreview.learn.next_step import Aim
 from layerpreview.learn.readings import Readings, load_readings
 from layerpreview.output.card import USUAL_COATS, card_pdf
 from layerpreview.output.files import written_together
 from layerpreview.output.fit_result import fit_names, fit_result
 from layerpreview.output.result import Result
+from layerpreview.scheme import Scheme, load_scheme
 from layerpreview.scheme.dyefile import dye_name
 from layerpreview.scheme.fields import FILM_WORDS_UM
 from layerpreview.spray import DROPS_PER_ML_SOLVENT, pure_dye_g_per_L
@@ -57,7 +61,7 @@ class FitOptions:
 
     `coats` of each column of a photo, `corners` eight numbers x,y clockwise from the mark with the hole, `grey`
     reflectance of the grey card, `chart` x,y,width,height of a 24-patch chart [px] or "find", `chart_values` its
-    published table.
+    published table. `scheme`: the finish whose colours the next card is to serve.
     """
 
     name: str = "my dye"
@@ -70,11 +74,12 @@ class FitOptions:
     flake_spread: str | None = None
     geometry: str | None = None
     sprayed: str | None = None
-    coats: Sequence[float] = tuple(range(COLUMNS))
+    coats: Sequence[float | Column] = tuple(range(COLUMNS))
     corners: Sequence[float] | None = None
     grey: float | None = None
     chart: Sequence[float] | Literal["find"] | None = None
     chart_values: str = USUAL_VALUES
+    scheme: Scheme | None = None
 
 
 def fit(card: str | Path | Readings, *, options: FitOptions | None = None, **said: Any) -> Result[Fitted]:
@@ -92,14 +97,19 @@ def fit(card: str | Path | Readings, *, options: FitOptions | None = None, **sai
     return fit_result(fitted, inputs=(source,))
 
 
-def fit_files(source: Path, *, out: Path, options: FitOptions, force: bool = False) -> Result[Fitted]:
+def fit_files(
+    source: Path, *, out: Path, options: FitOptions, scheme: Path | None = None, force: bool = False
+) -> Result[Fitted]:
     """Fit the dye on the card in `source` (readings or a photo) and write NAME.dye.toml, pictures and figures to `out`.
 
-    Raises InputError, PictureError, NoAnswerError or OutputError; nothing is written then.
+    `scheme`: the file of the finish that the next card is to serve. Raises InputError, SchemeError, PictureError,
+    NoAnswerError or OutputError; nothing is written then.
     """
-    options = replace(options, name=dye_name(options.name))
+    options = replace(options, name=dye_name(options.name), scheme=load_scheme(scheme) if scheme else options.scheme)
     names = fit_names(options.name, photo=not _is_text(source))
-    with written_together(out, names, force=force, inputs=[source]) as paths:
+    # Of a scheme only itself: what is learnt anew of its dye may take the place of the dye's file.
+    inputs = [source, *([scheme] if scheme else [])]
+    with written_together(out, names, force=force, inputs=inputs) as paths:
         return fit(source, options=options).written(paths, out)
 
 
@@ -113,7 +123,27 @@ def _of_readings(readings: Readings, options: FitOptions, source: Path) -> Fitte
     def card_of(setting: CardSetting) -> Card:
         return card_of_readings(readings, setting)
 
-    return fitted_of(card_of, asked, name=options.name, source=source.name[:60], notes=readings.notes)
+    return fitted_of(
+        card_of,
+        asked,
+        name=options.name,
+        source=source.name[:60],
+        notes=readings.notes,
+        aims=_aims(options, asked),
+    )
+
+
+def _aims(options: FitOptions, asked: Asked) -> list[Aim]:
+    """The colours of the scheme that the next card is to serve; none without a scheme."""
+    if options.scheme is None:
+        return []
+    aims = scheme_aims(options.scheme, dye=options.name, load_mg_m2=asked.load_mg_m2)
+    if not aims:
+        rule = "no place of this scheme shows a dye, so no card can serve it"
+        raise InputError(
+            Problem(rule, "leave --for out, or name another scheme", options.scheme.shown_file, field="--for")
+        )
+    return aims
 
 
 def _of_photo(source: Path, options: FitOptions) -> Fitted:
@@ -142,7 +172,15 @@ def _of_photo(source: Path, options: FitOptions) -> Fitted:
         notes.append("a fluorescent lamp shows only a few wavelengths: a dye may hide between them; use daylight")
     areas = [*_areas(photo, placement, options), *chart_areas]
     found = CardFound(_codes(picture), tuple(areas), tuple(photo.notes), photo.chart_left_out_de00)
-    return fitted_of(card_of, asked, name=options.name, source=source.name[:60], notes=notes, found=found)
+    return fitted_of(
+        card_of,
+        asked,
+        name=options.name,
+        source=source.name[:60],
+        notes=notes,
+        found=found,
+        aims=_aims(options, asked),
+    )
 
 
 def _chart_patches(picture: PictureData, card: Placement, chart: Sequence[float] | str) -> tuple[list[Patch], Found]:
@@ -247,12 +285,12 @@ def _codes(picture: PictureData) -> NDArray[np.uint8]:
 
 
 def _areas(photo: CardPhoto, placement: Placement, options: FitOptions) -> list[Found]:
-    areas = []
+    areas, columns = [], as_columns(options.coats)
     for patch in photo.windows:
-        if patch.box.column < len(options.coats):
+        if patch.box.column < len(columns) and columns[patch.box.column].over(patch.box.what):
             corners = placement.to_px(patch.box.corners_mm())
             out = bool(patch.clipped.any())
-            areas.append(Found(corners, f"{options.coats[patch.box.column]:g}", out))
+            areas.append(Found(corners, columns[patch.box.column].typed, out))
     if options.grey is not None:
         areas.append(Found(placement.to_px(grey_box().inside(0.2).corners_mm()), "grey card"))
     return areas
@@ -269,7 +307,7 @@ class CardWritten:
 
 
 def card_file(
-    out: Path, *, coats: Sequence[float] = USUAL_COATS, paper: str = "A4", force: bool = False
+    out: Path, *, coats: Sequence[float | Column] = USUAL_COATS, paper: str = "A4", force: bool = False
 ) -> CardWritten:
     """Write the frame as PDF into `out`.
 

@@ -11,7 +11,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from layerpreview.colour import delta_e_2000, visibility
+from layerpreview.colour import delta_e_2000, metric_de00, visibility
 from layerpreview.errors import InputError
 
 # Sharma, Wu & Dalal, Col. Res. Appl. 30, 21-30 (2005), Table 1, all 34 pairs: L* a* b*, L* a* b*, dE00.
@@ -127,3 +127,42 @@ def test_words_for_a_difference(delta_e: float, words: str) -> None:
 def test_no_words_for_nonsense(delta_e: float) -> None:
     with pytest.raises(InputError, match="a colour difference is a number from 0 up"):
         visibility(delta_e)
+
+
+def metric_by_hand(lab: tuple[float, float, float]) -> np.ndarray:  # type: ignore[type-arg]
+    """The metric of CIEDE2000 in closed form (Pant & Farup, Col. Res. Appl. 37, 153-167 (2012), doi 10.1002/col.20710).
+
+    Its terms are those of ISO/CIE 11664-6:2014 with both colours the same, written out for L*, a*, b*.
+    """
+    light, a, b = lab
+    seventh = np.hypot(a, b) ** 7
+    stretch = 1 + 0.5 * (1 - np.sqrt(seventh / (seventh + 25.0**7)))
+    chroma, hue = np.hypot(stretch * a, b), np.degrees(np.arctan2(b, stretch * a)) % 360
+    cos, sin = stretch * a / chroma, b / chroma
+    to_lch = np.array([[1, 0, 0], [0, cos * stretch, sin], [0, -sin * stretch, cos]])
+    t = (
+        1
+        - 0.17 * np.cos(np.radians(hue - 30))
+        + 0.24 * np.cos(np.radians(2 * hue))
+        + 0.32 * np.cos(np.radians(3 * hue + 6))
+        - 0.20 * np.cos(np.radians(4 * hue - 63))
+    )
+    s_l = 1 + 0.015 * (light - 50) ** 2 / np.sqrt(20 + (light - 50) ** 2)
+    s_c, s_h = 1 + 0.045 * chroma, 1 + 0.015 * chroma * t
+    turn = np.radians(60 * np.exp(-(((hue - 275) / 25) ** 2)))
+    twist = -2 * np.sqrt(chroma**7 / (chroma**7 + 25.0**7)) * np.sin(turn)
+    across = twist / (2 * s_c * s_h)
+    return to_lch.T @ np.array([[s_l**-2, 0, 0], [0, s_c**-2, across], [0, across, s_h**-2]]) @ to_lch
+
+
+@pytest.mark.parametrize("lab", [(60.0, 30.0, 55.0), (31.0, 12.0, -44.0), (88.0, -3.0, 1.5), (45.0, -60.0, 20.0)])
+def test_the_metric_is_the_closed_form(lab: tuple[float, float, float]) -> None:
+    np.testing.assert_allclose(metric_de00(np.array(lab)), metric_by_hand(lab), rtol=1e-3, atol=1e-5)
+
+
+def test_the_metric_tells_small_differences(colour_science: ModuleType, rng: np.random.Generator) -> None:
+    lab = rng.uniform((15, -60, -60), (95, 60, 60), (50, 3))
+    step = 0.05 * rng.standard_normal((50, 3))
+    told = np.sqrt(np.einsum("ni,nij,nj->n", step, metric_de00(lab), step))
+    found = colour_science.difference.delta_E_CIE2000(lab - step / 2, lab + step / 2)
+    np.testing.assert_allclose(told, found, rtol=5e-3)

@@ -14,12 +14,13 @@ import numpy as np
 import pytest
 
 from layerpreview.colour import DISPLAY_WHITE_XYZ, delta_e_2000, xyz_to_lab
-from layerpreview.film import diffuse_film
+from layerpreview.film import MetalFilm, diffuse_film
 from layerpreview.learn import card as card_module
 from layerpreview.learn.card import Asked, CardSetting, Fitted, Found, fit_with_flake_spread, fitted_of
+from layerpreview.learn.columns import Column
 from layerpreview.learn.fit import DyeFit
-from layerpreview.learn.model import Card, Eye, Window, ground_of_rgb, lab_eye, lightness_root, photo_eye
-from layerpreview.learn.next_step import NextStep
+from layerpreview.learn.model import Card, Eye, Ground, Window, ground_of_rgb, lab_eye, lightness_root, photo_eye
+from layerpreview.learn.next_step import Aim, NextWindow
 from layerpreview.units import Range
 
 SURE = np.ones(3, dtype=bool)
@@ -69,9 +70,9 @@ ASKED = Asked(CardSetting(), True, 250.0, 30.0, ("said of the mix",))
 
 
 def told(monkeypatch: pytest.MonkeyPatch, fit: DyeFit, asked: Asked = ASKED, **how: Any) -> Fitted:
-    steps = [NextStep(3.0, 2.0, 1.0)]
+    windows = (NextWindow(Column(3, 1, "base"), 2.0, 1.5), NextWindow(Column(1, 0.5, "white"), 1.5, 1.0))
     monkeypatch.setattr(card_module, "fit_dye", lambda card, near=None: replace(fit, card=card))
-    monkeypatch.setattr(card_module, "next_steps", how.pop("steps", lambda *_, **__: steps))
+    monkeypatch.setattr(card_module, "next_windows", how.pop("windows", lambda *_, **__: windows))
     notes = ["said while reading", "said twice"]
     return fitted_of(lambda _: fit.card, asked, name="amber", source="card.csv", notes=notes, **how)
 
@@ -92,17 +93,41 @@ def test_amounts_are_those_of_the_mix(monkeypatch: pytest.MonkeyPatch) -> None:
     assert found.found is None
 
 
-def test_the_next_steps_are_asked_for_what_will_be_sprayed(monkeypatch: pytest.MonkeyPatch) -> None:
-    """One coat, half of the heaviest window and all of it, by daylight and by lamp light."""
-    asked = {}
+def test_the_next_windows_are_asked_for_what_will_be_sprayed(monkeypatch: pytest.MonkeyPatch) -> None:
+    """One coat, half of the heaviest window and all of it, by daylight and by lamp light; or the aims given."""
+    asked: list[Sequence[Aim]] = []
+    wanted = (NextWindow(Column(6), 2.0, 1.4), NextWindow(Column(2), 1.4, 1.1))
 
-    def steps(fit: DyeFit, **how: Any) -> list[NextStep]:
-        asked.update(how)
-        return [NextStep(6.0, 2.0, 1.0)]
+    def windows(fit: DyeFit, *, aims: Sequence[Aim], elsewhere: Sequence[Ground]) -> tuple[NextWindow, NextWindow]:
+        asked.append(aims)
+        return wanted
 
-    found = told(monkeypatch, made_up(card_with(WINDOWS)), steps=steps)
-    assert found.next_steps == (NextStep(6.0, 2.0, 1.0),)
-    assert asked == {"wanted_loads": (1.0, 1.25, 2.5), "lights": ("D65", "A")}
+    found = told(monkeypatch, made_up(card_with(WINDOWS)), windows=windows)
+    assert found.next_windows == wanted
+    loads, lights = (1.0, 1.25, 2.5), ("D65", "A")
+    assert [(aim.load, aim.light) for aim in asked[0]] == 2 * [(load, light) for load in loads for light in lights]
+    own = [replace(asked[0][0], load=1.7)]
+    told(monkeypatch, made_up(card_with(WINDOWS)), windows=windows, aims=own)
+    assert asked[1] == own
+
+
+def test_a_background_that_was_not_read_may_be_on_the_next_card(monkeypatch: pytest.MonkeyPatch) -> None:
+    """It is a grey of the usual lightness under the film that the card's own base would have."""
+    seen: list[Sequence[Ground]] = []
+
+    def windows(fit: DyeFit, *, aims: Sequence[Aim], elsewhere: Sequence[Ground]) -> tuple[NextWindow, ...]:
+        seen.append(elsewhere)
+        return ()
+
+    both = card_with(WINDOWS)
+    white = replace(both, grounds=(both.ground("white"),), windows=tuple(w for w in WINDOWS if w.ground == "white"))
+    told(monkeypatch, made_up(both), windows=windows)
+    told(monkeypatch, made_up(white, fitted=FITTED[[1, 3]]), windows=windows)
+    assert seen[0] == []
+    (base,) = seen[1]
+    assert base.name == "base"
+    assert isinstance(base.film, MetalFilm)
+    np.testing.assert_allclose(base.bare(np.ones(3)), 0.65, rtol=1e-3)
 
 
 def test_every_window_is_shown_white_first(monkeypatch: pytest.MonkeyPatch) -> None:
@@ -194,7 +219,7 @@ def test_the_flake_spread_is_sought_where_two_backgrounds_can_tell_it(
 
     asked = replace(ASKED, setting=CardSetting(base_kind=base_kind), spread_known=known)
     monkeypatch.setattr(card_module, "fit_dye", lambda card, near=None: fit)
-    monkeypatch.setattr(card_module, "next_steps", lambda *_, **__: [])
+    monkeypatch.setattr(card_module, "next_windows", lambda *_, **__: ())
     fitted_of(card_of, asked, name="amber", source="card.csv", notes=())
     assert (set(tried) == {0.1, 0.2, 0.3, 0.4, 0.5}) is sought
     assert sought or tried == [0.3]

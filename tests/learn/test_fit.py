@@ -18,7 +18,7 @@ from layerpreview.learn.card import CardSetting, fit_with_flake_spread
 from layerpreview.learn.colourant import UnknownDye
 from layerpreview.learn.fit import fit_dye, fit_mix, predict
 from layerpreview.learn.model import Card, film_and_slope, lab_eye, lightness_root
-from layerpreview.learn.next_step import next_steps
+from layerpreview.learn.next_step import card_aims, next_windows
 from layerpreview.learn.problem import CardProblem
 
 from .simulated import METAL, STEPS, WHITE, Truth, known_dye, lab_card, photo_card, random_truth
@@ -148,13 +148,13 @@ def test_the_flake_spread_is_found_when_it_is_not_known() -> None:
     assert fit.cost <= fit_dye(card_of(CardSetting(flake_spread=0.5))).cost
 
 
-def test_the_next_step_narrows_the_doubt(learnt) -> None:  # type: ignore[no-untyped-def]
+def test_the_next_windows_narrow_the_doubt(learnt) -> None:  # type: ignore[no-untyped-def]
     _, _, fit = learnt
-    first, second = next_steps(fit, wanted_loads=(1.0, 6.0), lights=("D65", "A"))
-    assert first.doubt_after < first.doubt_before
-    assert second.doubt_before == first.doubt_after
-    assert second.doubt_after < second.doubt_before
-    assert "coat" in first.words
+    first, second = next_windows(fit, aims=card_aims(fit))
+    assert first.doubt_after_de00 < first.doubt_before_de00
+    assert second.doubt_before_de00 == first.doubt_after_de00
+    assert second.doubt_after_de00 < second.doubt_before_de00
+    assert "coat" in first.window.words
 
 
 @pytest.mark.parametrize("keep", [(), (1,)])

@@ -72,7 +72,7 @@ def test_what_is_written_tells_the_whole_story(fitted: Result[Fitted]) -> None:
     told = json.loads((fitted.folder / fitted.files[2]).read_text(encoding="utf-8"))
     assert len(told["steps"]) == 14
     assert max(step["de00"] for step in told["steps"]) < 3.0
-    assert len(told["next_steps"]) == 2
+    assert [set(told["next_windows"][n]) for n in (0, 1)] == 2 * [{"window", "doubt_before_de00", "doubt_after_de00"}]
     text = (fitted.folder / fitted.files[0]).read_text(encoding="utf-8")
     assert "low_L_per_g_cm" in text
     assert "tested_to_mg_m2" in text

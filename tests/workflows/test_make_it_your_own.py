@@ -26,7 +26,7 @@ def test_from_the_card_to_the_day(tmp_path: Path) -> None:
     run("start", job)
     told = run("fit", CARD, "--name", "house amber", "-o", job)
     assert "6 steps" in told
-    assert "next best step" in told
+    assert "next best window" in told
     scheme = job / "scheme.toml"
     text = scheme.read_text(encoding="utf-8")
     assert text.count('library = "orange"') == 1
