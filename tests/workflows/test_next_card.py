@@ -90,7 +90,7 @@ def test_a_scheme_that_asks_little_needs_no_further_card(tmp_path: Path) -> None
     """A light coat over wood, well within the card: its doubt is nothing beside that of the card's own range."""
     scheme = scheme_with(tmp_path, "3 mL/L")
     told = run("fit", CARD, "--name", "amber", "-o", tmp_path / "out", "--for", scheme)
-    assert "no further card is needed: doubt 0." in told.stdout
+    assert "no further card is needed: it could narrow 0." in told.stdout
     assert "layerpreview card" not in told.stderr
     assert scheme.read_text(encoding="utf-8") == SCHEME.replace("AMOUNT", "3 mL/L")
 
