@@ -266,7 +266,7 @@ def _raw(data: bytes, path: Path) -> PictureData:
     from layerpreview.surface.raw_file import develop
 
     try:
-        pixels = develop(data)
+        pixels = develop(data, most_px=LIMIT_PIXELS)
     except (rawpy.LibRawError, ValueError, np.linalg.LinAlgError) as error:
         said = error.args[0] if error.args else ""
         reason = said.decode("utf-8", "replace") if isinstance(said, bytes) else said

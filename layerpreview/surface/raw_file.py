@@ -17,14 +17,17 @@ _KELVIN = {3: 2856.0, 17: 2856.0, 20: 5503.0, 21: 6504.0, 22: 7504.0, 23: 5003.0
 _TURNS = 5  # of matrix and temperature, each from the other: they settle in three
 
 
-def develop(data: bytes) -> NDArray[np.uint16]:
+def develop(data: bytes, *, most_px: int) -> NDArray[np.uint16]:
     """The picture in a DNG (h, w, 3), upright, as 16-bit sRGB numbers in proportion to light.
 
-    Raises rawpy.LibRawError for what cannot be developed, ValueError for a file without a usable matrix.
+    Raises rawpy.LibRawError for what cannot be developed, ValueError for a file without a usable matrix or of more than
+    `most_px` pixels.
     """
     import rawpy
 
     with rawpy.imread(io.BytesIO(data)) as raw:
+        if raw.sizes.width * raw.sizes.height > most_px:
+            raise ValueError(f"larger than {most_px / 1e6:.0f} megapixels")
         light = raw.postprocess(
             output_color=rawpy.ColorSpace.raw,
             gamma=(1, 1),

@@ -75,6 +75,13 @@ def test_what_is_no_raw_picture_is_told_in_one_line(tmp_path: Path, data: bytes)
     assert len(str(caught.value).splitlines()) == 1
 
 
+def test_a_huge_one_is_refused(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    write_dng(tmp_path / "card.dng", LIGHT)
+    monkeypatch.setattr("layerpreview.surface.picture_file.LIMIT_PIXELS", 10_000)
+    with pytest.raises(PictureError, match="larger than 0 megapixels"):
+        read_picture(tmp_path / "card.dng")
+
+
 def test_without_the_extra_it_is_named(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setattr("importlib.util.find_spec", lambda name: None)
     (tmp_path / "a.dng").write_bytes(b"II*\0")
