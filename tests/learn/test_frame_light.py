@@ -7,6 +7,7 @@ wrong side, and a spot of dirt that is averaged in.
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import replace
 
 import numpy as np
 import pytest
@@ -90,6 +91,16 @@ def test_a_curve_is_taken_out_of_what_was_read_before_uneven_light_is() -> None:
     curve = ToneCurve(np.log(tone(np.exp(knots))).T, knots.T)
     found = read_card_photo(shot, STRAIGHT, chart=ChartFit(1.2, np.eye(3), 1.0, 1.5, curve))
     np.testing.assert_allclose(colours_of(found), list(COLOURS.values()), rtol=6e-3)
+
+
+def test_camera_raw_needs_no_grey_card() -> None:
+    """A tone curve is guessed for any other picture, and what is guessed is told."""
+    shown = lit_frame(COLOURS, light=lambda x, y: 0.9 * uneven(x, y))
+    raw, other = (read_card_photo(replace(shown, straight=so), STRAIGHT) for so in (True, False))
+    assert (raw.tone_known, other.tone_known) == (True, False)
+    np.testing.assert_allclose(colours_of(raw), list(COLOURS.values()), rtol=6e-3)
+    assert not any("guessed" in note for note in raw.notes)
+    assert any("guessed" in note for note in other.notes)
 
 
 @pytest.mark.parametrize(("lightest", "said"), [(0.68, True), (0.70, False)])
