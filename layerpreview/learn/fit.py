@@ -28,7 +28,7 @@ from layerpreview.learn.model import (
     lightness_root_slope,
     reflectance_of,
 )
-from layerpreview.learn.problem import CardProblem, solve
+from layerpreview.learn.problem import CardProblem, Solution, solve
 from layerpreview.units import NINETY, Range
 
 F64 = NDArray[np.float64]
@@ -81,14 +81,8 @@ def fit_dye(card: Card, *, near: DyeFit | None = None) -> DyeFit:
     check_card(card)
     problem = CardProblem(card, dye_of(card))
     found = solve(problem, None if near is None else near.state)
-    state, count = found.state, problem.colourant.size
-    absorbance, slopes = problem.colourant.absorbance10(state[:count])
-    roots = (slopes / absorbance[:, None]) @ np.linalg.cholesky(found.covariance[:count, :count])
-    apart = [
-        np.sqrt(share) * np.log(problem.colourant.absorbance10(other[:count])[0] / absorbance)
-        for share, other in found.others
-    ]
-    doubt = INFLATE * np.column_stack([roots, *apart])
+    state = found.state
+    absorbance, doubt = spectrum_of(problem.colourant, slice(0, problem.colourant.size), found)
     half = np.exp(NINETY * np.sqrt(np.square(doubt).sum(axis=1)))
     return DyeFit(
         card=card,
@@ -96,7 +90,7 @@ def fit_dye(card: Card, *, near: DyeFit | None = None) -> DyeFit:
         low=absorbance / half,
         high=absorbance * half,
         doubt=doubt,
-        builds=_builds(problem, state, found.covariance),
+        builds=builds_of(problem, state, found.covariance),
         state=state,
         cost=float(np.square(problem.residuals(state, card.noise)).sum()),
         fitted=problem.predict(state)[0],
@@ -105,6 +99,14 @@ def fit_dye(card: Card, *, near: DyeFit | None = None) -> DyeFit:
         ambiguous=sum(share for share, _ in found.others),
         strained=problem.strained(state, found.misfit),
     )
+
+
+def spectrum_of(dye: Colourant, part: slice, found: Solution) -> tuple[F64, F64]:
+    """Absorbance (81,) of a dye whose unknowns are `part` of a solution's, and roots (81, K) of its logarithm's doubt."""
+    absorbance, slopes = dye.absorbance10(found.state[part])
+    roots = (slopes / absorbance[:, None]) @ np.linalg.cholesky(found.covariance[part, part])
+    apart = [np.sqrt(share) * np.log(dye.absorbance10(other[part])[0] / absorbance) for share, other in found.others]
+    return absorbance, INFLATE * np.column_stack([roots, *apart])
 
 
 def dye_of(card: Card) -> Colourant:
@@ -193,7 +195,8 @@ def _order_problems(windows: list[Window], card: Card) -> list[Problem]:
     return found
 
 
-def _builds(problem: CardProblem, state: F64, covariance: F64) -> dict[int, Range]:
+def builds_of(problem: CardProblem, state: F64, covariance: F64) -> dict[int, Range]:
+    """The coats each step of a card really got, from its unknowns and their covariance, with the 90 % range."""
     part = slice(problem.first_build, problem.first_local)
     sd = np.sqrt(np.einsum("sk,kl,sl->s", problem.build_root, covariance[part, part], problem.build_root))
     half = np.exp(NINETY * INFLATE * sd)

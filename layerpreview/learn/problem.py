@@ -4,12 +4,13 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from itertools import pairwise
+from typing import Protocol
 
 import numpy as np
 from numpy.typing import NDArray
 
 from layerpreview.errors import NoAnswerError
-from layerpreview.learn.colourant import Colourant, SeenDye
+from layerpreview.learn.colourant import Colourant, SeenDye, SharedDyes
 from layerpreview.learn.model import (
     Card,
     build_covariance,
@@ -21,10 +22,43 @@ from layerpreview.learn.noise import noise_shape
 
 F64 = NDArray[np.float64]
 
-_FAR = 3.0  # standard deviations at which an assumption counts as strained
-_ROUGH = 1.3  # misfit over the stated noise above which the noise is taken as larger
+FAR = 3.0
+"""Standard deviations at which an assumption counts as strained."""
+UNLIKE = "the dye is unlike what the fit expects; trust it only near what was sprayed"
+ROUGH = 1.3
+"""Misfit over the stated noise above which the noise is taken as larger."""
 _STARTS = 6
 _TINY = 1e-9
+
+
+class HasNoise(Protocol):
+    """What a problem's noise is counted in: the standard deviation stated of one number."""
+
+    @property
+    def noise(self) -> float: ...
+
+
+class LeastSquares(Protocol):
+    """What `solve` asks of a problem: unknowns of mean 0 and variance 1, those of the dyes first.
+
+    Residuals are every trusted number over its noise, then every unknown.
+    """
+
+    @property
+    def card(self) -> HasNoise: ...
+
+    @property
+    def colourant(self) -> Colourant: ...
+
+    @property
+    def size(self) -> int: ...
+
+    @property
+    def trusted(self) -> NDArray[np.bool_]: ...
+
+    def residuals(self, state: F64, noise: float) -> F64: ...
+
+    def jacobian(self, state: F64, noise: float) -> F64: ...
 
 
 class CardProblem:
@@ -136,19 +170,19 @@ class CardProblem:
     def strained(self, state: F64, misfit: float) -> tuple[str, ...]:
         """Which assumptions lie beyond three standard deviations, in words."""
         said = []
-        # A spectrum that was read is not doubted for its shape.
-        if not isinstance(self.colourant, SeenDye) and np.abs(state[: self.first_build]).max() > _FAR:
-            said.append("the dye is unlike what the fit expects; trust it only near what was sprayed")
+        # A spectrum that was read is not doubted for its shape; dyes that cards share are doubted once, for all of them.
+        if not isinstance(self.colourant, SeenDye | SharedDyes) and np.abs(state[: self.first_build]).max() > FAR:
+            said.append(UNLIKE)
         usual = self.card.coat_scatter / np.sqrt(self.loads)
         said += [
             f"step {step} holds {100 * (build - 1):+.0f} % of its coats' dye"
             for step, build, spread in zip(self.steps, self.builds(state), usual, strict=True)
-            if abs(np.log(build)) > _FAR * spread
+            if abs(np.log(build)) > FAR * spread
         ]
         for i, ground in enumerate(self.card.grounds):
-            if np.abs(state[self.gains[i]]).max() > _FAR:
+            if np.abs(state[self.gains[i]]).max() > FAR:
                 said.append(f"the bare {ground.name} does not agree with its windows: another light, or another piece?")
-        if self.card.tone_spread and abs(state[self.tone_at]) > _FAR:
+        if self.card.tone_spread and abs(state[self.tone_at]) > FAR:
             said.append("the photo's tone curve is unlike a camera's; put a grey card in the picture")
         if misfit > 2.0:
             said.append(f"the steps scatter {misfit:.1f} times as much as readings of this kind should")
@@ -179,7 +213,7 @@ class Solution:
     noise: float
 
 
-def solve(problem: CardProblem, near: F64 | None = None) -> Solution:
+def solve(problem: LeastSquares, near: F64 | None = None) -> Solution:
     """Find the most likely unknowns from several beginnings, by Levenberg-Marquardt with the model's own slopes.
 
     Three numbers a step may be explained by two unlike spectra: every other minimum nearly as good is kept, with the
@@ -192,7 +226,7 @@ def solve(problem: CardProblem, near: F64 | None = None) -> Solution:
     costs = np.array([_cost(problem, state, noise) for state in settled])
     best = settled[int(np.argmin(costs))]
     misfit = _misfit(problem, best, noise)
-    if misfit > _ROUGH:
+    if misfit > ROUGH:
         noise *= misfit
         settled = [_least_squares(problem, noise, state, gently=False) for state in settled]
         costs = np.array([_cost(problem, state, noise) for state in settled])
@@ -213,7 +247,7 @@ def _others(settled: list[F64], costs: F64, best: F64) -> tuple[tuple[float, F64
     return tuple((weight / total, state) for weight, state in kept)
 
 
-def _beginnings(problem: CardProblem) -> list[F64]:
+def _beginnings(problem: LeastSquares) -> list[F64]:
     """The most promising starts, judged with a coarse noise so that a wrong strength does not hide a right hue."""
     rest = np.zeros(problem.size - problem.colourant.size)
     states = [np.concatenate([start, rest]) for start in problem.colourant.starts()]
@@ -221,11 +255,11 @@ def _beginnings(problem: CardProblem) -> list[F64]:
     return [states[i] for i in np.argsort(costs)[:_STARTS]]
 
 
-def _cost(problem: CardProblem, state: F64, noise: float) -> float:
+def _cost(problem: LeastSquares, state: F64, noise: float) -> float:
     return float(np.square(problem.residuals(state, noise)).sum())
 
 
-def _least_squares(problem: CardProblem, noise: float, start: F64, *, gently: bool) -> F64:
+def _least_squares(problem: LeastSquares, noise: float, start: F64, *, gently: bool) -> F64:
     from scipy.optimize import least_squares
 
     state = start
@@ -246,7 +280,7 @@ def _least_squares(problem: CardProblem, noise: float, start: F64, *, gently: bo
     return state
 
 
-def _misfit(problem: CardProblem, state: F64, noise: float) -> float:
+def _misfit(problem: LeastSquares, state: F64, noise: float) -> float:
     """Residuals over the noise, root mean square, with the unknowns they pay for taken off."""
     jacobian = problem.jacobian(state, noise)
     count = int(problem.trusted.sum())

@@ -12,7 +12,7 @@ from numpy.typing import NDArray
 from PIL import Image, ImageDraw
 
 from layerpreview.colour import DISPLAY_WHITE_XYZ, WAVELENGTHS_NM, XYZ_TO_RGB_LIN, lab_to_xyz, xyz_weights
-from layerpreview.learn.card import Fitted, Found, StepPair
+from layerpreview.learn.fitted import Fitted, Found, StepPair
 from layerpreview.output.caption import FAINT, INK, PAPER, fitted, font, wrapped
 from layerpreview.output.files import file_stem, write_text
 from layerpreview.output.pictures import write_picture

@@ -14,22 +14,13 @@ from numpy.typing import NDArray
 
 from layerpreview.colour import LIGHT_NAMES
 from layerpreview.errors import InputError, Problem
-from layerpreview.learn.card import (
-    GEOMETRIES,
-    Asked,
-    CardFound,
-    CardSetting,
-    Fitted,
-    Found,
-    card_of_photo,
-    card_of_readings,
-    fitted_of,
-)
+from layerpreview.learn.card import GEOMETRIES, CardSetting, card_of_photo, card_of_readings
 from layerpreview.learn.chart import COLUMNS as CHART_COLUMNS
 from layerpreview.learn.chart import ROWS as CHART_ROWS
 from layerpreview.learn.chart import chart_boxes, chart_fit, upright
 from layerpreview.learn.chart_find import BOXES, find_chart
 from layerpreview.learn.chart_values import USUAL_VALUES, only_daylight
+from layerpreview.learn.fitted import Asked, CardFound, Fitted, Found, fitted_of
 from layerpreview.learn.frame import COLUMNS, Box, Placement, find_card, grey_box, placement_of
 from layerpreview.learn.frame_read import CardPhoto, Patch, patch_means, read_card_photo
 from layerpreview.learn.model import Card
