@@ -102,7 +102,7 @@ def fit_dye(card: Card, *, near: DyeFit | None = None) -> DyeFit:
 
 
 def spectrum_of(dye: Colourant, part: slice, found: Solution) -> tuple[F64, F64]:
-    """Absorbance (81,) of a dye whose unknowns are `part` of a solution's, and roots (81, K) of its logarithm's doubt."""
+    """Absorbance (81,) of a dye whose unknowns are `part` of a solution's; roots (81, K) of its logarithm's doubt."""
     absorbance, slopes = dye.absorbance10(found.state[part])
     roots = (slopes / absorbance[:, None]) @ np.linalg.cholesky(found.covariance[part, part])
     apart = [np.sqrt(share) * np.log(dye.absorbance10(other[part])[0] / absorbance) for share, other in found.others]
@@ -176,10 +176,18 @@ def check_card(card: Card) -> None:
     if len({window.load for window in card.windows if window.load > 0}) < 2:
         remedy = "read at least two steps, better five: 1, 2, 3, 4, 6 coats"
         problems.append(Problem("fewer than two steps: strength and shape cannot be told apart", remedy))
-    for ground in card.grounds:
-        problems += _order_problems([window for window in card.windows if window.ground == ground.name], card)
+    problems += order_problems(card)
     if problems:
         raise InputError(problems)
+
+
+def order_problems(card: Card) -> list[Problem]:
+    """Where a card gets lighter with more dye, over each of its grounds."""
+    return [
+        problem
+        for ground in card.grounds
+        for problem in _order_problems([window for window in card.windows if window.ground == ground.name], card)
+    ]
 
 
 def _order_problems(windows: list[Window], card: Card) -> list[Problem]:

@@ -48,13 +48,14 @@ class Asked:
 
 @dataclass(frozen=True)
 class StepPair:
-    """One window: what was read and what the model gives, L*a*b*, and how far apart they are."""
+    """One window: what was read and what the model gives, L*a*b*, and how far apart they are; `card` where several."""
 
     background: str
     words: str
     measured_lab: tuple[float, float, float]
     fitted_lab: tuple[float, float, float]
     de00: float
+    card: str = ""
 
 
 @dataclass(frozen=True, eq=False)
@@ -115,13 +116,13 @@ def fitted_of(
 
     `source`: what the card was read from, in a few letters; `notes`: what was said while it was read.
     """
-    setting, fit, mirror_words = _fit(card_of, asked)
+    setting, fit, mirror_words = settled(card_of, asked)
     wanted = (1.0, 0.5 * fit.heaviest_load, fit.heaviest_load)
     per_load = 1.0 / (1e-4 * asked.load_mg_m2)
     best, low, high = (per_load * values for values in (fit.absorbance10, fit.low, fit.high))
     return Fitted(
         name=name,
-        steps=tuple(_pairs(fit)),
+        steps=tuple(pairs_of(fit.card, fit.fitted)),
         builds={step: (build.low, build.likely, build.high) for step, build in fit.builds.items()},
         misfit=fit.misfit,
         ambiguous=fit.ambiguous,
@@ -143,7 +144,7 @@ def fitted_of(
     )
 
 
-def _fit(card_of: CardOf, asked: Asked) -> tuple[CardSetting, DyeFit, list[str]]:
+def settled(card_of: CardOf, asked: Asked) -> tuple[CardSetting, DyeFit, list[str]]:
     """The setting that explains a card best, its fit, and what is to be said of the mirror image in its readings."""
     setting, first = _fit_spread(card_of, asked)
     stated = stated_of(setting.geometry)
@@ -163,16 +164,16 @@ def _fit_spread(card_of: CardOf, asked: Asked) -> tuple[CardSetting, DyeFit]:
     return fit_with_flake_spread(card_of, asked.setting)
 
 
-def _pairs(fit: DyeFit) -> list[StepPair]:
-    """Every window, measured and fitted; a channel that was left out is shown as fitted."""
+def pairs_of(card: Card, predicted: F64, *, name: str = "") -> list[StepPair]:
+    """Every window, measured and fitted (N, m); a channel that was left out is shown as fitted."""
     out = []
-    for window, fitted in zip(fit.card.windows, fit.fitted, strict=True):
+    for window, fitted in zip(card.windows, predicted, strict=True):
         limit = window.at_most if window.at_most is not None else np.zeros(fitted.shape, dtype=bool)
         read = np.where(window.trusted & ~limit, window.read, fitted)
-        labs = [as_lab(fit.card.eye, values) for values in (read, fitted)]
+        labs = [as_lab(card.eye, values) for values in (read, fitted)]
         measured, model = ((float(lab[0]), float(lab[1]), float(lab[2])) for lab in labs)
         words = "bare" if window.load == 0 else f"{window.load:g} coat{'s' if window.load != 1 else ''}"
-        out.append(StepPair(window.ground, words, measured, model, float(delta_e_2000(labs[0], labs[1]))))
+        out.append(StepPair(window.ground, words, measured, model, float(delta_e_2000(labs[0], labs[1])), name))
     return sorted(out, key=lambda pair: pair.background, reverse=True)
 
 

@@ -38,6 +38,15 @@ class HasNoise(Protocol):
     def noise(self) -> float: ...
 
 
+class Begins(Protocol):
+    """The unknowns of dyes, `size` of them, and where to try beginning."""
+
+    @property
+    def size(self) -> int: ...
+
+    def starts(self) -> list[F64]: ...
+
+
 class LeastSquares(Protocol):
     """What `solve` asks of a problem: unknowns of mean 0 and variance 1, those of the dyes first.
 
@@ -48,7 +57,7 @@ class LeastSquares(Protocol):
     def card(self) -> HasNoise: ...
 
     @property
-    def colourant(self) -> Colourant: ...
+    def colourant(self) -> Begins: ...
 
     @property
     def size(self) -> int: ...
@@ -170,7 +179,7 @@ class CardProblem:
     def strained(self, state: F64, misfit: float) -> tuple[str, ...]:
         """Which assumptions lie beyond three standard deviations, in words."""
         said = []
-        # A spectrum that was read is not doubted for its shape; dyes that cards share are doubted once, for all of them.
+        # A spectrum that was read is not doubted for its shape; dyes that cards share are doubted once for all.
         if not isinstance(self.colourant, SeenDye | SharedDyes) and np.abs(state[: self.first_build]).max() > FAR:
             said.append(UNLIKE)
         usual = self.card.coat_scatter / np.sqrt(self.loads)
