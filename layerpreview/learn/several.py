@@ -43,13 +43,14 @@ class CardFit:
 class TogetherFit:
     """Dyes (D) learnt from several cards (K), each as from its own reference, the first card of which a share is 1.
 
-    `heaviest_loads` (D,): coats of the reference in the heaviest window of any card.
+    `heaviest_loads` (D,): coats of the reference in the heaviest window of any card. `state`: all unknowns, before
+    rough cards were made to count less.
     """
 
     dyes: tuple[DyeFit, ...]
     cards: tuple[CardFit, ...]
     heaviest_loads: F64
-    cost: float
+    state: F64
 
 
 def fit_together(cards: Sequence[SharedCard], names: Sequence[str]) -> TogetherFit:
@@ -69,8 +70,13 @@ def fit_together(cards: Sequence[SharedCard], names: Sequence[str]) -> TogetherF
     told = tuple(_card_fit(weighed, k, found, misfits[k], stood[k]) for k in range(len(cards)))
     fits = tuple(_dye_fit(weighed, d, found, told) for d in range(len(names)))
     loads = np.array([[max(w.load for w in one.card.windows) * share for share in one.shares] for one in cards])
-    cost = float(np.square(problem.residuals(found.state, 1.0)).sum())
-    return TogetherFit(fits, told, loads.max(axis=0), cost)
+    return TogetherFit(fits, told, loads.max(axis=0), first.state)
+
+
+def cost_of(cards: Sequence[SharedCard], near: TogetherFit) -> float:
+    """What the same windows cost at the least with other films or grounds, looked for near another fit of them."""
+    problem = JointProblem(cards, _dyes(cards, len(near.dyes)))
+    return float(np.square(problem.residuals(solve(problem, near.state).state, 1.0)).sum())
 
 
 def check_cards(cards: Sequence[SharedCard], names: Sequence[str]) -> None:

@@ -32,8 +32,9 @@ def fit_picture(
     pairs: Sequence[StepPair], *, best: F64, low: F64, high: F64, tested: str, title: str, notes: Sequence[str]
 ) -> U8:
     """Measured (upper half) against fitted (lower half) for every window; the spectrum [L/(g cm)] with its interval."""
-    rows = list(dict.fromkeys(pair.background for pair in pairs))
-    columns = max(sum(pair.background == row for pair in pairs) for row in rows)
+    rows = list(dict.fromkeys((pair.card, pair.background) for pair in pairs))
+    in_row = {row: [pair for pair in pairs if (pair.card, pair.background) == row] for row in rows}
+    columns = max(len(of_row) for of_row in in_row.values())
     width = max(_LEFT + columns * (_CELL + _GAP) + _GAP, 900)
     small, large = font(_TEXT), font(24)
     lines = [line for note in (tested, *notes) for line in wrapped(note, small, width - 40)]
@@ -44,10 +45,12 @@ def fit_picture(
     draw.text((20, 16), fitted(draw, title, large, width - 40), font=large, fill=INK)
     for r, row in enumerate(rows):
         top = 60 + r * band
-        draw.text((20, top + 8), f"over {row}", font=small, fill=INK)
+        card, background = row
+        draw.text((20, top + 8), f"over {background}", font=small, fill=INK)
         draw.text((20, top + 34), "measured", font=small, fill=FAINT)
         draw.text((20, top + 34 + _CELL // 2), "fitted", font=small, fill=FAINT)
-        for c, pair in enumerate(pair for pair in pairs if pair.background == row):
+        draw.text((20, top + _CELL + 4), fitted(draw, card, font(15), _LEFT - 24), font=font(15), fill=FAINT)
+        for c, pair in enumerate(in_row[row]):
             _pair(draw, pair, _LEFT + c * (_CELL + _GAP), top)
     _spectrum(draw, best, low, high, box=(_LEFT, 84 + len(rows) * band, width - 30, 84 + len(rows) * band + _PLOT_PX))
     for i, line in enumerate(lines):
@@ -152,10 +155,10 @@ def fit_result(fitted: Fitted, *, inputs: tuple[Path, ...]) -> Result[Fitted]:
     names = fit_names(fitted.name, photo=fitted.found is not None)
 
     def picture() -> U8:
-        return _picture(fitted)
+        return picture_of(fitted)
 
     def write(paths: Paths) -> None:
-        write_text(paths[names[0]], _dye_file(fitted))
+        write_text(paths[names[0]], dye_file_of(fitted))
         write_picture(picture(), paths[names[1]])
         if fitted.found is not None:
             found = fitted.found
@@ -166,8 +169,8 @@ def fit_result(fitted: Fitted, *, inputs: tuple[Path, ...]) -> Result[Fitted]:
     return Result(
         found=fitted,
         line=f"Fit {fitted.name}, {len(fitted.builds)} steps, {mean:.1f} dE00, to {fitted.tested_to_mg_m2:.0f} mg/m2",
-        document=lambda folder: _document(fitted, names, folder),
-        rows=lambda: [_row(pair) for pair in fitted.steps],
+        document=lambda folder: document_of(fitted, names, folder),
+        rows=lambda: [row_of(pair) for pair in fitted.steps],
         text=lambda: fitted_text(fitted),
         names=names,
         write=write,
@@ -177,7 +180,8 @@ def fit_result(fitted: Fitted, *, inputs: tuple[Path, ...]) -> Result[Fitted]:
     )
 
 
-def _document(fitted: Fitted, names: tuple[str, ...], folder: Path | None) -> dict[str, object]:
+def document_of(fitted: Fitted, names: tuple[str, ...], folder: Path | None) -> dict[str, object]:
+    """What JSON says of a dye; `names` of its files, which stand in `folder`."""
     where = {} if folder is None else {"folder": folder, "files": names, "dye_file": folder / names[0]}
     told = ("steps", "builds", "misfit", "ambiguous", "flake_spread", "load_per_coat_mg_m2", "tested_to_mg_m2")
     figures = {key: getattr(fitted, key) for key in (*told, "mirror_share", "notes", "next_steps")}
@@ -185,13 +189,16 @@ def _document(fitted: Fitted, names: tuple[str, ...], folder: Path | None) -> di
     return {"name": fitted.name, **where, **figures, **chart}
 
 
-def _row(pair: StepPair) -> dict[str, object]:
+def row_of(pair: StepPair) -> dict[str, object]:
+    """One window as a row of the table."""
     measured = {f"{axis}_measured": value for axis, value in zip("Lab", pair.measured_lab, strict=True)}
     fitted = {f"{axis}_fitted": value for axis, value in zip("Lab", pair.fitted_lab, strict=True)}
-    return {"background": pair.background, "window": pair.words, **measured, **fitted, "de00": pair.de00}
+    where = {"card": pair.card} if pair.card else {}
+    return {**where, "background": pair.background, "window": pair.words, **measured, **fitted, "de00": pair.de00}
 
 
-def _dye_file(fitted: Fitted) -> str:
+def dye_file_of(fitted: Fitted) -> str:
+    """The text of its dye file."""
     return dye_file_text(
         name=fitted.name,
         kind="fitted",
@@ -205,7 +212,8 @@ def _dye_file(fitted: Fitted) -> str:
     )
 
 
-def _picture(fitted: Fitted) -> U8:
+def picture_of(fitted: Fitted) -> U8:
+    """Its picture: every window, the spectrum with its doubt, and what is to be said."""
     tested = fitted.tested_to_mg_m2
     return fit_picture(
         fitted.steps,

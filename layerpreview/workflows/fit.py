@@ -20,7 +20,7 @@ from layerpreview.learn.chart import ROWS as CHART_ROWS
 from layerpreview.learn.chart import chart_boxes, chart_fit, upright
 from layerpreview.learn.chart_find import BOXES, find_chart
 from layerpreview.learn.chart_values import USUAL_VALUES, only_daylight
-from layerpreview.learn.fitted import Asked, CardFound, Fitted, Found, fitted_of
+from layerpreview.learn.fitted import Asked, CardFound, CardOf, Fitted, Found, fitted_of
 from layerpreview.learn.frame import COLUMNS, Box, Placement, find_card, grey_box, placement_of
 from layerpreview.learn.frame_read import CardPhoto, Patch, patch_means, read_card_photo
 from layerpreview.learn.model import Card
@@ -57,7 +57,7 @@ class FitOptions:
     concentrate: str | None = None
     light: str | None = None
     observer: str | None = None
-    base: str = "metal"
+    base: str | None = None
     flake_spread: str | None = None
     geometry: str | None = None
     sprayed: str | None = None
@@ -76,11 +76,12 @@ def fit(card: str | Path | Readings, *, options: FitOptions | None = None, **sai
     """
     asked = replace(options or FitOptions(), **said)
     asked = replace(asked, name=dye_name(asked.name))
-    if isinstance(card, Readings):
-        return fit_result(_of_readings(card, asked, Path(card.file)), inputs=())
-    source = Path(card)
-    fitted = _of_readings(load_readings(source), asked, source) if _is_text(source) else _of_photo(source, asked)
-    return fit_result(fitted, inputs=(source,))
+    source = Path(card.file if isinstance(card, Readings) else card)
+    read = card_read(card, asked)
+    fitted = fitted_of(
+        read.card_of, read.asked, name=asked.name, source=source.name[:60], notes=read.notes, found=read.found
+    )
+    return fit_result(fitted, inputs=() if isinstance(card, Readings) else (source,))
 
 
 def fit_files(source: Path, *, out: Path, options: FitOptions, force: bool = False) -> Result[Fitted]:
@@ -89,25 +90,36 @@ def fit_files(source: Path, *, out: Path, options: FitOptions, force: bool = Fal
     Raises InputError, PictureError, NoAnswerError or OutputError; nothing is written then.
     """
     options = replace(options, name=dye_name(options.name))
-    names = fit_names(options.name, photo=not _is_text(source))
+    names = fit_names(options.name, photo=not is_text(source))
     with written_together(out, names, force=force, inputs=[source]) as paths:
         return fit(source, options=options).written(paths, out)
 
 
-def _is_text(source: Path) -> bool:
+def is_text(source: Path) -> bool:
+    """Whether a card is a file of readings; else it is a photo."""
     return source.suffix.lower() in READINGS_ENDINGS
 
 
-def _of_readings(readings: Readings, options: FitOptions, source: Path) -> Fitted:
-    asked = asked_of(options, readings.remarks, str(source))
+@dataclass(frozen=True, eq=False)
+class CardRead:
+    """A card as it was read: how it is put together in a setting, what was said of it, notes, and a photo's areas."""
 
-    def card_of(setting: CardSetting) -> Card:
-        return card_of_readings(readings, setting)
+    card_of: CardOf
+    asked: Asked
+    notes: Sequence[str]
+    found: CardFound | None = None
 
-    return fitted_of(card_of, asked, name=options.name, source=source.name[:60], notes=readings.notes)
+
+def card_read(card: str | Path | Readings, options: FitOptions) -> CardRead:
+    """Read a file of readings, a photo, or take readings in memory. Raises InputError or PictureError."""
+    if not isinstance(card, Readings) and not is_text(Path(card)):
+        return _photo_read(Path(card), options)
+    readings = card if isinstance(card, Readings) else load_readings(Path(card))
+    asked = asked_of(options, readings.remarks, readings.file)
+    return CardRead(lambda setting: card_of_readings(readings, setting), asked, readings.notes)
 
 
-def _of_photo(source: Path, options: FitOptions) -> Fitted:
+def _photo_read(source: Path, options: FitOptions) -> CardRead:
     asked = asked_of(options, {}, str(source))
     picture = read_picture(source)
     if options.corners:
@@ -133,7 +145,7 @@ def _of_photo(source: Path, options: FitOptions) -> Fitted:
         notes.append("a fluorescent lamp shows only a few wavelengths: a dye may hide between them; use daylight")
     areas = [*_areas(photo, placement, options), *chart_areas]
     found = CardFound(_codes(picture), tuple(areas), tuple(photo.notes), photo.chart_left_out_de00)
-    return fitted_of(card_of, asked, name=options.name, source=source.name[:60], notes=notes, found=found)
+    return CardRead(card_of, asked, notes, found)
 
 
 def _chart_patches(picture: PictureData, card: Placement, chart: Sequence[float] | str) -> tuple[list[Patch], Found]:
@@ -171,8 +183,9 @@ def asked_of(options: FitOptions, remarks: dict[str, str], file: str) -> Asked:
     sprayed = said("sprayed", options.sprayed) or "masked"
     if sprayed not in ("masked", "one by one"):
         wrong("sprayed", sprayed, "not known here", 'use "masked" (steps share their first coats) or "one by one"')
-    if options.base not in ("metal", "solid", "wood"):
-        wrong("base", options.base, "not a kind of base", "use metal, solid or wood")
+    base = said("base", options.base) or "metal"
+    if base not in ("metal", "solid", "wood"):
+        wrong("base", base, "not a kind of base", "use metal, solid or wood")
     spread = said("flake spread", options.flake_spread)
     if spread is not None and not (_is_number(spread) and 0.05 <= float(spread) <= 0.5):
         wrong("flake spread", spread, "must be a number from 0.05 to 0.5")
@@ -180,7 +193,7 @@ def asked_of(options: FitOptions, remarks: dict[str, str], file: str) -> Asked:
     if problems:
         raise InputError(problems)
     setting = CardSetting(
-        base_kind=options.base,
+        base_kind=base,
         flake_spread=float(spread) if spread else 0.3,
         light=light,
         observer_deg=int(observer),
