@@ -99,9 +99,10 @@ _HOMES = {
     "Result": "output.result",
     "View": "finish.view",
     "figures": "workflows.check",
+    "fit": "workflows.fit_several",
     **{
         name: f"workflows.{name}"
-        for name in ("board", "evenness", "fade", "fit", "ladder", "progress", "reach", "render", "sheet", "tolerance")
+        for name in ("board", "evenness", "fade", "ladder", "progress", "reach", "render", "sheet", "tolerance")
     },
 }
 

@@ -9,7 +9,7 @@ from itertools import pairwise
 import numpy as np
 from numpy.typing import NDArray
 
-from layerpreview.errors import InputError, Problem
+from layerpreview.errors import InputError, NoAnswerError, Problem
 from layerpreview.film import Film
 from layerpreview.learn.colourant import (
     Colourant,
@@ -35,6 +35,7 @@ F64 = NDArray[np.float64]
 
 INFLATE = 1.0
 """Intervals from J'J are widened by this: over 200 simulated dyes unlike the prior's that made them hold in 90 %."""
+_TWICE, _INSTEAD = 2.0, -0.5  # a range too wide, and a correlation of two dyes, to call them told apart: our own choice
 _LIGHTER = 6.0  # times the noise by which a step with more dye may be lighter before its order is doubted
 
 
@@ -136,7 +137,8 @@ class MixFit:
 def fit_mix(card: Card, dyes: Sequence[KnownDye]) -> MixFit:
     """Tell how much of each of several dyes a card's mix holds, when each was learnt from a card of its own.
 
-    `dyes`: what one nominal coat of this mix should hold of each. Raises as `fit_dye`.
+    `dyes`: what one nominal coat of this mix should hold of each. Raises as `fit_dye`, and NoAnswerError where one dye
+    can stand for another.
     """
     check_card(card)
     colourant = KnownDyes(dyes)
@@ -147,8 +149,26 @@ def fit_mix(card: Card, dyes: Sequence[KnownDye]) -> MixFit:
     strengths = {
         dye.name: Range(float(s / h), float(s), float(s * h)) for dye, s, h in zip(dyes, best, half, strict=True)
     }
+    _tell_apart(strengths, found)
     fitted = problem.predict(found.state)[0]
     return MixFit(strengths, fitted, found.misfit, problem.strained(found.state, found.misfit))
+
+
+def _tell_apart(strengths: dict[str, Range], found: Solution) -> None:
+    """Refuse two dyes of which neither is known to within a factor of two, since more of one is less of the other."""
+    count = len(strengths)
+    covariance = found.covariance[:count, :count]
+    sd = np.sqrt(np.diag(covariance))
+    together = covariance / np.outer(sd, sd)
+    wide = [range_.high > _TWICE * range_.likely for range_ in strengths.values()]
+    for i, j in zip(*np.triu_indices(count, 1), strict=True):
+        if wide[i] and wide[j] and together[i, j] < _INSTEAD:
+            said = [
+                f"{name} may be {100 * range_.low:.0f} to {100 * range_.high:.0f} % of what is meant"
+                for name, range_ in (list(strengths.items())[i], list(strengths.items())[j])
+            ]
+            remedy = "read the card as spectra, with thin and heavy steps, or leave one of the two out"
+            raise NoAnswerError(f"two dyes cannot be told apart on this card: {', '.join(said)} (90 %); {remedy}")
 
 
 @dataclass(frozen=True, eq=False)

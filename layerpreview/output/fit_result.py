@@ -49,7 +49,7 @@ def fit_picture(
         draw.text((20, top + 8), f"over {background}", font=small, fill=INK)
         draw.text((20, top + 34), "measured", font=small, fill=FAINT)
         draw.text((20, top + 34 + _CELL // 2), "fitted", font=small, fill=FAINT)
-        draw.text((20, top + _CELL + 4), fitted(draw, card, font(15), _LEFT - 24), font=font(15), fill=FAINT)
+        draw.text((20, top + _CELL + 22), fitted(draw, card, font(15), _LEFT - 24), font=font(15), fill=FAINT)
         for c, pair in enumerate(in_row[row]):
             _pair(draw, pair, _LEFT + c * (_CELL + _GAP), top)
     _spectrum(draw, best, low, high, box=(_LEFT, 84 + len(rows) * band, width - 30, 84 + len(rows) * band + _PLOT_PX))
