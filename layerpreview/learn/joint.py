@@ -11,7 +11,8 @@ from numpy.typing import NDArray
 
 from layerpreview.learn.colourant import Colourant, SharedDyes
 from layerpreview.learn.model import Card
-from layerpreview.learn.problem import CardProblem
+from layerpreview.learn.problem import CardProblem, Solution, solve
+from layerpreview.learn.settle import settle
 
 F64 = NDArray[np.float64]
 
@@ -99,7 +100,7 @@ class JointProblem:
         covariance = np.linalg.inv(jacobian.T @ jacobian)
         away, out = self.residuals(state, 1.0), []
         for rows in self.rows:
-            paid = float(np.einsum("ni,ij,nj->", jacobian[rows], covariance, jacobian[rows]))
+            paid = float(((jacobian[rows] @ covariance) * jacobian[rows]).sum())
             out.append(np.sqrt(np.square(away[rows]).sum() / max(rows.stop - rows.start - paid, 4.0)))
         return np.array(out)
 
@@ -109,3 +110,7 @@ class JointProblem:
         for k, place in zip(kept, other.places, strict=True):
             out[place] = state[self.places[k]]
         return out
+
+    def solved(self, near: F64 | None = None) -> Solution:
+        """The most likely unknowns of all cards, from every beginning or from `near`; raises as `solve`."""
+        return solve(self, near, settle=settle)

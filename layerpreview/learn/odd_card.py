@@ -11,7 +11,6 @@ from numpy.typing import NDArray
 from layerpreview.colour import delta_e_2000
 from layerpreview.learn.joint import STRENGTH_SPREAD, JointProblem
 from layerpreview.learn.model import as_lab
-from layerpreview.learn.problem import solve
 
 F64 = NDArray[np.float64]
 
@@ -76,7 +75,7 @@ def _without(problem: JointProblem, state: F64, k: int) -> tuple[float, float] |
     if not kept or not _tell(problem, kept, k):
         return None
     others = JointProblem([problem.cards[j] for j in kept], problem.dyes)
-    found = solve(others, problem.carried(state, others, kept))
+    found = others.solved(problem.carried(state, others, kept))
     cost = float(np.square(others.residuals(found.state, 1.0)).sum())
     own, card = problem.problems[k], problem.cards[k].card
     nominal = np.zeros(own.size)

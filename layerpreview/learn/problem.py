@@ -70,6 +70,12 @@ class LeastSquares(Protocol):
     def jacobian(self, state: F64, noise: float) -> F64: ...
 
 
+class Settle(Protocol):
+    """How the least cost near a beginning is found, at a noise; `gently`: first at ten times that."""
+
+    def __call__(self, problem: LeastSquares, noise: float, start: F64, *, gently: bool) -> F64: ...
+
+
 class CardProblem:
     """The unknowns of one card in a row, all scaled to mean 0 and variance 1.
 
@@ -222,22 +228,23 @@ class Solution:
     noise: float
 
 
-def solve(problem: LeastSquares, near: F64 | None = None) -> Solution:
+def solve(problem: LeastSquares, near: F64 | None = None, *, settle: Settle | None = None) -> Solution:
     """Find the most likely unknowns from several beginnings, by Levenberg-Marquardt with the model's own slopes.
 
     Three numbers a step may be explained by two unlike spectra: every other minimum nearly as good is kept, with the
-    share of belief exp(-half its extra cost). With `near` only that beginning is tried. Raises NoAnswerError when
-    nothing settles.
+    share of belief exp(-half its extra cost). With `near` only that beginning is tried; `settle` goes down from one in
+    another way. Raises NoAnswerError when nothing settles.
     """
+    settle = settle or _least_squares
     noise = problem.card.noise
     starts = _beginnings(problem) if near is None else [near]
-    settled = [_least_squares(problem, noise, start, gently=near is None) for start in starts]
+    settled = [settle(problem, noise, start, gently=near is None) for start in starts]
     costs = np.array([_cost(problem, state, noise) for state in settled])
     best = settled[int(np.argmin(costs))]
     misfit = _misfit(problem, best, noise)
     if misfit > ROUGH:
         noise *= misfit
-        settled = [_least_squares(problem, noise, state, gently=False) for state in settled]
+        settled = [settle(problem, noise, state, gently=False) for state in settled]
         costs = np.array([_cost(problem, state, noise) for state in settled])
         best = settled[int(np.argmin(costs))]
     jacobian = problem.jacobian(best, noise)

@@ -13,7 +13,7 @@ from layerpreview.learn.colourant import Colourant, SeenDye, UnknownDye
 from layerpreview.learn.fit import INFLATE, DyeFit, builds_of, dye_of, order_problems, spectrum_of
 from layerpreview.learn.joint import STRENGTH_SPREAD, JointProblem, SharedCard
 from layerpreview.learn.odd_card import Standing, standings
-from layerpreview.learn.problem import FAR, ROUGH, UNLIKE, Solution, solve
+from layerpreview.learn.problem import FAR, ROUGH, UNLIKE, Solution
 from layerpreview.units import NINETY, Range
 
 F64 = NDArray[np.float64]
@@ -63,7 +63,7 @@ def fit_together(cards: Sequence[SharedCard], names: Sequence[str]) -> TogetherF
     check_cards(cards, names)
     dyes = _dyes(cards, len(names))
     problem = JointProblem(cards, dyes, _beginnings(cards, dyes))
-    first = solve(problem)
+    first = problem.solved()
     stood = standings(problem, first.state)
     weighed, found = _weighed(problem, first)
     misfits = problem.misfits(found.state)
@@ -76,7 +76,7 @@ def fit_together(cards: Sequence[SharedCard], names: Sequence[str]) -> TogetherF
 def cost_of(cards: Sequence[SharedCard], near: TogetherFit) -> float:
     """What the same windows cost at the least with other films or grounds, looked for near another fit of them."""
     problem = JointProblem(cards, _dyes(cards, len(near.dyes)))
-    return float(np.square(problem.residuals(solve(problem, near.state).state, 1.0)).sum())
+    return float(np.square(problem.residuals(problem.solved(near.state).state, 1.0)).sum())
 
 
 def check_cards(cards: Sequence[SharedCard], names: Sequence[str]) -> None:
@@ -124,7 +124,7 @@ def _beginnings(cards: Sequence[SharedCard], dyes: Sequence[Colourant]) -> list[
     for d, dye in enumerate(dyes):
         alone = [replace(one, shares=one.shares[d : d + 1]) for one in cards if set(np.flatnonzero(one.shares)) == {d}]
         if alone:
-            found = solve(JointProblem(alone, [dye], dye.starts()))
+            found = JointProblem(alone, [dye], dye.starts()).solved()
             choices.append([state[: dye.size] for state in (found.state, *(other for _, other in found.others))])
         else:
             choices.append(dye.starts())
@@ -143,7 +143,7 @@ def _weighed(problem: JointProblem, first: Solution) -> tuple[JointProblem, Solu
             one.rougher(float(more) if more > ROUGH else 1.0) for one, more in zip(problem.cards, rough, strict=True)
         ]
         weighed = JointProblem(cards, problem.dyes)
-        found = replace(solve(weighed, found.state), others=first.others)
+        found = replace(weighed.solved(found.state), others=first.others)
     return weighed, found
 
 

@@ -17,13 +17,15 @@ import layerpreview as lp
 from layerpreview.colour import WAVELENGTHS_NM
 from layerpreview.errors import InputError
 from layerpreview.learn.fitted_several import FittedSeveral
+from layerpreview.learn.model import photo_eye
 from layerpreview.learn.readings import load_readings
 from layerpreview.output.result import Result
 from layerpreview.scheme import load_dye
 from layerpreview.workflows.fit import FitOptions
 from layerpreview.workflows.fit_several import fit_several_files, mix_of
 
-from ..learn.simulated import F64, STEPS, lab_card, random_truth
+from ..learn.card_pictures import frame_photo
+from ..learn.simulated import F64, STEPS, each_window, lab_card, random_truth
 
 HEAD = "# light: D65\n# film: 40 um\n# flake spread: 0.3\n"
 OPTIONS = FitOptions(name="house amber", concentrate="50 g/L", light="A", strength="99 mL/L")  # light: each file's own
@@ -148,3 +150,21 @@ def test_an_odd_card_is_said_first(folder: Path, run: Any) -> None:
     assert "% more dye (" in line
     assert line.endswith("read it again, or fit without it")
     assert "Traceback" not in out
+
+
+@pytest.mark.slow
+def test_a_photo_and_readings_teach_one_dye(folder: Path) -> None:
+    """The photo says nothing of itself: options hold for it, in other light than the readings state."""
+    rng = np.random.default_rng(9)
+    truth, eye = replace(random_truth(rng), absorbance10=AMBER), photo_eye("D50")
+    colours = {(name, coats): eye.take @ spectrum for name, coats, spectrum in each_window(truth)}
+    Image.fromarray(frame_photo(colours, rng, power=1.06).pixels).save(folder / "card.jpg", quality=92)
+    options = replace(OPTIONS, strength="12 mL/L", film="40 um", light="D50", grey=0.18)
+    found = fit_several_files([folder / "monday.csv", folder / "card.jpg"], out=folder / "both", options=options)
+    assert found.files[-1] == "card_found.png"
+    assert [card.odd for card in found.cards] == [False, False]
+    assert any(note.startswith("card.jpg: ") for note in found.notes)
+    (fitted,) = found.dyes
+    true = AMBER / (1e-4 * 24.0)
+    matters = (true > 0.3 * true.max()) & (WAVELENGTHS_NM > 420)
+    np.testing.assert_allclose(fitted.absorptivity[matters], true[matters], rtol=0.35)
