@@ -180,7 +180,7 @@ def _dye_fit(problem: JointProblem, d: int, found: Solution, told: Sequence[Card
         doubt=doubt,
         builds=reference.builds,
         state=state,
-        cost=0.0,
+        cost=float(np.square(problem.residuals(found.state, 1.0)).sum()),
         fitted=reference.fitted,
         misfit=float(np.sqrt(np.square(misfits).mean())),
         noise_used=reference.shared.card.noise,
