@@ -180,9 +180,7 @@ def odd_words(cards: Sequence[CardFit], names: Sequence[str]) -> list[str]:
     of = f" {names[stood.strength_of]}" if len(names) > 1 else " dye"
     words = [f"its coats hold {more}{of} ({abs(stood.deviations):.1f} standard deviations)"]
     if stood.left_out_de00 is not None:
-        usual = [c.standing.left_out_de00 for c in cards if c is not odd and c.standing.left_out_de00 is not None]
-        beside = f" (the others {np.median(usual):.1f})" if len(usual) > 1 else ""
-        words.append(f"its windows are {stood.left_out_de00:.1f} CIEDE2000 from what the others' dye gives{beside}")
+        words.append(f"its windows are {stood.left_out_de00:.1f} CIEDE2000 from what the others' dye gives")
     which = "; with two cards it may as well be the other" if len(cards) == 2 else ""
     remedy = "another batch, light, base or geometry? read it again, or fit without it"
     return [f"{odd.shared.name} disagrees with the other cards: {'; '.join(words)}{which}; {remedy}"]

@@ -215,7 +215,9 @@ def _load(said: Said, options: FitOptions, wrong: Wrong, notes: list[str]) -> tu
     """Pure dye of one coat on the card [mg/m2], and the concentrate it is counted in."""
     written = said("strength", options.strength)
     if written is None:
-        wrong("strength", "", "the strength of the sprayed mix is missing", 'say for example "12 mL/L"')
+        mixed = "give the cards of its dyes with this card of a mix, or use fit-mix"
+        remedy = 'say for example "12 mL/L"' if said("mix", None) is None else mixed
+        wrong("strength", "", "the strength of the sprayed mix is missing", remedy)
         return 1.0, None
     try:
         strength = parse_strength(written)

@@ -112,6 +112,12 @@ def test_a_mix_says_each_dye_with_its_strength() -> None:
     assert mix_of("house amber = 6 mL/L,dark brown=2.5 g/L", "") == {"house amber": "6 mL/L", "dark brown": "2.5 g/L"}
 
 
+def test_a_mix_by_itself_says_what_it_needs(folder: Path) -> None:
+    path = card_csv(folder / "alone.csv", "# mix: amber=6 mL/L, brown=3 mL/L\n", AMBER, 3)
+    with pytest.raises(InputError, match="give the cards of its dyes with this card of a mix, or use fit-mix"):
+        lp.fit(path, options=replace(OPTIONS, strength=None))
+
+
 def test_a_strength_or_base_that_cannot_be_is_told_with_its_file(folder: Path) -> None:
     for said, wrong in (("# mix: amber=6 oz, brown=3 mL/L\n", "bare"), ("# base: glass\n", "metal, solid or wood")):
         card_csv(folder / "wrong.csv", said, AMBER, 3)
