@@ -42,7 +42,7 @@ if TYPE_CHECKING:
     from layerpreview.workflows.check import figures
     from layerpreview.workflows.evenness import evenness
     from layerpreview.workflows.fade import fade
-    from layerpreview.workflows.fit import fit
+    from layerpreview.workflows.fit_several import fit
     from layerpreview.workflows.ladder import ladder
     from layerpreview.workflows.progress import Reading, progress
     from layerpreview.workflows.reach import reach
@@ -99,9 +99,10 @@ _HOMES = {
     "Result": "output.result",
     "View": "finish.view",
     "figures": "workflows.check",
+    "fit": "workflows.fit_several",
     **{
         name: f"workflows.{name}"
-        for name in ("board", "evenness", "fade", "fit", "ladder", "progress", "reach", "render", "sheet", "tolerance")
+        for name in ("board", "evenness", "fade", "ladder", "progress", "reach", "render", "sheet", "tolerance")
     },
 }
 

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from pathlib import Path
-from typing import Annotated
+from typing import Annotated, Any
 
 import typer
 
@@ -16,7 +16,9 @@ Light = Annotated[
     str | None, typer.Option("--light", metavar="NAME", help="The light it was read or photographed in; usual D65.")
 ]
 _USUAL_COLUMNS = "0,1,2,3,4,5,6"
-CardBase = Annotated[str, typer.Option("--base", metavar="KIND", help="The card's base: metal, solid or wood.")]
+CardBase = Annotated[
+    str | None, typer.Option("--base", metavar="KIND", help="The card's base: metal (usual), solid or wood.")
+]
 
 
 def _numbers(text: str | None, field: str, count: int) -> tuple[float, ...] | None:
@@ -58,7 +60,10 @@ def card(
 
 @app.command()
 def fit(
-    source: Annotated[Path, typer.Argument(metavar="CARD", help="Readings (CSV) or a photo.", show_default=False)],
+    cards: Annotated[
+        list[Path],
+        typer.Argument(metavar="CARD...", help="Readings (CSV) or a photo; several: one fit.", show_default=False),
+    ],
     name: Annotated[str, typer.Option("--name", help="What the dye shall be called.")] = "my dye",
     strength: Strength = None,
     film: Annotated[
@@ -67,7 +72,7 @@ def fit(
     concentrate: Annotated[str | None, typer.Option("--concentrate", help='The dye as sold, as "40 g/L".')] = None,
     light: Light = None,
     observer: Annotated[str | None, typer.Option("--observer", help="2 or 10 (degrees).")] = None,
-    base: CardBase = "metal",
+    base: CardBase = None,
     flake_spread: Annotated[str | None, typer.Option("--flake-spread", help="Of the card's metal base.")] = None,
     geometry: Annotated[
         str | None, typer.Option("--geometry", help="even, 45/0, d/8 excluded or d/8 included (the mirror image).")
@@ -92,10 +97,12 @@ def fit(
     force: Force = False,
     as_json: Json = False,
 ) -> None:
-    """Learn a dye from a spray-out card."""
+    """Learn a dye from a spray-out card, or from several at once."""
     from layerpreview.learn.columns import read_columns
     from layerpreview.output.fit_result import next_columns
+    from layerpreview.output.result import Result
     from layerpreview.workflows.fit import FitOptions, fit_files
+    from layerpreview.workflows.fit_several import fit_several_files
 
     options = FitOptions(
         name=name,
@@ -114,15 +121,21 @@ def fit(
         chart="find" if chart == "find" else _numbers(chart, "--chart", 4),
         chart_values=chart_values,
     )
-    folder = out or Path("out", source.stem)
-    found = fit_files(source, out=folder, options=options, scheme=for_scheme, force=force)
+    folder = out or Path("out", cards[0].stem)
+    found: Result[Any] = (
+        fit_several_files(cards, out=folder, options=options, scheme=for_scheme, force=force)
+        if len(cards) > 1
+        else fit_files(cards[0], out=folder, options=options, scheme=for_scheme, force=force)
+    )
     typer.echo(found.json() if as_json else found.text(), nl=False)
     dye_file, picture, *_ = found.files
     say(f"Wrote {', '.join(found.files)} to {found.folder}")
     say(f"Next: look at {folder / picture}, put {dye_file} beside your scheme and write there:")
     say(f'  file = "{dye_file}"   in place of library = ...')
-    if columns := next_columns(found.found):
-        say(f'To be surer, spray these windows: layerpreview card --coats "{columns}" -o {typed(folder)}')
+    for one in found.found.dyes if len(cards) > 1 else (found.found,):
+        if columns := next_columns(one):
+            of = f" of {one.name}" if len(getattr(found.found, "dyes", ())) > 1 else ""
+            say(f'To be surer, spray these windows{of}: layerpreview card --coats "{columns}" -o {typed(folder)}')
 
 
 @app.command(name="fit-mix")
@@ -133,7 +146,7 @@ def fit_mix(
     ],
     film: Annotated[str | None, typer.Option("--film", help="Wet film of one coat.")] = None,
     light: Light = None,
-    base: CardBase = "metal",
+    base: CardBase = None,
     flake_spread: Annotated[str | None, typer.Option("--flake-spread", help="Of the card's metal base.")] = None,
     as_json: Json = False,
 ) -> None:

@@ -137,3 +137,36 @@ class KnownDyes:
 
     def starts(self) -> list[F64]:
         return [np.full(self.size, 0.0)]
+
+
+@dataclass(frozen=True, eq=False)
+class SharedDyes:
+    """What one coat of a card holds of dyes that other cards hold too.
+
+    `shares` (D,): of each dye over what a coat of its own reference holds. Its unknowns: those of every dye, then for
+    each dye how far this card's mix is off in it, exp(`spread` z).
+    """
+
+    dyes: Sequence[Colourant]
+    shares: F64
+    spread: float
+
+    @property
+    def size(self) -> int:
+        return sum(dye.size for dye in self.dyes) + len(self.dyes)
+
+    def absorbance10(self, state: F64) -> tuple[F64, F64]:
+        total, slopes = np.zeros(WAVELENGTHS_NM.size), np.zeros((WAVELENGTHS_NM.size, self.size))
+        amounts = self.shares * np.exp(self.spread * state[self.size - len(self.dyes) :])
+        at = 0
+        for d, dye in enumerate(self.dyes):
+            to = at + dye.size
+            absorbance, dye_slopes = dye.absorbance10(state[at:to])
+            total += amounts[d] * absorbance
+            slopes[:, at:to] = amounts[d] * dye_slopes
+            slopes[:, self.size - len(self.dyes) + d] = self.spread * amounts[d] * absorbance
+            at = to
+        return total, slopes
+
+    def starts(self) -> list[F64]:
+        return [np.concatenate([*(dye.starts()[0] for dye in self.dyes), np.zeros(len(self.dyes))])]

@@ -9,7 +9,7 @@ from itertools import pairwise
 import numpy as np
 from numpy.typing import NDArray
 
-from layerpreview.errors import InputError, Problem
+from layerpreview.errors import InputError, NoAnswerError, Problem
 from layerpreview.film import LAW_WITHIN, Film, law_shapes, law_spread
 from layerpreview.learn.colourant import (
     Colourant,
@@ -28,13 +28,14 @@ from layerpreview.learn.model import (
     lightness_root_slope,
     reflectance_of,
 )
-from layerpreview.learn.problem import CardProblem, solve
+from layerpreview.learn.problem import CardProblem, Solution, solve
 from layerpreview.units import NINETY, Range
 
 F64 = NDArray[np.float64]
 
 INFLATE = 1.0
 """Intervals from J'J are widened by this: over 200 simulated dyes unlike the prior's that made them hold in 90 %."""
+_TWICE, _INSTEAD = 2.0, -0.5  # a range too wide, and a correlation of two dyes, to call them told apart: our own choice
 _LIGHTER = 6.0  # times the noise by which a step with more dye may be lighter before its order is doubted
 
 
@@ -47,7 +48,8 @@ class DyeFit:
     for each step the coats it really got; `fitted` (N, m) what the model makes of each window. `misfit`: residuals over
     the stated noise. `ambiguous` [0..1] is the share of belief in spectra unlike the best; it widens the interval.
     `state` and `cost` are the fit's own unknowns and what they cost at the stated noise. `strained` says in words which
-    assumption was stretched.
+    assumption was stretched. `loads`: the lightest and the heaviest of all windows where other cards were fitted with
+    it.
     """
 
     card: Card
@@ -63,11 +65,12 @@ class DyeFit:
     noise_used: float
     ambiguous: float
     strained: tuple[str, ...]
+    loads: tuple[float, float] | None = None
 
     @property
     def heaviest_load(self) -> float:
         """Coats of the card's mix in its heaviest window: beyond about half as much again a prediction is a guess."""
-        return max(window.load for window in self.card.windows)
+        return self.loads[1] if self.loads else max(window.load for window in self.card.windows)
 
     @property
     def rougher(self) -> float:
@@ -77,7 +80,7 @@ class DyeFit:
     @property
     def lightest_load(self) -> float:
         """Coats of the card's mix in its lightest window with dye."""
-        return min(window.load for window in self.card.windows if window.load)
+        return self.loads[0] if self.loads else min(window.load for window in self.card.windows if window.load)
 
     def roots(self, load: float) -> F64:
         """Roots (81, K) of the covariance of ln absorbance of `load` coats: of what was read, and of law and film."""
@@ -97,22 +100,16 @@ def fit_dye(card: Card, *, near: DyeFit | None = None) -> DyeFit:
     check_card(card)
     problem = CardProblem(card, dye_of(card))
     found = solve(problem, None if near is None else near.state)
-    state, count = found.state, problem.colourant.size
-    absorbance, slopes = problem.colourant.absorbance10(state[:count])
-    roots = (slopes / absorbance[:, None]) @ np.linalg.cholesky(found.covariance[:count, :count])
-    apart = [
-        np.sqrt(share) * np.log(problem.colourant.absorbance10(other[:count])[0] / absorbance)
-        for share, other in found.others
-    ]
-    doubt = INFLATE * np.column_stack([roots, *apart])
-    half = np.exp(NINETY * np.sqrt(np.square(doubt).sum(axis=1) + (LAW_WITHIN * found.noise / card.noise) ** 2))
+    state = found.state
+    absorbance, doubt = spectrum_of(problem.colourant, slice(0, problem.colourant.size), found)
+    half = half_of_90(doubt, rougher=found.noise / card.noise)
     return DyeFit(
         card=card,
         absorbance10=absorbance,
         low=absorbance / half,
         high=absorbance * half,
         doubt=doubt,
-        builds=_builds(problem, state, found.covariance),
+        builds=builds_of(problem, state, found.covariance),
         state=state,
         cost=float(np.square(problem.residuals(state, card.noise)).sum()),
         fitted=problem.predict(state)[0],
@@ -121,6 +118,19 @@ def fit_dye(card: Card, *, near: DyeFit | None = None) -> DyeFit:
         ambiguous=sum(share for share, _ in found.others),
         strained=problem.strained(state, found.misfit),
     )
+
+
+def spectrum_of(dye: Colourant, part: slice, found: Solution) -> tuple[F64, F64]:
+    """Absorbance (81,) of a dye whose unknowns are `part` of a solution's; roots (81, K) of its logarithm's doubt."""
+    absorbance, slopes = dye.absorbance10(found.state[part])
+    roots = (slopes / absorbance[:, None]) @ np.linalg.cholesky(found.covariance[part, part])
+    apart = [np.sqrt(share) * np.log(dye.absorbance10(other[part])[0] / absorbance) for share, other in found.others]
+    return absorbance, INFLATE * np.column_stack([roots, *apart])
+
+
+def half_of_90(doubt: F64, *, rougher: float) -> F64:
+    """Factor (81,) of the 90 % range either way: of the roots `doubt` (81, K), and of law and film within the loads."""
+    return np.asarray(np.exp(NINETY * np.sqrt(np.square(doubt).sum(axis=1) + (LAW_WITHIN * rougher) ** 2)))
 
 
 def dye_of(card: Card) -> Colourant:
@@ -150,7 +160,8 @@ class MixFit:
 def fit_mix(card: Card, dyes: Sequence[KnownDye]) -> MixFit:
     """Tell how much of each of several dyes a card's mix holds, when each was learnt from a card of its own.
 
-    `dyes`: what one nominal coat of this mix should hold of each. Raises as `fit_dye`.
+    `dyes`: what one nominal coat of this mix should hold of each. Raises as `fit_dye`, and NoAnswerError where one dye
+    can stand for another.
     """
     check_card(card)
     colourant = KnownDyes(dyes)
@@ -161,8 +172,26 @@ def fit_mix(card: Card, dyes: Sequence[KnownDye]) -> MixFit:
     strengths = {
         dye.name: Range(float(s / h), float(s), float(s * h)) for dye, s, h in zip(dyes, best, half, strict=True)
     }
+    _tell_apart(strengths, found)
     fitted = problem.predict(found.state)[0]
     return MixFit(strengths, fitted, found.misfit, problem.strained(found.state, found.misfit))
+
+
+def _tell_apart(strengths: dict[str, Range], found: Solution) -> None:
+    """Refuse two dyes of which neither is known to within a factor of two, since more of one is less of the other."""
+    count = len(strengths)
+    covariance = found.covariance[:count, :count]
+    sd = np.sqrt(np.diag(covariance))
+    together = covariance / np.outer(sd, sd)
+    wide = [range_.high > _TWICE * range_.likely for range_ in strengths.values()]
+    for i, j in zip(*np.triu_indices(count, 1), strict=True):
+        if wide[i] and wide[j] and together[i, j] < _INSTEAD:
+            said = [
+                f"{name} may be {100 * range_.low:.0f} to {100 * range_.high:.0f} % of what is meant"
+                for name, range_ in (list(strengths.items())[i], list(strengths.items())[j])
+            ]
+            remedy = "read the card as spectra, with thin and heavy steps, or leave one of the two out"
+            raise NoAnswerError(f"two dyes cannot be told apart on this card: {', '.join(said)} (90 %); {remedy}")
 
 
 @dataclass(frozen=True, eq=False)
@@ -193,10 +222,18 @@ def check_card(card: Card) -> None:
     if len({window.load for window in card.windows if window.load > 0}) < 2:
         remedy = "read at least two steps, better five: 1, 2, 3, 4, 6 coats"
         problems.append(Problem("fewer than two steps: strength and shape cannot be told apart", remedy))
-    for ground in card.grounds:
-        problems += _order_problems([window for window in card.windows if window.ground == ground.name], card)
+    problems += order_problems(card)
     if problems:
         raise InputError(problems)
+
+
+def order_problems(card: Card) -> list[Problem]:
+    """Where a card gets lighter with more dye, over each of its grounds."""
+    return [
+        problem
+        for ground in card.grounds
+        for problem in _order_problems([window for window in card.windows if window.ground == ground.name], card)
+    ]
 
 
 def _order_problems(windows: list[Window], card: Card) -> list[Problem]:
@@ -212,7 +249,8 @@ def _order_problems(windows: list[Window], card: Card) -> list[Problem]:
     return found
 
 
-def _builds(problem: CardProblem, state: F64, covariance: F64) -> dict[int, Range]:
+def builds_of(problem: CardProblem, state: F64, covariance: F64) -> dict[int, Range]:
+    """The coats each step of a card really got, from its unknowns and their covariance, with the 90 % range."""
     part = slice(problem.first_build, problem.first_local)
     sd = np.sqrt(np.einsum("sk,kl,sl->s", problem.build_root, covariance[part, part], problem.build_root))
     half = np.exp(NINETY * INFLATE * sd)

@@ -4,13 +4,14 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from itertools import pairwise
+from typing import Protocol
 
 import numpy as np
 from numpy.typing import NDArray
 
 from layerpreview.errors import NoAnswerError
 from layerpreview.film import LAW_WITHIN, law_shapes
-from layerpreview.learn.colourant import Colourant, SeenDye
+from layerpreview.learn.colourant import Colourant, SeenDye, SharedDyes
 from layerpreview.learn.model import (
     Card,
     build_covariance,
@@ -22,11 +23,59 @@ from layerpreview.learn.noise import noise_shape
 
 F64 = NDArray[np.float64]
 
-_FAR = 3.0  # standard deviations at which an assumption counts as strained
-_ROUGH = 1.3  # misfit over the stated noise above which the noise is taken as larger
+FAR = 3.0
+"""Standard deviations at which an assumption counts as strained."""
+UNLIKE = "the dye is unlike what the fit expects; trust it only near what was sprayed"
+ROUGH = 1.3
+"""Misfit over the stated noise above which the noise is taken as larger."""
 _STARTS = 6
 _TINY = 1e-9
 _LAW_SHAPES = 5  # that hold 95 % of the variance of `law_shapes`
+
+
+class HasNoise(Protocol):
+    """What a problem's noise is counted in: the standard deviation stated of one number."""
+
+    @property
+    def noise(self) -> float: ...
+
+
+class Begins(Protocol):
+    """The unknowns of dyes, `size` of them, and where to try beginning."""
+
+    @property
+    def size(self) -> int: ...
+
+    def starts(self) -> list[F64]: ...
+
+
+class LeastSquares(Protocol):
+    """What `solve` asks of a problem: unknowns of mean 0 and variance 1, those of the dyes first.
+
+    Residuals are every trusted number over its noise, then every unknown.
+    """
+
+    @property
+    def card(self) -> HasNoise: ...
+
+    @property
+    def colourant(self) -> Begins: ...
+
+    @property
+    def size(self) -> int: ...
+
+    @property
+    def trusted(self) -> NDArray[np.bool_]: ...
+
+    def residuals(self, state: F64, noise: float) -> F64: ...
+
+    def jacobian(self, state: F64, noise: float) -> F64: ...
+
+
+class Settle(Protocol):
+    """How the least cost near a beginning is found, at a noise; `gently`: first at ten times that."""
+
+    def __call__(self, problem: LeastSquares, noise: float, start: F64, *, gently: bool) -> F64: ...
 
 
 class CardProblem:
@@ -153,19 +202,19 @@ class CardProblem:
     def strained(self, state: F64, misfit: float) -> tuple[str, ...]:
         """Which assumptions lie beyond three standard deviations, in words."""
         said = []
-        # A spectrum that was read is not doubted for its shape.
-        if not isinstance(self.colourant, SeenDye) and np.abs(state[: self.first_build]).max() > _FAR:
-            said.append("the dye is unlike what the fit expects; trust it only near what was sprayed")
+        # A spectrum that was read is not doubted for its shape; dyes that cards share are doubted once for all.
+        if not isinstance(self.colourant, SeenDye | SharedDyes) and np.abs(state[: self.first_build]).max() > FAR:
+            said.append(UNLIKE)
         usual = self.card.coat_scatter / np.sqrt(self.loads)
         said += [
             f"step {step} holds {100 * (build - 1):+.0f} % of its coats' dye"
             for step, build, spread in zip(self.steps, self.builds(state), usual, strict=True)
-            if abs(np.log(build)) > _FAR * spread
+            if abs(np.log(build)) > FAR * spread
         ]
         for i, ground in enumerate(self.card.grounds):
-            if np.abs(state[self.gains[i]]).max() > _FAR:
+            if np.abs(state[self.gains[i]]).max() > FAR:
                 said.append(f"the bare {ground.name} does not agree with its windows: another light, or another piece?")
-        if self.card.tone_spread and abs(state[self.tone_at]) > _FAR:
+        if self.card.tone_spread and abs(state[self.tone_at]) > FAR:
             said.append("the photo's tone curve is unlike a camera's; put a grey card in the picture")
         if misfit > 2.0:
             said.append(f"the steps scatter {misfit:.1f} times as much as readings of this kind should")
@@ -196,22 +245,23 @@ class Solution:
     noise: float
 
 
-def solve(problem: CardProblem, near: F64 | None = None) -> Solution:
+def solve(problem: LeastSquares, near: F64 | None = None, *, settle: Settle | None = None) -> Solution:
     """Find the most likely unknowns from several beginnings, by Levenberg-Marquardt with the model's own slopes.
 
     Three numbers a step may be explained by two unlike spectra: every other minimum nearly as good is kept, with the
-    share of belief exp(-half its extra cost). With `near` only that beginning is tried. Raises NoAnswerError when
-    nothing settles.
+    share of belief exp(-half its extra cost). With `near` only that beginning is tried; `settle` goes down from one in
+    another way. Raises NoAnswerError when nothing settles.
     """
+    settle = settle or _least_squares
     noise = problem.card.noise
     starts = _beginnings(problem) if near is None else [near]
-    settled = [_least_squares(problem, noise, start, gently=near is None) for start in starts]
+    settled = [settle(problem, noise, start, gently=near is None) for start in starts]
     costs = np.array([_cost(problem, state, noise) for state in settled])
     best = settled[int(np.argmin(costs))]
     misfit = _misfit(problem, best, noise)
-    if misfit > _ROUGH:
+    if misfit > ROUGH:
         noise *= misfit
-        settled = [_least_squares(problem, noise, state, gently=False) for state in settled]
+        settled = [settle(problem, noise, state, gently=False) for state in settled]
         costs = np.array([_cost(problem, state, noise) for state in settled])
         best = settled[int(np.argmin(costs))]
     jacobian = problem.jacobian(best, noise)
@@ -230,7 +280,7 @@ def _others(settled: list[F64], costs: F64, best: F64) -> tuple[tuple[float, F64
     return tuple((weight / total, state) for weight, state in kept)
 
 
-def _beginnings(problem: CardProblem) -> list[F64]:
+def _beginnings(problem: LeastSquares) -> list[F64]:
     """The most promising starts, judged with a coarse noise so that a wrong strength does not hide a right hue."""
     rest = np.zeros(problem.size - problem.colourant.size)
     states = [np.concatenate([start, rest]) for start in problem.colourant.starts()]
@@ -238,11 +288,11 @@ def _beginnings(problem: CardProblem) -> list[F64]:
     return [states[i] for i in np.argsort(costs)[:_STARTS]]
 
 
-def _cost(problem: CardProblem, state: F64, noise: float) -> float:
+def _cost(problem: LeastSquares, state: F64, noise: float) -> float:
     return float(np.square(problem.residuals(state, noise)).sum())
 
 
-def _least_squares(problem: CardProblem, noise: float, start: F64, *, gently: bool) -> F64:
+def _least_squares(problem: LeastSquares, noise: float, start: F64, *, gently: bool) -> F64:
     from scipy.optimize import least_squares
 
     state = start
@@ -263,7 +313,7 @@ def _least_squares(problem: CardProblem, noise: float, start: F64, *, gently: bo
     return state
 
 
-def _misfit(problem: CardProblem, state: F64, noise: float) -> float:
+def _misfit(problem: LeastSquares, state: F64, noise: float) -> float:
     """Residuals over the noise, root mean square, with the unknowns they pay for taken off."""
     jacobian = problem.jacobian(state, noise)
     count = int(problem.trusted.sum())

@@ -15,7 +15,10 @@ from layerpreview.scheme.fields import did_you_mean
 
 Wrong = Callable[..., None]
 Kind = Literal["lab", "xyz", "srgb", "spectrum"]
-KNOWN_REMARKS = ("light", "observer", "strength", "film", "concentrate", "flake spread", "geometry", "sprayed", "name")
+KNOWN_REMARKS = (
+    *("light", "observer", "strength", "film", "concentrate", "flake spread", "geometry", "sprayed", "name"),
+    *("base", "mix"),
+)
 _BACKGROUNDS = {
     "white": ("white", "w", "card", "paper", "over white"),
     "base": ("base", "b", "silver", "metal", "metallic", "wood", "over base", "over silver"),

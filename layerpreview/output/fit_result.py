@@ -12,7 +12,7 @@ from numpy.typing import NDArray
 from PIL import Image, ImageDraw
 
 from layerpreview.colour import DISPLAY_WHITE_XYZ, WAVELENGTHS_NM, XYZ_TO_RGB_LIN, lab_to_xyz, xyz_weights
-from layerpreview.learn.card import Fitted, Found, StepPair
+from layerpreview.learn.fitted import Fitted, Found, StepPair
 from layerpreview.learn.next_step import ENOUGH_DE00, NextWindow
 from layerpreview.output.caption import FAINT, INK, PAPER, fitted, font, wrapped
 from layerpreview.output.files import file_stem, write_text
@@ -33,8 +33,9 @@ def fit_picture(
     pairs: Sequence[StepPair], *, best: F64, low: F64, high: F64, tested: str, title: str, notes: Sequence[str]
 ) -> U8:
     """Measured (upper half) against fitted (lower half) for every window; the spectrum [L/(g cm)] with its interval."""
-    rows = list(dict.fromkeys(pair.background for pair in pairs))
-    columns = max(sum(pair.background == row for pair in pairs) for row in rows)
+    rows = list(dict.fromkeys((pair.card, pair.background) for pair in pairs))
+    in_row = {row: [pair for pair in pairs if (pair.card, pair.background) == row] for row in rows}
+    columns = max(len(of_row) for of_row in in_row.values())
     width = max(_LEFT + columns * (_CELL + _GAP) + _GAP, 900)
     small, large = font(_TEXT), font(24)
     lines = [line for note in (tested, *notes) for line in wrapped(note, small, width - 40)]
@@ -45,10 +46,12 @@ def fit_picture(
     draw.text((20, 16), fitted(draw, title, large, width - 40), font=large, fill=INK)
     for r, row in enumerate(rows):
         top = 60 + r * band
-        draw.text((20, top + 8), f"over {row}", font=small, fill=INK)
+        card, background = row
+        draw.text((20, top + 8), f"over {background}", font=small, fill=INK)
         draw.text((20, top + 34), "measured", font=small, fill=FAINT)
         draw.text((20, top + 34 + _CELL // 2), "fitted", font=small, fill=FAINT)
-        for c, pair in enumerate(pair for pair in pairs if pair.background == row):
+        draw.text((20, top + _CELL + 22), fitted(draw, card, font(15), _LEFT - 24), font=font(15), fill=FAINT)
+        for c, pair in enumerate(in_row[row]):
             _pair(draw, pair, _LEFT + c * (_CELL + _GAP), top)
     _spectrum(draw, best, low, high, box=(_LEFT, 84 + len(rows) * band, width - 30, 84 + len(rows) * band + _PLOT_PX))
     for i, line in enumerate(lines):
@@ -153,10 +156,10 @@ def fit_result(fitted: Fitted, *, inputs: tuple[Path, ...]) -> Result[Fitted]:
     names = fit_names(fitted.name, photo=fitted.found is not None)
 
     def picture() -> U8:
-        return _picture(fitted)
+        return picture_of(fitted)
 
     def write(paths: Paths) -> None:
-        write_text(paths[names[0]], _dye_file(fitted))
+        write_text(paths[names[0]], dye_file_of(fitted))
         write_picture(picture(), paths[names[1]])
         if fitted.found is not None:
             found = fitted.found
@@ -167,8 +170,8 @@ def fit_result(fitted: Fitted, *, inputs: tuple[Path, ...]) -> Result[Fitted]:
     return Result(
         found=fitted,
         line=f"Fit {fitted.name}, {len(fitted.builds)} steps, {mean:.1f} dE00, to {fitted.tested_to_mg_m2:.0f} mg/m2",
-        document=lambda folder: _document(fitted, names, folder),
-        rows=lambda: [_row(pair) for pair in fitted.steps],
+        document=lambda folder: document_of(fitted, names, folder),
+        rows=lambda: [row_of(pair) for pair in fitted.steps],
         text=lambda: fitted_text(fitted),
         names=names,
         write=write,
@@ -178,7 +181,8 @@ def fit_result(fitted: Fitted, *, inputs: tuple[Path, ...]) -> Result[Fitted]:
     )
 
 
-def _document(fitted: Fitted, names: tuple[str, ...], folder: Path | None) -> dict[str, object]:
+def document_of(fitted: Fitted, names: tuple[str, ...], folder: Path | None) -> dict[str, object]:
+    """What JSON says of a dye; `names` of its files, which stand in `folder`."""
     where = {} if folder is None else {"folder": folder, "files": names, "dye_file": folder / names[0]}
     told = ("steps", "builds", "misfit", "ambiguous", "flake_spread", "load_per_coat_mg_m2")
     tested = ("tested_from_mg_m2", "tested_to_mg_m2")
@@ -204,13 +208,16 @@ def _spectrum_told(fitted: Fitted) -> dict[str, object]:
     }
 
 
-def _row(pair: StepPair) -> dict[str, object]:
+def row_of(pair: StepPair) -> dict[str, object]:
+    """One window as a row of the table."""
     measured = {f"{axis}_measured": value for axis, value in zip("Lab", pair.measured_lab, strict=True)}
     fitted = {f"{axis}_fitted": value for axis, value in zip("Lab", pair.fitted_lab, strict=True)}
-    return {"background": pair.background, "window": pair.words, **measured, **fitted, "de00": pair.de00}
+    where = {"card": pair.card} if pair.card else {}
+    return {**where, "background": pair.background, "window": pair.words, **measured, **fitted, "de00": pair.de00}
 
 
-def _dye_file(fitted: Fitted) -> str:
+def dye_file_of(fitted: Fitted) -> str:
+    """The text of its dye file."""
     return dye_file_text(
         name=fitted.name,
         kind="fitted",
@@ -224,19 +231,21 @@ def _dye_file(fitted: Fitted) -> str:
     )
 
 
-def _picture(fitted: Fitted) -> U8:
+def picture_of(fitted: Fitted) -> U8:
+    """Its picture: every window, the spectrum with its doubt, and what is to be said."""
     return fit_picture(
         fitted.steps,
         best=fitted.absorptivity,
         low=fitted.low,
         high=fitted.high,
-        tested=f"{_tested(fitted).capitalize()}.",
+        tested=f"{tested_words(fitted).capitalize()}.",
         title=f"{fitted.name}: measured over fitted",
         notes=(*fitted.notes, *(f"next best window: {best.window.words}" for best in worthwhile(fitted)[:1])),
     )
 
 
-def _tested(fitted: Fitted) -> str:
+def tested_words(fitted: Fitted) -> str:
+    """Between which loads the card tells, and where guessing begins."""
     low, high = fitted.tested_from_mg_m2, fitted.tested_to_mg_m2
     guess = f"below {low / GUESS_BEYOND:.3g} and beyond {GUESS_BEYOND * high:.3g} it is a guess"
     return f"tested from {low:.3g} to {high:.3g} mg/m2 (to {fitted.heaviest_coats:g} coats); {guess}"
@@ -249,19 +258,24 @@ def fitted_text(fitted: Fitted) -> str:
     lines = [
         f"{fitted.name}: {len(fitted.builds)} steps, fitted to {mean:.1f} CIEDE2000 on average",
         f"  worst: {worst.words} over {worst.background}, {worst.de00:.1f}",
-        f"  {_tested(fitted)}",
+        f"  {tested_words(fitted)}",
         "  coats as they really came out (90 % range):",
     ]
     for step, (low, likely, high) in fitted.builds.items():
         lines.append(f"    step {step}: {likely:.2f} ({low:.2f} to {high:.2f})")
     lines += [f"  note: {note}" for note in fitted.notes]
-    for best in worthwhile(fitted):
-        doubt = f"{best.doubt_before_de00:.2f} -> {best.doubt_after_de00:.2f}"
-        lines.append(f"  next best window: {best.window.words} (doubt {doubt} dE00)")
-    if not worthwhile(fitted):
-        doubt = f"{fitted.next_windows[0].doubt_before_de00:.2f}"
-        lines.append(f"  no further card is needed: it could narrow {doubt} dE00, less than anyone sees")
-    return "\n".join([*lines, ""])
+    return "\n".join([*lines, *next_words(fitted), ""])
+
+
+def next_words(fitted: Fitted) -> list[str]:
+    """The windows of a next card and what they would narrow, or that none is needed; a line each."""
+    lines = [
+        f"  next best window: {best.window.words} "
+        f"(doubt {best.doubt_before_de00:.2f} -> {best.doubt_after_de00:.2f} dE00)"
+        for best in worthwhile(fitted)
+    ]
+    doubt = f"{fitted.next_windows[0].doubt_before_de00:.2f}"
+    return lines or [f"  no further card is needed: it could narrow {doubt} dE00, less than anyone sees"]
 
 
 def worthwhile(fitted: Fitted) -> tuple[NextWindow, ...]:

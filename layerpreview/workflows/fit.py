@@ -15,23 +15,14 @@ from numpy.typing import NDArray
 from layerpreview.colour import LIGHT_NAMES
 from layerpreview.errors import InputError, Problem
 from layerpreview.learn.aims import scheme_aims
-from layerpreview.learn.card import (
-    GEOMETRIES,
-    Asked,
-    CardFound,
-    CardSetting,
-    Fitted,
-    Found,
-    card_of_photo,
-    card_of_readings,
-    fitted_of,
-)
+from layerpreview.learn.card import GEOMETRIES, CardSetting, card_of_photo, card_of_readings
 from layerpreview.learn.chart import COLUMNS as CHART_COLUMNS
 from layerpreview.learn.chart import ROWS as CHART_ROWS
 from layerpreview.learn.chart import chart_boxes, chart_fit, upright
 from layerpreview.learn.chart_find import BOXES, find_chart
 from layerpreview.learn.chart_values import USUAL_VALUES, only_daylight
 from layerpreview.learn.columns import Column, as_columns
+from layerpreview.learn.fitted import Asked, CardFound, CardOf, Fitted, Found, fitted_of
 from layerpreview.learn.frame import COLUMNS, Box, Placement, find_card, grey_box, placement_of
 from layerpreview.learn.frame_read import CardPhoto, Patch, patch_means, read_card_photo
 from layerpreview.learn.model import Card
@@ -70,7 +61,7 @@ class FitOptions:
     concentrate: str | None = None
     light: str | None = None
     observer: str | None = None
-    base: str = "metal"
+    base: str | None = None
     flake_spread: str | None = None
     geometry: str | None = None
     sprayed: str | None = None
@@ -90,11 +81,18 @@ def fit(card: str | Path | Readings, *, options: FitOptions | None = None, **sai
     """
     asked = replace(options or FitOptions(), **said)
     asked = replace(asked, name=dye_name(asked.name))
-    if isinstance(card, Readings):
-        return fit_result(_of_readings(card, asked, Path(card.file)), inputs=())
-    source = Path(card)
-    fitted = _of_readings(load_readings(source), asked, source) if _is_text(source) else _of_photo(source, asked)
-    return fit_result(fitted, inputs=(source,))
+    source = Path(card.file if isinstance(card, Readings) else card)
+    read = card_read(card, asked)
+    fitted = fitted_of(
+        read.card_of,
+        read.asked,
+        name=asked.name,
+        source=source.name[:60],
+        notes=read.notes,
+        found=read.found,
+        aims=aims_of(asked.scheme, dye=asked.name, load_mg_m2=read.asked.load_mg_m2),
+    )
+    return fit_result(fitted, inputs=() if isinstance(card, Readings) else (source,))
 
 
 def fit_files(
@@ -106,47 +104,52 @@ def fit_files(
     NoAnswerError or OutputError; nothing is written then.
     """
     options = replace(options, name=dye_name(options.name), scheme=load_scheme(scheme) if scheme else options.scheme)
-    names = fit_names(options.name, photo=not _is_text(source))
+    names = fit_names(options.name, photo=not is_text(source))
     # Of a scheme only itself: what is learnt anew of its dye may take the place of the dye's file.
     inputs = [source, *([scheme] if scheme else [])]
     with written_together(out, names, force=force, inputs=inputs) as paths:
         return fit(source, options=options).written(paths, out)
 
 
-def _is_text(source: Path) -> bool:
+def is_text(source: Path) -> bool:
+    """Whether a card is a file of readings; else it is a photo."""
     return source.suffix.lower() in READINGS_ENDINGS
 
 
-def _of_readings(readings: Readings, options: FitOptions, source: Path) -> Fitted:
-    asked = asked_of(options, readings.remarks, str(source))
+@dataclass(frozen=True, eq=False)
+class CardRead:
+    """A card as it was read: how it is put together in a setting, what was said of it, notes, and a photo's areas."""
 
-    def card_of(setting: CardSetting) -> Card:
-        return card_of_readings(readings, setting)
-
-    return fitted_of(
-        card_of,
-        asked,
-        name=options.name,
-        source=source.name[:60],
-        notes=readings.notes,
-        aims=_aims(options, asked),
-    )
+    card_of: CardOf
+    asked: Asked
+    notes: Sequence[str]
+    found: CardFound | None = None
 
 
-def _aims(options: FitOptions, asked: Asked) -> list[Aim]:
-    """The colours of the scheme that the next card is to serve; none without a scheme."""
-    if options.scheme is None:
+def aims_of(scheme: Scheme | None, *, dye: str, load_mg_m2: float) -> list[Aim]:
+    """The colours of the scheme that the next card of `dye` is to serve; none without a scheme.
+
+    `load_mg_m2` [mg/m2]: what a coat of the card holds of it. Raises InputError for a scheme that shows no dye.
+    """
+    if scheme is None:
         return []
-    aims = scheme_aims(options.scheme, dye=options.name, load_mg_m2=asked.load_mg_m2)
+    aims = scheme_aims(scheme, dye=dye, load_mg_m2=load_mg_m2)
     if not aims:
         rule = "no place of this scheme shows a dye, so no card can serve it"
-        raise InputError(
-            Problem(rule, "leave --for out, or name another scheme", options.scheme.shown_file, field="--for")
-        )
+        raise InputError(Problem(rule, "leave --for out, or name another scheme", scheme.shown_file, field="--for"))
     return aims
 
 
-def _of_photo(source: Path, options: FitOptions) -> Fitted:
+def card_read(card: str | Path | Readings, options: FitOptions) -> CardRead:
+    """Read a file of readings, a photo, or take readings in memory. Raises InputError or PictureError."""
+    if not isinstance(card, Readings) and not is_text(Path(card)):
+        return _photo_read(Path(card), options)
+    readings = card if isinstance(card, Readings) else load_readings(Path(card))
+    asked = asked_of(options, readings.remarks, readings.file)
+    return CardRead(lambda setting: card_of_readings(readings, setting), asked, readings.notes)
+
+
+def _photo_read(source: Path, options: FitOptions) -> CardRead:
     asked = asked_of(options, {}, str(source))
     picture = read_picture(source)
     if options.corners:
@@ -172,15 +175,7 @@ def _of_photo(source: Path, options: FitOptions) -> Fitted:
         notes.append("a fluorescent lamp shows only a few wavelengths: a dye may hide between them; use daylight")
     areas = [*_areas(photo, placement, options), *chart_areas]
     found = CardFound(_codes(picture), tuple(areas), tuple(photo.notes), photo.chart_left_out_de00)
-    return fitted_of(
-        card_of,
-        asked,
-        name=options.name,
-        source=source.name[:60],
-        notes=notes,
-        found=found,
-        aims=_aims(options, asked),
-    )
+    return CardRead(card_of, asked, notes, found)
 
 
 def _chart_patches(picture: PictureData, card: Placement, chart: Sequence[float] | str) -> tuple[list[Patch], Found]:
@@ -218,8 +213,9 @@ def asked_of(options: FitOptions, remarks: dict[str, str], file: str) -> Asked:
     sprayed = said("sprayed", options.sprayed) or "masked"
     if sprayed not in ("masked", "one by one"):
         wrong("sprayed", sprayed, "not known here", 'use "masked" (steps share their first coats) or "one by one"')
-    if options.base not in ("metal", "solid", "wood"):
-        wrong("base", options.base, "not a kind of base", "use metal, solid or wood")
+    base = said("base", options.base) or "metal"
+    if base not in ("metal", "solid", "wood"):
+        wrong("base", base, "not a kind of base", "use metal, solid or wood")
     spread = said("flake spread", options.flake_spread)
     if spread is not None and not (_is_number(spread) and 0.05 <= float(spread) <= 0.5):
         wrong("flake spread", spread, "must be a number from 0.05 to 0.5")
@@ -227,7 +223,7 @@ def asked_of(options: FitOptions, remarks: dict[str, str], file: str) -> Asked:
     if problems:
         raise InputError(problems)
     setting = CardSetting(
-        base_kind=options.base,
+        base_kind=base,
         flake_spread=float(spread) if spread else 0.3,
         light=light,
         observer_deg=int(observer),
@@ -249,7 +245,9 @@ def _load(said: Said, options: FitOptions, wrong: Wrong, notes: list[str]) -> tu
     """Pure dye of one coat on the card [mg/m2], and the concentrate it is counted in."""
     written = said("strength", options.strength)
     if written is None:
-        wrong("strength", "", "the strength of the sprayed mix is missing", 'say for example "12 mL/L"')
+        mixed = "give the cards of its dyes with this card of a mix, or use fit-mix"
+        remedy = 'say for example "12 mL/L"' if said("mix", None) is None else mixed
+        wrong("strength", "", "the strength of the sprayed mix is missing", remedy)
         return 1.0, None
     try:
         strength = parse_strength(written)

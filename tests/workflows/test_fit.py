@@ -12,7 +12,7 @@ from PIL import Image
 
 from layerpreview.colour import WAVELENGTHS_NM, decode_srgb, encode_srgb, resample_to_grid
 from layerpreview.errors import InputError, OutputError
-from layerpreview.learn.card import Fitted
+from layerpreview.learn.fitted import Fitted
 from layerpreview.learn.model import photo_eye
 from layerpreview.output.result import Result
 from layerpreview.scheme import load_dye, load_scheme

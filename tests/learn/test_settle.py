@@ -1,0 +1,61 @@
+"""Least squares by damped normal equations: exists for a step taken uphill, a noise that is not passed on, and a
+descent that stops before it is down.
+"""
+
+from __future__ import annotations
+
+from types import SimpleNamespace
+from typing import cast
+
+import numpy as np
+from numpy.typing import NDArray
+
+from layerpreview.learn.problem import LeastSquares
+from layerpreview.learn.settle import settle
+
+F64 = NDArray[np.float64]
+
+
+def line(read: F64, slopes: F64) -> LeastSquares:
+    """Readings that are linear in unknowns, each of which is believed to be 0 +- 1."""
+    count = slopes.shape[1]
+    return cast(
+        LeastSquares,
+        SimpleNamespace(
+            residuals=lambda state, noise: np.concatenate([(slopes @ state - read) / noise, state]),
+            jacobian=lambda state, noise: np.concatenate([slopes / noise, np.eye(count)]),
+        ),
+    )
+
+
+def test_a_straight_problem_has_the_answer_of_its_normal_equations() -> None:
+    rng = np.random.default_rng(2)
+    slopes, read = rng.standard_normal((9, 4)), 20.0 * rng.standard_normal(9)
+    for noise in (0.3, 2.0):
+        right = np.linalg.solve(slopes.T @ slopes / noise**2 + np.eye(4), slopes.T @ read / noise**2)
+        found = settle(line(read, slopes), noise, np.full(4, 0.7), gently=False)
+        np.testing.assert_allclose(found, right, atol=2e-3)
+
+
+def test_the_coarse_noise_comes_first_and_the_stated_one_last() -> None:
+    """cosh(z) = 1 reads best at 0, exp(z) = e^5 at 5 but for the belief: from far away, by steps of at most three."""
+    asked: list[float] = []
+
+    def residuals(state: F64, noise: float) -> F64:
+        asked.append(noise)
+        return np.array([(np.exp(state[0]) - np.exp(5.0)) / noise, (np.cosh(state[1]) - 1.0) / noise, *state])
+
+    def jacobian(state: F64, noise: float) -> F64:
+        return np.array([[np.exp(state[0]) / noise, 0.0], [0.0, np.sinh(state[1]) / noise], [1.0, 0.0], [0.0, 1.0]])
+
+    problem = cast(LeastSquares, SimpleNamespace(residuals=residuals, jacobian=jacobian))
+    found = settle(problem, 0.1, np.array([-4.0, 6.0]), gently=True)
+    np.testing.assert_allclose(found, [5.0, 0.0], atol=1e-3)
+    assert asked[0] == 1.0
+    assert asked[-1] == 0.1
+    assert sorted(asked, reverse=True) == asked
+
+
+def test_where_it_is_already_down_it_stays() -> None:
+    found = settle(line(np.zeros(3), np.eye(3)), 0.5, np.zeros(3), gently=True)
+    np.testing.assert_array_equal(found, np.zeros(3))
