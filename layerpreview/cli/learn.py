@@ -81,6 +81,13 @@ def fit(
     chart_values: Annotated[
         str, typer.Option("--chart-values", help="The chart's published table, by its name in colour-science.")
     ] = "ISO 17321-1",
+    earlier: Annotated[
+        Path | None, typer.Option("--earlier", metavar="FILE", help="An earlier bottle's dye file, to compare with.")
+    ] = None,
+    after_clear: Annotated[
+        Path | None,
+        typer.Option("--after-clear", metavar="CSV", help="The same card's readings once it had its clear."),
+    ] = None,
     out: OutFolder = None,
     force: Force = False,
     as_json: Json = False,
@@ -104,6 +111,8 @@ def fit(
         grey=grey,
         chart="find" if chart == "find" else _numbers(chart, "--chart", 4),
         chart_values=chart_values,
+        earlier=earlier,
+        after_clear=after_clear,
     )
     folder = out or Path("out", source.stem)
     found = fit_files(source, out=folder, options=options, force=force)

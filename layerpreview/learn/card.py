@@ -20,6 +20,7 @@ from layerpreview.colour import (
 )
 from layerpreview.film import Film, MetalBase, diffuse_film, lamp_at, metal_film
 from layerpreview.learn.as_read import eye_of, numbers_of
+from layerpreview.learn.changed import Drift
 from layerpreview.learn.fit import DyeFit, fit_dye
 from layerpreview.learn.frame_read import CardPhoto
 from layerpreview.learn.mirror import find_mirror, stated_of, told
@@ -38,6 +39,7 @@ from layerpreview.learn.model import (
 )
 from layerpreview.learn.next_step import NextStep, next_steps
 from layerpreview.learn.readings import Readings
+from layerpreview.learn.same_card import ReadAgain
 
 F64 = NDArray[np.float64]
 
@@ -221,8 +223,9 @@ class Fitted:
     """What was learnt of the dye `name`.
 
     `builds` by step: coats as they came out (5 %, likely, 95 %); `load_per_coat_mg_m2`, `tested_to_mg_m2` [mg/m2] of
-    pure dye. `absorptivity` [L/(g cm)] (81,), with its 90 % range; `rests_on` where it is from; `found` in a photo;
-    `mirror_share` [0..1] of the light was taken off readings.
+    pure dye. `absorptivity` [L/(g cm)] (81,), with its 90 % range; `rests_on` where it is from; `fit` all of the fit;
+    `found` in a photo; `mirror_share` [0..1] of the light was taken off readings. `drift` from an earlier dye file and
+    what was `read_again` after the clear, where either was asked for.
     """
 
     name: str
@@ -241,8 +244,11 @@ class Fitted:
     absorptivity: F64 = field(repr=False)
     low: F64 = field(repr=False)
     high: F64 = field(repr=False)
+    fit: DyeFit = field(repr=False)
     found: CardFound | None = field(default=None, repr=False)
     mirror_share: float = 0.0
+    drift: Drift | None = field(default=None, repr=False)
+    read_again: ReadAgain | None = field(default=None, repr=False)
 
 
 def fitted_of(
@@ -275,6 +281,7 @@ def fitted_of(
         absorptivity=best,
         low=low,
         high=high,
+        fit=fit,
         found=found,
         mirror_share=setting.mirror if found is None else 0.0,
     )

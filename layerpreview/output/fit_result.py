@@ -14,6 +14,7 @@ from PIL import Image, ImageDraw
 from layerpreview.colour import DISPLAY_WHITE_XYZ, WAVELENGTHS_NM, XYZ_TO_RGB_LIN, lab_to_xyz, xyz_weights
 from layerpreview.learn.card import Fitted, Found, StepPair
 from layerpreview.output.caption import FAINT, INK, PAPER, fitted, font, wrapped
+from layerpreview.output.changed_words import compared_document, compared_words
 from layerpreview.output.files import file_stem, write_text
 from layerpreview.output.pictures import write_picture
 from layerpreview.output.png import screen_srgb8
@@ -138,6 +139,7 @@ def found_picture(
 
 EVERY = slice(None, None, 2)
 """Dye files hold every second grid wavelength: 10 nm."""
+_LEAST_ROOT = 0.001  # of the logarithm: a thousandth
 
 
 def fit_names(name: str, *, photo: bool) -> tuple[str, ...]:
@@ -182,7 +184,7 @@ def _document(fitted: Fitted, names: tuple[str, ...], folder: Path | None) -> di
     told = ("steps", "builds", "misfit", "ambiguous", "flake_spread", "load_per_coat_mg_m2", "tested_to_mg_m2")
     figures = {key: getattr(fitted, key) for key in (*told, "mirror_share", "notes", "next_steps")}
     chart = {} if fitted.found is None else {"chart_left_out_de00": fitted.found.chart_left_out_de00}
-    return {"name": fitted.name, **where, **figures, **chart}
+    return {"name": fitted.name, **where, **figures, **chart, **compared_document(fitted)}
 
 
 def _row(pair: StepPair) -> dict[str, object]:
@@ -201,8 +203,16 @@ def _dye_file(fitted: Fitted) -> str:
         best=fitted.absorptivity[EVERY].tolist(),
         interval=(fitted.low[EVERY].tolist(), fitted.high[EVERY].tolist()),
         tested_to_mg_m2=fitted.tested_to_mg_m2,
+        doubt_of_log=_roots(fitted.fit.doubt[EVERY]).tolist(),
         remarks=fitted.notes,
     )
+
+
+def _roots(doubt: F64) -> F64:
+    """The same covariance by as few roots as it has; those far below any doubt of a colour are dropped."""
+    left, size, _ = np.linalg.svd(doubt, full_matrices=False)
+    kept = size > _LEAST_ROOT
+    return np.asarray(left[:, kept] * size[kept])
 
 
 def _picture(fitted: Fitted) -> U8:
@@ -232,6 +242,7 @@ def fitted_text(fitted: Fitted) -> str:
     ]
     for step, (low, likely, high) in fitted.builds.items():
         lines.append(f"    step {step}: {likely:.2f} ({low:.2f} to {high:.2f})")
+    lines += compared_words(fitted)
     lines += [f"  note: {note}" for note in fitted.notes]
     for wanted in fitted.next_steps:
         doubt = f"{wanted.doubt_before:.1f} -> {wanted.doubt_after:.1f}"

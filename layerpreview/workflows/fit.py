@@ -43,12 +43,14 @@ from layerpreview.scheme.fields import FILM_WORDS_UM
 from layerpreview.spray import DROPS_PER_ML_SOLVENT, pure_dye_g_per_L
 from layerpreview.surface.picture_file import PictureData, read_picture
 from layerpreview.units import UnitError, parse_quantity, parse_range, parse_strength
+from layerpreview.workflows.fit_compare import beside_before, beside_earlier, concentrate_of
 
 Said = Callable[[str, str | None], str | None]
 Wrong = Callable[..., None]
 
 READINGS_ENDINGS = (".csv", ".tsv", ".txt", ".dat", ".cgats", ".it8")
 ASSUMED_CONCENTRATE_G_PER_L = 40.0
+_READ_TWICE = "two photos differ by more than a clear does: read the card twice with an instrument and give both tables"
 
 
 @dataclass(frozen=True)
@@ -57,7 +59,7 @@ class FitOptions:
 
     `coats` of each column of a photo, `corners` eight numbers x,y clockwise from the mark with the hole, `grey`
     reflectance of the grey card, `chart` x,y,width,height of a 24-patch chart [px] or "find", `chart_values` its
-    published table.
+    published table. `earlier`: a dye file to compare with; `after_clear`: the same card read once it had its clear.
     """
 
     name: str = "my dye"
@@ -75,6 +77,13 @@ class FitOptions:
     grey: float | None = None
     chart: Sequence[float] | Literal["find"] | None = None
     chart_values: str = USUAL_VALUES
+    earlier: Path | None = None
+    after_clear: Path | None = None
+
+    @property
+    def beside(self) -> tuple[Path, ...]:
+        """Files that the card is compared with."""
+        return tuple(path for path in (self.earlier, self.after_clear) if path is not None)
 
 
 def fit(card: str | Path | Readings, *, options: FitOptions | None = None, **said: Any) -> Result[Fitted]:
@@ -86,10 +95,10 @@ def fit(card: str | Path | Readings, *, options: FitOptions | None = None, **sai
     asked = replace(options or FitOptions(), **said)
     asked = replace(asked, name=dye_name(asked.name))
     if isinstance(card, Readings):
-        return fit_result(_of_readings(card, asked, Path(card.file)), inputs=())
+        return fit_result(_of_readings(card, asked, Path(card.file)), inputs=asked.beside)
     source = Path(card)
     fitted = _of_readings(load_readings(source), asked, source) if _is_text(source) else _of_photo(source, asked)
-    return fit_result(fitted, inputs=(source,))
+    return fit_result(fitted, inputs=(source, *asked.beside))
 
 
 def fit_files(source: Path, *, out: Path, options: FitOptions, force: bool = False) -> Result[Fitted]:
@@ -99,7 +108,7 @@ def fit_files(source: Path, *, out: Path, options: FitOptions, force: bool = Fal
     """
     options = replace(options, name=dye_name(options.name))
     names = fit_names(options.name, photo=not _is_text(source))
-    with written_together(out, names, force=force, inputs=[source]) as paths:
+    with written_together(out, names, force=force, inputs=[source, *options.beside]) as paths:
         return fit(source, options=options).written(paths, out)
 
 
@@ -108,16 +117,33 @@ def _is_text(source: Path) -> bool:
 
 
 def _of_readings(readings: Readings, options: FitOptions, source: Path) -> Fitted:
-    asked = asked_of(options, readings.remarks, str(source))
+    if options.after_clear is not None:
+        return _before_and_after(readings, options, options.after_clear)
+    strength = options.strength or readings.remarks.get("strength")
+    asked = asked_of(options, {**concentrate_of(options.earlier, strength), **readings.remarks}, str(source))
 
     def card_of(setting: CardSetting) -> Card:
         return card_of_readings(readings, setting)
 
-    return fitted_of(card_of, asked, name=options.name, source=source.name[:60], notes=readings.notes)
+    fitted = fitted_of(card_of, asked, name=options.name, source=source.name[:60], notes=readings.notes)
+    return beside_earlier(fitted, options.earlier, strength)
+
+
+def _before_and_after(before: Readings, options: FitOptions, after: Path) -> Fitted:
+    """The dye as it is once the clear is on, beside what it was; either file may say what the card is."""
+    if not _is_text(after):
+        raise InputError(Problem("only readings can be compared before and after the clear", _READ_TWICE, str(after)))
+    later = load_readings(after)
+    remarks = {**before.remarks, **later.remarks}
+    alone = replace(options, after_clear=None)
+    fitted = _of_readings(replace(later, remarks=remarks), alone, after)
+    return beside_before(fitted, before, asked_of(alone, remarks, before.file).setting)
 
 
 def _of_photo(source: Path, options: FitOptions) -> Fitted:
-    asked = asked_of(options, {}, str(source))
+    if options.after_clear is not None:
+        raise InputError(Problem("only readings can be compared before and after the clear", _READ_TWICE, str(source)))
+    asked = asked_of(options, concentrate_of(options.earlier, options.strength), str(source))
     picture = read_picture(source)
     if options.corners:
         placement = placement_of(np.array(options.corners, dtype=np.float64).reshape(4, 2).tolist())
@@ -142,7 +168,8 @@ def _of_photo(source: Path, options: FitOptions) -> Fitted:
         notes.append("a fluorescent lamp shows only a few wavelengths: a dye may hide between them; use daylight")
     areas = [*_areas(photo, placement, options), *chart_areas]
     found = CardFound(_codes(picture), tuple(areas), tuple(photo.notes), photo.chart_left_out_de00)
-    return fitted_of(card_of, asked, name=options.name, source=source.name[:60], notes=notes, found=found)
+    fitted = fitted_of(card_of, asked, name=options.name, source=source.name[:60], notes=notes, found=found)
+    return beside_earlier(fitted, options.earlier, options.strength)
 
 
 def _chart_patches(picture: PictureData, card: Placement, chart: Sequence[float] | str) -> tuple[list[Patch], Found]:
