@@ -126,7 +126,8 @@ def _what_to_do(changed: Changed) -> str:
     if changed.stronger_or_weaker and changed.strength.likely < 1.0:
         return "colour may have gone into the clear (bleeding): seal with a thin coat first, and read again"
     if changed.stronger_or_weaker:
-        return "it looks deeper wet than dry (wet-out): judge cards and panels under clear, or wet"
+        # White light from a matt face looks like less dye; only spectra tell the two apart.
+        return "it looks deeper than dry (wet-out), or was matt before: judge cards and panels under clear, or wet"
     return "it turns under the clear: judge colour under clear, or try another clear or a sealer between"
 
 
