@@ -110,6 +110,16 @@ def _sure(window: Window) -> NDArray[np.bool_]:
     return window.trusted if window.at_most is None else window.trusted & ~window.at_most
 
 
+def _own(problem: CardProblem) -> NDArray[np.bool_]:
+    """Which unknowns of a reading are of this reading alone: its grounds and its tone."""
+    own = np.zeros(problem.size, dtype=bool)
+    for part in problem.gains:
+        own[part] = True
+    if problem.card.tone_spread:
+        own[problem.tone_at] = True
+    return own
+
+
 class _Pair:
     """Both readings as one least-squares problem.
 
@@ -122,14 +132,16 @@ class _Pair:
         self.first, self.second = CardProblem(first, self.colourant), CardProblem(second, self.colourant)
         self.count = self.colourant.size
         self.numbers = int(self.first.trusted.sum())
-        local, gain = self.second.first_local, self.second.first_gain
+        places = np.arange(self.second.first_local, self.second.first_gain)
+        apart = [_own(problem) for problem in (self.first, self.second)]
         own = self.first.size + self.count
-        self.size = own + self.second.size - local
+        self.size = own + places.size + int(apart[1].sum())
         # The second reading's unknowns from all: its coats and, nearly, places are those of the first.
         self.to_second = np.zeros((self.second.size, self.size))
-        self.to_second[:gain, : self.first.size] = np.eye(gain, self.first.size)
+        self.to_second[np.flatnonzero(~apart[1]), np.flatnonzero(~apart[0])] = 1.0
         self.to_second[: self.count, self.first.size : own] = np.eye(self.count)
-        self.to_second[local:, own:] = np.diag(np.where(np.arange(local, self.second.size) < gain, _OTHER_PLACE, 1.0))
+        self.to_second[places, own + np.arange(places.size)] = _OTHER_PLACE
+        self.to_second[apart[1], own + places.size :] = np.eye(self.size - own - places.size)
 
     def residuals(self, state: F64, noise: float) -> F64:
         """Numbers of the first reading, of the second, then every unknown."""
