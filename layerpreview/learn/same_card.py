@@ -7,9 +7,10 @@ from dataclasses import dataclass, replace
 import numpy as np
 from numpy.typing import NDArray
 
-from layerpreview.colour import delta_e_2000
+from layerpreview.colour import WAVELENGTHS_NM, delta_e_2000
 from layerpreview.errors import InputError, NoAnswerError, Problem
 from layerpreview.learn.changed import Changed, compare
+from layerpreview.learn.colourant import Colourant
 from layerpreview.learn.fit import dye_of
 from layerpreview.learn.model import Card, Window, as_lab
 from layerpreview.learn.problem import CardProblem, solve
@@ -21,6 +22,7 @@ _OTHER_GROUND = 0.05
 had no film before, and what its first film does to it is not the dye's doing."""
 _OTHER_PLACE = 0.5
 """How far what lies under an instrument that is laid on anew differs, over how far windows of one step do: assumed."""
+_REACH_NM = 30.0  # over which a dye's spectrum changes together: assumed
 _ROUGH = 1.3  # as for one card: misfit above which the noise is taken as larger
 
 
@@ -65,8 +67,9 @@ def read_again(before: Card, after: Card) -> ReadAgain:
     state, covariance, misfit = pair.solve()
     count, size = pair.count, pair.first.size
     dye10 = pair.colourant.absorbance10(state[:count])[0]
-    changed10, slopes = pair.colourant.absorbance10(state[:count] + state[size : size + count])
-    doubt = (slopes / changed10[:, None]) @ np.linalg.cholesky(covariance[size : size + count, size : size + count])
+    change = slice(size, size + pair.change.shape[1])
+    changed10, slopes = pair.colourant.absorbance10(state[:count] + pair.change @ state[change])
+    doubt = (slopes / changed10[:, None]) @ pair.change @ np.linalg.cholesky(covariance[change, change])
     heaviest = max(window.load for window in first.windows)
     changed = compare(dye10, changed10, [doubt], grounds=second.grounds, loads=(1.0, 0.5 * heaviest, heaviest))
     return ReadAgain(changed, pair.windows(state), _bare(before, after), misfit)
@@ -120,6 +123,19 @@ def _own(problem: CardProblem) -> NDArray[np.bool_]:
     return own
 
 
+def _change_of(colourant: Colourant) -> F64:
+    """Ways (size, K) in which a dye may change, in its own unknowns: in strength, and smoothly from hue to hue.
+
+    A change has no finer detail than that, however fine a dye's own spectrum is.
+    """
+    _, shapes = colourant.absorbance10(np.zeros(colourant.size))
+    logs = shapes / colourant.absorbance10(np.zeros(colourant.size))[0][:, None]
+    apart = (WAVELENGTHS_NM[:, None] - WAVELENGTHS_NM[None, :]) / _REACH_NM
+    size, direction = np.linalg.eigh(1.0 + np.exp(-0.5 * apart**2))
+    kept = size > 1e-4 * size[-1]
+    return np.asarray(np.linalg.lstsq(logs, direction[:, kept] * np.sqrt(size[kept]), rcond=1e-3)[0])
+
+
 class _Pair:
     """Both readings as one least-squares problem.
 
@@ -134,12 +150,13 @@ class _Pair:
         self.numbers = int(self.first.trusted.sum())
         places = np.arange(self.second.first_local, self.second.first_gain)
         apart = [_own(problem) for problem in (self.first, self.second)]
-        own = self.first.size + self.count
+        self.change = _change_of(self.colourant)
+        own = self.first.size + self.change.shape[1]
         self.size = own + places.size + int(apart[1].sum())
         # The second reading's unknowns from all: its coats and, nearly, places are those of the first.
         self.to_second = np.zeros((self.second.size, self.size))
         self.to_second[np.flatnonzero(~apart[1]), np.flatnonzero(~apart[0])] = 1.0
-        self.to_second[: self.count, self.first.size : own] = np.eye(self.count)
+        self.to_second[: self.count, self.first.size : own] = self.change
         self.to_second[places, own + np.arange(places.size)] = _OTHER_PLACE
         self.to_second[apart[1], own + places.size :] = np.eye(self.size - own - places.size)
 
@@ -189,7 +206,7 @@ class _Pair:
     def windows(self, state: F64) -> tuple[WindowChange, ...]:
         """Every window beside what it would read had the dye not changed; a number not read is shown as expected."""
         unchanged = state.copy()
-        unchanged[self.first.size : self.first.size + self.count] = 0.0
+        unchanged[self.first.size : self.first.size + self.change.shape[1]] = 0.0
         card = self.second.card
         expected = self.second.predict(self.to_second @ unchanged)[0]
         rows = [

@@ -65,7 +65,7 @@ def test_an_unchanged_dye_is_not_flagged_and_five_per_cent_is_found(kind: str) -
         found.append(weaker.stronger_or_weaker)
     assert sum(flagged) <= binom.ppf(0.995, 30, 2 * CHANCE)  # 5
     assert sum(held) >= binom.ppf(0.005, 30, 0.9)  # 22
-    # What it should find is our own choice, no source: measured on 30 dyes 75 % and 77 %.
+    # What it should find is our own choice, no source: measured some 7 of 10, and all of 12.
     assert np.mean(found) >= 0.6
 
 
