@@ -93,6 +93,13 @@ def fit(
     for_scheme: Annotated[
         Path | None, typer.Option("--for", metavar="SCHEME", help="The finish that the next card is to serve.")
     ] = None,
+    earlier: Annotated[
+        Path | None, typer.Option("--earlier", metavar="FILE", help="An earlier bottle's dye file, to compare with.")
+    ] = None,
+    after_clear: Annotated[
+        Path | None,
+        typer.Option("--after-clear", metavar="CSV", help="The same card's readings once it had its clear."),
+    ] = None,
     out: OutFolder = None,
     force: Force = False,
     as_json: Json = False,
@@ -120,6 +127,8 @@ def fit(
         grey=grey,
         chart="find" if chart == "find" else _numbers(chart, "--chart", 4),
         chart_values=chart_values,
+        earlier=earlier,
+        after_clear=after_clear,
     )
     folder = out or Path("out", cards[0].stem)
     found: Result[Any] = (

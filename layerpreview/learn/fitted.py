@@ -10,10 +10,12 @@ from numpy.typing import NDArray
 
 from layerpreview.colour import delta_e_2000
 from layerpreview.learn.card import CardSetting, assumed_ground
+from layerpreview.learn.changed import Drift
 from layerpreview.learn.fit import DyeFit, fit_dye
 from layerpreview.learn.mirror import find_mirror, stated_of, told
 from layerpreview.learn.model import Card, Ground, as_lab
 from layerpreview.learn.next_step import Aim, NextWindow, card_aims, next_windows
+from layerpreview.learn.same_card import ReadAgain
 
 F64 = NDArray[np.float64]
 
@@ -85,9 +87,9 @@ class Fitted:
     """What was learnt of the dye `name`.
 
     `builds` by step: coats as they came out (5 %, likely, 95 %); `load_per_coat_mg_m2`, `tested_from_mg_m2` and
-    `tested_to_mg_m2` [mg/m2] of pure dye. `absorptivity` [L/(g cm)] (81,), with its 90 % range; `doubt` (81, K) are
-    roots of the covariance of its logarithm, within the loads tested; `rests_on` where it is from; `found` in a photo;
-    `mirror_share` [0..1] of the light was taken off readings.
+    `tested_to_mg_m2` [mg/m2] of pure dye. `absorptivity` [L/(g cm)] (81,), with its 90 % range; `fit` all of the fit;
+    `rests_on` where it is from; `found` in a photo; `mirror_share` [0..1] of the light was taken off readings. `drift`
+    from an earlier dye file and what was `read_again` after the clear, where either was asked for.
     """
 
     name: str
@@ -107,9 +109,11 @@ class Fitted:
     absorptivity: F64 = field(repr=False)
     low: F64 = field(repr=False)
     high: F64 = field(repr=False)
-    doubt: F64 = field(repr=False)
+    fit: DyeFit = field(repr=False)
     found: CardFound | None = field(default=None, repr=False)
     mirror_share: float = 0.0
+    drift: Drift | None = field(default=None, repr=False)
+    read_again: ReadAgain | None = field(default=None, repr=False)
 
 
 def fitted_of(
@@ -150,7 +154,7 @@ def fitted_of(
         absorptivity=best,
         low=low,
         high=high,
-        doubt=fit.roots(fit.lightest_load),
+        fit=fit,
         found=found,
         mirror_share=setting.mirror if found is None else 0.0,
     )

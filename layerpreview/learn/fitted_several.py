@@ -242,7 +242,7 @@ def _fitted(
         absorptivity=best,
         low=low,
         high=high,
-        doubt=dye.roots(dye.lightest_load),
+        fit=dye,
         mirror_share=first.mirror_share,
     )
 

@@ -15,6 +15,7 @@ from layerpreview.colour import DISPLAY_WHITE_XYZ, WAVELENGTHS_NM, XYZ_TO_RGB_LI
 from layerpreview.learn.fitted import Fitted, Found, StepPair
 from layerpreview.learn.next_step import ENOUGH_DE00, NextWindow
 from layerpreview.output.caption import FAINT, INK, PAPER, fitted, font, wrapped
+from layerpreview.output.changed_words import compared_document, compared_words
 from layerpreview.output.files import file_stem, write_text
 from layerpreview.output.pictures import write_picture
 from layerpreview.output.png import screen_srgb8
@@ -142,6 +143,7 @@ def found_picture(
 
 EVERY = slice(None, None, 2)
 """Dye files hold every second grid wavelength: 10 nm."""
+_LEAST_ROOT = 0.001  # of the logarithm: a thousandth
 
 
 def fit_names(name: str, *, photo: bool) -> tuple[str, ...]:
@@ -193,12 +195,20 @@ def document_of(fitted: Fitted, names: tuple[str, ...], folder: Path | None) -> 
         for best in fitted.next_windows
     ]
     chart = {} if fitted.found is None else {"chart_left_out_de00": fitted.found.chart_left_out_de00}
-    return {"name": fitted.name, **where, **figures, "next_steps": steps, "spectrum": _spectrum_told(fitted), **chart}
+    return {
+        "name": fitted.name,
+        **where,
+        **figures,
+        "next_steps": steps,
+        "spectrum": _spectrum_told(fitted),
+        **chart,
+        **compared_document(fitted),
+    }
 
 
 def _spectrum_told(fitted: Fitted) -> dict[str, object]:
     """Absorptivities [L/(g cm)] with their 90 % range, and the covariance of their natural logarithm."""
-    doubt = fitted.doubt[EVERY]
+    doubt = fitted.fit.roots(fitted.fit.lightest_load)[EVERY]
     return {
         "wavelength_nm": WAVELENGTHS_NM[EVERY],
         "absorptivity_L_per_g_cm": fitted.absorptivity[EVERY],
@@ -227,8 +237,16 @@ def dye_file_of(fitted: Fitted) -> str:
         best=fitted.absorptivity[EVERY].tolist(),
         interval=(fitted.low[EVERY].tolist(), fitted.high[EVERY].tolist()),
         tested_mg_m2=(fitted.tested_from_mg_m2, fitted.tested_to_mg_m2),
+        doubt_of_log=_roots(fitted.fit.doubt[EVERY]).tolist(),
         remarks=fitted.notes,
     )
+
+
+def _roots(doubt: F64) -> F64:
+    """The same covariance by as few roots as it has; those far below any doubt of a colour are dropped."""
+    left, size, _ = np.linalg.svd(doubt, full_matrices=False)
+    kept = size > _LEAST_ROOT
+    return np.asarray(left[:, kept] * size[kept])
 
 
 def picture_of(fitted: Fitted) -> U8:
@@ -263,6 +281,7 @@ def fitted_text(fitted: Fitted) -> str:
     ]
     for step, (low, likely, high) in fitted.builds.items():
         lines.append(f"    step {step}: {likely:.2f} ({low:.2f} to {high:.2f})")
+    lines += compared_words(fitted)
     lines += [f"  note: {note}" for note in fitted.notes]
     return "\n".join([*lines, *next_words(fitted), ""])
 

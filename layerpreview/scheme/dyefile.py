@@ -40,6 +40,7 @@ class DyeFile(BaseModel):
     high_L_per_g_cm: f.Spectrum | None = None
     tested_from_mg_m2: Annotated[float, PlainValidator(f.number(0.0, 1e6))] | None = None
     tested_to_mg_m2: Annotated[float, PlainValidator(f.number(0.0, 1e6))] | None = None
+    doubt_of_log: f.Roots | None = None
 
 
 def load_dye_file(path: str | PathLike[str]) -> DyeFile:
@@ -83,11 +84,13 @@ def dye_file_text(
     best: Sequence[float],
     interval: tuple[Sequence[float], Sequence[float]] | None = None,
     tested_mg_m2: tuple[float, float] | None = None,
+    doubt_of_log: Sequence[Sequence[float]] | None = None,
     remarks: Sequence[str] = (),
 ) -> str:
     """Return the text of a dye file: absorptivities [L/(g cm)], with the ends of their 90 % interval where known.
 
-    `tested_mg_m2` [mg/m2]: the lightest and the heaviest load the card held; `remarks` become comments at its head.
+    `tested_mg_m2` [mg/m2]: the lightest and the heaviest load the card held; `doubt_of_log` (W, K) are roots of the
+    covariance of the natural logarithm; `remarks` become comments at its head.
     Raises InputError where `load_dye` would refuse the file.
     """
     lines = [*(f"# {' '.join(remark.split())}" for remark in remarks), f"layerpreview_dye = {DYE_FORMAT_VERSION}"]
@@ -105,6 +108,15 @@ def dye_file_text(
         pairs = [f"[{nm:g}, {value:.4g}]" for nm, value in zip(wavelength_nm, values, strict=True)]
         rows = "".join("    " + ", ".join(pairs[k : k + 6]) + ",\n" for k in range(0, len(pairs), 6))
         lines.append(f"{key}_L_per_g_cm = [\n{rows}]")
+    if doubt_of_log is not None:
+        lines.append(
+            "# How its doubt hangs together from wavelength to wavelength: for comparing batches and parting mixes."
+        )
+        rows = "".join(
+            f"    [{nm:g}, {', '.join(f'{value:.4f}' for value in values)}],\n"
+            for nm, values in zip(wavelength_nm, doubt_of_log, strict=True)
+        )
+        lines.append(f"doubt_of_log = [\n{rows}]")
     text = "\n".join(lines) + "\n"
     report = toml_in(text, "the dye file", what="dye")
     if _dye_of(report) is None:

@@ -321,6 +321,20 @@ def pixel_box(value: object) -> tuple[int, int, int, int]:
     return x, y, width, height
 
 
+def roots(value: object) -> tuple[tuple[float, ...], ...]:
+    """Check rows of [wavelength in nm, then the same count of numbers in every row], the wavelength rising."""
+    example = "write for example [[400, 0.05, 0.01], [450, 0.06, -0.02]]"
+    if not isinstance(value, list | tuple) or not 2 <= len(value) <= 5000:
+        raise FieldError("at least two rows of [wavelength in nm, number, ...] are wanted", example)
+    rows: list[tuple[float, ...]] = []
+    for place, row in enumerate(value, start=1):
+        numbers = isinstance(row, list | tuple) and all(type(v) in (int, float) and abs(v) < 3000.0 for v in row)
+        if not numbers or len(row) < 2 or (rows and (len(row) != len(rows[0]) or row[0] <= rows[-1][0])):
+            raise FieldError(f"row {place} does not fit: as many numbers in every row, wavelengths rising", example)
+        rows.append(tuple(float(v) for v in row))
+    return tuple(rows)
+
+
 def spectrum(value: object) -> tuple[tuple[float, float], ...]:
     """Check rows of [wavelength in nm, absorptivity in L/(g cm), decadic], the wavelength rising."""
     example = "write for example [[400, 82.0], [450, 60.0]]"
@@ -372,6 +386,7 @@ FractionRange = Annotated[Range, PlainValidator(quantity_range("fraction", 0.01,
 DropsPerML = Annotated[Range, PlainValidator(quantity_range("drops", 5.0, 200.0))]
 FilmUm = Annotated[Told, PlainValidator(film)]
 StrengthInMix = Annotated[Strength, PlainValidator(strength)]
+Roots = Annotated[tuple[tuple[float, ...], ...], PlainValidator(roots)]
 Spectrum = Annotated[tuple[tuple[float, float], ...], PlainValidator(spectrum)]
 Lights = Annotated[tuple[str, ...], PlainValidator(lights)]
 Observer = Annotated[int, PlainValidator(observer)]

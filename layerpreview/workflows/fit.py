@@ -38,12 +38,15 @@ from layerpreview.scheme.fields import FILM_WORDS_UM
 from layerpreview.spray import DROPS_PER_ML_SOLVENT, pure_dye_g_per_L
 from layerpreview.surface.picture_file import PictureData, read_picture
 from layerpreview.units import UnitError, parse_quantity, parse_range, parse_strength
+from layerpreview.workflows.fit_compare import beside_before, beside_earlier, concentrate_of
 
 Said = Callable[[str, str | None], str | None]
 Wrong = Callable[..., None]
 
 READINGS_ENDINGS = (".csv", ".tsv", ".txt", ".dat", ".cgats", ".it8")
 ASSUMED_CONCENTRATE_G_PER_L = 40.0
+_LONGEST_NAME = 60
+_READ_TWICE = "two photos differ by more than a clear does: read the card twice with an instrument and give both tables"
 
 
 @dataclass(frozen=True)
@@ -52,7 +55,8 @@ class FitOptions:
 
     `coats` of each column of a photo, `corners` eight numbers x,y clockwise from the mark with the hole, `grey`
     reflectance of the grey card, `chart` x,y,width,height of a 24-patch chart [px] or "find", `chart_values` its
-    published table. `scheme`: the finish whose colours the next card is to serve.
+    published table. `scheme`: the finish whose colours the next card is to serve. `earlier`: a dye file to compare
+    with; `after_clear`: the same card read once it had its clear.
     """
 
     name: str = "my dye"
@@ -71,6 +75,13 @@ class FitOptions:
     chart: Sequence[float] | Literal["find"] | None = None
     chart_values: str = USUAL_VALUES
     scheme: Scheme | None = None
+    earlier: Path | None = None
+    after_clear: Path | None = None
+
+    @property
+    def beside(self) -> tuple[Path, ...]:
+        """Files that the card is compared with."""
+        return tuple(path for path in (self.earlier, self.after_clear) if path is not None)
 
 
 def fit(card: str | Path | Readings, *, options: FitOptions | None = None, **said: Any) -> Result[Fitted]:
@@ -81,18 +92,8 @@ def fit(card: str | Path | Readings, *, options: FitOptions | None = None, **sai
     """
     asked = replace(options or FitOptions(), **said)
     asked = replace(asked, name=dye_name(asked.name))
-    source = Path(card.file if isinstance(card, Readings) else card)
-    read = card_read(card, asked)
-    fitted = fitted_of(
-        read.card_of,
-        read.asked,
-        name=asked.name,
-        source=source.name[:60],
-        notes=read.notes,
-        found=read.found,
-        aims=aims_of(asked.scheme, dye=asked.name, load_mg_m2=read.asked.load_mg_m2),
-    )
-    return fit_result(fitted, inputs=() if isinstance(card, Readings) else (source,))
+    source = () if isinstance(card, Readings) else (Path(card),)
+    return fit_result(_fitted(card, asked), inputs=(*source, *asked.beside))
 
 
 def fit_files(
@@ -106,7 +107,7 @@ def fit_files(
     options = replace(options, name=dye_name(options.name), scheme=load_scheme(scheme) if scheme else options.scheme)
     names = fit_names(options.name, photo=not is_text(source))
     # Of a scheme only itself: what is learnt anew of its dye may take the place of the dye's file.
-    inputs = [source, *([scheme] if scheme else [])]
+    inputs = [source, *options.beside, *([scheme] if scheme else [])]
     with written_together(out, names, force=force, inputs=inputs) as paths:
         return fit(source, options=options).written(paths, out)
 
@@ -118,12 +119,48 @@ def is_text(source: Path) -> bool:
 
 @dataclass(frozen=True, eq=False)
 class CardRead:
-    """A card as it was read: how it is put together in a setting, what was said of it, notes, and a photo's areas."""
+    """A card as it was read: how it is put together in a setting, what was said of it, notes, and a photo's areas.
 
+    `name` of what it was read from; `strength` of its mix as written.
+    """
+
+    name: str
     card_of: CardOf
     asked: Asked
+    strength: str | None
     notes: Sequence[str]
     found: CardFound | None = None
+
+
+def _fitted(card: str | Path | Readings, options: FitOptions) -> Fitted:
+    """One card fitted, and set beside an earlier dye or the same card before its clear where that is asked for."""
+    if options.after_clear is not None:
+        return _before_and_after(card, options, options.after_clear)
+    read = card_read(card, options)
+    fitted = fitted_of(
+        read.card_of,
+        read.asked,
+        name=options.name,
+        source=read.name,
+        notes=read.notes,
+        found=read.found,
+        aims=aims_of(options.scheme, dye=options.name, load_mg_m2=read.asked.load_mg_m2),
+    )
+    return beside_earlier(fitted, options.earlier, read.strength)
+
+
+def _before_and_after(card: str | Path | Readings, options: FitOptions, after: Path) -> Fitted:
+    """The dye as it is once the clear is on, beside what it was; either file may say what the card is."""
+    for file in (card, after):
+        if not isinstance(file, Readings) and not is_text(Path(file)):
+            rule = "only readings can be compared before and after the clear"
+            raise InputError(Problem(rule, _READ_TWICE, str(file)))
+    before = card if isinstance(card, Readings) else load_readings(Path(card))
+    later = load_readings(after)
+    remarks = {**before.remarks, **later.remarks}
+    alone = replace(options, after_clear=None)
+    fitted = _fitted(replace(later, remarks=remarks), alone)
+    return beside_before(fitted, before, asked_of(alone, remarks, before.file).setting)
 
 
 def aims_of(scheme: Scheme | None, *, dye: str, load_mg_m2: float) -> list[Aim]:
@@ -145,12 +182,14 @@ def card_read(card: str | Path | Readings, options: FitOptions) -> CardRead:
     if not isinstance(card, Readings) and not is_text(Path(card)):
         return _photo_read(Path(card), options)
     readings = card if isinstance(card, Readings) else load_readings(Path(card))
-    asked = asked_of(options, readings.remarks, readings.file)
-    return CardRead(lambda setting: card_of_readings(readings, setting), asked, readings.notes)
+    strength = options.strength or readings.remarks.get("strength")
+    asked = asked_of(options, {**concentrate_of(options.earlier, strength), **readings.remarks}, readings.file)
+    name = Path(readings.file).name[:_LONGEST_NAME]
+    return CardRead(name, lambda setting: card_of_readings(readings, setting), asked, strength, readings.notes)
 
 
 def _photo_read(source: Path, options: FitOptions) -> CardRead:
-    asked = asked_of(options, {}, str(source))
+    asked = asked_of(options, concentrate_of(options.earlier, options.strength), str(source))
     picture = read_picture(source)
     if options.corners:
         placement = placement_of(np.array(options.corners, dtype=np.float64).reshape(4, 2).tolist())
@@ -175,7 +214,7 @@ def _photo_read(source: Path, options: FitOptions) -> CardRead:
         notes.append("a fluorescent lamp shows only a few wavelengths: a dye may hide between them; use daylight")
     areas = [*_areas(photo, placement, options), *chart_areas]
     found = CardFound(_codes(picture), tuple(areas), tuple(photo.notes), photo.chart_left_out_de00)
-    return CardRead(card_of, asked, notes, found)
+    return CardRead(source.name[:_LONGEST_NAME], card_of, asked, options.strength, notes, found)
 
 
 def _chart_patches(picture: PictureData, card: Placement, chart: Sequence[float] | str) -> tuple[list[Patch], Found]:

@@ -78,6 +78,9 @@ class _Card:
 
 def _read(sources: Sequence[Source], options: FitOptions) -> list[_Card]:
     """The cards with what each says of itself. Raises InputError for fewer than two, one twice, or a faulty mix."""
+    if options.beside:
+        rule = "an earlier dye, or the same card after its clear, is set beside one card"
+        raise InputError(Problem(rule, "name one card only", field="--earlier or --after-clear"))
     given = [_opened(source) for source in sources]
     files = [Path(one.file) if isinstance(one, Readings) else one for one in given]
     twice = [file for n, file in enumerate(files) if file in files[:n]]

@@ -6,6 +6,7 @@ import pytest
 
 from layerpreview.errors import SchemeError
 from layerpreview.scheme import library_names, load_dye, load_library_dye, load_scheme
+from layerpreview.scheme.dyefile import load_dye_file
 
 RIGHT = """layerpreview_dye = 1
 name = "sample"
@@ -60,3 +61,25 @@ def test_faults_are_told_with_their_line(write, old: str, new: str, line: int | 
     (problem,) = caught.value.problems
     assert (problem.line, problem.field) == (line, field)
     assert said in str(problem)
+
+
+@pytest.mark.parametrize(
+    ("rows", "wrong"),
+    [
+        ("[[400, 0.1, 0.0], [500, 0.2, -0.1]]", ""),
+        ("[[400, 0.1, 0.0]]", "at least two rows"),
+        ("[[400, 0.1, 0.0], [500, 0.2]]", "row 2 does not fit"),
+        ("[[400, 0.1, 0.0], [390, 0.2, 0.1]]", "row 2 does not fit"),
+        ("[[400, true], [500, 0.2]]", "row 1 does not fit"),
+        ("[[400, nan], [500, 0.2]]", "row 1 does not fit"),
+        ('"0.1"', "at least two rows"),
+    ],
+)
+def test_the_doubt_hangs_together_over_rising_wavelengths(save_scheme, rows: str, wrong: str) -> None:  # type: ignore[no-untyped-def]
+    path = save_scheme(f"{RIGHT}doubt_of_log = {rows}\n", "sample.dye.toml")
+    if not wrong:
+        assert load_dye_file(path).doubt_of_log == ((400.0, 0.1, 0.0), (500.0, 0.2, -0.1))
+        assert load_dye(path).name == "sample"
+        return
+    with pytest.raises(SchemeError, match=wrong):
+        load_dye_file(path)
