@@ -88,7 +88,10 @@ def card_of_readings(readings: Readings, setting: CardSetting) -> Card:
         read, trusted, at_most = numbers_of(
             row, readings, light=setting.light, observer_deg=setting.observer_deg, mirror=setting.mirror
         )
-        windows.append(Window(row.background, step, row.coats * row.strength, read, trusted, row.line, at_most))
+        load = row.coats * row.strength
+        windows.append(
+            Window(row.background, step, load, read, trusted, row.line, at_most, strength=row.strength if load else 1.0)
+        )
     grounds, notes = [], []
     for name in dict.fromkeys(row.background for row in readings.rows):
         bare = [window.read for window in windows if window.ground == name and window.load == 0]
@@ -111,12 +114,21 @@ def card_of_photo(photo: CardPhoto, setting: CardSetting, coats: Sequence[float 
     windows = []
     for patch in photo.windows:
         if patch.box.column < len(columns) and columns[patch.box.column].over(patch.box.what):
-            load = columns[patch.box.column].load
+            load, strength = columns[patch.box.column].load, columns[patch.box.column].strength
             read = 116.0 * lightness_root(patch.rgb_lin)
             step = patch.box.column if load else 0
             rough = _BASE_ROUGHER if patch.box.what == "base" else 1.0
             windows.append(
-                Window(patch.box.what, step, load, read, ~patch.clipped, at_most=patch.buried, noise_factor=rough)
+                Window(
+                    patch.box.what,
+                    step,
+                    load,
+                    read,
+                    ~patch.clipped,
+                    at_most=patch.buried,
+                    noise_factor=rough,
+                    strength=strength,
+                )
             )
     grounds, notes = [], list(photo.notes)
     for name in ("white", "base"):
@@ -127,7 +139,7 @@ def card_of_photo(photo: CardPhoto, setting: CardSetting, coats: Sequence[float 
     noise, tone = (_PHOTO_NOISE, 0.0) if photo.tone_known else (1.5 * _PHOTO_NOISE, _TONE_SPREAD)
     if photo.chart_left_out_de00 is not None:
         noise = max(noise, photo.chart_left_out_de00)  # what the camera does to a colour that it was not taught
-    masked = setting.masked and in_steps(columns)
+    masked = setting.masked and in_steps(columns)  # else the frame asks for every column by itself
     return Card(eye, tuple(grounds), tuple(windows), noise, masked=masked, tone_spread=tone, notes=tuple(notes))
 
 

@@ -139,8 +139,9 @@ def ground_of_spectrum(name: str, film: Film, bare: F64, *, spread: float, words
 class Window:
     """One window of the card: how many coats of which strength over which background, and what was read.
 
-    `load` is dye per area relative to one coat of the mix the fit is about; 0 for the bare window. `step` names the
-    coats it shares with other windows: windows with one step were sprayed in the same strokes. `read` (m,) and
+    `load` is dye per area relative to one coat of the mix the fit is about; 0 for the bare window; `strength` that of
+    its own mix over it. `step` names the coats it shares with other windows: windows with one step were sprayed in the
+    same strokes. `read` (m,) and
     `trusted` (m,) bool are in the eye's terms; where `at_most` (m,) the true number is that or lower.
     `noise_factor` is its noise over the card's.
     """
@@ -153,6 +154,7 @@ class Window:
     line: int | None = None
     at_most: NDArray[np.bool_] | None = None
     noise_factor: float = 1.0
+    strength: float = 1.0
 
     @property
     def sure(self) -> bool:
@@ -207,12 +209,16 @@ def _curve_and_slope(curve: PathCurve, absorbance10: F64) -> tuple[F64, F64]:
     return value, -value * _LN2 * density_slope * LOG2_10
 
 
-def build_covariance(loads: F64, *, scatter: float, masked: bool) -> F64:
+def build_covariance(loads: F64, *, scatter: float, masked: bool, strengths: F64 | None = None) -> F64:
     """Covariance of the loads (S,) that steps of `loads` > 0 really got, from independent scatter of each coat.
 
-    Masked: every step shares its first coats with the heavier ones, so cov = scatter^2 min(load). Sprayed one by one:
-    scatter^2 load, each on its own.
+    `strengths` (S,) of their mixes, 1 where not given: a step has load / strength coats. Masked: every step shares its
+    first coats with the heavier ones of its mix, so cov = (scatter strength)^2 min(coats). Sprayed one by one: each on
+    its own, with its own coats.
     """
-    shared = np.minimum(loads[:, None], loads[None, :]) if masked else np.diag(loads)
-    covariance: F64 = scatter**2 * shared + 1e-10 * np.eye(loads.size)
+    strong = np.ones(loads.size) if strengths is None else strengths
+    coats = loads / strong
+    one_mix = strong[:, None] == strong[None, :]
+    shared = np.where(one_mix, np.minimum(coats[:, None], coats[None, :]), 0.0) if masked else np.diag(coats)
+    covariance: F64 = scatter**2 * shared * np.outer(strong, strong) + 1e-10 * np.eye(loads.size)
     return covariance

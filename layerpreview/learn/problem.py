@@ -90,7 +90,10 @@ class CardProblem:
         loads = {window.step: window.load for window in card.windows if window.load > 0}
         self.steps = sorted(loads, key=lambda step: loads[step])
         self.loads = np.array([loads[step] for step in self.steps])
-        spread = build_covariance(self.loads, scatter=card.coat_scatter, masked=card.masked)
+        strength_of = {window.step: window.strength for window in card.windows}
+        strengths = np.array([strength_of[step] for step in self.steps])
+        self.coats = self.loads / strengths
+        spread = build_covariance(self.loads, scatter=card.coat_scatter, masked=card.masked, strengths=strengths)
         self.build_root = np.linalg.cholesky(spread) / self.loads[:, None]
         names = [ground.name for ground in card.grounds]
         self.ground_of = np.array([names.index(window.ground) for window in card.windows])
@@ -205,7 +208,7 @@ class CardProblem:
         # A spectrum that was read is not doubted for its shape; dyes that cards share are doubted once for all.
         if not isinstance(self.colourant, SeenDye | SharedDyes) and np.abs(state[: self.first_build]).max() > FAR:
             said.append(UNLIKE)
-        usual = self.card.coat_scatter / np.sqrt(self.loads)
+        usual = self.card.coat_scatter / np.sqrt(self.coats)
         said += [
             f"step {step} holds {100 * (build - 1):+.0f} % of its coats' dye"
             for step, build, spread in zip(self.steps, self.builds(state), usual, strict=True)

@@ -13,8 +13,10 @@ from layerpreview.colour import WAVELENGTHS_NM, lab_to_xyz, white_xyz, xyz_to_la
 from layerpreview.errors import InputError
 from layerpreview.film import MetalBase, diffuse_film, lamp_at, metal_film
 from layerpreview.learn.card import ASSUMED_BARE, CardSetting, card_of_photo, card_of_readings
+from layerpreview.learn.colourant import UnknownDye
 from layerpreview.learn.frame import Placement, windows
 from layerpreview.learn.frame_read import CardPhoto, Patch
+from layerpreview.learn.problem import CardProblem
 from layerpreview.learn.readings import Reading, Readings, load_readings
 
 Write = Callable[[str], Path]
@@ -44,12 +46,16 @@ def test_the_film_is_seen_as_the_instrument_sees_it(geometry: str, view: float, 
 
 def test_windows_steps_and_loads(write: Write) -> None:
     card = card_of_readings(load_readings(write(LAB)), CardSetting())
-    assert [(w.ground, w.step, w.load) for w in card.windows] == [
-        ("white", 0, 0.0),
-        ("white", 1, 1.0),
-        ("base", 2, 1.0),  # two coats at half strength are another step than one at full
-        ("base", 3, 3.0),
+    assert [(w.ground, w.step, w.load, w.strength) for w in card.windows] == [
+        ("white", 0, 0.0, 1.0),
+        ("white", 1, 1.0, 1.0),
+        ("base", 2, 1.0, 0.5),  # two coats at half strength are another step than one at full
+        ("base", 3, 3.0, 1.0),
     ]
+    # 6 % a coat: 1, 2 at half strength, 3; the first shares its coat with the last, the half-strong ones share none.
+    root = CardProblem(card, UnknownDye()).build_root
+    one, half = 0.06**2, 0.06**2 / 2
+    np.testing.assert_allclose(root @ root.T, [[one, 0, one / 3], [0, half, 0], [one / 3, 0, one / 3]], atol=1e-8)
     assert [ground.name for ground in card.grounds] == ["white", "base"]
     assert card.noise == 0.35  # of one number of an instrument, in L* steps: assumed
     assert all(window.sure for window in card.windows)

@@ -173,6 +173,19 @@ def test_one_load_sprayed_in_two_ways_still_has_a_root() -> None:
     np.testing.assert_allclose(root @ root.T, 0.02, atol=1e-9)
 
 
+def test_coats_of_another_strength_scatter_as_coats_and_share_none() -> None:
+    """Of one mix 1 and 3 coats; of one three times as strong 1 coat, 2 coats: 10 % a coat, times its strength."""
+    rng = np.random.default_rng(8)
+    weak, strong = (1.0 + 0.1 * rng.standard_normal((200_000, count)) for count in (3, 2))
+    loads = [weak.sum(axis=1), 3.0 * strong[:, 0], weak[:, 0], 3.0 * strong.sum(axis=1)]
+    strengths = np.array([1.0, 3.0, 1.0, 3.0])
+    expected = build_covariance(np.array([3.0, 3.0, 1.0, 6.0]), scatter=0.1, masked=True, strengths=strengths)
+    np.testing.assert_allclose(np.cov(loads), expected, atol=2e-3)
+    assert expected[0, 1] == 0.0
+    alone = build_covariance(np.array([3.0, 6.0]), scatter=0.1, masked=False, strengths=np.array([1.0, 3.0]))
+    np.testing.assert_allclose(alone, [[0.03, 0.0], [0.0, 0.18]], atol=1e-9)
+
+
 def test_that_is_what_chance_makes_of_coats_that_scatter() -> None:
     coats = 1.0 + 0.1 * np.random.default_rng(5).standard_normal((200_000, 4))
     steps = np.cumsum(coats, axis=1)[:, [3, 0, 1]]
