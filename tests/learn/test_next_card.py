@@ -87,7 +87,8 @@ def test_what_is_promised_is_what_comes() -> None:
     first, best, _ = map(root_mean_square, np.transpose(error))
     told_best, told_chance = map(root_mean_square, np.transpose(doubt)[1:])
     assert told_best == pytest.approx(after, rel=0.2)
-    assert best == pytest.approx(after, rel=0.3)
+    # The dyes here keep Beer's law to the letter: part of what is doubted never comes.
+    assert 0.6 * after < best < 1.3 * after
     assert first == pytest.approx(before, rel=0.3)
     assert best < 0.9 * first
     assert told_best < 0.8 * told_chance
