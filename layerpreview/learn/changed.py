@@ -8,22 +8,21 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from layerpreview.colour import WAVELENGTHS_NM, delta_e_2000
 from layerpreview.learn.model import (
     Ground,
-    film_and_slope,
+    Lab,
     lab_eye,
-    lightness_root,
-    lightness_root_slope,
+    lab_pair,
+    reading_and_slope,
 )
-from layerpreview.units import NINETY, Range
+from layerpreview.learn.prior import DYE_REACH_NM, alike
+from layerpreview.units import Range
 
 F64 = NDArray[np.float64]
 
 CHANCE = 0.025
 """A difference is told where chance alone makes one as large in fewer cards: strength and hue together 5 %."""
 _DIRECTIONS = 3  # hue, depth of colour and how both go with the load: what a change that is no strength does to colours
-_REACH_NM = 30.0  # over which a dye's spectrum changes together: assumed
 _NEUTRAL = 5.0  # chroma below which a colour has no hue to turn
 _WORTH_A_WORD = 0.3  # weighted L*a*b* steps
 
@@ -34,8 +33,8 @@ class ColourLeft:
 
     ground: str
     load: float
-    first_lab: tuple[float, float, float]
-    second_lab: tuple[float, float, float]
+    first_lab: Lab
+    second_lab: Lab
     de00: float
 
 
@@ -114,11 +113,11 @@ def compare(
     away = seen @ log
     covariance = sum((seen @ root) @ (seen @ root).T for root in doubts)
     square = float(away @ np.linalg.solve(covariance, away))
-    factor, half = np.exp(strength), np.exp(NINETY * sd)
+    factor = float(np.exp(strength))
     colours = tuple(_colour(ground, load, factor * first10, second10) for ground in grounds for load in loads)
     hue_sure = float(chi2.cdf(square, _DIRECTIONS))
     return Changed(
-        strength=Range(float(factor / half), float(factor), float(factor * half)),
+        strength=Range.of_log(factor, sd),
         strength_sure=float(1.0 - 2.0 * norm.sf(abs(strength) / sd)),
         hue_sure=hue_sure,
         colours=colours,
@@ -128,11 +127,8 @@ def compare(
 
 def _colour_slopes(ground: Ground, dye10: F64) -> F64:
     """Lightness, chroma and hue, weighed as in CIE94, over the logarithm of the absorbance (3, 81)."""
-    eye = lab_eye("D65", 2)
-    seen, over_dye, _ = film_and_slope(ground.film, dye10, ground.bare(np.ones(ground.weights.size)))
-    light = eye.take @ seen
-    lab = eye.mix @ lightness_root(light)
-    return _weighed(lab) @ (eye.mix @ (lightness_root_slope(light)[:, None] * eye.take)) * (over_dye * dye10)
+    _, lab, by_log = reading_and_slope(lab_eye("D65", 2), ground.film, dye10, ground.bare())
+    return np.asarray(_weighed(lab) @ by_log)
 
 
 def _weighed(lab: F64) -> F64:
@@ -145,19 +141,14 @@ def _weighed(lab: F64) -> F64:
 
 def _seen_most(left: F64) -> F64:
     """Directions of colour (3, colours) that smooth changes of the spectrum move most."""
-    apart = (WAVELENGTHS_NM[:, None] - WAVELENGTHS_NM[None, :]) / _REACH_NM
-    _, directions = np.linalg.eigh(left @ np.exp(-0.5 * apart**2) @ left.T)
+    _, directions = np.linalg.eigh(left @ alike(DYE_REACH_NM) @ left.T)
     return np.asarray(directions[:, -_DIRECTIONS:].T)
 
 
 def _colour(ground: Ground, load: float, first10: F64, second10: F64) -> ColourLeft:
-    eye, bare = lab_eye("D65", 2), ground.bare(np.ones(ground.weights.size))
-    labs = [
-        eye.mix @ lightness_root(eye.take @ film_and_slope(ground.film, load * dye, bare)[0])
-        for dye in (first10, second10)
-    ]
-    first, second = ((float(lab[0]), float(lab[1]), float(lab[2])) for lab in labs)
-    return ColourLeft(ground.name, load, first, second, float(delta_e_2000(labs[0], labs[1])))
+    eye, bare = lab_eye("D65", 2), ground.bare()
+    first, second = (reading_and_slope(eye, ground.film, load * dye, bare)[1] for dye in (first10, second10))
+    return ColourLeft(ground.name, load, *lab_pair(first, second))
 
 
 def _words(colours: Sequence[ColourLeft]) -> tuple[str, ...]:

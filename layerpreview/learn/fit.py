@@ -23,9 +23,7 @@ from layerpreview.learn.model import (
     Card,
     Eye,
     Window,
-    film_and_slope,
-    lightness_root,
-    lightness_root_slope,
+    reading_and_slope,
     reflectance_of,
 )
 from layerpreview.learn.problem import CardProblem, Solution, solve
@@ -141,9 +139,8 @@ def dye_of(card: Card) -> Colourant:
     for window in card.windows:
         if window.load:
             ground = card.ground(window.ground)
-            bare = ground.bare(np.ones(ground.weights.size))
             light = reflectance_of(card.eye.at_nm, window.read)
-            seen.append(absorbance10_over_white(light, white=bare, film=ground.film) / window.load)
+            seen.append(absorbance10_over_white(light, white=ground.bare(), film=ground.film) / window.load)
     return SeenDye(np.median(seen, axis=0))
 
 
@@ -168,10 +165,8 @@ def fit_mix(card: Card, dyes: Sequence[KnownDye]) -> MixFit:
     problem = CardProblem(card, colourant)
     found = solve(problem)
     best = colourant.strengths(found.state)
-    half = np.exp(NINETY * INFLATE * colourant.spread * np.sqrt(np.diag(found.covariance)[: len(dyes)]))
-    strengths = {
-        dye.name: Range(float(s / h), float(s), float(s * h)) for dye, s, h in zip(dyes, best, half, strict=True)
-    }
+    sd_ln = INFLATE * colourant.spread * np.sqrt(np.diag(found.covariance)[: len(dyes)])
+    strengths = {dye.name: Range.of_log(float(s), float(sd)) for dye, s, sd in zip(dyes, best, sd_ln, strict=True)}
     _tell_apart(strengths, found)
     fitted = problem.predict(found.state)[0]
     return MixFit(strengths, fitted, found.misfit, problem.strained(found.state, found.misfit))
@@ -208,12 +203,9 @@ def predict(fit: DyeFit, *, film: Film, bare: F64, load: float, eye: Eye) -> Pre
 
     Wider below the lightest and beyond the heaviest load of the card.
     """
-    dye = load * fit.absorbance10
-    seen, over_dye, _ = film_and_slope(film, dye, bare)
-    light = eye.take @ seen
-    to_read = eye.mix @ (lightness_root_slope(light)[:, None] * eye.take)
-    root = (to_read * (over_dye * dye)) @ fit.roots(load)
-    return Predicted(eye.mix @ lightness_root(light), root @ root.T, seen)
+    seen, read, by_log = reading_and_slope(eye, film, load * fit.absorbance10, bare)
+    root = by_log @ fit.roots(load)
+    return Predicted(read, root @ root.T, seen)
 
 
 def check_card(card: Card) -> None:
@@ -252,8 +244,7 @@ def _order_problems(windows: list[Window], card: Card) -> list[Problem]:
 def builds_of(problem: CardProblem, state: F64, covariance: F64) -> dict[int, Range]:
     """The coats each step of a card really got, from its unknowns and their covariance, with the 90 % range."""
     part = slice(problem.first_build, problem.first_local)
-    sd = np.sqrt(np.einsum("sk,kl,sl->s", problem.build_root, covariance[part, part], problem.build_root))
-    half = np.exp(NINETY * INFLATE * sd)
-    best = problem.loads * problem.builds(state)
-    rows = zip(problem.steps, best, half, strict=True)
-    return {step: Range(float(b / h), float(b), float(b * h)) for step, b, h in rows}
+    sd_ln = np.sqrt(np.einsum("sk,kl,sl->s", problem.build_root, covariance[part, part], problem.build_root))
+    coats = problem.loads * problem.builds(state)
+    rows = zip(problem.steps, coats, INFLATE * sd_ln, strict=True)
+    return {step: Range.of_log(float(likely), float(sd)) for step, likely, sd in rows}

@@ -8,12 +8,11 @@ from dataclasses import dataclass, field, replace
 import numpy as np
 from numpy.typing import NDArray
 
-from layerpreview.colour import delta_e_2000
 from layerpreview.learn.card import CardSetting, assumed_ground
 from layerpreview.learn.changed import Drift
 from layerpreview.learn.fit import DyeFit, fit_dye
 from layerpreview.learn.mirror import find_mirror, stated_of, told
-from layerpreview.learn.model import Card, Ground, as_lab
+from layerpreview.learn.model import Card, Ground, Lab, as_lab, lab_pair
 from layerpreview.learn.next_step import Aim, NextWindow, card_aims, next_windows
 from layerpreview.learn.same_card import ReadAgain
 
@@ -54,8 +53,8 @@ class StepPair:
 
     background: str
     words: str
-    measured_lab: tuple[float, float, float]
-    fitted_lab: tuple[float, float, float]
+    measured_lab: Lab
+    fitted_lab: Lab
     de00: float
     card: str = ""
 
@@ -192,10 +191,8 @@ def pairs_of(card: Card, predicted: F64, *, name: str = "") -> list[StepPair]:
     for window, fitted in zip(card.windows, predicted, strict=True):
         limit = window.at_most if window.at_most is not None else np.zeros(fitted.shape, dtype=bool)
         read = np.where(window.trusted & ~limit, window.read, fitted)
-        labs = [as_lab(card.eye, values) for values in (read, fitted)]
-        measured, model = ((float(lab[0]), float(lab[1]), float(lab[2])) for lab in labs)
         words = "bare" if window.load == 0 else f"{window.load:g} coat{'s' if window.load != 1 else ''}"
-        out.append(StepPair(window.ground, words, measured, model, float(delta_e_2000(labs[0], labs[1])), name))
+        out.append(StepPair(window.ground, words, *lab_pair(as_lab(card.eye, read), as_lab(card.eye, fitted)), name))
     return sorted(out, key=lambda pair: pair.background, reverse=True)
 
 

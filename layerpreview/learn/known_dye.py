@@ -7,12 +7,13 @@ from numpy.typing import NDArray
 
 from layerpreview.colour import WAVELENGTHS_NM, resample_to_grid
 from layerpreview.learn.colourant import KnownDye
+from layerpreview.learn.prior import DYE_REACH_NM, alike
 from layerpreview.scheme.dyefile import DyeFile
 from layerpreview.units import NINETY
 
 F64 = NDArray[np.float64]
 
-_REACH_NM, _ROOTS = 30.0, 10
+_ROOTS = 10
 _UNKNOWN_DOUBT = 0.3  # of the logarithm, of a dye whose file has no interval: assumed
 
 
@@ -30,8 +31,7 @@ def known_dye_of_file(file: DyeFile, *, load_mg_m2: float) -> KnownDye:
     if file.low_L_per_g_cm and file.high_L_per_g_cm:
         low, high = (np.maximum(_on_grid(ends), 1e-4) for ends in (file.low_L_per_g_cm, file.high_L_per_g_cm))
         spread = np.log(high / low) / (2.0 * NINETY)
-    apart = (WAVELENGTHS_NM[:, None] - WAVELENGTHS_NM[None, :]) / _REACH_NM
-    size, direction = np.linalg.eigh(np.exp(-0.5 * apart**2))
+    size, direction = np.linalg.eigh(alike(DYE_REACH_NM))
     roots = direction[:, -_ROOTS:] * np.sqrt(size[-_ROOTS:])
     return KnownDye(file.name, 1e-4 * best * load_mg_m2, spread[:, None] * roots)
 

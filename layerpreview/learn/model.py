@@ -13,6 +13,7 @@ from layerpreview.colour import (
     WAVELENGTHS_NM,
     XYZ_TO_RGB_LIN,
     bradford,
+    delta_e_2000,
     rgb_basis,
     white_xyz,
     xyz_to_lab,
@@ -21,6 +22,7 @@ from layerpreview.colour import xyz_weights as weights_of
 from layerpreview.film import LOG2_10, DiffuseFilm, Film, PathCurve
 
 F64 = NDArray[np.float64]
+Lab = tuple[float, float, float]
 
 _LN2 = float(np.log(2.0))
 _KNEE = 6.0 / 29.0
@@ -97,6 +99,12 @@ def as_lab(eye: Eye, read: F64) -> F64:
     return read
 
 
+def lab_pair(first: F64, second: F64) -> tuple[Lab, Lab, float]:
+    """Two L*a*b* colours (3,) as plain numbers, and how far apart they are [CIEDE2000]."""
+    one, two = ((float(lab[0]), float(lab[1]), float(lab[2])) for lab in (first, second))
+    return one, two, float(delta_e_2000(first, second))
+
+
 def reflectance_of(at_nm: F64, read: F64) -> F64:
     """A spectrum read at `at_nm` (m,) [nm] in lightness steps (..., m), as reflectance (..., 81); its ends held."""
     back = np.stack([np.interp(WAVELENGTHS_NM, at_nm, one) for one in np.eye(at_nm.size)])
@@ -117,8 +125,8 @@ class Ground:
     spread: F64
     words: str = ""
 
-    def bare(self, gain: F64) -> F64:
-        """Spectrum (81,) the background shows with no dye, its parts scaled by `gain` (p,)."""
+    def bare(self, gain: F64 | float = 1.0) -> F64:
+        """Spectrum (81,) the background shows with no dye, its parts scaled by `gain` (p,) where the fit found one."""
         return np.asarray((self.weights * gain) @ self.spectra)
 
 
@@ -181,6 +189,20 @@ class Card:
     def ground(self, name: str) -> Ground:
         """The background of that name."""
         return next(ground for ground in self.grounds if ground.name == name)
+
+
+def reading_and_slope(
+    eye: Eye, film: Film, dye10: F64, bare: F64, *, other10: F64 | float = 0.0
+) -> tuple[F64, F64, F64]:
+    """What a window of absorbance `dye10` (81,), decadic, over `bare` (81,) should read.
+
+    Returns its spectrum (81,), its reading (m,), and the slopes of that over the natural logarithm of `dye10` (m, 81).
+    `other10` (81,): absorbance of what else is in the film.
+    """
+    seen, over_dye, _ = film_and_slope(film, dye10 + other10, bare)
+    light = eye.take @ seen
+    to_read = eye.mix @ (lightness_root_slope(light)[:, None] * eye.take)
+    return seen, np.asarray(eye.mix @ lightness_root(light)), np.asarray(to_read * (over_dye * dye10))
 
 
 def film_and_slope(film: Film, absorbance10: F64, bare: F64) -> tuple[F64, F64, F64]:

@@ -13,7 +13,7 @@ from layerpreview.colour import DISPLAY_WHITE_XYZ, WAVELENGTHS_NM, adapted_xyz_w
 from layerpreview.film import Film
 from layerpreview.learn.columns import Column
 from layerpreview.learn.fit import DyeFit
-from layerpreview.learn.model import Eye, Ground, film_and_slope, lab_eye, lightness_root, lightness_root_slope
+from layerpreview.learn.model import Eye, Ground, lab_eye, reading_and_slope
 from layerpreview.learn.noise import noise_shape
 
 F64 = NDArray[np.float64]
@@ -66,7 +66,7 @@ class NextWindow:
 def card_aims(fit: DyeFit) -> list[Aim]:
     """What a card alone stands for: a coat, half of its heaviest window and all of it, by daylight and lamp light."""
     return [
-        Aim(ground.film, ground.bare(np.ones(ground.weights.size)), load, light)
+        Aim(ground.film, ground.bare(), load, light)
         for ground in fit.card.grounds
         for load in (1.0, 0.5 * fit.heaviest_load, fit.heaviest_load)
         for light in ("D65", "A")
@@ -107,23 +107,18 @@ class _Window:
     def __init__(self, fit: DyeFit, ground: Ground, column: Column, wanted: F64) -> None:
         card = fit.card
         self.column = column
-        eye, dye = card.eye, column.load * fit.absorbance10
-        seen, over_dye, _ = film_and_slope(ground.film, dye, ground.bare(np.ones(ground.weights.size)))
-        light = eye.take @ seen
-        by_log = (eye.mix @ (lightness_root_slope(light)[:, None] * eye.take)) * (over_dye * dye)
+        _, read, by_log = reading_and_slope(card.eye, ground.film, column.load * fit.absorbance10, ground.bare())
         self.by_root, self.by_load = by_log @ fit.doubt, by_log.sum(axis=1)
-        self.noise = fit.noise_used**2 * noise_shape(eye, eye.mix @ lightness_root(light))
+        self.noise = fit.noise_used**2 * noise_shape(card.eye, read)
         self.noise += card.local_scatter**2 * np.outer(self.by_load, self.by_load)
         self.shared = wanted @ self.by_root.T
 
 
 def _aim_slopes(fit: DyeFit, aim: Aim) -> F64:
     """Slopes (3, K) of an aim over the roots of the doubt, in steps of CIEDE2000: the metric's root is in them."""
-    eye, dye = aim.eye, aim.load * fit.absorbance10
-    seen, over_dye, _ = film_and_slope(aim.film, dye + aim.other10, aim.bare)
-    light = eye.take @ seen
-    by_log = (eye.mix @ (lightness_root_slope(light)[:, None] * eye.take)) * (over_dye * dye)
-    return np.asarray(np.linalg.cholesky(metric_de00(eye.mix @ lightness_root(light))).T @ by_log @ fit.doubt)
+    dye = aim.load * fit.absorbance10
+    _, lab, by_log = reading_and_slope(aim.eye, aim.film, dye, aim.bare, other10=aim.other10)
+    return np.asarray(np.linalg.cholesky(metric_de00(lab)).T @ by_log @ fit.doubt)
 
 
 def _doubt(fit: DyeFit, windows: Sequence[_Window], wanted: F64) -> float:

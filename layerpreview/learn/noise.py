@@ -6,6 +6,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from layerpreview.learn.model import Eye, lightness_root_back, lightness_root_slope
+from layerpreview.learn.prior import alike
 
 F64 = NDArray[np.float64]
 
@@ -26,7 +27,7 @@ def noise_shape(eye: Eye, read: F64) -> F64:
         return np.eye(eye.count)
     light = lightness_root_back(read / 116.0)
     slope = 3.0 * lightness_root_slope(light)  # in the card's unit: 1 of a white
-    near = np.exp(-0.5 * np.square((eye.at_nm[:, None] - eye.at_nm[None, :]) / _SMOOTH_NM))
+    near = alike(_SMOOTH_NM, at_nm=eye.at_nm)
     alone = np.eye(eye.count)
     share = np.maximum(light, 0.0)
     relative = np.outer(share, share) * (1.0 + _SMOOTH**2 * near + _EACH**2 * alone)

@@ -21,9 +21,17 @@ POPULATION = 3000
 SHAPES = 26
 FLOOR = 0.004
 """Share of the peak below which an absorptivity is not told from nothing; keeps logarithms of tails from ruling."""
+DYE_REACH_NM = 30.0
+"""Over which a dye's spectrum changes together: assumed."""
 _LOOSE, _LOOSE_NM = 0.65, 22.0  # standard deviation of log absorptivity and its reach, of shapes unlike the population
 _SEEN_LOOSE = ((2.0, 22.0), (0.3, 8.0))  # the same where a spectrum was read
 _SCALE_SPREAD = 1.5  # of log strength: the strength is learnt from the card, not believed beforehand
+
+
+def alike(reach_nm: float, *, at_nm: F64 = WAVELENGTHS_NM) -> F64:
+    """Correlation (m, m) of what changes together over `reach_nm` [nm] of wavelengths `at_nm` (m,) [nm]: a bell."""
+    apart = (at_nm[:, None] - at_nm[None, :]) / reach_nm
+    return np.asarray(np.exp(-0.5 * np.square(apart)))
 
 
 @dataclass(frozen=True, eq=False)
@@ -42,8 +50,7 @@ def dye_prior() -> DyePrior:
     """The prior of every fit; the same in every run (its population comes from a fixed seed)."""
     logs = np.log(population(POPULATION, seed=11) + FLOOR)
     mean = logs.mean(axis=0)
-    apart = WAVELENGTHS_NM[:, None] - WAVELENGTHS_NM[None, :]
-    covariance = np.cov(logs.T) + _LOOSE**2 * np.exp(-0.5 * (apart / _LOOSE_NM) ** 2)
+    covariance = np.cov(logs.T) + _LOOSE**2 * alike(_LOOSE_NM)
     size, direction = np.linalg.eigh(covariance)
     best = np.argsort(size)[::-1][: SHAPES - 1]
     shapes = direction[:, best] * np.sqrt(size[best])
@@ -59,8 +66,7 @@ def seen_prior() -> DyePrior:
     the dye absorbs next to nothing.
     """
     logs = np.log(population(POPULATION, seed=11) + FLOOR)
-    apart = WAVELENGTHS_NM[:, None] - WAVELENGTHS_NM[None, :]
-    loose = sum(sd**2 * np.exp(-0.5 * (apart / reach_nm) ** 2) for sd, reach_nm in _SEEN_LOOSE)
+    loose = sum(sd**2 * alike(reach_nm) for sd, reach_nm in _SEEN_LOOSE)
     covariance = np.cov(logs.T) + loose + _SCALE_SPREAD**2
     size, direction = np.linalg.eigh(covariance)
     kept = size > 1e-6 * size[-1]

@@ -7,13 +7,13 @@ from dataclasses import dataclass, replace
 import numpy as np
 from numpy.typing import NDArray
 
-from layerpreview.colour import WAVELENGTHS_NM, delta_e_2000
 from layerpreview.errors import InputError, NoAnswerError, Problem
 from layerpreview.learn.changed import Changed, compare
 from layerpreview.learn.colourant import Colourant
 from layerpreview.learn.fit import dye_of
-from layerpreview.learn.model import Card, Window, as_lab
-from layerpreview.learn.problem import CardProblem, solve
+from layerpreview.learn.model import Card, Lab, Window, as_lab, lab_pair
+from layerpreview.learn.prior import DYE_REACH_NM, alike
+from layerpreview.learn.problem import ROUGH, CardProblem, solve
 
 F64 = NDArray[np.float64]
 
@@ -22,8 +22,6 @@ _OTHER_GROUND = 0.05
 had no film before, and what its first film does to it is not the dye's doing."""
 _OTHER_PLACE = 0.5
 """How far what lies under an instrument that is laid on anew differs, over how far windows of one step do: assumed."""
-_REACH_NM = 30.0  # over which a dye's spectrum changes together: assumed
-_ROUGH = 1.3  # as for one card: misfit above which the noise is taken as larger
 
 
 @dataclass(frozen=True)
@@ -32,8 +30,8 @@ class WindowChange:
 
     background: str
     load: float
-    expected_lab: tuple[float, float, float]
-    read_lab: tuple[float, float, float]
+    expected_lab: Lab
+    read_lab: Lab
     de00: float
 
 
@@ -130,8 +128,7 @@ def _change_of(colourant: Colourant) -> F64:
     """
     _, shapes = colourant.absorbance10(np.zeros(colourant.size))
     logs = shapes / colourant.absorbance10(np.zeros(colourant.size))[0][:, None]
-    apart = (WAVELENGTHS_NM[:, None] - WAVELENGTHS_NM[None, :]) / _REACH_NM
-    size, direction = np.linalg.eigh(1.0 + np.exp(-0.5 * apart**2))
+    size, direction = np.linalg.eigh(1.0 + alike(DYE_REACH_NM))
     kept = size > 1e-4 * size[-1]
     return np.asarray(np.linalg.lstsq(logs, direction[:, kept] * np.sqrt(size[kept]), rcond=1e-3)[0])
 
@@ -181,7 +178,7 @@ class _Pair:
         noise = self.first.card.noise
         state = np.concatenate([alone.state, np.zeros(self.size - self.first.size)])
         state, covariance, misfit = self._settled(state, noise)
-        if misfit > _ROUGH:
+        if misfit > ROUGH:
             state, covariance, _ = self._settled(state, noise * misfit)
         return state, covariance, misfit
 
@@ -235,5 +232,4 @@ def _window(card: Card, window: Window, expected_lab: F64, read: F64) -> WindowC
 
 
 def _change(background: str, load: float, expected: F64, read: F64) -> WindowChange:
-    first, second = ((float(lab[0]), float(lab[1]), float(lab[2])) for lab in (expected, read))
-    return WindowChange(background, load, first, second, float(delta_e_2000(expected, read)))
+    return WindowChange(background, load, *lab_pair(expected, read))

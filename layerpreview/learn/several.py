@@ -14,7 +14,7 @@ from layerpreview.learn.fit import INFLATE, DyeFit, builds_of, dye_of, half_of_9
 from layerpreview.learn.joint import STRENGTH_SPREAD, JointProblem, SharedCard
 from layerpreview.learn.odd_card import Standing, standings
 from layerpreview.learn.problem import FAR, ROUGH, UNLIKE, Solution
-from layerpreview.units import NINETY, Range
+from layerpreview.units import Range
 
 F64 = NDArray[np.float64]
 
@@ -154,10 +154,10 @@ def _card_fit(problem: JointProblem, k: int, found: Solution, misfit: float, sta
     one, own, place = problem.cards[k], problem.problems[k], problem.places[k]
     state, covariance = found.state[place], found.covariance[np.ix_(place, place)]
     at = problem.strengths_at[k]
-    half = NINETY * INFLATE * np.sqrt(np.diag(found.covariance)[at])
-    ends = np.exp(STRENGTH_SPREAD * (found.state[at] + np.outer([-1.0, 0.0, 1.0], half)))
+    sd_ln = INFLATE * STRENGTH_SPREAD * np.sqrt(np.diag(found.covariance)[at])
+    likely = np.exp(STRENGTH_SPREAD * found.state[at])
     strengths = tuple(
-        Range(*(float(end) for end in ends[:, d])) if share else None for d, share in enumerate(one.shares)
+        Range.of_log(float(likely[d]), float(sd_ln[d])) if share else None for d, share in enumerate(one.shares)
     )
     fitted = own.predict(state)[0]
     return CardFit(
