@@ -19,6 +19,7 @@ from layerpreview.learn.colourant import (
     UnknownDye,
     absorbance10_over_white,
 )
+from layerpreview.learn.least_squares import Solution, solve
 from layerpreview.learn.model import (
     Card,
     Eye,
@@ -26,7 +27,7 @@ from layerpreview.learn.model import (
     reading_and_slope,
     reflectance_of,
 )
-from layerpreview.learn.problem import CardProblem, Solution, solve
+from layerpreview.learn.problem import CardProblem
 from layerpreview.units import NINETY, Range
 
 F64 = NDArray[np.float64]

@@ -10,8 +10,9 @@ import numpy as np
 from numpy.typing import NDArray
 
 from layerpreview.learn.colourant import Colourant, SharedDyes
+from layerpreview.learn.least_squares import Solution, misfit, solve
 from layerpreview.learn.model import Card
-from layerpreview.learn.problem import CardProblem, Solution, solve
+from layerpreview.learn.problem import CardProblem
 from layerpreview.learn.settle import settle
 
 F64 = NDArray[np.float64]
@@ -97,12 +98,9 @@ class JointProblem:
     def misfits(self, state: F64) -> F64:
         """Of each card (K,): residuals over its noise, root mean square, the unknowns that they pay for taken off."""
         jacobian = self.jacobian(state, 1.0)
-        covariance = np.linalg.inv(jacobian.T @ jacobian)
-        away, out = self.residuals(state, 1.0), []
-        for rows in self.rows:
-            paid = float(((jacobian[rows] @ covariance) * jacobian[rows]).sum())
-            out.append(np.sqrt(np.square(away[rows]).sum() / max(rows.stop - rows.start - paid, 4.0)))
-        return np.array(out)
+        paid = ((jacobian @ np.linalg.inv(jacobian.T @ jacobian)) * jacobian).sum(axis=1)  # by each number
+        away = self.residuals(state, 1.0)
+        return np.array([misfit(away[rows], paid=float(paid[rows].sum())) for rows in self.rows])
 
     def carried(self, state: F64, other: JointProblem, kept: Sequence[int]) -> F64:
         """A state of this problem as one of `other`, which has its cards `kept` alone."""

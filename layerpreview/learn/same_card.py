@@ -11,9 +11,10 @@ from layerpreview.errors import InputError, NoAnswerError, Problem
 from layerpreview.learn.changed import Changed, compare
 from layerpreview.learn.colourant import Colourant
 from layerpreview.learn.fit import dye_of
+from layerpreview.learn.least_squares import ROUGH, descend, misfit, solve
 from layerpreview.learn.model import Card, Lab, Window, as_lab, lab_pair
 from layerpreview.learn.prior import DYE_REACH_NM, alike
-from layerpreview.learn.problem import ROUGH, CardProblem, solve
+from layerpreview.learn.problem import CardProblem
 
 F64 = NDArray[np.float64]
 
@@ -62,7 +63,7 @@ def read_again(before: Card, after: Card) -> ReadAgain:
     """
     first, second = _matched(before, after)
     pair = _Pair(first, second)
-    state, covariance, misfit = pair.solve()
+    state, covariance, rough = pair.solve()
     count, size = pair.count, pair.first.size
     dye10 = pair.colourant.absorbance10(state[:count])[0]
     change = slice(size, size + pair.change.shape[1])
@@ -70,7 +71,7 @@ def read_again(before: Card, after: Card) -> ReadAgain:
     doubt = (slopes / changed10[:, None]) @ pair.change @ np.linalg.cholesky(covariance[change, change])
     heaviest = max(window.load for window in first.windows)
     changed = compare(dye10, changed10, [doubt], grounds=second.grounds, loads=(1.0, 0.5 * heaviest, heaviest))
-    return ReadAgain(changed, pair.windows(state), _bare(before, after), misfit)
+    return ReadAgain(changed, pair.windows(state), _bare(before, after), rough)
 
 
 def _matched(before: Card, after: Card) -> tuple[Card, Card]:
@@ -177,20 +178,16 @@ class _Pair:
         alone = solve(self.first)
         noise = self.first.card.noise
         state = np.concatenate([alone.state, np.zeros(self.size - self.first.size)])
-        state, covariance, misfit = self._settled(state, noise)
-        if misfit > ROUGH:
-            state, covariance, _ = self._settled(state, noise * misfit)
-        return state, covariance, misfit
+        state, covariance, rough = self._settled(state, noise)
+        if rough > ROUGH:
+            state, covariance, _ = self._settled(state, noise * rough)
+        return state, covariance, rough
 
     def _settled(self, start: F64, noise: float) -> tuple[F64, F64, float]:
-        from scipy.optimize import least_squares
-
-        found = least_squares(
-            self.residuals, start, jac=self.jacobian, args=(noise,), method="lm", ftol=1e-7, xtol=1e-7, max_nfev=60
-        )
-        state = np.asarray(found.x, dtype=np.float64)
-        if not np.isfinite(state).all():
-            raise NoAnswerError("the two readings did not settle: check that they are of one card")
+        try:
+            state = descend(self, noise, start, gently=False)
+        except NoAnswerError:
+            raise NoAnswerError("the two readings did not settle: check that they are of one card") from None
         slopes = self.jacobian(state, noise)
         covariance = np.asarray(np.linalg.inv(slopes.T @ slopes))
         # What both readings miss alike is the model's; their difference is the noise of reading.
@@ -198,7 +195,7 @@ class _Pair:
         away = self.residuals(state, noise)
         apart = (away[self.numbers : 2 * self.numbers] - away[: self.numbers]) / np.sqrt(2.0)
         paid = float(np.einsum("ni,ij,nj->", between, covariance, between))
-        return state, covariance, float(np.sqrt(np.square(apart).sum() / max(self.numbers - paid, 4.0)))
+        return state, covariance, misfit(apart, paid=paid)
 
     def windows(self, state: F64) -> tuple[WindowChange, ...]:
         """Every window beside what it would read had the dye not changed; a number not read is shown as expected."""

@@ -12,8 +12,9 @@ from layerpreview.errors import InputError, Problem
 from layerpreview.learn.colourant import Colourant, SeenDye, UnknownDye
 from layerpreview.learn.fit import INFLATE, DyeFit, builds_of, dye_of, half_of_90, order_problems, spectrum_of
 from layerpreview.learn.joint import STRENGTH_SPREAD, JointProblem, SharedCard
+from layerpreview.learn.least_squares import ROUGH, Solution
 from layerpreview.learn.odd_card import Standing, standings
-from layerpreview.learn.problem import FAR, ROUGH, UNLIKE, Solution
+from layerpreview.learn.problem import FAR, UNLIKE
 from layerpreview.units import Range
 
 F64 = NDArray[np.float64]

@@ -17,9 +17,10 @@ from layerpreview.film import MetalBase, diffuse_film, law_shapes, metal_film
 from layerpreview.learn import fit as fitting
 from layerpreview.learn.colourant import KnownDye
 from layerpreview.learn.fit import check_card, fit_dye, fit_mix, predict
+from layerpreview.learn.least_squares import Solution
 from layerpreview.learn.model import Card, Window, ground_of_rgb, lab_eye, lightness_root, photo_eye, spectrum_eye
 from layerpreview.learn.prior import dye_prior
-from layerpreview.learn.problem import CardProblem, Solution
+from layerpreview.learn.problem import CardProblem
 
 F64 = NDArray[np.float64]
 METAL, WHITE = metal_film(MetalBase(flake_spread=0.3)), diffuse_film()

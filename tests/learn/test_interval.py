@@ -15,8 +15,9 @@ from scipy.stats import norm
 
 from layerpreview.learn.colourant import KnownDye, KnownDyes, UnknownDye
 from layerpreview.learn.fit import DyeFit, fit_dye, fit_mix
+from layerpreview.learn.least_squares import solve
 from layerpreview.learn.model import Card
-from layerpreview.learn.problem import CardProblem, solve
+from layerpreview.learn.problem import CardProblem
 from layerpreview.units import NINETY
 
 from .simulated import Truth, known_dye, lab_card, random_truth

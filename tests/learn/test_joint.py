@@ -13,7 +13,8 @@ from layerpreview.colour import WAVELENGTHS_NM
 from layerpreview.errors import InputError
 from layerpreview.learn.colourant import KnownDye, KnownDyes, SharedDyes, UnknownDye
 from layerpreview.learn.joint import JointProblem, SharedCard
-from layerpreview.learn.problem import CardProblem, solve
+from layerpreview.learn.least_squares import solve
+from layerpreview.learn.problem import CardProblem
 from layerpreview.learn.several import check_cards
 
 from .simulated import lab_card, random_truth

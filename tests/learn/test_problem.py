@@ -18,6 +18,7 @@ from numpy.typing import NDArray
 from layerpreview.colour import WAVELENGTHS_NM
 from layerpreview.film import MetalBase, diffuse_film, law_shapes, metal_film
 from layerpreview.learn.colourant import KnownDye, KnownDyes
+from layerpreview.learn.least_squares import Solution, solve
 from layerpreview.learn.model import (
     Card,
     Eye,
@@ -28,7 +29,7 @@ from layerpreview.learn.model import (
     lightness_root,
     photo_eye,
 )
-from layerpreview.learn.problem import CardProblem, Solution, solve
+from layerpreview.learn.problem import CardProblem
 
 F64 = NDArray[np.float64]
 NM = WAVELENGTHS_NM

@@ -10,7 +10,7 @@ from typing import cast
 import numpy as np
 from numpy.typing import NDArray
 
-from layerpreview.learn.problem import LeastSquares
+from layerpreview.learn.least_squares import LeastSquares
 from layerpreview.learn.settle import settle
 
 F64 = NDArray[np.float64]

@@ -13,8 +13,9 @@ from numpy.typing import NDArray
 
 from layerpreview.learn.colourant import UnknownDye
 from layerpreview.learn.fit import fit_dye
+from layerpreview.learn.least_squares import solve
 from layerpreview.learn.model import Card
-from layerpreview.learn.problem import CardProblem, solve
+from layerpreview.learn.problem import CardProblem
 
 from .simulated import lab_card, random_truth
 
