@@ -4,13 +4,13 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-from itertools import pairwise
 
 import numpy as np
 from numpy.typing import NDArray
 
-from layerpreview.errors import InputError, NoAnswerError, Problem
+from layerpreview.errors import NoAnswerError
 from layerpreview.film import LAW_WITHIN, Film, law_shapes, law_spread
+from layerpreview.learn.card_checks import check_card
 from layerpreview.learn.colourant import (
     Colourant,
     KnownDye,
@@ -23,7 +23,6 @@ from layerpreview.learn.least_squares import Solution, solve
 from layerpreview.learn.model import (
     Card,
     Eye,
-    Window,
     reading_and_slope,
     reflectance_of,
 )
@@ -35,7 +34,6 @@ F64 = NDArray[np.float64]
 INFLATE = 1.0
 """Intervals from J'J are widened by this: over 200 simulated dyes unlike the prior's that made them hold in 90 %."""
 _TWICE, _INSTEAD = 2.0, -0.5  # a range too wide, and a correlation of two dyes, to call them told apart: our own choice
-_LIGHTER = 6.0  # times the noise by which a step with more dye may be lighter before its order is doubted
 
 
 @dataclass(frozen=True, eq=False)
@@ -207,39 +205,6 @@ def predict(fit: DyeFit, *, film: Film, bare: F64, load: float, eye: Eye) -> Pre
     seen, read, by_log = reading_and_slope(eye, film, load * fit.absorbance10, bare)
     root = by_log @ fit.roots(load)
     return Predicted(read, root @ root.T, seen)
-
-
-def check_card(card: Card) -> None:
-    """Refuse a card that cannot be fitted: too few steps, or steps that get lighter."""
-    problems = []
-    if len({window.load for window in card.windows if window.load > 0}) < 2:
-        remedy = "read at least two steps, better five: 1, 2, 3, 4, 6 coats"
-        problems.append(Problem("fewer than two steps: strength and shape cannot be told apart", remedy))
-    problems += order_problems(card)
-    if problems:
-        raise InputError(problems)
-
-
-def order_problems(card: Card) -> list[Problem]:
-    """Where a card gets lighter with more dye, over each of its grounds."""
-    return [
-        problem
-        for ground in card.grounds
-        for problem in _order_problems([window for window in card.windows if window.ground == ground.name], card)
-    ]
-
-
-def _order_problems(windows: list[Window], card: Card) -> list[Problem]:
-    """More dye is never lighter: else the steps are in the wrong order, or the card lies upside down."""
-    found = []
-    ordered = sorted((w for w in windows if w.sure), key=lambda w: w.load)
-    for thin, thick in pairwise(ordered):
-        lighter = (card.eye.lightness(thick.read) - card.eye.lightness(thin.read)) / card.noise
-        if thick.load > thin.load and lighter > _LIGHTER:
-            text = f"over {thin.ground} the card gets lighter from {thin.load:g} to {thick.load:g} coats"
-            remedy = "check the order of the steps, and which way up the card lies"
-            found.append(Problem(text, remedy, line=thick.line))
-    return found
 
 
 def builds_of(problem: CardProblem, state: F64, covariance: F64) -> dict[int, Range]:

@@ -8,24 +8,14 @@ from dataclasses import dataclass, replace
 import numpy as np
 from numpy.typing import NDArray
 
+from layerpreview.learn.best_setting import FLAKE_SPREADS, Asked, CardOf, best_setting
 from layerpreview.learn.card import CardSetting
-from layerpreview.learn.fitted import (
-    FLAKE_SPREADS,
-    Asked,
-    CardFound,
-    CardOf,
-    Fitted,
-    StepPair,
-    pairs_of,
-    settled,
-    unread,
-)
+from layerpreview.learn.fitted import CardFound, Ends, Fitted, StepPair, look_again, pairs_of, unread, unsure
 from layerpreview.learn.joint import SharedCard
 from layerpreview.learn.next_step import Aim, card_aims, next_windows
 from layerpreview.learn.several import CardFit, TogetherFit, cost_of, fit_together
 
 F64 = NDArray[np.float64]
-Ends = tuple[float, float, float]
 
 
 @dataclass(frozen=True, eq=False)
@@ -120,7 +110,7 @@ def _settled(given: GivenCard) -> _Settled:
     card = given.card_of(given.asked.setting)
     if len({window.load for window in card.windows if window.load}) < 2:
         return _Settled(given, given.asked.setting, 1.0, (*given.notes, *card.notes))
-    setting, fit, words = settled(given.card_of, given.asked)
+    setting, fit, words = best_setting(given.card_of, given.asked)
     return _Settled(given, setting, fit.noise_used / fit.card.noise, (*given.notes, *fit.card.notes, *words))
 
 
@@ -177,7 +167,10 @@ def _told(one: _Settled, card: CardFit, names: Sequence[str], spread: float) -> 
 
 def _notes(own: Sequence[_Settled], fit: TogetherFit, names: Sequence[str]) -> list[str]:
     """What is to be said of the cards: a word of all of them once, of one of them with its name; the odd one first."""
-    said = [(*one.notes, *one.given.asked.notes, *_strained(card)) for one, card in zip(own, fit.cards, strict=True)]
+    said = [
+        (*one.notes, *one.given.asked.notes, *look_again(card.strained))
+        for one, card in zip(own, fit.cards, strict=True)
+    ]
     of_all = set(said[0]).intersection(*said[1:])
     notes = [
         line if line in of_all else f"{one.given.name}: {line}"
@@ -185,10 +178,6 @@ def _notes(own: Sequence[_Settled], fit: TogetherFit, names: Sequence[str]) -> l
         for line in lines
     ]
     return list(dict.fromkeys([*odd_words(fit.cards, names), *notes]))
-
-
-def _strained(card: CardFit) -> list[str]:
-    return [f"look again: {line}" for line in card.strained]
 
 
 def odd_words(cards: Sequence[CardFit], names: Sequence[str]) -> list[str]:
@@ -219,29 +208,17 @@ def _fitted(
     """One dye as it is told: every card that holds it is among its steps."""
     dye, (cards, notes) = fit.dyes[d], told
     holding = [(one, card) for one, card in zip(own, fit.cards, strict=True) if card.shared.shares[d]]
-    best, low, high = (1.0 / (1e-4 * load_mg_m2) * values for values in (dye.absorbance10, dye.low, dye.high))
-    doubts = [f"look again: {line}" for line in dye.strained]
-    if dye.ambiguous > 0.1:
-        doubts.append(f"two unlike spectra explain the cards ({100 * (1 - dye.ambiguous):.0f} % this one)")
     first = cards[own.index(holding[0][0])]
     return Fitted(
         name=name,
         steps=tuple(pair for one, card in holding for pair in _pairs(one, card)),
         builds={n: (b.low, b.likely, b.high) for _, card in holding for n, b in card.builds.items()},
-        misfit=dye.misfit,
-        ambiguous=dye.ambiguous,
         flake_spread=first.flake_spread,
         load_per_coat_mg_m2=load_mg_m2,
-        tested_from_mg_m2=dye.lightest_load * load_mg_m2,
-        tested_to_mg_m2=dye.heaviest_load * load_mg_m2,
-        notes=(*notes, *doubts),
+        notes=(*notes, *unsure(dye, card="the cards", then="")),
         next_windows=next_windows(dye, aims=aims or card_aims(dye), elsewhere=unread(dye, holding[0][0].setting)),
-        heaviest_coats=dye.heaviest_load,
         concentrate_g_per_L=holding[0][0].given.concentrates_g_per_L[name],
         rests_on=_rests_on(holding, dye.misfit),
-        absorptivity=best,
-        low=low,
-        high=high,
         fit=dye,
         mirror_share=first.mirror_share,
     )

@@ -9,8 +9,9 @@ import numpy as np
 from numpy.typing import NDArray
 
 from layerpreview.errors import InputError, Problem
+from layerpreview.learn.card_checks import order_problems
 from layerpreview.learn.colourant import Colourant, SeenDye, UnknownDye
-from layerpreview.learn.fit import INFLATE, DyeFit, builds_of, dye_of, half_of_90, order_problems, spectrum_of
+from layerpreview.learn.fit import INFLATE, DyeFit, builds_of, dye_of, half_of_90, spectrum_of
 from layerpreview.learn.joint import STRENGTH_SPREAD, JointProblem, SharedCard
 from layerpreview.learn.least_squares import ROUGH, Solution
 from layerpreview.learn.odd_card import Standing, standings

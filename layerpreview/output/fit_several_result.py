@@ -100,10 +100,9 @@ def _card_words(card: CardTold) -> str:
 
 
 def _dye_lines(dye: Fitted) -> list[str]:
-    worst = max(dye.steps, key=lambda pair: pair.de00)
-    mean = sum(pair.de00 for pair in dye.steps) / len(dye.steps)
+    worst = dye.worst
     lines = [
-        f"{dye.name}: {len(dye.builds)} steps, fitted to {mean:.1f} CIEDE2000 on average",
+        f"{dye.name}: {len(dye.builds)} steps, fitted to {dye.mean_de00:.1f} CIEDE2000 on average",
         f"  worst: {worst.words} over {worst.background} of {worst.card}, {worst.de00:.1f}",
         f"  {tested_words(dye)}",
     ]

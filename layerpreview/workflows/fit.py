@@ -15,6 +15,7 @@ from numpy.typing import NDArray
 from layerpreview.colour import LIGHT_NAMES
 from layerpreview.errors import InputError, Problem
 from layerpreview.learn.aims import scheme_aims
+from layerpreview.learn.best_setting import Asked, CardOf
 from layerpreview.learn.card import GEOMETRIES, CardSetting, card_of_photo, card_of_readings
 from layerpreview.learn.chart import COLUMNS as CHART_COLUMNS
 from layerpreview.learn.chart import ROWS as CHART_ROWS
@@ -22,7 +23,7 @@ from layerpreview.learn.chart import chart_boxes, chart_fit, upright
 from layerpreview.learn.chart_find import BOXES, find_chart
 from layerpreview.learn.chart_values import USUAL_VALUES, only_daylight
 from layerpreview.learn.columns import Column, as_columns
-from layerpreview.learn.fitted import Asked, CardFound, CardOf, Fitted, Found, fitted_of
+from layerpreview.learn.fitted import CardFound, Fitted, Found, fitted_of
 from layerpreview.learn.frame import COLUMNS, Box, Placement, find_card, grey_box, placement_of
 from layerpreview.learn.frame_read import CardPhoto, Patch, patch_means, read_card_photo
 from layerpreview.learn.model import Card

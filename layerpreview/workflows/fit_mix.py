@@ -9,6 +9,7 @@ from pathlib import Path
 from layerpreview.errors import InputError, Problem
 from layerpreview.learn.card import card_of_readings
 from layerpreview.learn.fit import fit_mix
+from layerpreview.learn.fitted import look_again
 from layerpreview.learn.known_dye import known_dye_of_file
 from layerpreview.learn.readings import load_readings
 from layerpreview.scheme.dyefile import load_dye_file
@@ -43,5 +44,5 @@ def mix_of_card(source: Path, dyes: Mapping[Path, str], *, options: FitOptions) 
         known.append(known_dye_of_file(file, load_mg_m2=asked.load_mg_m2))
         meant[file.name] = strength
     found = fit_mix(card_of_readings(readings, asked.setting), known)
-    notes = (*readings.notes, *asked.notes, *(f"look again: {line}" for line in found.strained))
+    notes = (*readings.notes, *asked.notes, *look_again(found.strained))
     return MixTold(meant, found.strengths, found.misfit, notes)

@@ -14,10 +14,10 @@ import pytest
 from layerpreview.colour import delta_e_2000
 from layerpreview.errors import InputError
 from layerpreview.film import MetalBase, metal_film
+from layerpreview.learn.best_setting import fit_with_flake_spread
 from layerpreview.learn.card import CardSetting
 from layerpreview.learn.colourant import UnknownDye
 from layerpreview.learn.fit import fit_dye, fit_mix, predict
-from layerpreview.learn.fitted import fit_with_flake_spread
 from layerpreview.learn.model import Card, film_and_slope, lab_eye, lightness_root
 from layerpreview.learn.next_step import card_aims, next_windows
 from layerpreview.learn.problem import CardProblem

@@ -15,8 +15,9 @@ from numpy.typing import NDArray
 from layerpreview.errors import InputError
 from layerpreview.film import MetalBase, diffuse_film, law_shapes, metal_film
 from layerpreview.learn import fit as fitting
+from layerpreview.learn.card_checks import check_card
 from layerpreview.learn.colourant import KnownDye
-from layerpreview.learn.fit import check_card, fit_dye, fit_mix, predict
+from layerpreview.learn.fit import fit_dye, fit_mix, predict
 from layerpreview.learn.least_squares import Solution
 from layerpreview.learn.model import Card, Window, ground_of_rgb, lab_eye, lightness_root, photo_eye, spectrum_eye
 from layerpreview.learn.prior import dye_prior
