@@ -14,7 +14,7 @@ from layerpreview.learn.known_dye import known_dye_of_file
 from layerpreview.learn.readings import load_readings
 from layerpreview.scheme.dyefile import load_dye_file
 from layerpreview.units import Range
-from layerpreview.workflows.fit import FitOptions, asked_of
+from layerpreview.workflows.fit_options import FitOptions, asked_of
 
 
 @dataclass(frozen=True)

@@ -18,7 +18,9 @@ from layerpreview.output.result import Result
 from layerpreview.scheme import load_scheme
 from layerpreview.scheme.dyefile import dye_name
 from layerpreview.workflows import fit as one_card
-from layerpreview.workflows.fit import FitOptions, aims_of, asked_of, card_read, is_text
+from layerpreview.workflows.fit import aims_of
+from layerpreview.workflows.fit_options import FitOptions, asked_of
+from layerpreview.workflows.fit_read import card_read, is_text
 
 Source = str | Path | Readings
 

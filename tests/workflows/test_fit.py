@@ -17,8 +17,9 @@ from layerpreview.learn.model import photo_eye
 from layerpreview.output.result import Result
 from layerpreview.scheme import load_dye, load_scheme
 from layerpreview.scheme.dyefile import GUESS_BEYOND
-from layerpreview.workflows.fit import FitOptions, fit_files
+from layerpreview.workflows.fit import fit_files
 from layerpreview.workflows.fit_mix import mix_of_card
+from layerpreview.workflows.fit_options import FitOptions
 from layerpreview.workflows.render import render_files
 
 from ..learn.card_pictures import frame_photo

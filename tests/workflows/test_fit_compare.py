@@ -17,8 +17,9 @@ from layerpreview.errors import InputError, OutputError, SchemeError
 from layerpreview.learn.card import CardSetting
 from layerpreview.learn.fitted import Fitted
 from layerpreview.output.result import Result
-from layerpreview.workflows.fit import FitOptions, fit, fit_files
+from layerpreview.workflows.fit import fit, fit_files
 from layerpreview.workflows.fit_compare import beside_before
+from layerpreview.workflows.fit_options import FitOptions
 
 from ..learn.simulated import Truth, lab_card, random_dye, random_truth, readings_of
 

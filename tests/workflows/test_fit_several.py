@@ -21,7 +21,7 @@ from layerpreview.learn.model import photo_eye
 from layerpreview.learn.readings import load_readings
 from layerpreview.output.result import Result
 from layerpreview.scheme import load_dye
-from layerpreview.workflows.fit import FitOptions
+from layerpreview.workflows.fit_options import FitOptions
 from layerpreview.workflows.fit_several import fit_several_files, mix_of
 
 from ..learn.card_pictures import frame_photo
