@@ -5,9 +5,9 @@ from __future__ import annotations
 from collections.abc import Callable
 from dataclasses import dataclass, replace
 
-from layerpreview.learn.card import CardSetting
+from layerpreview.learn.card import CardSetting, stated_of
 from layerpreview.learn.fit import DyeFit, fit_dye
-from layerpreview.learn.mirror import find_mirror, stated_of, told
+from layerpreview.learn.mirror import find_mirror, told
 from layerpreview.learn.model import Card
 
 FLAKE_SPREADS = (0.1, 0.2, 0.3, 0.4, 0.5)

@@ -8,9 +8,8 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
-from layerpreview.colour import DISPLAY_WHITE_XYZ, WAVELENGTHS_NM, XYZ_TO_RGB_LIN, bradford
+from layerpreview.colour import DISPLAY_WHITE_XYZ, WAVELENGTHS_NM, XYZ_TO_RGB_LIN, adapted_xyz_weights, bradford
 from layerpreview.errors import InputError, Problem
-from layerpreview.learn.model import photo_eye
 from layerpreview.scheme.fields import did_you_mean, listed
 
 F64 = NDArray[np.float64]
@@ -42,7 +41,7 @@ def chart_rgb_lin(values: str = USUAL_VALUES, *, light: str) -> F64:
     if values in _SPECTRA:
         spectra = colour.SDS_COLOURCHECKERS[values].values()
         rows = np.stack([np.interp(WAVELENGTHS_NM, each.wavelengths, each.values) for each in spectra])
-        return np.asarray(rows @ photo_eye(light).take.T)
+        return np.asarray(rows @ (XYZ_TO_RGB_LIN @ adapted_xyz_weights(light)).T)
     chart = colour.CCS_COLOURCHECKERS[values]
     white = _xyz(np.array([*chart.illuminant, 1.0]))
     xyz = _xyz(np.array(list(chart.data.values())))

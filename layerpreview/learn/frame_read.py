@@ -10,7 +10,7 @@ from numpy.typing import NDArray
 
 from layerpreview.errors import PictureError, Problem
 from layerpreview.learn.camera import ChartFit
-from layerpreview.learn.frame import COLUMNS, Box, Placement, grey_box, paper_boxes, windows
+from layerpreview.learn.frame import Box, Placement, grey_box, paper_boxes, windows
 from layerpreview.surface.photo import srgb_table
 from layerpreview.surface.picture_file import PictureData
 
@@ -220,6 +220,3 @@ def _cast_notes(balance: F64) -> list[str]:
         return []
     shown = ", ".join(f"{100 * v / balance[1]:.0f}" for v in balance)
     return [f"the light is coloured (the paper reads {shown} % of its green): balanced on the paper; name the light"]
-
-
-__all__ = ["COLUMNS", "CardPhoto", "Patch", "patch_means", "read_card_photo"]

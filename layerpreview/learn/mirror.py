@@ -3,35 +3,20 @@
 from __future__ import annotations
 
 from collections.abc import Callable
-from dataclasses import dataclass
 
 import numpy as np
 
 from layerpreview.colour import WAVELENGTHS_NM
 from layerpreview.errors import InputError
+from layerpreview.learn.card import Stated
 from layerpreview.learn.fit import DyeFit, fit_dye
 from layerpreview.learn.model import Card
 
-INCLUDED = 0.04  # what the film's face sends back straight on, n = 1.5
 _SHARES = tuple(round(0.01 * k, 2) for k in range(8))
-_ENOUGH = (
-    12.0  # how much better readings must be explained, as a chi-square of one: chance does that once in 2000 cards
-)
+_ENOUGH = 12.0
+"""How much better readings must be explained, as a chi-square of one: chance does that once in 2000 cards."""
 _MIDDLE = (WAVELENGTHS_NM >= 420.0) & (WAVELENGTHS_NM <= 680.0)  # what the eye sees most of
 _STEPS, _WINDOWS = 3, 6  # fewer say nothing of it
-
-
-@dataclass(frozen=True)
-class Stated:
-    """What a geometry says of the mirror image: its `share` of the light, to within `spread` (assumed)."""
-
-    share: float
-    spread: float
-
-
-def stated_of(geometry: str) -> Stated:
-    """With the mirror included 4 % +- 1 %; else none, to within the 2 % that leave a gloss trap or reach 45 degrees."""
-    return Stated(INCLUDED, 0.01) if geometry == "d/8 included" else Stated(0.0, 0.02)
 
 
 def find_mirror(card_of: Callable[[float], Card], first: DyeFit, stated: Stated) -> tuple[float, DyeFit]:

@@ -12,7 +12,7 @@ from layerpreview.colour import (
     RGB_LIN_TO_XYZ,
     WAVELENGTHS_NM,
     XYZ_TO_RGB_LIN,
-    bradford,
+    adapted_xyz_weights,
     delta_e_2000,
     rgb_basis,
     white_xyz,
@@ -63,9 +63,7 @@ def lab_eye(light: str, observer_deg: int) -> Eye:
 
 def photo_eye(light: str) -> Eye:
     """A photo's linear red, green and blue under a light, balanced on white, as three lightnesses of 0 to 100."""
-    adapt = bradford(white_xyz(light), DISPLAY_WHITE_XYZ)
-    take = XYZ_TO_RGB_LIN @ adapt @ weights_of(light)
-    return Eye(take, 116.0 * np.eye(3), f"a photo under {light}", tone=True)
+    return Eye(XYZ_TO_RGB_LIN @ adapted_xyz_weights(light), 116.0 * np.eye(3), f"a photo under {light}", tone=True)
 
 
 def spectrum_eye(at_nm: F64 = WAVELENGTHS_NM) -> Eye:

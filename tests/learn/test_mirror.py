@@ -19,10 +19,10 @@ from layerpreview.colour import DISPLAY_WHITE_XYZ, WAVELENGTHS_NM, lab_to_xyz, x
 from layerpreview.errors import InputError, Problem
 from layerpreview.learn import mirror as mirror_module
 from layerpreview.learn.best_setting import Asked
-from layerpreview.learn.card import Card, CardSetting, card_of_readings
+from layerpreview.learn.card import Card, CardSetting, Stated, card_of_readings, stated_of
 from layerpreview.learn.fit import DyeFit
 from layerpreview.learn.fitted import fitted_of
-from layerpreview.learn.mirror import Stated, find_mirror, stated_of, told
+from layerpreview.learn.mirror import find_mirror, told
 from layerpreview.learn.readings import Kind, Readings
 
 from .simulated import Truth, random_truth, readings_of
