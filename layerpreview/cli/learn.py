@@ -48,7 +48,7 @@ def card(
     force: Force = False,
 ) -> None:
     """Print the frame that is laid over a spray-out card."""
-    from layerpreview.learn.columns import read_columns
+    from layerpreview.learn.read.columns import read_columns
     from layerpreview.workflows.card import card_file
 
     made = card_file(out or Path("out"), coats=read_columns(coats), paper=paper, force=force)
@@ -105,7 +105,7 @@ def fit(
     as_json: Json = False,
 ) -> None:
     """Learn a dye from a spray-out card, or from several at once."""
-    from layerpreview.learn.columns import read_columns
+    from layerpreview.learn.read.columns import read_columns
     from layerpreview.output.fit_result import next_columns
     from layerpreview.output.result import Result
     from layerpreview.workflows.fit import fit_files

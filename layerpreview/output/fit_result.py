@@ -12,8 +12,8 @@ from numpy.typing import NDArray
 from PIL import Image, ImageDraw
 
 from layerpreview.colour import DISPLAY_WHITE_XYZ, WAVELENGTHS_NM, XYZ_TO_RGB_LIN, lab_to_xyz, xyz_weights
-from layerpreview.learn.fitted import Fitted, Found, StepPair
-from layerpreview.learn.next_step import ENOUGH_DE00, NextWindow
+from layerpreview.learn.tell.fitted import Fitted, Found, StepPair
+from layerpreview.learn.tell.next_step import ENOUGH_DE00, NextWindow
 from layerpreview.output.caption import FAINT, INK, PAPER, fitted, font, wrapped
 from layerpreview.output.changed_words import compared_document, compared_words
 from layerpreview.output.files import file_stem, write_text

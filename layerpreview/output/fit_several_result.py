@@ -5,8 +5,8 @@ from __future__ import annotations
 from collections.abc import Sequence
 from pathlib import Path
 
-from layerpreview.learn.fitted import Fitted
-from layerpreview.learn.fitted_several import CardTold, FittedSeveral
+from layerpreview.learn.tell.fitted import Fitted
+from layerpreview.learn.tell.fitted_several import CardTold, FittedSeveral
 from layerpreview.output.files import file_stem, write_text
 from layerpreview.output.fit_result import (
     document_of,

@@ -6,7 +6,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from pathlib import Path
 
-from layerpreview.learn.columns import Column
+from layerpreview.learn.read.columns import Column
 from layerpreview.output.card import USUAL_COATS, card_pdf
 from layerpreview.output.files import written_together
 

@@ -7,10 +7,10 @@ from pathlib import Path
 from typing import Any
 
 from layerpreview.errors import InputError, Problem
-from layerpreview.learn.aims import scheme_aims
-from layerpreview.learn.fitted import Fitted, fitted_of
-from layerpreview.learn.next_step import Aim
-from layerpreview.learn.readings import Readings, load_readings
+from layerpreview.learn.read.readings import Readings, load_readings
+from layerpreview.learn.tell.aims import scheme_aims
+from layerpreview.learn.tell.fitted import Fitted, fitted_of
+from layerpreview.learn.tell.next_step import Aim
 from layerpreview.output.files import written_together
 from layerpreview.output.fit_result import fit_names, fit_result
 from layerpreview.output.result import Result

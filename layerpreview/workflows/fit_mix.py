@@ -7,11 +7,11 @@ from dataclasses import dataclass, replace
 from pathlib import Path
 
 from layerpreview.errors import InputError, Problem
-from layerpreview.learn.card import card_of_readings
-from layerpreview.learn.fit import fit_mix
-from layerpreview.learn.fitted import look_again
-from layerpreview.learn.known_dye import known_dye_of_file
-from layerpreview.learn.readings import load_readings
+from layerpreview.learn.card.setting import card_of_readings
+from layerpreview.learn.fit.known_dye import known_dye_of_file
+from layerpreview.learn.fit.one_card import fit_mix
+from layerpreview.learn.read.readings import load_readings
+from layerpreview.learn.tell.fitted import look_again
 from layerpreview.scheme.dyefile import load_dye_file
 from layerpreview.units import Range
 from layerpreview.workflows.fit_options import FitOptions, asked_of

@@ -9,11 +9,11 @@ from typing import Literal
 
 from layerpreview.colour import LIGHT_NAMES
 from layerpreview.errors import InputError, Problem
-from layerpreview.learn.best_setting import Asked
-from layerpreview.learn.card import GEOMETRIES, CardSetting
-from layerpreview.learn.chart_values import USUAL_VALUES
-from layerpreview.learn.columns import Column
-from layerpreview.learn.frame import COLUMNS
+from layerpreview.learn.card.setting import GEOMETRIES, CardSetting
+from layerpreview.learn.fit.best_setting import Asked
+from layerpreview.learn.read.chart_values import USUAL_VALUES
+from layerpreview.learn.read.columns import Column
+from layerpreview.learn.read.frame import COLUMNS
 from layerpreview.scheme import Scheme
 from layerpreview.scheme.fields import FILM_WORDS_UM
 from layerpreview.spray import DROPS_PER_ML_SOLVENT, pure_dye_g_per_L

@@ -9,19 +9,19 @@ from pathlib import Path
 import numpy as np
 from numpy.typing import NDArray
 
-from layerpreview.learn.best_setting import Asked, CardOf
-from layerpreview.learn.card import CardSetting, card_of_photo, card_of_readings
-from layerpreview.learn.chart import COLUMNS as CHART_COLUMNS
-from layerpreview.learn.chart import ROWS as CHART_ROWS
-from layerpreview.learn.chart import chart_boxes, chart_fit, upright
-from layerpreview.learn.chart_find import BOXES, find_chart
-from layerpreview.learn.chart_values import only_daylight
-from layerpreview.learn.columns import as_columns
-from layerpreview.learn.fitted import CardFound, Found
-from layerpreview.learn.frame import Box, Placement, find_card, grey_box, placement_of
-from layerpreview.learn.frame_read import CardPhoto, Patch, patch_means, read_card_photo
-from layerpreview.learn.model import Card
-from layerpreview.learn.readings import Readings, load_readings
+from layerpreview.learn.card.model import Card
+from layerpreview.learn.card.setting import CardSetting, card_of_photo, card_of_readings
+from layerpreview.learn.fit.best_setting import Asked, CardOf
+from layerpreview.learn.read.chart import COLUMNS as CHART_COLUMNS
+from layerpreview.learn.read.chart import ROWS as CHART_ROWS
+from layerpreview.learn.read.chart import chart_boxes, chart_fit, upright
+from layerpreview.learn.read.chart_find import BOXES, find_chart
+from layerpreview.learn.read.chart_values import only_daylight
+from layerpreview.learn.read.columns import as_columns
+from layerpreview.learn.read.frame import Box, Placement, find_card, grey_box, placement_of
+from layerpreview.learn.read.frame_read import CardPhoto, Patch, patch_means, read_card_photo
+from layerpreview.learn.read.readings import Readings, load_readings
+from layerpreview.learn.tell.fitted import CardFound, Found
 from layerpreview.surface.picture_file import PictureData, read_picture
 from layerpreview.workflows.fit_compare import concentrate_of
 from layerpreview.workflows.fit_options import FitOptions, asked_of

@@ -15,15 +15,15 @@ import pytest
 
 from layerpreview.colour import DISPLAY_WHITE_XYZ, delta_e_2000, xyz_to_lab
 from layerpreview.film import MetalFilm, diffuse_film
-from layerpreview.learn import best_setting as setting_module
-from layerpreview.learn import fitted as fitted_module
-from layerpreview.learn.best_setting import Asked, fit_with_flake_spread
-from layerpreview.learn.card import CardSetting
-from layerpreview.learn.columns import Column
-from layerpreview.learn.fit import DyeFit
-from layerpreview.learn.fitted import Fitted, Found, fitted_of
-from layerpreview.learn.model import Card, Eye, Ground, Window, ground_of_rgb, lab_eye, lightness_root, photo_eye
-from layerpreview.learn.next_step import Aim, NextWindow
+from layerpreview.learn.card.model import Card, Eye, Ground, Window, ground_of_rgb, lab_eye, lightness_root, photo_eye
+from layerpreview.learn.card.setting import CardSetting
+from layerpreview.learn.fit import best_setting as setting_module
+from layerpreview.learn.fit.best_setting import Asked, fit_with_flake_spread
+from layerpreview.learn.fit.one_card import DyeFit
+from layerpreview.learn.read.columns import Column
+from layerpreview.learn.tell import fitted as fitted_module
+from layerpreview.learn.tell.fitted import Fitted, Found, fitted_of
+from layerpreview.learn.tell.next_step import Aim, NextWindow
 from layerpreview.units import Range
 
 SURE = np.ones(3, dtype=bool)

@@ -9,8 +9,8 @@ from numpy.typing import NDArray
 
 from layerpreview.colour import RGB_LIN_TO_XYZ, WAVELENGTHS_NM, decode_srgb, lab_to_xyz, white_xyz, xyz_to_lab
 from layerpreview.errors import InputError, Problem
-from layerpreview.learn.model import Eye, lab_eye, lightness_root, photo_eye, spectrum_eye
-from layerpreview.learn.readings import Reading, Readings
+from layerpreview.learn.card.model import Eye, lab_eye, lightness_root, photo_eye, spectrum_eye
+from layerpreview.learn.read.readings import Reading, Readings
 
 F64 = NDArray[np.float64]
 Mask = NDArray[np.bool_]

@@ -5,10 +5,10 @@ from __future__ import annotations
 from collections.abc import Callable
 from dataclasses import dataclass, replace
 
-from layerpreview.learn.card import CardSetting, stated_of
-from layerpreview.learn.fit import DyeFit, fit_dye
-from layerpreview.learn.mirror import find_mirror, told
-from layerpreview.learn.model import Card
+from layerpreview.learn.card.model import Card
+from layerpreview.learn.card.setting import CardSetting, stated_of
+from layerpreview.learn.fit.mirror import find_mirror, told
+from layerpreview.learn.fit.one_card import DyeFit, fit_dye
 
 FLAKE_SPREADS = (0.1, 0.2, 0.3, 0.4, 0.5)
 

@@ -15,9 +15,9 @@ from layerpreview.colour import (
     xyz_to_lab,
 )
 from layerpreview.errors import InputError, Problem
-from layerpreview.learn.camera import ChartFit, ToneCurve, colour_terms
-from layerpreview.learn.chart_values import USUAL_VALUES, chart_rgb_lin
-from layerpreview.learn.frame_read import Patch
+from layerpreview.learn.read.camera import ChartFit, ToneCurve, colour_terms
+from layerpreview.learn.read.chart_values import USUAL_VALUES, chart_rgb_lin
+from layerpreview.learn.read.frame_read import Patch
 
 F64 = NDArray[np.float64]
 Mask = NDArray[np.bool_]

@@ -11,7 +11,7 @@ from pathlib import Path
 from typing import Any
 
 from layerpreview.errors import InputError, Problem
-from layerpreview.learn.number_table import LIMIT_BYTES, read_text
+from layerpreview.learn.read.number_table import LIMIT_BYTES, read_text
 
 JCAMP_ENDINGS = (".dx", ".jdx", ".jcm", ".jcamp")
 CXF_ENDINGS = (".cxf",)

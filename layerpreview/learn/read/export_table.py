@@ -8,7 +8,7 @@ from collections import Counter
 from dataclasses import dataclass
 from pathlib import Path
 
-from layerpreview.learn.number_table import is_number, read_text
+from layerpreview.learn.read.number_table import is_number, read_text
 
 Line = tuple[int, str]
 Rows = tuple[tuple[int, tuple[str, ...]], ...]

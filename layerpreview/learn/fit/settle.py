@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 from numpy.typing import NDArray
 
-from layerpreview.learn.least_squares import LeastSquares
+from layerpreview.learn.fit.least_squares import LeastSquares
 
 F64 = NDArray[np.float64]
 

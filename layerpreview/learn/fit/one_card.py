@@ -10,8 +10,14 @@ from numpy.typing import NDArray
 
 from layerpreview.errors import NoAnswerError
 from layerpreview.film import LAW_WITHIN, Film, law_shapes, law_spread
-from layerpreview.learn.card_checks import check_card
-from layerpreview.learn.colourant import (
+from layerpreview.learn.card.checks import check_card
+from layerpreview.learn.card.model import (
+    Card,
+    Eye,
+    reading_and_slope,
+    reflectance_of,
+)
+from layerpreview.learn.fit.colourant import (
     Colourant,
     KnownDye,
     KnownDyes,
@@ -19,14 +25,8 @@ from layerpreview.learn.colourant import (
     UnknownDye,
     absorbance10_over_white,
 )
-from layerpreview.learn.least_squares import Solution, solve
-from layerpreview.learn.model import (
-    Card,
-    Eye,
-    reading_and_slope,
-    reflectance_of,
-)
-from layerpreview.learn.problem import CardProblem
+from layerpreview.learn.fit.least_squares import Solution, solve
+from layerpreview.learn.fit.problem import CardProblem
 from layerpreview.units import NINETY, Range
 
 F64 = NDArray[np.float64]

@@ -10,7 +10,7 @@ from pathlib import Path
 from typing import Literal
 
 from layerpreview.errors import InputError, Problem
-from layerpreview.learn.number_table import TextTable, is_number, number, read_table
+from layerpreview.learn.read.number_table import TextTable, is_number, number, read_table
 from layerpreview.scheme.fields import did_you_mean
 
 Wrong = Callable[..., None]

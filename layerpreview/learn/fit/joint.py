@@ -9,11 +9,11 @@ from itertools import pairwise
 import numpy as np
 from numpy.typing import NDArray
 
-from layerpreview.learn.colourant import Colourant, SharedDyes
-from layerpreview.learn.least_squares import Solution, misfit, solve
-from layerpreview.learn.model import Card
-from layerpreview.learn.problem import CardProblem
-from layerpreview.learn.settle import settle
+from layerpreview.learn.card.model import Card
+from layerpreview.learn.fit.colourant import Colourant, SharedDyes
+from layerpreview.learn.fit.least_squares import Solution, misfit, solve
+from layerpreview.learn.fit.problem import CardProblem
+from layerpreview.learn.fit.settle import settle
 
 F64 = NDArray[np.float64]
 

@@ -8,15 +8,15 @@ import numpy as np
 from numpy.typing import NDArray
 
 from layerpreview.film import LAW_WITHIN, law_shapes
-from layerpreview.learn.colourant import Colourant, SeenDye, SharedDyes
-from layerpreview.learn.model import (
+from layerpreview.learn.card.model import (
     Card,
     build_covariance,
     film_and_slope,
     lightness_root,
     lightness_root_slope,
 )
-from layerpreview.learn.noise import noise_shape
+from layerpreview.learn.fit.colourant import Colourant, SeenDye, SharedDyes
+from layerpreview.learn.fit.noise import noise_shape
 
 F64 = NDArray[np.float64]
 

@@ -11,8 +11,8 @@ from pathlib import Path
 from typing import Literal, cast
 
 from layerpreview.errors import InputError, Problem
-from layerpreview.learn.export_table import ExportTable, export_tables, is_wavelength
-from layerpreview.learn.instrument_file import (
+from layerpreview.learn.read.export_table import ExportTable, export_tables, is_wavelength
+from layerpreview.learn.read.instrument_file import (
     JCAMP_ENDINGS,
     TM_27_ENDINGS,
     FiledSpectrum,
@@ -21,7 +21,7 @@ from layerpreview.learn.instrument_file import (
     read_jcamp,
     read_tm_27,
 )
-from layerpreview.learn.number_table import TextTable, is_number, number, read_table
+from layerpreview.learn.read.number_table import TextTable, is_number, number, read_table
 
 Quantity = Literal["absorbance", "transmittance", "reflectance"]
 QUANTITIES: tuple[Quantity, ...] = ("absorbance", "transmittance", "reflectance")

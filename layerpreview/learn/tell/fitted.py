@@ -8,13 +8,13 @@ from dataclasses import dataclass, field
 import numpy as np
 from numpy.typing import NDArray
 
-from layerpreview.learn.best_setting import Asked, CardOf, best_setting
-from layerpreview.learn.card import CardSetting, assumed_ground
-from layerpreview.learn.changed import Drift
-from layerpreview.learn.fit import DyeFit
-from layerpreview.learn.model import Card, Ground, Lab, as_lab, lab_pair
-from layerpreview.learn.next_step import Aim, NextWindow, card_aims, next_windows
-from layerpreview.learn.same_card import ReadAgain
+from layerpreview.learn.card.model import Card, Ground, Lab, as_lab, lab_pair
+from layerpreview.learn.card.setting import CardSetting, assumed_ground
+from layerpreview.learn.fit.best_setting import Asked, CardOf, best_setting
+from layerpreview.learn.fit.one_card import DyeFit
+from layerpreview.learn.tell.changed import Drift
+from layerpreview.learn.tell.next_step import Aim, NextWindow, card_aims, next_windows
+from layerpreview.learn.tell.same_card import ReadAgain
 
 F64 = NDArray[np.float64]
 Ends = tuple[float, float, float]

@@ -11,10 +11,10 @@ import numpy as np
 from numpy.typing import NDArray
 
 from layerpreview.errors import PictureError, Problem
-from layerpreview.learn.chart import COLUMNS, ROWS, chart_boxes
-from layerpreview.learn.chart_values import chart_rgb_lin
-from layerpreview.learn.frame import CORNERS_MM, Placement
-from layerpreview.learn.frame_read import patch_means
+from layerpreview.learn.read.chart import COLUMNS, ROWS, chart_boxes
+from layerpreview.learn.read.chart_values import chart_rgb_lin
+from layerpreview.learn.read.frame import CORNERS_MM, Placement
+from layerpreview.learn.read.frame_read import patch_means
 from layerpreview.surface.picture_file import PictureData
 
 F64 = NDArray[np.float64]

@@ -13,7 +13,7 @@ from numpy.typing import NDArray
 
 from layerpreview.colour import WAVELENGTHS_NM
 from layerpreview.film import Film
-from layerpreview.learn.prior import dye_prior, hues, seen_prior
+from layerpreview.learn.fit.prior import dye_prior, hues, seen_prior
 
 F64 = NDArray[np.float64]
 

@@ -8,7 +8,7 @@ from numpy.typing import NDArray
 from layerpreview.film import Film
 from layerpreview.finish.layers import absorptivity_on_grid, dyes_in, stack_of
 from layerpreview.finish.stack import OpaqueLayer, Stack
-from layerpreview.learn.next_step import Aim
+from layerpreview.learn.tell.next_step import Aim
 from layerpreview.picture.spots import MOSTLY_HIDDEN, Spot, places_of
 from layerpreview.scheme import DyeCoat, Scheme
 

@@ -8,9 +8,9 @@ import numpy as np
 
 from layerpreview.colour import WAVELENGTHS_NM
 from layerpreview.errors import InputError
-from layerpreview.learn.card import Stated
-from layerpreview.learn.fit import DyeFit, fit_dye
-from layerpreview.learn.model import Card
+from layerpreview.learn.card.model import Card
+from layerpreview.learn.card.setting import Stated
+from layerpreview.learn.fit.one_card import DyeFit, fit_dye
 
 _SHARES = tuple(round(0.01 * k, 2) for k in range(8))
 _ENOUGH = 12.0

@@ -6,8 +6,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from layerpreview.colour import WAVELENGTHS_NM, resample_to_grid
-from layerpreview.learn.colourant import KnownDye
-from layerpreview.learn.prior import DYE_REACH_NM, alike
+from layerpreview.learn.fit.colourant import KnownDye
+from layerpreview.learn.fit.prior import DYE_REACH_NM, alike
 from layerpreview.scheme.dyefile import DyeFile
 from layerpreview.units import NINETY
 

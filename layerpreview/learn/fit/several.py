@@ -9,13 +9,13 @@ import numpy as np
 from numpy.typing import NDArray
 
 from layerpreview.errors import InputError, Problem
-from layerpreview.learn.card_checks import order_problems
-from layerpreview.learn.colourant import Colourant, SeenDye, UnknownDye
-from layerpreview.learn.fit import INFLATE, DyeFit, builds_of, dye_of, half_of_90, spectrum_of
-from layerpreview.learn.joint import STRENGTH_SPREAD, JointProblem, SharedCard
-from layerpreview.learn.least_squares import ROUGH, Solution
-from layerpreview.learn.odd_card import Standing, standings
-from layerpreview.learn.problem import FAR, UNLIKE
+from layerpreview.learn.card.checks import order_problems
+from layerpreview.learn.fit.colourant import Colourant, SeenDye, UnknownDye
+from layerpreview.learn.fit.joint import STRENGTH_SPREAD, JointProblem, SharedCard
+from layerpreview.learn.fit.least_squares import ROUGH, Solution
+from layerpreview.learn.fit.odd_card import Standing, standings
+from layerpreview.learn.fit.one_card import INFLATE, DyeFit, builds_of, dye_of, half_of_90, spectrum_of
+from layerpreview.learn.fit.problem import FAR, UNLIKE
 from layerpreview.units import Range
 
 F64 = NDArray[np.float64]

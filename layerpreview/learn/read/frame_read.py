@@ -9,8 +9,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from layerpreview.errors import PictureError, Problem
-from layerpreview.learn.camera import ChartFit
-from layerpreview.learn.frame import Box, Placement, grey_box, paper_boxes, windows
+from layerpreview.learn.read.camera import ChartFit
+from layerpreview.learn.read.frame import Box, Placement, grey_box, paper_boxes, windows
 from layerpreview.surface.photo import srgb_table
 from layerpreview.surface.picture_file import PictureData
 

@@ -16,10 +16,8 @@ from layerpreview.colour import (
     white_xyz,
 )
 from layerpreview.film import Film, MetalBase, diffuse_film, lamp_at, metal_film
-from layerpreview.learn.as_read import eye_of, numbers_of
-from layerpreview.learn.columns import Column, as_columns, in_steps
-from layerpreview.learn.frame_read import CardPhoto
-from layerpreview.learn.model import (
+from layerpreview.learn.card.as_read import eye_of, numbers_of
+from layerpreview.learn.card.model import (
     Card,
     Eye,
     Ground,
@@ -31,7 +29,9 @@ from layerpreview.learn.model import (
     photo_eye,
     reflectance_of,
 )
-from layerpreview.learn.readings import Readings
+from layerpreview.learn.read.columns import Column, as_columns, in_steps
+from layerpreview.learn.read.frame_read import CardPhoto
+from layerpreview.learn.read.readings import Readings
 
 F64 = NDArray[np.float64]
 

@@ -8,14 +8,14 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from layerpreview.learn.model import (
+from layerpreview.learn.card.model import (
     Ground,
     Lab,
     lab_eye,
     lab_pair,
     reading_and_slope,
 )
-from layerpreview.learn.prior import DYE_REACH_NM, alike
+from layerpreview.learn.fit.prior import DYE_REACH_NM, alike
 from layerpreview.units import Range
 
 F64 = NDArray[np.float64]

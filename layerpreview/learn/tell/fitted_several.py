@@ -8,12 +8,12 @@ from dataclasses import dataclass, replace
 import numpy as np
 from numpy.typing import NDArray
 
-from layerpreview.learn.best_setting import FLAKE_SPREADS, Asked, CardOf, best_setting
-from layerpreview.learn.card import CardSetting
-from layerpreview.learn.fitted import CardFound, Ends, Fitted, StepPair, look_again, pairs_of, unread, unsure
-from layerpreview.learn.joint import SharedCard
-from layerpreview.learn.next_step import Aim, card_aims, next_windows
-from layerpreview.learn.several import CardFit, TogetherFit, cost_of, fit_together
+from layerpreview.learn.card.setting import CardSetting
+from layerpreview.learn.fit.best_setting import FLAKE_SPREADS, Asked, CardOf, best_setting
+from layerpreview.learn.fit.joint import SharedCard
+from layerpreview.learn.fit.several import CardFit, TogetherFit, cost_of, fit_together
+from layerpreview.learn.tell.fitted import CardFound, Ends, Fitted, StepPair, look_again, pairs_of, unread, unsure
+from layerpreview.learn.tell.next_step import Aim, card_aims, next_windows
 
 F64 = NDArray[np.float64]
 

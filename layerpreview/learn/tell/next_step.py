@@ -11,10 +11,10 @@ from numpy.typing import NDArray
 
 from layerpreview.colour import DISPLAY_WHITE_XYZ, WAVELENGTHS_NM, adapted_xyz_weights, metric_de00
 from layerpreview.film import Film
-from layerpreview.learn.columns import Column
-from layerpreview.learn.fit import DyeFit
-from layerpreview.learn.model import Eye, Ground, lab_eye, reading_and_slope
-from layerpreview.learn.noise import noise_shape
+from layerpreview.learn.card.model import Eye, Ground, lab_eye, reading_and_slope
+from layerpreview.learn.fit.noise import noise_shape
+from layerpreview.learn.fit.one_card import DyeFit
+from layerpreview.learn.read.columns import Column
 
 F64 = NDArray[np.float64]
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 from itertools import pairwise
 
 from layerpreview.errors import InputError, Problem
-from layerpreview.learn.model import Card, Window
+from layerpreview.learn.card.model import Card, Window
 
 _LIGHTER = 6.0  # times the noise by which a step with more dye may be lighter before its order is doubted
 

@@ -5,8 +5,8 @@ from __future__ import annotations
 import numpy as np
 from numpy.typing import NDArray
 
-from layerpreview.learn.model import Eye, lightness_root_back, lightness_root_slope
-from layerpreview.learn.prior import alike
+from layerpreview.learn.card.model import Eye, lightness_root_back, lightness_root_slope
+from layerpreview.learn.fit.prior import alike
 
 F64 = NDArray[np.float64]
 

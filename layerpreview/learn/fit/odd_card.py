@@ -9,8 +9,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from layerpreview.colour import delta_e_2000
-from layerpreview.learn.joint import STRENGTH_SPREAD, JointProblem
-from layerpreview.learn.model import as_lab
+from layerpreview.learn.card.model import as_lab
+from layerpreview.learn.fit.joint import STRENGTH_SPREAD, JointProblem
 
 F64 = NDArray[np.float64]
 

@@ -8,13 +8,13 @@ import numpy as np
 from numpy.typing import NDArray
 
 from layerpreview.errors import InputError, NoAnswerError, Problem
-from layerpreview.learn.changed import Changed, compare
-from layerpreview.learn.colourant import Colourant
-from layerpreview.learn.fit import dye_of
-from layerpreview.learn.least_squares import ROUGH, descend, misfit, solve
-from layerpreview.learn.model import Card, Lab, Window, as_lab, lab_pair
-from layerpreview.learn.prior import DYE_REACH_NM, alike
-from layerpreview.learn.problem import CardProblem
+from layerpreview.learn.card.model import Card, Lab, Window, as_lab, lab_pair
+from layerpreview.learn.fit.colourant import Colourant
+from layerpreview.learn.fit.least_squares import ROUGH, descend, misfit, solve
+from layerpreview.learn.fit.one_card import dye_of
+from layerpreview.learn.fit.prior import DYE_REACH_NM, alike
+from layerpreview.learn.fit.problem import CardProblem
+from layerpreview.learn.tell.changed import Changed, compare
 
 F64 = NDArray[np.float64]
 
