@@ -63,7 +63,7 @@ def test_cards_of_three_strengths_teach_one_dye_and_agree(agreeing: tuple[Truth,
     assert np.abs(misses(fit, 0, truth.absorbance10, truth.metal, 3.3)).max() < 3.0
     assert np.median(fit.dyes[0].high / fit.dyes[0].low) < 0.9 * np.median(alone.high / alone.low)
     assert odd_words(fit.cards, ["amber"]) == []
-    assert fit.heaviest_loads[0] == pytest.approx(6 * 1.5)
+    assert fit.dyes[0].heaviest_load == pytest.approx(6 * 1.5)
     for one in fit.cards:
         (strength,) = one.strengths
         assert strength is not None

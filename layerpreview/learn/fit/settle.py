@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 from numpy.typing import NDArray
 
-from layerpreview.learn.fit.least_squares import LeastSquares
+from layerpreview.learn.fit.least_squares import Squares
 
 F64 = NDArray[np.float64]
 
@@ -14,7 +14,7 @@ _FARTHEST = 3.0  # standard deviations that an unknown may move in one step: kee
 _HOPELESS = 1e8
 
 
-def settle(problem: LeastSquares, noise: float, start: F64, *, gently: bool) -> F64:
+def settle(problem: Squares, noise: float, start: F64, *, gently: bool) -> F64:
     """The unknowns (P,) of the least cost near `start`; `gently`: first at ten times the noise.
 
     Levenberg and Marquardt's method. Every unknown has a row of its own that believes it to be 0 +- 1, so the normal
@@ -25,7 +25,7 @@ def settle(problem: LeastSquares, noise: float, start: F64, *, gently: bool) -> 
     return start
 
 
-def _descend(problem: LeastSquares, noise: float, state: F64) -> F64:
+def _descend(problem: Squares, noise: float, state: F64) -> F64:
     away, damping = problem.residuals(state, noise), 1e-3
     for _ in range(_STEPS):
         slopes = problem.jacobian(state, noise)

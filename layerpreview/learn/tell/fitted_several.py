@@ -64,9 +64,6 @@ class FittedSeveral:
     notes: tuple[str, ...]
 
 
-Told = tuple[Sequence[CardTold], Sequence[str]]
-
-
 @dataclass(frozen=True, eq=False)
 class _Settled:
     """A card as it is by itself: its setting, how rough it is over what is stated, and what was said of it."""
@@ -93,17 +90,17 @@ def fitted_several(
     """
     own = [_settled(one) for one in given]
     spread, fit = _with_flake_spread(own, names)
-    told = tuple(_told(one, card, names, spread) for one, card in zip(own, fit.cards, strict=True))
+    cards = tuple(_card_told(one, card, names, spread) for one, card in zip(own, fit.cards, strict=True))
     notes = _notes(own, fit, names)
     if any(one.spread_open for one in own):
         notes.append(f"flake spread {spread:g} where a card does not state it: one silver is taken for all cards")
     loads = _reference(_held(own, names))
     dyes = tuple(
-        _fitted(name, d, float(loads[d]), own, fit, (told, notes), aims_for(name, float(loads[d])))
+        _fitted(name, d, float(loads[d]), own, fit, cards, notes, aims_for(name, float(loads[d])))
         for d, name in enumerate(names)
     )
     found = {one.given.name: one.given.found for one in own if one.given.found is not None}
-    return FittedSeveral(dyes, told, found, tuple(notes))
+    return FittedSeveral(dyes, cards, found, tuple(notes))
 
 
 def _settled(given: GivenCard) -> _Settled:
@@ -150,7 +147,7 @@ def _reference(held: F64) -> F64:
     return np.array([next(iter([*column[alone & (column > 0)], *column[column > 0]])) for column in held.T])
 
 
-def _told(one: _Settled, card: CardFit, names: Sequence[str], spread: float) -> CardTold:
+def _card_told(one: _Settled, card: CardFit, names: Sequence[str], spread: float) -> CardTold:
     ranges = zip(names, card.strengths, strict=True)
     return CardTold(
         name=one.given.name,
@@ -202,11 +199,12 @@ def _fitted(
     load_mg_m2: float,
     own: Sequence[_Settled],
     fit: TogetherFit,
-    told: Told,
+    cards: Sequence[CardTold],
+    notes: Sequence[str],
     aims: Sequence[Aim],
 ) -> Fitted:
     """One dye as it is told: every card that holds it is among its steps."""
-    dye, (cards, notes) = fit.dyes[d], told
+    dye = fit.dyes[d]
     holding = [(one, card) for one, card in zip(own, fit.cards, strict=True) if card.shared.shares[d]]
     first = cards[own.index(holding[0][0])]
     return Fitted(
