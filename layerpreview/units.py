@@ -10,6 +10,7 @@ avoirdupois pound 453.59237 g); sums are done in fractions, so that only the las
 
 from __future__ import annotations
 
+import math
 import re
 from collections.abc import Mapping
 from dataclasses import dataclass, field
@@ -56,6 +57,16 @@ class Range:
         Range(low=40.0, likely=40.0, high=40.0)
         """
         return cls(x, x, x)
+
+    @classmethod
+    def of_log(cls, likely: float, sd_ln: float) -> Range:
+        """Return the 90 % range of a figure whose natural logarithm is known to the standard deviation `sd_ln`.
+
+        >>> Range.of_log(2.0, 0.0)
+        Range(low=2.0, likely=2.0, high=2.0)
+        """
+        half = math.exp(NINETY * sd_ln)
+        return cls(likely / half, likely, likely * half)
 
     def scaled(self, factor: float) -> Range:
         """Return the range with every figure multiplied by `factor` (>= 0)."""

@@ -9,7 +9,8 @@ from pathlib import Path
 from PIL import Image
 
 from layerpreview.workflows.evenness import evenness_files
-from layerpreview.workflows.fit import FitOptions, fit_files
+from layerpreview.workflows.fit import fit_files
+from layerpreview.workflows.fit_options import FitOptions
 from layerpreview.workflows.ladder import ladder_files
 from layerpreview.workflows.lifelike import turn_file
 from layerpreview.workflows.reach import reach_files

@@ -48,8 +48,8 @@ def card(
     force: Force = False,
 ) -> None:
     """Print the frame that is laid over a spray-out card."""
-    from layerpreview.learn.columns import read_columns
-    from layerpreview.workflows.fit import card_file
+    from layerpreview.learn.read.columns import read_columns
+    from layerpreview.workflows.card import card_file
 
     made = card_file(out or Path("out"), coats=read_columns(coats), paper=paper, force=force)
     say(f"Wrote {made.file}")
@@ -105,10 +105,11 @@ def fit(
     as_json: Json = False,
 ) -> None:
     """Learn a dye from a spray-out card, or from several at once."""
-    from layerpreview.learn.columns import read_columns
+    from layerpreview.learn.read.columns import read_columns
     from layerpreview.output.fit_result import next_columns
     from layerpreview.output.result import Result
-    from layerpreview.workflows.fit import FitOptions, fit_files
+    from layerpreview.workflows.fit import fit_files
+    from layerpreview.workflows.fit_options import FitOptions
     from layerpreview.workflows.fit_several import fit_several_files
 
     options = FitOptions(
@@ -162,8 +163,8 @@ def fit_mix(
     """Tell how much of each known dye a sprayed mix holds."""
     from layerpreview.errors import InputError, Problem
     from layerpreview.output.plain_json import plain_json
-    from layerpreview.workflows.fit import FitOptions
     from layerpreview.workflows.fit_mix import mix_of_card
+    from layerpreview.workflows.fit_options import FitOptions
 
     pairs = [tuple(part.split("=", 1)) for part in dye]
     if any(len(pair) != 2 for pair in pairs):

@@ -5,8 +5,8 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from layerpreview.errors import InputError, Problem
-from layerpreview.learn.columns import Column, as_columns, in_steps
-from layerpreview.learn.frame import (
+from layerpreview.learn.read.columns import Column, as_columns, in_steps
+from layerpreview.learn.read.frame import (
     COLUMNS,
     CORNERS_MM,
     FRAME_HEIGHT_MM,

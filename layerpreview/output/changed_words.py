@@ -6,9 +6,9 @@ from collections.abc import Sequence
 
 import numpy as np
 
-from layerpreview.learn.changed import Changed, Drift
-from layerpreview.learn.fitted import Fitted
-from layerpreview.learn.same_card import ReadAgain, WindowChange
+from layerpreview.learn.tell.changed import Changed, Drift
+from layerpreview.learn.tell.fitted import Fitted
+from layerpreview.learn.tell.same_card import ReadAgain, WindowChange
 from layerpreview.units import Range
 
 _SCATTER = 1.5  # misfit of the differences above which no change of the dye explains them

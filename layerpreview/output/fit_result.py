@@ -12,8 +12,8 @@ from numpy.typing import NDArray
 from PIL import Image, ImageDraw
 
 from layerpreview.colour import DISPLAY_WHITE_XYZ, WAVELENGTHS_NM, XYZ_TO_RGB_LIN, lab_to_xyz, xyz_weights
-from layerpreview.learn.fitted import Fitted, Found, StepPair
-from layerpreview.learn.next_step import ENOUGH_DE00, NextWindow
+from layerpreview.learn.tell.fitted import Fitted, Found, StepPair
+from layerpreview.learn.tell.next_step import ENOUGH_DE00, NextWindow
 from layerpreview.output.caption import FAINT, INK, PAPER, fitted, font, wrapped
 from layerpreview.output.changed_words import compared_document, compared_words
 from layerpreview.output.files import file_stem, write_text
@@ -168,7 +168,7 @@ def fit_result(fitted: Fitted, *, inputs: tuple[Path, ...]) -> Result[Fitted]:
             drawn = found_picture(found.pixels, found.areas, notes=found.notes or ("nothing odd",))
             write_picture(drawn, paths[names[3]])
 
-    mean = sum(pair.de00 for pair in fitted.steps) / len(fitted.steps)
+    mean = fitted.mean_de00
     return Result(
         found=fitted,
         line=f"Fit {fitted.name}, {len(fitted.builds)} steps, {mean:.1f} dE00, to {fitted.tested_to_mg_m2:.0f} mg/m2",
@@ -271,10 +271,9 @@ def tested_words(fitted: Fitted) -> str:
 
 def fitted_text(fitted: Fitted) -> str:
     """What to show a person: misfit of each step, builds, how far to trust it, what to spray next."""
-    worst = max(fitted.steps, key=lambda pair: pair.de00)
-    mean = sum(pair.de00 for pair in fitted.steps) / len(fitted.steps)
+    worst = fitted.worst
     lines = [
-        f"{fitted.name}: {len(fitted.builds)} steps, fitted to {mean:.1f} CIEDE2000 on average",
+        f"{fitted.name}: {len(fitted.builds)} steps, fitted to {fitted.mean_de00:.1f} CIEDE2000 on average",
         f"  worst: {worst.words} over {worst.background}, {worst.de00:.1f}",
         f"  {tested_words(fitted)}",
         "  coats as they really came out (90 % range):",

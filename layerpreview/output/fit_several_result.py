@@ -5,8 +5,8 @@ from __future__ import annotations
 from collections.abc import Sequence
 from pathlib import Path
 
-from layerpreview.learn.fitted import Fitted
-from layerpreview.learn.fitted_several import CardTold, FittedSeveral
+from layerpreview.learn.tell.fitted import Fitted
+from layerpreview.learn.tell.fitted_several import CardTold, FittedSeveral
 from layerpreview.output.files import file_stem, write_text
 from layerpreview.output.fit_result import (
     document_of,
@@ -100,10 +100,9 @@ def _card_words(card: CardTold) -> str:
 
 
 def _dye_lines(dye: Fitted) -> list[str]:
-    worst = max(dye.steps, key=lambda pair: pair.de00)
-    mean = sum(pair.de00 for pair in dye.steps) / len(dye.steps)
+    worst = dye.worst
     lines = [
-        f"{dye.name}: {len(dye.builds)} steps, fitted to {mean:.1f} CIEDE2000 on average",
+        f"{dye.name}: {len(dye.builds)} steps, fitted to {dye.mean_de00:.1f} CIEDE2000 on average",
         f"  worst: {worst.words} over {worst.background} of {worst.card}, {worst.de00:.1f}",
         f"  {tested_words(dye)}",
     ]

@@ -11,15 +11,15 @@ from numpy.typing import NDArray
 from layerpreview.colour import WAVELENGTHS_NM, resample_to_grid
 from layerpreview.errors import InputError, Problem
 from layerpreview.film import diffuse_film
-from layerpreview.learn.blank import (
+from layerpreview.learn.fit.colourant import absorbance10_of_transmittance, absorbance10_over_white
+from layerpreview.learn.read.blank import (
     FLAT_ABSORBANCE10,
     WHITE_REFLECTANCE,
     cost_over_white,
     is_blank,
     least_absorbance10,
 )
-from layerpreview.learn.colourant import absorbance10_of_transmittance, absorbance10_over_white
-from layerpreview.learn.spectra import QUANTITIES, ImportedSpectrum, Quantity, load_spectra
+from layerpreview.learn.read.spectra import QUANTITIES, ImportedSpectrum, Quantity, load_spectra
 from layerpreview.output.files import file_stem, write_text, written_together
 from layerpreview.scheme.dyefile import dye_file_text, dye_name
 from layerpreview.units import UnitError, parse_quantity

@@ -6,14 +6,14 @@ from dataclasses import replace
 from pathlib import Path
 
 from layerpreview.errors import InputError
-from layerpreview.learn.card import CardSetting, card_of_readings
-from layerpreview.learn.changed import Drift, compare
-from layerpreview.learn.fit import fit_dye
-from layerpreview.learn.fitted import Fitted
-from layerpreview.learn.known_dye import known_dye_of_file
-from layerpreview.learn.mirror import find_mirror, stated_of, told
-from layerpreview.learn.readings import Readings
-from layerpreview.learn.same_card import read_again
+from layerpreview.learn.card.setting import CardSetting, card_of_readings, stated_of
+from layerpreview.learn.fit.known_dye import known_dye_of_file
+from layerpreview.learn.fit.mirror import find_mirror, told
+from layerpreview.learn.fit.one_card import fit_dye
+from layerpreview.learn.read.readings import Readings
+from layerpreview.learn.tell.changed import Drift, compare
+from layerpreview.learn.tell.fitted import Fitted
+from layerpreview.learn.tell.same_card import read_again
 from layerpreview.scheme.dyefile import load_dye_file
 from layerpreview.units import Range, Strength, UnitError, parse_strength
 

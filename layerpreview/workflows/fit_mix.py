@@ -7,13 +7,14 @@ from dataclasses import dataclass, replace
 from pathlib import Path
 
 from layerpreview.errors import InputError, Problem
-from layerpreview.learn.card import card_of_readings
-from layerpreview.learn.fit import fit_mix
-from layerpreview.learn.known_dye import known_dye_of_file
-from layerpreview.learn.readings import load_readings
+from layerpreview.learn.card.setting import card_of_readings
+from layerpreview.learn.fit.known_dye import known_dye_of_file
+from layerpreview.learn.fit.one_card import fit_mix
+from layerpreview.learn.read.readings import load_readings
+from layerpreview.learn.tell.fitted import look_again
 from layerpreview.scheme.dyefile import load_dye_file
 from layerpreview.units import Range
-from layerpreview.workflows.fit import FitOptions, asked_of
+from layerpreview.workflows.fit_options import FitOptions, asked_of
 
 
 @dataclass(frozen=True)
@@ -43,5 +44,5 @@ def mix_of_card(source: Path, dyes: Mapping[Path, str], *, options: FitOptions) 
         known.append(known_dye_of_file(file, load_mg_m2=asked.load_mg_m2))
         meant[file.name] = strength
     found = fit_mix(card_of_readings(readings, asked.setting), known)
-    notes = (*readings.notes, *asked.notes, *(f"look again: {line}" for line in found.strained))
+    notes = (*readings.notes, *asked.notes, *look_again(found.strained))
     return MixTold(meant, found.strengths, found.misfit, notes)

@@ -8,17 +8,19 @@ from pathlib import Path
 from typing import Any, cast, overload
 
 from layerpreview.errors import InputError, Problem
-from layerpreview.learn.fitted import Fitted
-from layerpreview.learn.fitted_several import FittedSeveral, GivenCard, fitted_several
-from layerpreview.learn.next_step import Aim
-from layerpreview.learn.readings import KNOWN_REMARKS, Readings, load_readings
+from layerpreview.learn.read.readings import KNOWN_REMARKS, Readings, load_readings
+from layerpreview.learn.tell.fitted import Fitted
+from layerpreview.learn.tell.fitted_several import FittedSeveral, GivenCard, fitted_several
+from layerpreview.learn.tell.next_step import Aim
 from layerpreview.output.files import written_together
 from layerpreview.output.fit_several_result import several_names, several_result
 from layerpreview.output.result import Result
 from layerpreview.scheme import load_scheme
 from layerpreview.scheme.dyefile import dye_name
 from layerpreview.workflows import fit as one_card
-from layerpreview.workflows.fit import FitOptions, aims_of, asked_of, card_read, is_text
+from layerpreview.workflows.fit import aims_of
+from layerpreview.workflows.fit_options import FitOptions, asked_of
+from layerpreview.workflows.fit_read import card_read, is_text
 
 Source = str | Path | Readings
 

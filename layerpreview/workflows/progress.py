@@ -22,7 +22,7 @@ from layerpreview.colour import (
     xyz_to_lab,
 )
 from layerpreview.errors import InputError, NoAnswerError, PictureError, Problem
-from layerpreview.learn.frame_read import patch_means
+from layerpreview.learn.read.frame_read import patch_means
 from layerpreview.output.joblog import LOG_NAME, JobLog, read_lines, recorded
 from layerpreview.output.progress_result import progress_result
 from layerpreview.output.result import Result

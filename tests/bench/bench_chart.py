@@ -20,10 +20,10 @@ sys.path.insert(0, str(Path(__file__).parents[2]))
 
 from layerpreview.colour import DISPLAY_WHITE_XYZ, RGB_LIN_TO_XYZ, delta_e_2000, xyz_to_lab
 from layerpreview.errors import InputError
-from layerpreview.learn.camera import ChartFit
-from layerpreview.learn.chart import chart_fit
-from layerpreview.learn.frame_read import Patch
-from layerpreview.learn.model import lightness_root, photo_eye
+from layerpreview.learn.card.model import lightness_root, photo_eye
+from layerpreview.learn.read.camera import ChartFit
+from layerpreview.learn.read.chart import chart_fit
+from layerpreview.learn.read.frame_read import Patch
 from tests.learn.sensors import PAPER, chart_spectra, dye_spectra, every_shot, patches_of
 
 F64 = NDArray[np.float64]

@@ -27,9 +27,9 @@ sys.path.insert(0, str(Path(__file__).parents[2]))
 
 from layerpreview.colour import delta_e_2000, rgb_basis
 from layerpreview.film import MetalBase, metal_film
-from layerpreview.learn.card import CardSetting, card_of_readings
-from layerpreview.learn.fit import NINETY, DyeFit, fit_dye, predict
-from layerpreview.learn.model import Card, Eye, lab_eye, lightness_root
+from layerpreview.learn.card.model import Card, Eye, lab_eye, lightness_root
+from layerpreview.learn.card.setting import CardSetting, card_of_readings
+from layerpreview.learn.fit.one_card import NINETY, DyeFit, fit_dye, predict
 from tests.learn.measured import measured_dyes
 from tests.learn.simulated import METAL, WHITE, Truth, lab_card, photo_card, random_truth, readings_of
 

@@ -147,7 +147,7 @@ def _run(folder: Path, arguments: list[str], limit_s: float) -> int:
 
 def try_room(room: str, folder: Path, *, sample: int, seed: int, only: list[str], until_s: float) -> str:
     """Try a sample of a room's mutants, print the survivors, and say how many were killed."""
-    files = [f for f in sorted((folder / "layerpreview" / room).glob("*.py")) if not only or f.name in only]
+    files = [f for f in sorted((folder / "layerpreview" / room).rglob("*.py")) if not only or f.name in only]
     texts = {file: file.read_text("utf-8") for file in files}
     every = [(file, *mutant) for file in files for mutant in mutants(texts[file])]
     chosen = random.Random(seed).sample(every, min(sample, len(every)))

@@ -25,13 +25,13 @@ sys.path.insert(0, str(Path(__file__).parents[2]))
 
 from layerpreview.colour import DISPLAY_WHITE_XYZ, RGB_LIN_TO_XYZ, delta_e_2000, xyz_to_lab
 from layerpreview.errors import InputError
-from layerpreview.learn.camera import colour_terms
-from layerpreview.learn.card import CardSetting, card_of_photo
-from layerpreview.learn.chart import chart_fit
-from layerpreview.learn.fit import fit_dye, predict
-from layerpreview.learn.frame import Placement, windows
-from layerpreview.learn.frame_read import PAPER_REFLECTANCE, CardPhoto, Patch
-from layerpreview.learn.model import lab_eye, lightness_root, photo_eye
+from layerpreview.learn.card.model import lab_eye, lightness_root, photo_eye
+from layerpreview.learn.card.setting import CardSetting, card_of_photo
+from layerpreview.learn.fit.one_card import fit_dye, predict
+from layerpreview.learn.read.camera import colour_terms
+from layerpreview.learn.read.chart import chart_fit
+from layerpreview.learn.read.frame import Placement, windows
+from layerpreview.learn.read.frame_read import PAPER_REFLECTANCE, CardPhoto, Patch
 from tests.learn.sensors import (
     PAPER,
     Shot,

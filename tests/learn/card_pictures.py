@@ -11,7 +11,7 @@ from numpy.typing import NDArray
 from PIL import Image
 from scipy.ndimage import gaussian_filter
 
-from layerpreview.learn.frame import (
+from layerpreview.learn.read.frame import (
     CORNERS_MM,
     FRAME_HEIGHT_MM,
     FRAME_WIDTH_MM,

@@ -25,7 +25,7 @@ from numpy.typing import NDArray
 from scipy.interpolate import BSpline
 
 from layerpreview.colour import WAVELENGTHS_NM, resample_to_grid
-from layerpreview.learn.spectra import load_spectra
+from layerpreview.learn.read.spectra import load_spectra
 
 F64 = NDArray[np.float64]
 

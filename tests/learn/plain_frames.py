@@ -9,7 +9,7 @@ import numpy as np
 from numpy.typing import NDArray
 from PIL import Image, ImageDraw
 
-from layerpreview.learn.frame import Box, Placement, windows
+from layerpreview.learn.read.frame import Box, Placement, windows
 from layerpreview.surface.picture_file import PictureData
 
 F64 = NDArray[np.float64]

@@ -16,9 +16,9 @@ from numpy.typing import NDArray
 from PIL import Image
 
 from layerpreview.colour import WAVELENGTHS_NM, encode_srgb, light_spd
-from layerpreview.learn.chart import chart_boxes
-from layerpreview.learn.frame_read import Patch, patch_means
-from layerpreview.learn.model import photo_eye
+from layerpreview.learn.card.model import photo_eye
+from layerpreview.learn.read.chart import chart_boxes
+from layerpreview.learn.read.frame_read import Patch, patch_means
 from layerpreview.surface.picture_file import PictureData
 
 from .simulated import each_window, random_truth

@@ -19,13 +19,13 @@ from layerpreview.colour import (
     xyz_weights,
 )
 from layerpreview.film import MetalBase, diffuse_film, metal_film
-from layerpreview.learn.card import CardSetting, card_of_photo
-from layerpreview.learn.colourant import KnownDye
-from layerpreview.learn.fit import DyeFit
-from layerpreview.learn.frame import find_card
-from layerpreview.learn.frame_read import read_card_photo
-from layerpreview.learn.model import Card, Window, ground_of_rgb, lab_eye, photo_eye
-from layerpreview.learn.readings import Kind, Reading, Readings
+from layerpreview.learn.card.model import Card, Window, ground_of_rgb, lab_eye, photo_eye
+from layerpreview.learn.card.setting import CardSetting, card_of_photo
+from layerpreview.learn.fit.colourant import KnownDye
+from layerpreview.learn.fit.one_card import DyeFit
+from layerpreview.learn.read.frame import find_card
+from layerpreview.learn.read.frame_read import read_card_photo
+from layerpreview.learn.read.readings import Kind, Reading, Readings
 
 from .card_pictures import SLANTED_PX, frame_photo
 

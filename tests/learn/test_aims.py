@@ -11,7 +11,7 @@ import pytest
 
 from layerpreview.film import DiffuseFilm, MetalFilm
 from layerpreview.finish.layers import absorptivity_on_grid
-from layerpreview.learn.aims import scheme_aims
+from layerpreview.learn.tell.aims import scheme_aims
 from layerpreview.scheme import Scheme, load_scheme
 
 HEAD = """layerpreview = 1

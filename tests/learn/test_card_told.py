@@ -15,13 +15,15 @@ import pytest
 
 from layerpreview.colour import DISPLAY_WHITE_XYZ, delta_e_2000, xyz_to_lab
 from layerpreview.film import MetalFilm, diffuse_film
-from layerpreview.learn import fitted as fitted_module
-from layerpreview.learn.card import CardSetting
-from layerpreview.learn.columns import Column
-from layerpreview.learn.fit import DyeFit
-from layerpreview.learn.fitted import Asked, Fitted, Found, fit_with_flake_spread, fitted_of
-from layerpreview.learn.model import Card, Eye, Ground, Window, ground_of_rgb, lab_eye, lightness_root, photo_eye
-from layerpreview.learn.next_step import Aim, NextWindow
+from layerpreview.learn.card.model import Card, Eye, Ground, Window, ground_of_rgb, lab_eye, lightness_root, photo_eye
+from layerpreview.learn.card.setting import CardSetting
+from layerpreview.learn.fit import best_setting as setting_module
+from layerpreview.learn.fit.best_setting import Asked, fit_with_flake_spread
+from layerpreview.learn.fit.one_card import DyeFit
+from layerpreview.learn.read.columns import Column
+from layerpreview.learn.tell import fitted as fitted_module
+from layerpreview.learn.tell.fitted import Fitted, Found, fitted_of
+from layerpreview.learn.tell.next_step import Aim, NextWindow
 from layerpreview.units import Range
 
 SURE = np.ones(3, dtype=bool)
@@ -72,7 +74,7 @@ ASKED = Asked(CardSetting(), True, 250.0, 30.0, ("said of the mix",))
 
 def told(monkeypatch: pytest.MonkeyPatch, fit: DyeFit, asked: Asked = ASKED, **how: Any) -> Fitted:
     windows = (NextWindow(Column(3, 1, "base"), 2.0, 1.5), NextWindow(Column(1, 0.5, "white"), 1.5, 1.0))
-    monkeypatch.setattr(fitted_module, "fit_dye", lambda card, near=None: replace(fit, card=card))
+    monkeypatch.setattr(setting_module, "fit_dye", lambda card, near=None: replace(fit, card=card))
     monkeypatch.setattr(fitted_module, "next_windows", how.pop("windows", lambda *_, **__: windows))
     notes = ["said while reading", "said twice"]
     return fitted_of(lambda _: fit.card, asked, name="amber", source="card.csv", notes=notes, **how)
@@ -219,7 +221,7 @@ def test_the_flake_spread_is_sought_where_two_backgrounds_can_tell_it(
         return fit.card
 
     asked = replace(ASKED, setting=CardSetting(base_kind=base_kind), spread_known=known)
-    monkeypatch.setattr(fitted_module, "fit_dye", lambda card, near=None: fit)
+    monkeypatch.setattr(setting_module, "fit_dye", lambda card, near=None: fit)
     monkeypatch.setattr(fitted_module, "next_windows", lambda *_, **__: ())
     fitted_of(card_of, asked, name="amber", source="card.csv", notes=())
     assert (set(tried) == {0.1, 0.2, 0.3, 0.4, 0.5}) is sought
@@ -241,7 +243,7 @@ def test_the_flake_spread_that_fits_best_is_kept(monkeypatch: pytest.MonkeyPatch
         begun.append((card.tone_spread, None if near is None else near.card.tone_spread))
         return made_up(card, cost=abs(card.tone_spread - true))
 
-    monkeypatch.setattr(fitted_module, "fit_dye", fit_dye)
+    monkeypatch.setattr(setting_module, "fit_dye", fit_dye)
     setting, fit = fit_with_flake_spread(card_of, CardSetting(flake_spread=first, light="A"))
     near = {0.24: 0.25 if first == 0.25 else 0.2}.get(true, true)
     assert setting == CardSetting(flake_spread=near, light="A")

@@ -13,9 +13,9 @@ from scipy.stats import binom, chi2, norm
 
 from layerpreview.colour import WAVELENGTHS_NM
 from layerpreview.film import diffuse_film
-from layerpreview.learn.changed import CHANCE, Changed, compare
-from layerpreview.learn.fit import DyeFit, fit_dye
-from layerpreview.learn.model import ground_of_rgb
+from layerpreview.learn.card.model import ground_of_rgb
+from layerpreview.learn.fit.one_card import DyeFit, fit_dye
+from layerpreview.learn.tell.changed import CHANCE, Changed, compare
 from layerpreview.units import NINETY
 
 from .simulated import METAL, STEPS, lab_card, random_dye, random_truth

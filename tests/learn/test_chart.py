@@ -28,11 +28,11 @@ from layerpreview.colour import (
     xyz_weights,
 )
 from layerpreview.errors import InputError
-from layerpreview.learn.camera import ChartFit
-from layerpreview.learn.chart import chart_boxes, chart_fit, upright
-from layerpreview.learn.chart_values import CHART_VALUES, chart_rgb_lin
-from layerpreview.learn.frame import Box
-from layerpreview.learn.frame_read import Patch, patch_means
+from layerpreview.learn.read.camera import ChartFit
+from layerpreview.learn.read.chart import chart_boxes, chart_fit, upright
+from layerpreview.learn.read.chart_values import CHART_VALUES, chart_rgb_lin
+from layerpreview.learn.read.frame import Box
+from layerpreview.learn.read.frame_read import Patch, patch_means
 from layerpreview.surface.picture_file import PictureData
 
 F64 = NDArray[np.float64]

@@ -14,11 +14,11 @@ from scipy.ndimage import gaussian_filter
 
 from layerpreview.colour import encode_srgb
 from layerpreview.errors import PictureError
-from layerpreview.learn.chart import chart_fit
-from layerpreview.learn.chart_find import BOXES, find_chart
-from layerpreview.learn.frame import Placement, placement_of
-from layerpreview.learn.frame_read import patch_means
-from layerpreview.learn.model import photo_eye
+from layerpreview.learn.card.model import photo_eye
+from layerpreview.learn.read.chart import chart_fit
+from layerpreview.learn.read.chart_find import BOXES, find_chart
+from layerpreview.learn.read.frame import Placement, placement_of
+from layerpreview.learn.read.frame_read import patch_means
 from layerpreview.surface.picture_file import PictureData
 
 from .card_pictures import frame_photo

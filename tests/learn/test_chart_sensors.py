@@ -14,8 +14,8 @@ from numpy.typing import NDArray
 
 from layerpreview.colour import DISPLAY_WHITE_XYZ, RGB_LIN_TO_XYZ, delta_e_2000, xyz_to_lab
 from layerpreview.errors import InputError
-from layerpreview.learn.chart import chart_fit
-from layerpreview.learn.model import photo_eye
+from layerpreview.learn.card.model import photo_eye
+from layerpreview.learn.read.chart import chart_fit
 
 from .sensors import PAPER, SENSORS, Shot, chart_spectra, dye_spectra, patches_of
 

@@ -10,14 +10,14 @@ from numpy.typing import NDArray
 from scipy.optimize import approx_fprime, brentq
 
 from layerpreview.film import diffuse_film
-from layerpreview.learn.colourant import (
+from layerpreview.learn.fit.colourant import (
     KnownDye,
     KnownDyes,
     UnknownDye,
     absorbance10_of_transmittance,
     absorbance10_over_white,
 )
-from layerpreview.learn.prior import dye_prior, hues
+from layerpreview.learn.fit.prior import dye_prior, hues
 
 F64 = NDArray[np.float64]
 

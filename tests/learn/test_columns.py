@@ -7,12 +7,12 @@ import numpy as np
 import pytest
 
 from layerpreview.errors import InputError
-from layerpreview.learn.card import CardSetting, card_of_photo
-from layerpreview.learn.columns import Column, in_steps, read_columns
-from layerpreview.learn.fit import fit_dye
-from layerpreview.learn.frame import find_card
-from layerpreview.learn.frame_read import read_card_photo
-from layerpreview.learn.model import photo_eye
+from layerpreview.learn.card.model import photo_eye
+from layerpreview.learn.card.setting import CardSetting, card_of_photo
+from layerpreview.learn.fit.one_card import fit_dye
+from layerpreview.learn.read.columns import Column, in_steps, read_columns
+from layerpreview.learn.read.frame import find_card
+from layerpreview.learn.read.frame_read import read_card_photo
 
 from .card_pictures import frame_photo
 from .simulated import METAL, WHITE, random_truth

@@ -13,7 +13,7 @@ from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
 from layerpreview.errors import InputError
-from layerpreview.learn.spectra import ImportedSpectrum, load_spectra
+from layerpreview.learn.read.spectra import ImportedSpectrum, load_spectra
 
 PAIRS = """\
 blank,,"dye 1, warm",,dye 2,

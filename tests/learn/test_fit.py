@@ -14,13 +14,13 @@ import pytest
 from layerpreview.colour import delta_e_2000
 from layerpreview.errors import InputError
 from layerpreview.film import MetalBase, metal_film
-from layerpreview.learn.card import CardSetting
-from layerpreview.learn.colourant import UnknownDye
-from layerpreview.learn.fit import fit_dye, fit_mix, predict
-from layerpreview.learn.fitted import fit_with_flake_spread
-from layerpreview.learn.model import Card, film_and_slope, lab_eye, lightness_root
-from layerpreview.learn.next_step import card_aims, next_windows
-from layerpreview.learn.problem import CardProblem
+from layerpreview.learn.card.model import Card, film_and_slope, lab_eye, lightness_root
+from layerpreview.learn.card.setting import CardSetting
+from layerpreview.learn.fit.best_setting import fit_with_flake_spread
+from layerpreview.learn.fit.colourant import UnknownDye
+from layerpreview.learn.fit.one_card import fit_dye, fit_mix, predict
+from layerpreview.learn.fit.problem import CardProblem
+from layerpreview.learn.tell.next_step import card_aims, next_windows
 
 from .simulated import METAL, STEPS, WHITE, Truth, known_dye, lab_card, photo_card, random_truth
 

@@ -14,12 +14,14 @@ from numpy.typing import NDArray
 
 from layerpreview.errors import InputError
 from layerpreview.film import MetalBase, diffuse_film, law_shapes, metal_film
-from layerpreview.learn import fit as fitting
-from layerpreview.learn.colourant import KnownDye
-from layerpreview.learn.fit import check_card, fit_dye, fit_mix, predict
-from layerpreview.learn.model import Card, Window, ground_of_rgb, lab_eye, lightness_root, photo_eye, spectrum_eye
-from layerpreview.learn.prior import dye_prior
-from layerpreview.learn.problem import CardProblem, Solution
+from layerpreview.learn.card.checks import check_card
+from layerpreview.learn.card.model import Card, Window, ground_of_rgb, lab_eye, lightness_root, photo_eye, spectrum_eye
+from layerpreview.learn.fit import one_card as fitting
+from layerpreview.learn.fit.colourant import KnownDye
+from layerpreview.learn.fit.least_squares import Solution
+from layerpreview.learn.fit.one_card import fit_dye, fit_mix, predict
+from layerpreview.learn.fit.prior import dye_prior
+from layerpreview.learn.fit.problem import CardProblem
 
 F64 = NDArray[np.float64]
 METAL, WHITE = metal_film(MetalBase(flake_spread=0.3)), diffuse_film()

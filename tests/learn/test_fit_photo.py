@@ -7,12 +7,12 @@ import pytest
 
 from layerpreview.colour import WAVELENGTHS_NM, delta_e_2000
 from layerpreview.errors import InputError
-from layerpreview.learn.card import CardSetting, card_of_photo
-from layerpreview.learn.chart import chart_boxes, chart_fit
-from layerpreview.learn.fit import fit_dye, predict
-from layerpreview.learn.frame import find_card
-from layerpreview.learn.frame_read import patch_means, read_card_photo
-from layerpreview.learn.model import lab_eye, photo_eye
+from layerpreview.learn.card.model import lab_eye, photo_eye
+from layerpreview.learn.card.setting import CardSetting, card_of_photo
+from layerpreview.learn.fit.one_card import fit_dye, predict
+from layerpreview.learn.read.chart import chart_boxes, chart_fit
+from layerpreview.learn.read.frame import find_card
+from layerpreview.learn.read.frame_read import patch_means, read_card_photo
 
 from .card_pictures import camera, frame_photo
 from .simulated import METAL, STEPS, each_window, photo_card, random_truth

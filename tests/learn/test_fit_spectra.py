@@ -15,10 +15,10 @@ import pytest
 
 from layerpreview.colour import WAVELENGTHS_NM
 from layerpreview.film import diffuse_film
-from layerpreview.learn.card import CardSetting, card_of_readings
-from layerpreview.learn.colourant import absorbance10_over_white
-from layerpreview.learn.fit import fit_dye
-from layerpreview.learn.spectra import load_spectra
+from layerpreview.learn.card.setting import CardSetting, card_of_readings
+from layerpreview.learn.fit.colourant import absorbance10_over_white
+from layerpreview.learn.fit.one_card import fit_dye
+from layerpreview.learn.read.spectra import load_spectra
 
 from ..beer import amounts_in_mixture, share_of_shape
 from .simulated import random_truth, readings_of

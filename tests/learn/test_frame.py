@@ -13,7 +13,7 @@ import numpy as np
 import pytest
 
 from layerpreview.errors import PictureError
-from layerpreview.learn.frame import (
+from layerpreview.learn.read.frame import (
     COLUMNS,
     CORNERS_MM,
     FRAME_HEIGHT_MM,
@@ -26,7 +26,7 @@ from layerpreview.learn.frame import (
     placement_of,
     windows,
 )
-from layerpreview.learn.frame_read import CardPhoto, patch_means, read_card_photo
+from layerpreview.learn.read.frame_read import CardPhoto, patch_means, read_card_photo
 from layerpreview.surface.picture_file import PictureData
 
 from .card_pictures import SLANTED_PX, frame_photo

@@ -14,9 +14,9 @@ import pytest
 from numpy.typing import NDArray
 
 from layerpreview.errors import PictureError
-from layerpreview.learn.camera import ChartFit, ToneCurve
-from layerpreview.learn.frame import COLUMNS, Box, Placement, paper_boxes
-from layerpreview.learn.frame_read import CardPhoto, Patch, patch_means, read_card_photo
+from layerpreview.learn.read.camera import ChartFit, ToneCurve
+from layerpreview.learn.read.frame import COLUMNS, Box, Placement, paper_boxes
+from layerpreview.learn.read.frame_read import CardPhoto, Patch, patch_means, read_card_photo
 from layerpreview.surface.picture_file import PictureData
 
 from .plain_frames import F64, STRAIGHT, lit_frame, picture

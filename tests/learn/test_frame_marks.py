@@ -10,7 +10,7 @@ import numpy as np
 import pytest
 
 from layerpreview.errors import PictureError
-from layerpreview.learn.frame import CORNERS_MM, Placement, find_card, mark_box, placement_of
+from layerpreview.learn.read.frame import CORNERS_MM, Placement, find_card, mark_box, placement_of
 
 from .plain_frames import F64, INK, PAPER, fill, outlines, picture, spots
 

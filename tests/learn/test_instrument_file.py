@@ -12,7 +12,7 @@ from pathlib import Path
 import pytest
 
 from layerpreview.errors import InputError
-from layerpreview.learn.spectra import ImportedSpectrum, load_spectra
+from layerpreview.learn.read.spectra import ImportedSpectrum, load_spectra
 
 BLOCK = """\
 ##TITLE= amber in water

@@ -13,10 +13,11 @@ import pytest
 from numpy.typing import NDArray
 from scipy.stats import norm
 
-from layerpreview.learn.colourant import KnownDye, KnownDyes, UnknownDye
-from layerpreview.learn.fit import DyeFit, fit_dye, fit_mix
-from layerpreview.learn.model import Card
-from layerpreview.learn.problem import CardProblem, solve
+from layerpreview.learn.card.model import Card
+from layerpreview.learn.fit.colourant import KnownDye, KnownDyes, UnknownDye
+from layerpreview.learn.fit.least_squares import solve
+from layerpreview.learn.fit.one_card import DyeFit, fit_dye, fit_mix
+from layerpreview.learn.fit.problem import CardProblem
 from layerpreview.units import NINETY
 
 from .simulated import Truth, known_dye, lab_card, random_truth

@@ -11,10 +11,11 @@ import pytest
 
 from layerpreview.colour import WAVELENGTHS_NM
 from layerpreview.errors import InputError
-from layerpreview.learn.colourant import KnownDye, KnownDyes, SharedDyes, UnknownDye
-from layerpreview.learn.joint import JointProblem, SharedCard
-from layerpreview.learn.problem import CardProblem, solve
-from layerpreview.learn.several import check_cards
+from layerpreview.learn.fit.colourant import KnownDye, KnownDyes, SharedDyes, UnknownDye
+from layerpreview.learn.fit.joint import JointProblem, SharedCard
+from layerpreview.learn.fit.least_squares import solve
+from layerpreview.learn.fit.problem import CardProblem
+from layerpreview.learn.fit.several import check_cards
 
 from .simulated import lab_card, random_truth
 

@@ -25,10 +25,10 @@ from scipy.stats import binom
 
 from layerpreview.colour import WAVELENGTHS_NM, delta_e_2000
 from layerpreview.film import Film
-from layerpreview.learn.card import CardSetting, card_of_readings
-from layerpreview.learn.fit import fit_dye, predict
-from layerpreview.learn.model import Card, lab_eye, lightness_root
-from layerpreview.learn.readings import Reading, Readings
+from layerpreview.learn.card.model import Card, lab_eye, lightness_root
+from layerpreview.learn.card.setting import CardSetting, card_of_readings
+from layerpreview.learn.fit.one_card import fit_dye, predict
+from layerpreview.learn.read.readings import Reading, Readings
 from layerpreview.units import NINETY
 
 from ..beer import amounts_in_mixture

@@ -17,12 +17,13 @@ import pytest
 
 from layerpreview.colour import DISPLAY_WHITE_XYZ, WAVELENGTHS_NM, lab_to_xyz, xyz_to_lab
 from layerpreview.errors import InputError, Problem
-from layerpreview.learn import mirror as mirror_module
-from layerpreview.learn.card import Card, CardSetting, card_of_readings
-from layerpreview.learn.fit import DyeFit
-from layerpreview.learn.fitted import Asked, fitted_of
-from layerpreview.learn.mirror import Stated, find_mirror, stated_of, told
-from layerpreview.learn.readings import Kind, Readings
+from layerpreview.learn.card.setting import Card, CardSetting, Stated, card_of_readings, stated_of
+from layerpreview.learn.fit import mirror as mirror_module
+from layerpreview.learn.fit.best_setting import Asked
+from layerpreview.learn.fit.mirror import find_mirror, told
+from layerpreview.learn.fit.one_card import DyeFit
+from layerpreview.learn.read.readings import Kind, Readings
+from layerpreview.learn.tell.fitted import fitted_of
 
 from .simulated import Truth, random_truth, readings_of
 

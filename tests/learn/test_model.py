@@ -19,7 +19,7 @@ from layerpreview.colour import (
     xyz_weights,
 )
 from layerpreview.film import MetalBase, diffuse_film, metal_film
-from layerpreview.learn.model import (
+from layerpreview.learn.card.model import (
     Card,
     Eye,
     Window,

@@ -13,10 +13,10 @@ import pytest
 from numpy.typing import NDArray
 
 from layerpreview.colour import delta_e_2000, spectrum_to_lab, xyz_to_lab
-from layerpreview.learn.columns import Column
-from layerpreview.learn.fit import DyeFit, fit_dye
-from layerpreview.learn.model import Card, Window
-from layerpreview.learn.next_step import CANDIDATES, Aim, card_aims, next_windows
+from layerpreview.learn.card.model import Card, Window
+from layerpreview.learn.fit.one_card import DyeFit, fit_dye
+from layerpreview.learn.read.columns import Column
+from layerpreview.learn.tell.next_step import CANDIDATES, Aim, card_aims, next_windows
 
 from .simulated import Truth, lab_card, random_truth
 

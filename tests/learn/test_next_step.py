@@ -16,11 +16,11 @@ import pytest
 from numpy.typing import NDArray
 
 from layerpreview.colour import delta_e_2000, spectrum_to_lab
-from layerpreview.learn import next_step
-from layerpreview.learn.columns import Column
-from layerpreview.learn.fit import DyeFit, fit_dye, predict
-from layerpreview.learn.model import Card, lab_eye
-from layerpreview.learn.next_step import CANDIDATES, Aim, card_aims, next_windows
+from layerpreview.learn.card.model import Card, lab_eye
+from layerpreview.learn.fit.one_card import DyeFit, fit_dye, predict
+from layerpreview.learn.read.columns import Column
+from layerpreview.learn.tell import next_step
+from layerpreview.learn.tell.next_step import CANDIDATES, Aim, card_aims, next_windows
 
 from .simulated import METAL, WHITE, lab_card, random_truth
 

@@ -5,8 +5,8 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from layerpreview.learn.model import lab_eye, lightness_root, photo_eye, spectrum_eye
-from layerpreview.learn.noise import noise_shape
+from layerpreview.learn.card.model import lab_eye, lightness_root, photo_eye, spectrum_eye
+from layerpreview.learn.fit.noise import noise_shape
 
 AT_NM = np.array([400.0, 420.0, 560.0])
 

@@ -11,7 +11,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from layerpreview.errors import InputError
-from layerpreview.learn.number_table import TextTable, is_number, number, read_table, read_text
+from layerpreview.learn.read.number_table import TextTable, is_number, number, read_table, read_text
 
 
 def table(tmp_path: Path, text: str | bytes) -> TextTable:

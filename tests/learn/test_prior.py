@@ -14,7 +14,7 @@ import pytest
 from numpy.typing import NDArray
 
 from layerpreview.colour import WAVELENGTHS_NM
-from layerpreview.learn.prior import dye_prior, hues, population, seen_prior
+from layerpreview.learn.fit.prior import dye_prior, hues, population, seen_prior
 
 F64 = NDArray[np.float64]
 NM = WAVELENGTHS_NM

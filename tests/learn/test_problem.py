@@ -17,8 +17,7 @@ from numpy.typing import NDArray
 
 from layerpreview.colour import WAVELENGTHS_NM
 from layerpreview.film import MetalBase, diffuse_film, law_shapes, metal_film
-from layerpreview.learn.colourant import KnownDye, KnownDyes
-from layerpreview.learn.model import (
+from layerpreview.learn.card.model import (
     Card,
     Eye,
     Window,
@@ -28,7 +27,9 @@ from layerpreview.learn.model import (
     lightness_root,
     photo_eye,
 )
-from layerpreview.learn.problem import CardProblem, Solution, solve
+from layerpreview.learn.fit.colourant import KnownDye, KnownDyes
+from layerpreview.learn.fit.least_squares import Solution, solve
+from layerpreview.learn.fit.problem import CardProblem
 
 F64 = NDArray[np.float64]
 NM = WAVELENGTHS_NM

@@ -12,10 +12,10 @@ import numpy as np
 import pytest
 from scipy.stats import binom
 
-from layerpreview.learn.card import CardSetting, card_of_readings
-from layerpreview.learn.fit import fit_dye, predict
-from layerpreview.learn.model import Card, lab_eye, lightness_root
-from layerpreview.learn.readings import Kind
+from layerpreview.learn.card.model import Card, lab_eye, lightness_root
+from layerpreview.learn.card.setting import CardSetting, card_of_readings
+from layerpreview.learn.fit.one_card import fit_dye, predict
+from layerpreview.learn.read.readings import Kind
 from layerpreview.units import NINETY
 
 from .simulated import METAL, STEPS, Truth, photo_card, random_truth, readings_of

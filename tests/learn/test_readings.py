@@ -11,7 +11,7 @@ from pathlib import Path
 import pytest
 
 from layerpreview.errors import InputError
-from layerpreview.learn.readings import Reading, Readings, load_readings
+from layerpreview.learn.read.readings import Reading, Readings, load_readings
 
 
 def read(tmp_path: Path, text: str | bytes, name: str = "card.csv") -> Readings:

@@ -11,11 +11,11 @@ import pytest
 from scipy.stats import binom
 
 from layerpreview.errors import InputError
-from layerpreview.learn.card import CardSetting, card_of_readings
-from layerpreview.learn.changed import CHANCE
-from layerpreview.learn.fit import fit_dye
-from layerpreview.learn.model import Card
-from layerpreview.learn.same_card import _matched, _Pair, read_again
+from layerpreview.learn.card.model import Card
+from layerpreview.learn.card.setting import CardSetting, card_of_readings
+from layerpreview.learn.fit.one_card import fit_dye
+from layerpreview.learn.tell.changed import CHANCE
+from layerpreview.learn.tell.same_card import _matched, _Pair, read_again
 
 from .simulated import Truth, lab_card, random_dye, random_truth, readings_of
 

@@ -10,8 +10,8 @@ from typing import cast
 import numpy as np
 from numpy.typing import NDArray
 
-from layerpreview.learn.problem import LeastSquares
-from layerpreview.learn.settle import settle
+from layerpreview.learn.fit.least_squares import LeastSquares
+from layerpreview.learn.fit.settle import settle
 
 F64 = NDArray[np.float64]
 

@@ -11,13 +11,13 @@ import numpy as np
 import pytest
 from scipy.stats import binom
 
-from layerpreview.learn.card import CardSetting, card_of_readings
-from layerpreview.learn.fit import fit_dye, predict
-from layerpreview.learn.fitted_several import odd_words
-from layerpreview.learn.joint import SharedCard
-from layerpreview.learn.model import lab_eye, lightness_root
-from layerpreview.learn.readings import Kind
-from layerpreview.learn.several import TogetherFit, fit_together
+from layerpreview.learn.card.model import lab_eye, lightness_root
+from layerpreview.learn.card.setting import CardSetting, card_of_readings
+from layerpreview.learn.fit.joint import SharedCard
+from layerpreview.learn.fit.one_card import fit_dye, predict
+from layerpreview.learn.fit.several import TogetherFit, fit_together
+from layerpreview.learn.read.readings import Kind
+from layerpreview.learn.tell.fitted_several import odd_words
 from layerpreview.units import NINETY
 
 from .simulated import F64, METAL, Truth, lab_card, random_truth, readings_of

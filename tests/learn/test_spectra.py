@@ -12,8 +12,8 @@ import numpy as np
 import pytest
 
 from layerpreview.errors import InputError
-from layerpreview.learn.colourant import absorbance10_of_transmittance
-from layerpreview.learn.spectra import ImportedSpectrum, load_spectra
+from layerpreview.learn.fit.colourant import absorbance10_of_transmittance
+from layerpreview.learn.read.spectra import ImportedSpectrum, load_spectra
 
 from ..beer import absorptivity_through_zero, share_of_shape
 

@@ -11,10 +11,11 @@ import numpy as np
 import pytest
 from numpy.typing import NDArray
 
-from layerpreview.learn.colourant import UnknownDye
-from layerpreview.learn.fit import fit_dye
-from layerpreview.learn.model import Card
-from layerpreview.learn.problem import CardProblem, solve
+from layerpreview.learn.card.model import Card
+from layerpreview.learn.fit.colourant import UnknownDye
+from layerpreview.learn.fit.least_squares import solve
+from layerpreview.learn.fit.one_card import fit_dye
+from layerpreview.learn.fit.problem import CardProblem
 
 from .simulated import lab_card, random_truth
 

@@ -11,10 +11,10 @@ import pytest
 from scipy.stats import binom
 
 from layerpreview.errors import NoAnswerError
-from layerpreview.learn.card import CardSetting, card_of_readings
-from layerpreview.learn.colourant import KnownDye
-from layerpreview.learn.fit import fit_dye, fit_mix
-from layerpreview.learn.model import Card
+from layerpreview.learn.card.model import Card
+from layerpreview.learn.card.setting import CardSetting, card_of_readings
+from layerpreview.learn.fit.colourant import KnownDye
+from layerpreview.learn.fit.one_card import fit_dye, fit_mix
 
 from .simulated import Truth, known_dye, lab_card, random_truth, readings_of
 

@@ -8,9 +8,9 @@ import numpy as np
 import pytest
 
 from layerpreview.errors import InputError, OutputError
-from layerpreview.learn.frame import CORNERS_MM, FRAME_WIDTH_MM, find_card
+from layerpreview.learn.read.frame import CORNERS_MM, FRAME_WIDTH_MM, find_card
 from layerpreview.surface.picture_file import PictureData
-from layerpreview.workflows.fit import card_file
+from layerpreview.workflows.card import card_file
 
 pytest.importorskip("typst")
 pdfium = pytest.importorskip("pypdfium2")

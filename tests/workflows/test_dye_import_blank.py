@@ -15,8 +15,8 @@ from layerpreview.cli import app
 from layerpreview.colour import WAVELENGTHS_NM, delta_e_2000, resample_to_grid, spectrum_to_lab
 from layerpreview.errors import InputError
 from layerpreview.film import diffuse_film
-from layerpreview.learn.blank import is_blank, least_absorbance10
-from layerpreview.learn.spectra import load_spectra
+from layerpreview.learn.read.blank import is_blank, least_absorbance10
+from layerpreview.learn.read.spectra import load_spectra
 from layerpreview.scheme import load_dye
 from layerpreview.workflows.dye_import import ImportedDye, import_dye
 

@@ -12,13 +12,14 @@ from PIL import Image
 
 from layerpreview.colour import WAVELENGTHS_NM, decode_srgb, encode_srgb, resample_to_grid
 from layerpreview.errors import InputError, OutputError
-from layerpreview.learn.fitted import Fitted
-from layerpreview.learn.model import photo_eye
+from layerpreview.learn.card.model import photo_eye
+from layerpreview.learn.tell.fitted import Fitted
 from layerpreview.output.result import Result
 from layerpreview.scheme import load_dye, load_scheme
 from layerpreview.scheme.dyefile import GUESS_BEYOND
-from layerpreview.workflows.fit import FitOptions, fit_files
+from layerpreview.workflows.fit import fit_files
 from layerpreview.workflows.fit_mix import mix_of_card
+from layerpreview.workflows.fit_options import FitOptions
 from layerpreview.workflows.render import render_files
 
 from ..learn.card_pictures import frame_photo

@@ -14,11 +14,12 @@ from typer.testing import CliRunner
 
 from layerpreview.cli import app
 from layerpreview.errors import InputError, OutputError, SchemeError
-from layerpreview.learn.card import CardSetting
-from layerpreview.learn.fitted import Fitted
+from layerpreview.learn.card.setting import CardSetting
+from layerpreview.learn.tell.fitted import Fitted
 from layerpreview.output.result import Result
-from layerpreview.workflows.fit import FitOptions, fit, fit_files
+from layerpreview.workflows.fit import fit, fit_files
 from layerpreview.workflows.fit_compare import beside_before
+from layerpreview.workflows.fit_options import FitOptions
 
 from ..learn.simulated import Truth, lab_card, random_dye, random_truth, readings_of
 

@@ -16,12 +16,12 @@ from PIL import Image
 import layerpreview as lp
 from layerpreview.colour import WAVELENGTHS_NM
 from layerpreview.errors import InputError
-from layerpreview.learn.fitted_several import FittedSeveral
-from layerpreview.learn.model import photo_eye
-from layerpreview.learn.readings import load_readings
+from layerpreview.learn.card.model import photo_eye
+from layerpreview.learn.read.readings import load_readings
+from layerpreview.learn.tell.fitted_several import FittedSeveral
 from layerpreview.output.result import Result
 from layerpreview.scheme import load_dye
-from layerpreview.workflows.fit import FitOptions
+from layerpreview.workflows.fit_options import FitOptions
 from layerpreview.workflows.fit_several import fit_several_files, mix_of
 
 from ..learn.card_pictures import frame_photo

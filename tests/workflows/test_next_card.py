@@ -13,8 +13,8 @@ from typer.testing import CliRunner, Result
 import layerpreview.cli.learn  # noqa: F401  (adds its commands)
 from layerpreview.cli import app
 from layerpreview.errors import InputError
-from layerpreview.learn.columns import read_columns
-from layerpreview.learn.frame import CORNERS_MM, find_card, placement_of, windows
+from layerpreview.learn.read.columns import read_columns
+from layerpreview.learn.read.frame import CORNERS_MM, find_card, placement_of, windows
 from layerpreview.surface.picture_file import PictureData
 
 CARD = Path(__file__).parents[2] / "samples" / "spray_out.csv"

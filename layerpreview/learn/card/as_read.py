@@ -1,0 +1,66 @@
+"""Readings of a file as the fit's numbers, a mirror image that was read with them taken off."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+import numpy as np
+from numpy.typing import NDArray
+
+from layerpreview.colour import RGB_LIN_TO_XYZ, WAVELENGTHS_NM, decode_srgb, lab_to_xyz, white_xyz, xyz_to_lab
+from layerpreview.errors import InputError, Problem
+from layerpreview.learn.card.model import Eye, lab_eye, lightness_root, photo_eye, spectrum_eye
+from layerpreview.learn.read.readings import Reading, Readings
+
+F64 = NDArray[np.float64]
+Mask = NDArray[np.bool_]
+
+_GRID_NM = float(WAVELENGTHS_NM[1] - WAVELENGTHS_NM[0])
+_HALF_CODE = 0.5 / 255.0
+
+
+def eye_of(readings: Readings, *, light: str, observer_deg: int) -> Eye:
+    """What a file's readings are compared as: L*a*b*, screen colours, or spectra at the wavelengths read."""
+    if readings.kind == "spectrum":
+        return spectrum_eye(_read_at_nm(readings))
+    if readings.kind == "srgb":
+        return replace(photo_eye(light), words=f"screen colours under {light}")
+    return lab_eye(light, observer_deg)
+
+
+def numbers_of(
+    row: Reading, readings: Readings, *, light: str, observer_deg: int, mirror: float
+) -> tuple[F64, Mask, Mask]:
+    """One reading less the share `mirror` of the light: its numbers (m,), which were read (m,), which are a limit (m,).
+
+    A screen shows nothing below 0 or above 255: there the true number is that or lower, or was not read. Raises
+    InputError where less light than the mirror image was read.
+    """
+    values = np.array(row.values)
+    if readings.kind == "spectrum":
+        order = np.argsort(readings.wavelength_nm)
+        seen = np.interp(_read_at_nm(readings), np.array(readings.wavelength_nm)[order], values[order])
+        return _told(116.0 * lightness_root(seen - mirror), float(seen.mean()) - mirror, row, readings)
+    if readings.kind == "srgb":
+        rgb = decode_srgb(np.maximum(values, _HALF_CODE))
+        read, _, _ = _told(116.0 * lightness_root(rgb - mirror), (RGB_LIN_TO_XYZ @ rgb)[1] - mirror, row, readings)
+        return read, values < 1.0 - _HALF_CODE, values < _HALF_CODE
+    white = white_xyz(light, observer_deg=observer_deg)
+    xyz = values if readings.kind == "xyz" else lab_to_xyz(values, white_xyz=white)
+    return _told(xyz_to_lab(xyz - mirror * white, white_xyz=white), xyz[1] - mirror, row, readings)
+
+
+def _told(read: F64, left: float, row: Reading, readings: Readings) -> tuple[F64, Mask, Mask]:
+    """Numbers that were all read, where `left` of the light is not less than nothing."""
+    if left < -0.01:
+        rule = "darker than its own mirror reflection: was the mirror included?"
+        raise InputError(Problem(rule, "set geometry to d/8 excluded", readings.file, row.line))
+    return np.asarray(read), np.ones(read.shape, dtype=bool), np.zeros(read.shape, dtype=bool)
+
+
+def _read_at_nm(readings: Readings) -> F64:
+    """Where spectra are compared [nm]: where they were read, or on the film model's grid where they are finer."""
+    nm = np.sort(readings.wavelength_nm)
+    known = nm if np.diff(nm).mean() >= _GRID_NM else WAVELENGTHS_NM
+    first, last = max(nm[0], WAVELENGTHS_NM[0]), min(nm[-1], WAVELENGTHS_NM[-1])
+    return np.asarray(known[(known >= first) & (known <= last)])

@@ -1,0 +1,159 @@
+"""The most likely unknowns of a problem: least squares from several beginnings, the misfit, and other answers."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Protocol
+
+import numpy as np
+from numpy.typing import NDArray
+
+from layerpreview.errors import NoAnswerError
+
+F64 = NDArray[np.float64]
+
+ROUGH = 1.3
+"""Misfit over the stated noise above which the noise is taken as larger."""
+_STARTS = 6
+
+
+class HasNoise(Protocol):
+    """What a problem's noise is counted in: the standard deviation stated of one number."""
+
+    @property
+    def noise(self) -> float: ...
+
+
+class Begins(Protocol):
+    """The unknowns of dyes, `size` of them, and where to try beginning."""
+
+    @property
+    def size(self) -> int: ...
+
+    def starts(self) -> list[F64]: ...
+
+
+class Squares(Protocol):
+    """Unknowns of mean 0 and variance 1; residuals are every trusted number over its noise, then every unknown."""
+
+    def residuals(self, state: F64, noise: float) -> F64: ...
+
+    def jacobian(self, state: F64, noise: float) -> F64: ...
+
+
+class LeastSquares(Squares, Protocol):
+    """What `solve` asks of a problem: the unknowns of the dyes come first."""
+
+    @property
+    def card(self) -> HasNoise: ...
+
+    @property
+    def colourant(self) -> Begins: ...
+
+    @property
+    def size(self) -> int: ...
+
+    @property
+    def trusted(self) -> NDArray[np.bool_]: ...
+
+
+class Settle(Protocol):
+    """How the least cost near a beginning is found, at a noise; `gently`: first at ten times that."""
+
+    def __call__(self, problem: LeastSquares, noise: float, start: F64, *, gently: bool) -> F64: ...
+
+
+@dataclass(frozen=True, eq=False)
+class Solution:
+    """The most likely `state`, its `covariance`, other states with their `share` of the belief, misfit and noise used.
+
+    The noise is the stated one, or more where the residuals say so.
+    """
+
+    state: F64
+    covariance: F64
+    others: tuple[tuple[float, F64], ...]
+    misfit: float
+    noise: float
+
+
+def solve(problem: LeastSquares, near: F64 | None = None, *, settle: Settle | None = None) -> Solution:
+    """Find the most likely unknowns from several beginnings, by Levenberg-Marquardt with the model's own slopes.
+
+    Three numbers a step may be explained by two unlike spectra: every other minimum nearly as good is kept, with the
+    share of belief exp(-half its extra cost). With `near` only that beginning is tried; `settle` goes down from one in
+    another way. Raises NoAnswerError when nothing settles.
+    """
+    settle = settle or descend
+    noise = problem.card.noise
+    starts = _beginnings(problem) if near is None else [near]
+    settled = [settle(problem, noise, start, gently=near is None) for start in starts]
+    costs = np.array([_cost(problem, state, noise) for state in settled])
+    best = settled[int(np.argmin(costs))]
+    rough = _misfit_of(problem, best, noise)
+    if rough > ROUGH:
+        noise *= rough
+        settled = [settle(problem, noise, state, gently=False) for state in settled]
+        costs = np.array([_cost(problem, state, noise) for state in settled])
+        best = settled[int(np.argmin(costs))]
+    jacobian = problem.jacobian(best, noise)
+    covariance = np.asarray(np.linalg.inv(jacobian.T @ jacobian))
+    return Solution(best, covariance, _others(settled, costs, best), rough, noise)
+
+
+def _others(settled: list[F64], costs: F64, best: F64) -> tuple[tuple[float, F64], ...]:
+    kept: list[tuple[float, F64]] = []
+    for i in np.argsort(costs):
+        weight = float(np.exp(-0.5 * (costs[i] - costs.min())))
+        known = [best, *(state for _, state in kept)]
+        if weight > 0.02 and all(np.abs(settled[i] - state).max() > 0.2 for state in known):
+            kept.append((weight, settled[i]))
+    total = 1.0 + sum(weight for weight, _ in kept)
+    return tuple((weight / total, state) for weight, state in kept)
+
+
+def _beginnings(problem: LeastSquares) -> list[F64]:
+    """The most promising starts, judged with a coarse noise so that a wrong strength does not hide a right hue."""
+    rest = np.zeros(problem.size - problem.colourant.size)
+    states = [np.concatenate([start, rest]) for start in problem.colourant.starts()]
+    costs = np.array([_cost(problem, state, 10.0 * problem.card.noise) for state in states])
+    return [states[i] for i in np.argsort(costs)[:_STARTS]]
+
+
+def _cost(problem: LeastSquares, state: F64, noise: float) -> float:
+    return float(np.square(problem.residuals(state, noise)).sum())
+
+
+def descend(problem: Squares, noise: float, start: F64, *, gently: bool) -> F64:
+    """The unknowns (P,) of least cost near `start`; `gently`: first at ten times the noise. Raises NoAnswerError."""
+    from scipy.optimize import least_squares
+
+    state = start
+    for level in (10.0 * noise, noise) if gently else (noise,):
+        found = least_squares(
+            problem.residuals,
+            state,
+            jac=problem.jacobian,
+            args=(level,),
+            method="lm",
+            ftol=1e-7,
+            xtol=1e-7,
+            max_nfev=60,
+        )
+        state = np.asarray(found.x, dtype=np.float64)
+    if not np.isfinite(state).all():
+        raise NoAnswerError("the fit did not settle: check the readings and the coats of each step")
+    return state
+
+
+def _misfit_of(problem: LeastSquares, state: F64, noise: float) -> float:
+    jacobian = problem.jacobian(state, noise)
+    count = int(problem.trusted.sum())
+    covariance = np.linalg.inv(jacobian.T @ jacobian)
+    paid = float(np.einsum("ni,ij,nj->", jacobian[:count], covariance, jacobian[:count]))
+    return misfit(problem.residuals(state, noise)[:count], paid=paid)
+
+
+def misfit(away: F64, *, paid: float) -> float:
+    """Residuals `away` (n,) over the noise, root mean square; `paid`: as many as the unknowns fit by themselves."""
+    return float(np.sqrt(np.square(away).sum() / max(away.size - paid, 4.0)))
