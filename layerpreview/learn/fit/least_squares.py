@@ -150,7 +150,7 @@ def _misfit_of(problem: LeastSquares, state: F64, noise: float) -> float:
     jacobian = problem.jacobian(state, noise)
     count = int(problem.trusted.sum())
     covariance = np.linalg.inv(jacobian.T @ jacobian)
-    paid = float(np.einsum("ni,ij,nj->", jacobian[:count], covariance, jacobian[:count]))
+    paid = float(((jacobian[:count] @ covariance) * jacobian[:count]).sum())
     return misfit(problem.residuals(state, noise)[:count], paid=paid)
 
 
