@@ -168,6 +168,10 @@ def fit_mix(
     pairs = [tuple(part.split("=", 1)) for part in dye]
     if any(len(pair) != 2 for pair in pairs):
         raise InputError(Problem("a file, =, and a strength are wanted", 'as my.dye.toml="6 mL/L"', field="--dye"))
+    if twice := [file for n, (file, _) in enumerate(pairs) if file in [before for before, _ in pairs[:n]]]:
+        raise InputError(
+            Problem("the same dye twice cannot be told apart", "name each once", field="--dye", value=twice[0])
+        )
     options = FitOptions(film=film, light=light, base=base, flake_spread=flake_spread)
     told = mix_of_card(source, {Path(pair[0]): pair[1] for pair in pairs}, options=options)
     if as_json:
@@ -227,7 +231,8 @@ def import_spectrum(
         typer.echo(plain_json(made), nl=False)
     for note in made.notes:
         say(f"note: {note}")
-    say(f'Wrote {made.dye_file}\nNext: write in a scheme: file = "{made.dye_file.as_posix()}"')
+    say(f"Wrote {made.dye_file}")
+    say(f'Next: put it beside your scheme and write there: file = "{made.dye_file.name}"   in place of library = ...')
 
 
 @app.command()

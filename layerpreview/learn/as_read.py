@@ -17,6 +17,9 @@ Mask = NDArray[np.bool_]
 
 _GRID_NM = float(WAVELENGTHS_NM[1] - WAVELENGTHS_NM[0])
 _HALF_CODE = 0.5 / 255.0
+_MOST_AB = (
+    180.0  # optimal colours, the most vivid surfaces there could be, stay within 171 under every light known here
+)
 
 
 def eye_of(readings: Readings, *, light: str, observer_deg: int) -> Eye:
@@ -34,9 +37,15 @@ def numbers_of(
     """One reading less the share `mirror` of the light: its numbers (m,), which were read (m,), which are a limit (m,).
 
     A screen shows nothing below 0 or above 255: there the true number is that or lower, or was not read. Raises
-    InputError where less light than the mirror image was read.
+    InputError where less light than the mirror image was read, or a* and b* that no surface has.
     """
     values = np.array(row.values)
+    if readings.kind == "lab" and np.abs(values[1:]).max() > _MOST_AB:
+        axis = "ab"[int(np.argmax(np.abs(values[1:])))]
+        rule = f"no surface has more than {_MOST_AB:g} either way"
+        raise InputError(
+            Problem(rule, "check the cell", readings.file, row.line, axis, f"{values['_ab'.index(axis)]:g}")
+        )
     if readings.kind == "spectrum":
         order = np.argsort(readings.wavelength_nm)
         seen = np.interp(_read_at_nm(readings), np.array(readings.wavelength_nm)[order], values[order])

@@ -153,8 +153,10 @@ def _row(
     def wrong(field: str, value: str, rule: str, remedy: str = "") -> None:
         problems.append(Problem(rule, remedy, table.file, line, field, value))
 
-    if len(cells) < len(header):
-        wrong("", "", f"has {len(cells)} cells, the header {len(header)}", "give every column a value")
+    beyond = [cell for cell in cells[len(header) :] if is_number(cell)]  # words there are somebody's remark
+    if len(cells) < len(header) or beyond:
+        remedy = "write decimal points, or semicolons between cells" if beyond else "give every column a value"
+        wrong("", "", f"has {len(cells)} cells, the header {len(header)}", remedy)
         return None
     count = len(problems)
     row = _with_sample(dict(zip(header, cells, strict=False)))
