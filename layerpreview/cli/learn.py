@@ -7,6 +7,7 @@ from typing import Annotated, Any
 
 import typer
 
+from layerpreview import errors
 from layerpreview.cli.common import Force, Json, OutFolder, SchemeFile, app, say, typed
 
 Strength = Annotated[
@@ -141,9 +142,13 @@ def fit(
     say(f"Wrote {', '.join(found.files)} to {found.folder}")
     say(f"Next: look at {folder / picture}, put {dye_file} beside your scheme and write there:")
     say(f'  file = "{dye_file}"   in place of library = ...')
-    for one in found.found.dyes if len(cards) > 1 else (found.found,):
-        if columns := next_columns(one):
-            of = f" of {one.name}" if len(getattr(found.found, "dyes", ())) > 1 else ""
+    windows = [(one.name, next_columns(one)) for one in (found.found.dyes if len(cards) > 1 else (found.found,))]
+    if any(columns for _, columns in windows) and not options.beside:
+        both = " ".join([*map(typed, cards), "NEW.csv", "--name", errors.typed(name), "-o", typed(folder / "surer")])
+        say(f"A further card is fitted with this one, by the options you gave here: layerpreview fit {both}")
+    for dye_name, columns in windows:
+        if columns:
+            of = f" of {dye_name}" if len(windows) > 1 else ""
             say(f'To be surer, spray these windows{of}: layerpreview card --coats "{columns}" -o {typed(folder)}')
 
 
@@ -292,5 +297,6 @@ def progress(
     typer.echo(plain_json(found) if as_json else progress_text(found), nl=False)
     if not found.logged:
         raise NoAnswerError(f"not logged: {found.standing.misfit}; look again, or add --keep to log it all the same")
-    say(f"Logged in {typed(found.log)} ({found.readings_in_log} readings)")
+    readings = f"{found.readings_in_log} reading{'' if found.readings_in_log == 1 else 's'}"
+    say(f"Logged in {typed(found.log)} ({readings})")
     say("Next: read again after the next coat")
