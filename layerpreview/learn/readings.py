@@ -100,6 +100,8 @@ def load_readings(path: Path) -> Readings:
         raise InputError(problems)
     remarks = {key: value for key, (_, value) in table.remarks.items()}
     wavelengths = tuple(float(name) for name in header if is_number(name)) if kind == "spectrum" else ()
+    if len(set(wavelengths)) < len(wavelengths):
+        raise InputError(Problem("a wavelength stands there twice", "name each column once", file=table.file))
     return Readings(table.file, kind, wavelengths, tuple(rows), remarks, (*table.notes, *notes, *more))
 
 

@@ -63,6 +63,22 @@ def test_colours_that_no_surface_has_are_refused_at_their_line(tmp_path: Path) -
     fit(written(tmp_path, ROWS.replace("73,13,45", "73,13,152")), strength="12 mL/L", film="40 um")
 
 
+@pytest.mark.parametrize(
+    ("columns", "cells", "said"),
+    [
+        ("X,Y,Z", "-50,30,12", ":5: X = -0.5: no surface has less than -0.02"),
+        ("X,Y,Z", "41,900,12", ":5: Y = 9: no surface has less than -0.02 or more than 2 of a white"),
+        ("420,480,540,600,660", "11,12,13,-5,15", ":5: 600 nm = -0.05: no surface"),
+        ("420,480,540,540,660", "11,12,13,14,15", ": a wavelength stands there twice"),
+    ],
+)
+def test_light_that_no_surface_sends_back(tmp_path: Path, columns: str, cells: str, said: str) -> None:
+    count = columns.count(",") + 1
+    steps = [",".join([f"white,{coats}", *[str(90 // (coats + 1))] * count]) for coats in range(3)]
+    path = written(tmp_path, "\n".join([f"background,coats,{columns}", *steps, f"white,3,{cells}"]) + "\n")
+    assert refused(path).startswith(f"{path}{said}")
+
+
 def test_a_card_beside_itself_after_its_clear(tmp_path: Path) -> None:
     assert "the card before its clear, too" in refused(CARD, after_clear=tmp_path / ".." / CARD)
 
