@@ -7,6 +7,7 @@ from typing import Annotated, Any
 
 import typer
 
+from layerpreview import errors
 from layerpreview.cli.common import Force, Json, OutFolder, SchemeFile, app, say, typed
 
 Strength = Annotated[
@@ -142,9 +143,13 @@ def fit(
     say(f"Wrote {', '.join(found.files)} to {found.folder}")
     say(f"Next: look at {folder / picture}, put {dye_file} beside your scheme and write there:")
     say(f'  file = "{dye_file}"   in place of library = ...')
-    for one in found.found.dyes if len(cards) > 1 else (found.found,):
-        if columns := next_columns(one):
-            of = f" of {one.name}" if len(getattr(found.found, "dyes", ())) > 1 else ""
+    windows = [(one.name, next_columns(one)) for one in (found.found.dyes if len(cards) > 1 else (found.found,))]
+    if any(columns for _, columns in windows) and not options.beside:
+        both = " ".join([*map(typed, cards), "NEW.csv", "--name", errors.typed(name), "-o", typed(folder / "surer")])
+        say(f"A further card is fitted with this one, by the options you gave here: layerpreview fit {both}")
+    for dye_name, columns in windows:
+        if columns:
+            of = f" of {dye_name}" if len(windows) > 1 else ""
             say(f'To be surer, spray these windows{of}: layerpreview card --coats "{columns}" -o {typed(folder)}')
 
 
@@ -169,6 +174,10 @@ def fit_mix(
     pairs = [tuple(part.split("=", 1)) for part in dye]
     if any(len(pair) != 2 for pair in pairs):
         raise InputError(Problem("a file, =, and a strength are wanted", 'as my.dye.toml="6 mL/L"', field="--dye"))
+    if twice := [file for n, (file, _) in enumerate(pairs) if file in [before for before, _ in pairs[:n]]]:
+        raise InputError(
+            Problem("the same dye twice cannot be told apart", "name each once", field="--dye", value=twice[0])
+        )
     options = FitOptions(film=film, light=light, base=base, flake_spread=flake_spread)
     told = mix_of_card(source, {Path(pair[0]): pair[1] for pair in pairs}, options=options)
     if as_json:
@@ -228,7 +237,8 @@ def import_spectrum(
         typer.echo(plain_json(made), nl=False)
     for note in made.notes:
         say(f"note: {note}")
-    say(f'Wrote {made.dye_file}\nNext: write in a scheme: file = "{made.dye_file.as_posix()}"')
+    say(f"Wrote {made.dye_file}")
+    say(f'Next: put it beside your scheme and write there: file = "{made.dye_file.name}"   in place of library = ...')
 
 
 @app.command()
@@ -288,5 +298,6 @@ def progress(
     typer.echo(plain_json(found) if as_json else progress_text(found), nl=False)
     if not found.logged:
         raise NoAnswerError(f"not logged: {found.standing.misfit}; look again, or add --keep to log it all the same")
-    say(f"Logged in {typed(found.log)} ({found.readings_in_log} readings)")
+    readings = f"{found.readings_in_log} reading{'' if found.readings_in_log == 1 else 's'}"
+    say(f"Logged in {typed(found.log)} ({readings})")
     say("Next: read again after the next coat")

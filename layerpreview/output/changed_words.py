@@ -6,6 +6,7 @@ from collections.abc import Sequence
 
 import numpy as np
 
+from layerpreview.colour import visibility
 from layerpreview.learn.tell.changed import Changed, Drift
 from layerpreview.learn.tell.fitted import Fitted
 from layerpreview.learn.tell.same_card import ReadAgain, WindowChange
@@ -75,7 +76,7 @@ def _again_words(again: ReadAgain) -> list[str]:
         worst = max(again.windows, key=lambda window: window.de00)
         lines.append(
             f"    look again: windows changed {again.misfit:.1f} times as unevenly as readings scatter, most "
-            f"{worst.load:g} coats over {worst.background} ({worst.de00:.1f} dE00)"
+            f"{worst.load:g} coats over {worst.background} ({worst.de00:.1f} CIEDE2000)"
         )
     return [*lines, "    the dye file is of the readings after the clear, which is what will be seen"]
 
@@ -85,11 +86,12 @@ def _by(times: Range) -> str:
     if (times.low - 1.0) * (times.high - 1.0) > 0.0:
         ends = sorted(100.0 * abs(end - 1.0) for end in (times.low, times.high))
         return f"{_way(times.likely)} ({ends[0]:.0f} to {ends[1]:.0f} %)"
-    return f"{_way(times.likely)}; {_way(times.low)} to {_way(times.high)}"
+    return f"{_way(times.likely)}; 90 % range {_way(times.low)} to {_way(times.high)}"
 
 
 def _way(times: float) -> str:
-    return f"{100.0 * abs(times - 1.0):.0f} % {'stronger' if times > 1.0 else 'weaker'}"
+    percent = f"{100.0 * abs(times - 1.0):.0f}"
+    return "no difference" if percent == "0" else f"{percent} % {'stronger' if times > 1.0 else 'weaker'}"
 
 
 def _sure(sure: float) -> str:
@@ -97,12 +99,13 @@ def _sure(sure: float) -> str:
 
 
 def _hue(changed: Changed, so: str) -> str:
-    left = f"{changed.mean_left_de00:.1f} dE00 left at equal strength"
+    left = f"{changed.mean_left_de00:.1f} CIEDE2000 left at equal strength"
     if not changed.other_hue:
         return f"the same hue within the doubt ({left})"
     worst = changed.worst_left
     most = f"at most {worst.de00:.1f}, {worst.load:g} coats over {worst.ground}"
-    return f"{_listed(changed.hue_words)}, {_sure(changed.hue_sure)}: {left}, {most}; {so}"
+    matters = "too little to be seen" if visibility(worst.de00) == "not visible" else so
+    return f"{_listed(changed.hue_words)}, {_sure(changed.hue_sure)}: {left}, {most}; {matters}"
 
 
 def _where(windows: tuple[WindowChange, ...]) -> str:
@@ -114,7 +117,7 @@ def _where(windows: tuple[WindowChange, ...]) -> str:
         groups.setdefault(f"over {window.background}, in the {steps} steps", []).append(window.de00)
     means = {words: float(np.mean(steps)) for words, steps in groups.items()}
     words = max(means, key=lambda key: means[key])
-    return f"{words} ({means[words]:.1f} dE00 from an unchanged dye, elsewhere from {min(means.values()):.1f})"
+    return f"{words} ({means[words]:.1f} CIEDE2000 from an unchanged dye, elsewhere from {min(means.values()):.1f})"
 
 
 def _listed(words: Sequence[str]) -> str:
@@ -133,7 +136,7 @@ def _what_to_do(changed: Changed) -> str:
 
 def _bare(bare: WindowChange) -> str:
     if bare.de00 < _BARE_SCATTER:
-        return f"bare {bare.background} as before, within what readings scatter ({bare.de00:.1f} dE00)"
+        return f"bare {bare.background} as before, within what readings scatter ({bare.de00:.1f} CIEDE2000)"
     (l_1, a_1, b_1), (l_2, a_2, b_2) = bare.expected_lab, bare.read_lab
     steps = f"L* {l_2 - l_1:+.1f}, a* {a_2 - a_1:+.1f}, b* {b_2 - b_1:+.1f}"
-    return f"bare {bare.background} moves by {bare.de00:.1f} dE00 ({steps})"
+    return f"bare {bare.background} moves by {bare.de00:.1f} CIEDE2000 ({steps})"

@@ -11,7 +11,7 @@ import numpy as np
 from numpy.typing import NDArray
 from PIL import Image, ImageDraw
 
-from layerpreview.colour import DISPLAY_WHITE_XYZ, WAVELENGTHS_NM, XYZ_TO_RGB_LIN, lab_to_xyz, xyz_weights
+from layerpreview.colour import DISPLAY_WHITE_XYZ, WAVELENGTHS_NM, XYZ_TO_RGB_LIN, lab_to_xyz, visibility, xyz_weights
 from layerpreview.learn.tell.fitted import Fitted, Found, StepPair
 from layerpreview.learn.tell.next_step import ENOUGH_DE00, NextWindow
 from layerpreview.output.caption import FAINT, INK, PAPER, fitted, font, wrapped
@@ -100,7 +100,12 @@ def _spectrum(draw: ImageDraw.ImageDraw, best: F64, low: F64, high: F64, *, box:
         y = bottom - k * step * scale[1]
         draw.line([(left, y), (right, y)], fill=_RULE, width=1)
         draw.text((left - 8, y), f"{k * step:g}", font=small, fill=FAINT, anchor="rm")
-    draw.text((left + 8, top - 20), "absorptivity, L/(g cm), decadic; grey: 90 % interval", font=small, fill=FAINT)
+    draw.text(
+        (left + 8, top - 20),
+        "what the dye takes out: absorptivity, L/(g cm), decadic; grey: its 90 % range",
+        font=small,
+        fill=FAINT,
+    )
     draw.text((right, bottom + 32), "wavelength, nm", font=small, fill=FAINT, anchor="ra")
 
 
@@ -257,8 +262,12 @@ def picture_of(fitted: Fitted) -> U8:
         low=fitted.low,
         high=fitted.high,
         tested=f"{tested_words(fitted).capitalize()}.",
-        title=f"{fitted.name}: measured over fitted",
-        notes=(*fitted.notes, *(f"next best window: {best.window.words}" for best in worthwhile(fitted)[:1])),
+        title=f"{fitted.name}: measured above, fitted below",
+        notes=(
+            "dE00: CIEDE2000 between the two halves; below 0.8 at most half of us see a difference.",
+            *fitted.notes,
+            *(f"next best window: {best.window.words}" for best in worthwhile(fitted)),
+        ),
     )
 
 
@@ -266,17 +275,15 @@ def tested_words(fitted: Fitted) -> str:
     """Between which loads the card tells, and where guessing begins."""
     low, high = fitted.tested_from_mg_m2, fitted.tested_to_mg_m2
     guess = f"below {low / GUESS_BEYOND:.3g} and beyond {GUESS_BEYOND * high:.3g} it is a guess"
-    return f"tested from {low:.3g} to {high:.3g} mg/m2 (to {fitted.heaviest_coats:g} coats); {guess}"
+    coats = f"{low / fitted.load_per_coat_mg_m2:.3g} to {fitted.heaviest_coats:.3g} coats of this mix"
+    return f"tested from {low:.3g} to {high:.3g} mg/m2 of pure dye ({coats}); {guess}"
 
 
 def fitted_text(fitted: Fitted) -> str:
     """What to show a person: misfit of each step, builds, how far to trust it, what to spray next."""
-    worst = fitted.worst
     lines = [
-        f"{fitted.name}: {len(fitted.builds)} steps, fitted to {fitted.mean_de00:.1f} CIEDE2000 on average",
-        f"  worst: {worst.words} over {worst.background}, {worst.de00:.1f}",
-        f"  {tested_words(fitted)}",
-        "  coats as they really came out (90 % range):",
+        *fitted_words(fitted),
+        "  coats' worth on each step as it really came out (90 % range):",
     ]
     for step, (low, likely, high) in fitted.builds.items():
         lines.append(f"    step {step}: {likely:.2f} ({low:.2f} to {high:.2f})")
@@ -285,15 +292,26 @@ def fitted_text(fitted: Fitted) -> str:
     return "\n".join([*lines, *next_words(fitted), ""])
 
 
+def fitted_words(fitted: Fitted) -> list[str]:
+    """How near the fit comes to what was read, and between which loads it was tested; a line each."""
+    worst, mean = fitted.worst, fitted.mean_de00
+    of_card = f" of {worst.card}" if worst.card else ""
+    return [
+        f"{fitted.name}: {len(fitted.builds)} steps, fitted to {mean:.1f} CIEDE2000 on average ({visibility(mean)})",
+        f"  worst: {worst.words} over {worst.background}{of_card}, {worst.de00:.1f} ({visibility(worst.de00)})",
+        f"  {tested_words(fitted)}",
+    ]
+
+
 def next_words(fitted: Fitted) -> list[str]:
     """The windows of a next card and what they would narrow, or that none is needed; a line each."""
     lines = [
         f"  next best window: {best.window.words} "
-        f"(doubt {best.doubt_before_de00:.2f} -> {best.doubt_after_de00:.2f} dE00)"
+        f"(doubt of colours {best.doubt_before_de00:.2f} -> {best.doubt_after_de00:.2f} CIEDE2000)"
         for best in worthwhile(fitted)
     ]
     doubt = f"{fitted.next_windows[0].doubt_before_de00:.2f}"
-    return lines or [f"  no further card is needed: it could narrow {doubt} dE00, less than anyone sees"]
+    return lines or [f"  no further card is needed: it could narrow {doubt} CIEDE2000, less than anyone sees"]
 
 
 def worthwhile(fitted: Fitted) -> tuple[NextWindow, ...]:

@@ -5,17 +5,16 @@ from __future__ import annotations
 from collections.abc import Sequence
 from pathlib import Path
 
-from layerpreview.learn.tell.fitted import Fitted
 from layerpreview.learn.tell.fitted_several import CardTold, FittedSeveral
 from layerpreview.output.files import file_stem, write_text
 from layerpreview.output.fit_result import (
     document_of,
     dye_file_of,
+    fitted_words,
     found_picture,
     next_words,
     picture_of,
     row_of,
-    tested_words,
 )
 from layerpreview.output.pictures import write_picture
 from layerpreview.output.result import U8, Paths, Result
@@ -85,7 +84,7 @@ def several_text(several: FittedSeveral) -> str:
     for card in several.cards:
         lines.append(f"  {card.name}: {_card_words(card)}")
     for dye in several.dyes:
-        lines += _dye_lines(dye)
+        lines += [*fitted_words(dye), *next_words(dye)]
     lines += [f"note: {note}" for note in several.notes]
     return "\n".join([*lines, ""])
 
@@ -96,14 +95,5 @@ def _card_words(card: CardTold) -> str:
         for name, (low, likely, high) in card.strength.items()
     ]
     away = "" if card.left_out_de00 is None else f"; {card.left_out_de00:.1f} CIEDE2000 from the other cards' dye"
-    return f"{len(card.steps)} steps, misfit {card.misfit:.1f}; {', '.join(held)}{away}{'; ODD' if card.odd else ''}"
-
-
-def _dye_lines(dye: Fitted) -> list[str]:
-    worst = dye.worst
-    lines = [
-        f"{dye.name}: {len(dye.builds)} steps, fitted to {dye.mean_de00:.1f} CIEDE2000 on average",
-        f"  worst: {worst.words} over {worst.background} of {worst.card}, {worst.de00:.1f}",
-        f"  {tested_words(dye)}",
-    ]
-    return [*lines, *next_words(dye)]
+    scatter = f"scatter {card.misfit:.1f} times what readings of this kind have"
+    return f"{len(card.steps)} steps, {scatter}; {', '.join(held)}{away}{'; ODD' if card.odd else ''}"

@@ -46,6 +46,8 @@ class DyeFile(BaseModel):
 def load_dye_file(path: str | PathLike[str]) -> DyeFile:
     """Return all that a dye file holds, its interval too. Raises SchemeError with every problem of the file."""
     report = open_toml(path, what="dye")
+    if "layerpreview" in report.raw and "layerpreview_dye" not in report.raw:
+        raise SchemeError(Problem("this is a scheme, not a dye", "name a file such as amber.dye.toml", str(path)))
     written = report.check(DyeFile, (), report.raw, Path())
     if written is None:
         raise SchemeError(report.problems)

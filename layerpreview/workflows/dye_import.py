@@ -68,6 +68,10 @@ def import_dye(
         raise InputError(Problem("not known here", "use flat", field="baseline", value=str(baseline)))
     spectra = load_spectra(source, quantity=_known(quantity))
     dye = _chosen(spectra, sample, source)
+    first, *_, last = dye.wavelength_nm
+    if first > 700.0 or last < 400.0:
+        rule = f"given from {first:g} to {last:g} nm, where nothing is seen"
+        raise InputError(Problem(rule, "380 to 780 nm is wanted", str(source), field=dye.name))
     apart = Path(blank) if blank and Path(blank).is_file() else None
     if apart:
         beside: ImportedSpectrum | None = _blank_of_file(apart, dye, quantity)
@@ -80,6 +84,9 @@ def import_dye(
     flat, treated = _flat(absorbance, baseline, beside is not None, notes), _treated(dye, beside)
     if flat:
         absorbance, treated = absorbance - flat, f"{treated}, {flat:.4f} taken off"
+    if absorbance.max() <= 0.0:
+        rule = "nothing of the dye is left: no absorbance is above zero"
+        raise InputError(Problem(rule, "check which is the dye, which the blank, and --quantity", str(source)))
     absorptivity = np.maximum(absorbance, 0.0) / (g_per_L * path_cm)
     file = f"{file_stem(name, otherwise='dye')}.dye.toml"
     text = dye_file_text(

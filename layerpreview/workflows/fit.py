@@ -55,17 +55,33 @@ def _fitted(card: str | Path | Readings, options: FitOptions) -> Fitted:
     """One card fitted, and set beside an earlier dye or the same card before its clear where that is asked for."""
     if options.after_clear is not None:
         return _before_and_after(card, options, options.after_clear)
+    if isinstance(card, Readings) or is_text(Path(card)):
+        refuse_photo_options(options)
     read = card_read(card, options)
-    fitted = fitted_of(
-        read.card_of,
-        read.asked,
-        name=options.name,
-        source=read.name,
-        notes=read.notes,
-        found=read.found,
-        aims=aims_of(options.scheme, dye=options.name, load_mg_m2=read.asked.load_mg_m2),
-    )
+    aims = aims_of(options.scheme, dye=options.name, load_mg_m2=read.asked.load_mg_m2)
+    try:
+        fitted = fitted_of(
+            read.card_of,
+            read.asked,
+            name=options.name,
+            source=read.name,
+            notes=[*read.notes, *aims_notes(options.scheme, dye=options.name)],
+            found=read.found,
+            aims=aims,
+        )
+    except InputError as error:
+        file = card.file if isinstance(card, Readings) else str(card)
+        raise type(error)(replace(problem, file=problem.file or file) for problem in error.problems) from None
     return beside_earlier(fitted, options.earlier, read.strength)
+
+
+def refuse_photo_options(options: FitOptions) -> None:
+    """Raise InputError for options that only a photo answers to: with readings they would be passed over."""
+    said = {"--corners": options.corners, "--grey": options.grey, "--chart": options.chart}
+    given = [name for name, value in said.items() if value is not None]
+    if given:
+        rule = "only a photo has corners, a grey card or a chart; readings are a table"
+        raise InputError(Problem(rule, "leave it out", field=" and ".join(given)))
 
 
 def _before_and_after(card: str | Path | Readings, options: FitOptions, after: Path) -> Fitted:
@@ -76,6 +92,9 @@ def _before_and_after(card: str | Path | Readings, options: FitOptions, after: P
             raise InputError(Problem(rule, _READ_TWICE, str(file)))
     before = card if isinstance(card, Readings) else load_readings(Path(card))
     later = load_readings(after)
+    if Path(before.file).resolve() == after.resolve():
+        rule = "this file is the card before its clear, too: nothing could have changed"
+        raise InputError(Problem(rule, "name the readings taken after the clear", str(after), field="--after-clear"))
     remarks = {**before.remarks, **later.remarks}
     alone = replace(options, after_clear=None)
     fitted = _fitted(replace(later, remarks=remarks), alone)
@@ -94,3 +113,11 @@ def aims_of(scheme: Scheme | None, *, dye: str, load_mg_m2: float) -> list[Aim]:
         rule = "no place of this scheme shows a dye, so no card can serve it"
         raise InputError(Problem(rule, "leave --for out, or name another scheme", scheme.shown_file, field="--for"))
     return aims
+
+
+def aims_notes(scheme: Scheme | None, *, dye: str) -> list[str]:
+    """That a scheme holds no dye of that name, so that each of its dyes is taken for this one."""
+    if scheme is None or any(dye in (name, known.name) for name, known in scheme.dyes.items()):
+        return []
+    names = " and ".join(scheme.dyes)
+    return [f"{scheme.shown_file} has no dye called {dye}: the next card is to serve {names} as if they were this one"]

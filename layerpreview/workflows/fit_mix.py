@@ -39,10 +39,15 @@ def mix_of_card(source: Path, dyes: Mapping[Path, str], *, options: FitOptions) 
     for path, strength in dyes.items():
         file = load_dye_file(path)
         concentrate = file.concentrate_g_per_L
-        one = replace(options, strength=strength, concentrate=f"{concentrate:g} g/L" if concentrate else None)
+        one = replace(
+            options, name=file.name, strength=strength, concentrate=f"{concentrate:g} g/L" if concentrate else None
+        )
         asked = asked_of(one, readings.remarks, str(source))
         known.append(known_dye_of_file(file, load_mg_m2=asked.load_mg_m2))
         meant[file.name] = strength
-    found = fit_mix(card_of_readings(readings, asked.setting), known)
+    try:
+        found = fit_mix(card_of_readings(readings, asked.setting), known)
+    except InputError as error:
+        raise InputError(replace(problem, file=problem.file or str(source)) for problem in error.problems) from None
     notes = (*readings.notes, *asked.notes, *look_again(found.strained))
     return MixTold(meant, found.strengths, found.misfit, notes)

@@ -133,8 +133,8 @@ def _load(said: Said, options: FitOptions, wrong: Wrong, notes: list[str]) -> tu
         if concentrate is None and strength.unit in ("mL/L", "drops/L"):
             concentrate = ASSUMED_CONCENTRATE_G_PER_L
             notes.append(
-                f"the dye's concentrate is not stated: {concentrate:g} g/L is put down; only its product with the "
-                "absorptivity counts"
+                f"the concentrate of {options.name} is not stated: {concentrate:g} g/L is put down; only its product "
+                "with the absorptivity counts"
             )
         drops = DROPS_PER_ML_SOLVENT
         pure = pure_dye_g_per_L(strength, concentrate_g_per_L=concentrate, drops_per_mL=drops).likely
@@ -143,5 +143,8 @@ def _load(said: Said, options: FitOptions, wrong: Wrong, notes: list[str]) -> tu
         return 1.0, None
     except ValueError as error:
         wrong("strength", written, str(error), "give it in mL/L, g/L or drops")
+        return 1.0, None
+    if pure * film_um <= 0.0:
+        wrong("strength, film or concentrate", "", "must be above zero: a coat with no dye in it teaches nothing")
         return 1.0, None
     return pure * film_um, concentrate

@@ -2,8 +2,10 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
+from difflib import get_close_matches
 from pathlib import Path
 from typing import Any, cast, overload
 
@@ -18,7 +20,7 @@ from layerpreview.output.result import Result
 from layerpreview.scheme import load_scheme
 from layerpreview.scheme.dyefile import dye_name
 from layerpreview.workflows import fit as one_card
-from layerpreview.workflows.fit import aims_of
+from layerpreview.workflows.fit import aims_notes, aims_of, refuse_photo_options
 from layerpreview.workflows.fit_options import FitOptions, asked_of
 from layerpreview.workflows.fit_read import card_read, is_text
 
@@ -90,6 +92,8 @@ def _read(sources: Sequence[Source], options: FitOptions) -> list[_Card]:
         rule = "the same card twice would count twice" if twice else "two cards are wanted at least in a list"
         raise InputError(Problem(rule, "name each card once", file=str((twice or files)[0]) if files else ""))
     remarks = [one.remarks if isinstance(one, Readings) else {} for one in given]
+    if all(isinstance(one, Readings) for one in given):
+        refuse_photo_options(options)
     mixes = any("mix" in said for said in remarks)
     short = len({file.name for file in files}) == len(files)
     cards = []
@@ -116,7 +120,8 @@ def _own(options: FitOptions, said: dict[str, str]) -> FitOptions:
 
 def mix_of(text: str, file: str) -> dict[str, str | None]:
     """The dyes of a mix with their strengths, from "house amber=6 mL/L, dark brown=2 mL/L". Raises InputError."""
-    split = [part.partition("=") for part in text.split(",")]
+    # The comma in "6,5 mL/L" is a decimal one.
+    split = [part.partition("=") for part in re.split(r";|(?<!\d),|,(?!\d)", text)]
     parts = [(name.strip(), strength.strip()) for name, _, strength in split]
     if not all(name and strength for name, strength in parts) or len(dict(parts)) < len(parts):
         remedy = "write for example mix: house amber=6 mL/L, dark brown=2 mL/L"
@@ -135,9 +140,24 @@ def _several(cards: Sequence[_Card]) -> Result[FittedSeveral]:
     def aims_for(name: str, load_mg_m2: float) -> list[Aim]:
         return aims_of(scheme, dye=name, load_mg_m2=load_mg_m2)
 
-    several = fitted_several([_given(card, sold) for card in cards], _dyes(cards), aims_for=aims_for)
+    names = _dyes(cards)
+    notes = [*_nearly_alike(names), *(note for name in names for note in aims_notes(scheme, dye=name))]
+    try:
+        several = fitted_several([_given(card, sold) for card in cards], names, aims_for=aims_for)
+    except InputError as error:
+        raise type(error)([*error.problems, *map(Problem, _nearly_alike(names))]) from None
+    several = replace(several, notes=(*several.notes, *notes))
     files = [Path(card.source.file) if isinstance(card.source, Readings) else card.source for card in cards]
     return several_result(several, inputs=tuple(file for file in files if file.exists()))
+
+
+def _nearly_alike(names: Sequence[str]) -> list[str]:
+    """Names of two dyes that may be one, mistyped."""
+    pairs = [(one, name) for n, name in enumerate(names) for one in get_close_matches(name, names[:n], cutoff=0.85)]
+    return [
+        f'"{one}" and "{name}" are taken as two dyes: write one name on all cards if they are one'
+        for one, name in pairs
+    ]
 
 
 def _concentrates(cards: Sequence[_Card]) -> dict[str, str]:
@@ -154,7 +174,7 @@ def _given(card: _Card, sold: dict[str, str]) -> GivenCard:
     concentrates: dict[str, float | None] = {}
     notes: list[str] = []
     for name, strength in card.strengths.items():
-        one = replace(card.options, strength=strength, concentrate=sold.get(name, card.options.concentrate))
+        one = replace(card.options, name=name, strength=strength, concentrate=sold.get(name, card.options.concentrate))
         if card.is_photo or name == next(iter(card.strengths)):
             read = card_read(card.source, one)
             asked = read.asked

@@ -17,6 +17,9 @@ Mask = NDArray[np.bool_]
 
 _GRID_NM = float(WAVELENGTHS_NM[1] - WAVELENGTHS_NM[0])
 _HALF_CODE = 0.5 / 255.0
+_BOUNDS = {"lab": (-180.0, 180.0), "xyz": (-0.02, 2.0), "spectrum": (-0.02, 2.0)}
+"""What a surface can send back. Optimal colours, the most vivid there could be, stay within 171 in a* and b* under the
+lights known here; of light, a dark reading's offset below nothing and a glint of twice a white are allowed: assumed."""
 
 
 def eye_of(readings: Readings, *, light: str, observer_deg: int) -> Eye:
@@ -34,9 +37,10 @@ def numbers_of(
     """One reading less the share `mirror` of the light: its numbers (m,), which were read (m,), which are a limit (m,).
 
     A screen shows nothing below 0 or above 255: there the true number is that or lower, or was not read. Raises
-    InputError where less light than the mirror image was read.
+    InputError where less light than the mirror image was read, or what no surface sends back.
     """
     values = np.array(row.values)
+    _check(values, row, readings)
     if readings.kind == "spectrum":
         order = np.argsort(readings.wavelength_nm)
         seen = np.interp(_read_at_nm(readings), np.array(readings.wavelength_nm)[order], values[order])
@@ -48,6 +52,17 @@ def numbers_of(
     white = white_xyz(light, observer_deg=observer_deg)
     xyz = values if readings.kind == "xyz" else lab_to_xyz(values, white_xyz=white)
     return _told(xyz_to_lab(xyz - mirror * white, white_xyz=white), xyz[1] - mirror, row, readings)
+
+
+def _check(values: F64, row: Reading, readings: Readings) -> None:
+    low, high = _BOUNDS.get(readings.kind, (-np.inf, np.inf))
+    off = np.flatnonzero((values < low) | (values > high))
+    if off.size:
+        names = {"lab": ("L", "a", "b"), "xyz": ("X", "Y", "Z")}
+        name = names.get(readings.kind, [f"{nm:g} nm" for nm in readings.wavelength_nm])[int(off[0])]
+        of_white = "" if readings.kind == "lab" else " of a white"
+        rule = f"no surface has less than {low:g} or more than {high:g}{of_white}"
+        raise InputError(Problem(rule, "check the cell", readings.file, row.line, name, f"{values[off[0]]:g}"))
 
 
 def _told(read: F64, left: float, row: Reading, readings: Readings) -> tuple[F64, Mask, Mask]:

@@ -100,6 +100,8 @@ def load_readings(path: Path) -> Readings:
         raise InputError(problems)
     remarks = {key: value for key, (_, value) in table.remarks.items()}
     wavelengths = tuple(float(name) for name in header if is_number(name)) if kind == "spectrum" else ()
+    if len(set(wavelengths)) < len(wavelengths):
+        raise InputError(Problem("a wavelength stands there twice", "name each column once", file=table.file))
     return Readings(table.file, kind, wavelengths, tuple(rows), remarks, (*table.notes, *notes, *more))
 
 
@@ -153,8 +155,10 @@ def _row(
     def wrong(field: str, value: str, rule: str, remedy: str = "") -> None:
         problems.append(Problem(rule, remedy, table.file, line, field, value))
 
-    if len(cells) < len(header):
-        wrong("", "", f"has {len(cells)} cells, the header {len(header)}", "give every column a value")
+    beyond = [cell for cell in cells[len(header) :] if is_number(cell)]  # words there are somebody's remark
+    if len(cells) < len(header) or beyond:
+        remedy = "write decimal points, or semicolons between cells" if beyond else "give every column a value"
+        wrong("", "", f"has {len(cells)} cells, the header {len(header)}", remedy)
         return None
     count = len(problems)
     row = _with_sample(dict(zip(header, cells, strict=False)))
