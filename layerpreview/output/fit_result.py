@@ -13,7 +13,7 @@ from PIL import Image, ImageDraw
 
 from layerpreview.colour import DISPLAY_WHITE_XYZ, WAVELENGTHS_NM, XYZ_TO_RGB_LIN, lab_to_xyz, visibility, xyz_weights
 from layerpreview.learn.tell.fitted import Fitted, Found, StepPair
-from layerpreview.learn.tell.next_step import ENOUGH_DE00, NextWindow
+from layerpreview.learn.tell.next_step import ENOUGH_DE00, LITTLE_DE00, NextWindow
 from layerpreview.output.caption import FAINT, INK, PAPER, fitted, font, wrapped
 from layerpreview.output.changed_words import compared_document, compared_words
 from layerpreview.output.files import file_stem, write_text
@@ -310,8 +310,12 @@ def next_words(fitted: Fitted) -> list[str]:
         f"(doubt of colours {best.doubt_before_de00:.2f} -> {best.doubt_after_de00:.2f} CIEDE2000)"
         for best in worthwhile(fitted)
     ]
-    doubt = f"{fitted.next_windows[0].doubt_before_de00:.2f}"
-    return lines or [f"  no further card is needed: it could narrow {doubt} CIEDE2000, less than anyone sees"]
+    doubt = fitted.next_windows[0].doubt_before_de00
+    if doubt > LITTLE_DE00:
+        lines.insert(
+            0, f"  look again: this tells next to nothing of the dye, its colours stay open by {doubt:.0f} CIEDE2000"
+        )
+    return lines or [f"  no further card is needed: it could narrow {doubt:.2f} CIEDE2000, less than anyone sees"]
 
 
 def worthwhile(fitted: Fitted) -> tuple[NextWindow, ...]:

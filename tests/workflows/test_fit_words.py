@@ -74,3 +74,13 @@ def test_a_hue_surely_other_says_whether_it_shows(de00: float, so: str) -> None:
     assert words == (
         f"greener, 98 % sure: {de00:.1f} CIEDE2000 left at equal strength, at most {de00:.1f}, 6 coats over base; {so}"
     )
+
+
+def test_a_card_that_tells_next_to_nothing_is_not_passed_over(tmp_path: Path) -> None:
+    """White paper, and windows blown out or of pure yellow and red: a screen's edge, so that each number is a limit."""
+    card = tmp_path / "blown.csv"
+    rows = ["white,0,#ffffff", "white,1,#ffff00", "white,2,#ffff00", "white,3,#ff0000"]
+    card.write_text("# strength: 12 mL/L\n" + "\n".join(["background,coats,srgb", *rows]) + "\n", encoding="utf-8")
+    run = CliRunner().invoke(app, ["fit", str(card), "-o", str(tmp_path / "out")])
+    assert run.exit_code == 0, run.output
+    assert "look again: this tells next to nothing of the dye" in run.stdout

@@ -21,6 +21,9 @@ F64 = NDArray[np.float64]
 ENOUGH_DE00 = 0.3
 """Doubt below which no further card is worth its while: well below what half of the observers see (0.8); assumed."""
 
+LITTLE_DE00 = 5.0
+"""Doubt above which a card told next to nothing: colours that nobody would take for one another; assumed."""
+
 CANDIDATES = (
     *(Column(1.0, strength) for strength in (0.25, 0.5, 0.75, 1.0, 1.5)),
     *(Column(coats) for coats in (2.0, 3.0, 4.0, 5.0, 6.0)),
