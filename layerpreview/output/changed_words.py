@@ -7,7 +7,7 @@ from collections.abc import Sequence
 import numpy as np
 
 from layerpreview.colour import visibility
-from layerpreview.learn.tell.changed import Changed, Drift
+from layerpreview.learn.tell.changed import CHANCE, Changed, Drift
 from layerpreview.learn.tell.fitted import Fitted
 from layerpreview.learn.tell.same_card import ReadAgain, WindowChange
 from layerpreview.units import Range
@@ -55,7 +55,7 @@ def _drift_words(drift: Drift) -> list[str]:
         lines.append(f"    this bottle is {_by(changed.strength)}, {_sure(changed.strength_sure)}: use")
         lines[-1] += f" {use.likely:.3g} {drift.unit} ({spread}) where you used {drift.used:.3g}"
     else:
-        lines.append(f"    as strong as the earlier bottle, within the doubt ({_by(changed.strength)}): mix as before")
+        lines.append(f"    as strong as the earlier bottle, within the doubt ({_hint(changed)}): mix as before")
     lines.append(f"    {_hue(changed, 'strength cannot mend that')}")
     return [*lines, *(f"    note: {note}" for note in drift.notes)]
 
@@ -66,7 +66,7 @@ def _again_words(again: ReadAgain) -> list[str]:
     if changed.stronger_or_weaker:
         lines.append(f"    the dye is {_by(changed.strength)}, {_sure(changed.strength_sure)}")
     else:
-        lines.append(f"    the dye is as strong as before, within the doubt ({_by(changed.strength)})")
+        lines.append(f"    the dye is as strong as before, within the doubt ({_hint(changed)})")
     lines.append(f"    {_hue(changed, 'that is what will be seen')}")
     if again.differs:
         lines.append(f"    most {_where(again.windows)}")
@@ -87,6 +87,14 @@ def _by(times: Range) -> str:
         ends = sorted(100.0 * abs(end - 1.0) for end in (times.low, times.high))
         return f"{_way(times.likely)} ({ends[0]:.0f} to {ends[1]:.0f} %)"
     return f"{_way(times.likely)}; 90 % range {_way(times.low)} to {_way(times.high)}"
+
+
+def _hint(changed: Changed) -> str:
+    """A change that is not told, with what it lacks where its 90 % range leaves no room for none."""
+    by, asked = _by(changed.strength), 100.0 * (1.0 - CHANCE)
+    if (changed.strength.low - 1.0) * (changed.strength.high - 1.0) > 0.0:
+        return f"perhaps {by}, but {100.0 * changed.strength_sure:.0f} % sure where {asked:g} are asked for"
+    return by
 
 
 def _way(times: float) -> str:
