@@ -107,7 +107,7 @@ def fit(
 ) -> None:
     """Learn a dye from a spray-out card, or from several at once."""
     from layerpreview.learn.read.columns import read_columns
-    from layerpreview.output.fit_result import next_columns
+    from layerpreview.output.fit_words import next_columns
     from layerpreview.output.result import Result
     from layerpreview.workflows.fit import fit_files
     from layerpreview.workflows.fit_options import FitOptions

@@ -7,15 +7,9 @@ from pathlib import Path
 
 from layerpreview.learn.tell.fitted_several import CardTold, FittedSeveral
 from layerpreview.output.files import file_stem, write_text
-from layerpreview.output.fit_result import (
-    document_of,
-    dye_file_of,
-    fitted_words,
-    found_picture,
-    next_words,
-    picture_of,
-    row_of,
-)
+from layerpreview.output.fit_picture import found_picture
+from layerpreview.output.fit_result import document_of, dye_file_of, picture_of, row_of
+from layerpreview.output.fit_words import fitted_words, next_words
 from layerpreview.output.pictures import write_picture
 from layerpreview.output.result import U8, Paths, Result
 
