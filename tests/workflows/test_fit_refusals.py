@@ -142,3 +142,16 @@ def test_one_dye_given_twice_to_be_told_apart(tmp_path: Path) -> None:
     found = CliRunner().invoke(app, ["fit-mix", str(CARD), *twice])
     assert isinstance(found.exception, InputError)
     assert str(found.exception).startswith("--dye = a.dye.toml: the same dye twice")
+
+
+@pytest.mark.parametrize(("first", "last", "fine"), [(400, 450, False), (520, 700, False), (420, 660, True)])
+def test_spectra_of_part_of_the_visible_are_told(tmp_path: Path, first: int, last: int, fine: bool) -> None:
+    nm = range(first, last + 1, 10)
+    rows = [f"white,{coats}," + ",".join(f"{0.85 * 0.9**coats:.4f}" for _ in nm) for coats in (0, 1, 2, 4)]
+    card = written(tmp_path, "background,coats," + ",".join(map(str, nm)) + "\n" + "\n".join(rows) + "\n")
+    if fine:
+        assert fit(card, options=FitOptions(strength="12 mL/L", film="40 um")).found.misfit < 2.0
+    else:
+        told = refused(card)
+        assert told.startswith(f"{card}: spectra from {first} to {last} nm do not tell how the dye looks; give them")
+        assert "\n" not in told

@@ -17,15 +17,24 @@ Mask = NDArray[np.bool_]
 
 _GRID_NM = float(WAVELENGTHS_NM[1] - WAVELENGTHS_NM[0])
 _HALF_CODE = 0.5 / 255.0
+_MOST_OF_IT_NM = (440.0, 650.0)  # with less of the visible a fit would be of the usual shapes of dyes alone; assumed
 _BOUNDS = {"lab": (-180.0, 180.0), "xyz": (-0.02, 2.0), "spectrum": (-0.02, 2.0)}
 """What a surface can send back. Optimal colours, the most vivid there could be, stay within 171 in a* and b* under the
 lights known here; of light, a dark reading's offset below nothing and a glint of twice a white are allowed: assumed."""
 
 
 def eye_of(readings: Readings, *, light: str, observer_deg: int) -> Eye:
-    """What a file's readings are compared as: L*a*b*, screen colours, or spectra at the wavelengths read."""
+    """What a file's readings are compared as: L*a*b*, screen colours, or spectra at the wavelengths read.
+
+    Raises InputError for spectra that leave much of the visible out.
+    """
     if readings.kind == "spectrum":
-        return spectrum_eye(_read_at_nm(readings))
+        at_nm = _read_at_nm(readings)
+        if at_nm.size < 2 or at_nm[0] > _MOST_OF_IT_NM[0] or at_nm[-1] < _MOST_OF_IT_NM[1]:
+            told = f"spectra from {min(readings.wavelength_nm):g} to {max(readings.wavelength_nm):g} nm"
+            rule = f"{told} do not tell how the dye looks"
+            raise InputError(Problem(rule, "give them from 400 to 700 nm, as colours if need be", readings.file))
+        return spectrum_eye(at_nm)
     if readings.kind == "srgb":
         return replace(photo_eye(light), words=f"screen colours under {light}")
     return lab_eye(light, observer_deg)
