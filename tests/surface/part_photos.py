@@ -1,0 +1,274 @@
+"""Photos of parts on a bench whose outline is known: bench in mm, light, shadow, glare, clutter, camera, JPEG.
+
+A scene is laid out in mm, so that one scene at 1 and at 12 megapixels is the same bench with the same truth. What
+light, shadow and camera do is simplified and its figures are assumed; the truth is exact.
+"""
+
+from __future__ import annotations
+
+import io
+from dataclasses import dataclass, replace
+from pathlib import Path
+
+import numpy as np
+from numpy.typing import NDArray
+from PIL import Image
+from scipy import ndimage
+from skimage.transform import warp
+
+from layerpreview.surface.picture_file import PictureData
+
+from .part_bodies import BODY, body, glare
+from .part_grounds import GROUNDS, Plane
+from .part_shapes import F32, F64, circle_mm, covered, shape_mm, turned
+from .part_things import Thing, things_on
+
+_FOCAL = 1.3  # focal length in picture widths, as a phone's main camera has; so the camera is 1.3 views away
+_HOLE_MM, _DISC_MM = (38.0, 6.0, 26.0), (-60.0, 10.0, 22.0)
+_LAMP_LIN, _SKY_LIN = np.array((1.06, 1.0, 0.90), np.float32), np.array((0.93, 1.0, 1.10), np.float32)
+_SHADOW_STEP_MM = 1.5
+
+
+@dataclass(frozen=True)
+class Scene:
+    """What lies on the bench and how it is photographed; everything random comes from `seed`."""
+
+    name: str
+    shape: str = "mandolin"
+    body: str = "silver"
+    ground: str = "white"
+    seed: int = 1
+    fair: bool = True
+    """A tracer may be asked to get it right: part clear of the border, in focus, ground unlike the part."""
+    hole: bool = False
+    """A round opening through which the ground is seen."""
+    disc: bool = False
+    """A dark disc on the face that is no opening."""
+    things: tuple[str, ...] = ()
+    """Of part_things: what else lies there."""
+    sheet: str = ""
+    """"A4" or "Letter": lies flat beside the part."""
+    marks: bool = False
+    """Two crosses on the ground of known distance."""
+    lamp_mm: tuple[float, float, float] = (-330.0, -300.0, 620.0)
+    """Where the lamp is, from the middle of the picture: fall-off and the way of the shadow follow."""
+    sky: float = 0.5
+    """Share of the light that comes evenly from above, where nothing is in its way."""
+    lift_mm: float = 14.0
+    """How high the part's face is, for its shadow alone: the truth lies in one plane with the ground."""
+    spots: float = 0.0
+    """Size of the three glare spots [60 mm]."""
+    broad: float = 0.0
+    """Strength of a window's broad reflection [of white]."""
+    tilt_deg: float = 0.0
+    shift_mm: tuple[float, float] = (0.0, 0.0)
+    view_mm: float = 560.0
+    """Width of the bench in the picture, where it is not tilted; the picture is 4 : 3."""
+    mp: float = 2.0
+    exposure_ev: float = 0.0
+    blur_mm: float = 0.0
+    """Out of focus by a spread of this much on the bench."""
+    noise: float = 0.008
+    """Spread at white [share of white]; shot noise, so it falls with the root of the light."""
+    jpeg: int = 88
+
+    def at(self, mp: float) -> Scene:
+        """The same bench by a camera of `mp` megapixels."""
+        return replace(self, mp=mp)
+
+
+@dataclass(frozen=True, eq=False)
+class Truth:
+    """Where everything is: places in mm are on the bench from the middle of the picture, in px from its corner."""
+
+    to_px: F64
+    """Homography (3, 3) from the bench [mm] to the picture [px]."""
+    rings_mm: tuple[F64, ...]
+    """The part's outline, then its openings, each (n, 2)."""
+    things: tuple[Thing, ...]
+    sheet_mm: F64 | None
+    """Corners (4, 2) of the sheet of paper from its top left, where one lies there."""
+    marks_mm: F64 | None
+    """Middles (2, 2) of the two marks, where they are there."""
+
+    @property
+    def rings_px(self) -> tuple[F64, ...]:
+        return tuple(seen(self.to_px, ring) for ring in self.rings_mm)
+
+
+@dataclass(frozen=True, eq=False)
+class PartPhoto:
+    """A photo and its truth."""
+
+    jpeg: bytes
+    """The file, upright, without EXIF."""
+    truth: Truth
+
+    @property
+    def picture(self) -> PictureData:
+        return PictureData(np.asarray(Image.open(io.BytesIO(self.jpeg))), file="part.jpg")
+
+    def save(self, path: Path, *, orientation: int = 1, gps: bool = False) -> Path:
+        """Write the file as a phone does: turned as it was held, as EXIF `orientation` (1, 3, 6, 8) says, with GPS."""
+        held = {1: None, 3: Image.Transpose.ROTATE_180, 6: Image.Transpose.ROTATE_90, 8: Image.Transpose.ROTATE_270}
+        image = Image.open(io.BytesIO(self.jpeg))
+        turn = held[orientation]
+        exif = Image.Exif()
+        exif[0x0112], exif[0x010F] = orientation, "a phone"
+        if gps:
+            exif.get_ifd(0x8825).update({1: "N", 2: (47.0, 22.0, 11.0), 3: "E", 4: (8.0, 32.0, 17.0)})
+        (image if turn is None else image.transpose(turn)).save(path, "JPEG", quality=95, exif=exif)
+        return path
+
+
+def seen(matrix: F64, points: F64) -> F64:
+    """Points (n, 2) through a homography."""
+    through = np.column_stack((points, np.ones(len(points)))) @ matrix.T
+    return np.asarray(through[:, :2] / through[:, 2:])
+
+
+def size_px(scene: Scene) -> tuple[int, int]:
+    """Rows and cols of the picture."""
+    cols = round(float(np.sqrt(scene.mp * 1e6 * 4 / 3)))
+    return round(cols * 3 / 4), cols
+
+
+def camera(scene: Scene) -> F64:
+    """The homography from the bench [mm] to the picture [px]: a pinhole that looks at the bench's middle."""
+    rows, cols = size_px(scene)
+    way = np.random.default_rng([scene.seed, 1]).uniform(0, 2 * np.pi)
+    axis, lean = np.array([np.cos(way), np.sin(way), 0.0]), np.radians(scene.tilt_deg)
+    cross = np.array([[0, 0, axis[1]], [0, 0, -axis[0]], [-axis[1], axis[0], 0]])
+    turn = np.eye(3) + np.sin(lean) * cross + (1 - np.cos(lean)) * cross @ cross  # Rodrigues' formula
+    focal = np.array([[_FOCAL * cols, 0, cols / 2], [0, _FOCAL * cols, rows / 2], [0, 0, 1.0]])
+    matrix = focal @ np.column_stack((turn[:, 0], turn[:, 1], [0, 0, _FOCAL * scene.view_mm]))
+    return np.asarray(matrix / matrix[2, 2])
+
+
+def laid_out(scene: Scene) -> Truth:
+    """Return where everything is, without taking the photo."""
+    placed = _placed(scene)
+    rings = tuple(seen(placed, ring) for ring in _own_rings(scene))
+    things, sheet, marks = things_on(
+        scene.things, rings[0], view_mm=scene.view_mm, sheet=scene.sheet, marks=scene.marks
+    )
+    return Truth(camera(scene), rings, tuple(things), sheet, marks)
+
+
+def take(scene: Scene) -> PartPhoto:
+    """Take the photo."""
+    truth = laid_out(scene)
+    encoded = io.BytesIO()
+    Image.fromarray(_developed(scene, _flat(scene, truth))).save(encoded, "JPEG", quality=scene.jpeg)
+    return PartPhoto(encoded.getvalue(), truth)
+
+
+def _own_rings(scene: Scene) -> list[F64]:
+    """The part's outline and opening, about its own middle."""
+    return [shape_mm(scene.shape), *([circle_mm(*_HOLE_MM)] if scene.hole else [])]
+
+
+def _placed(scene: Scene) -> F64:
+    """From the part's own plane to the bench: a little turned, shifted."""
+    rng = np.random.default_rng([scene.seed, 2])
+    matrix = np.eye(3)
+    matrix[:2, :2] = turned(rng.uniform(-8, 8))
+    matrix[:2, 2] = rng.uniform(-10, 10, 2) + scene.shift_mm
+    return matrix
+
+
+def _flat(scene: Scene, truth: Truth) -> F32:
+    """Light that reaches the lens (rows, cols, 3), the white of a card in full light being about 1."""
+    rows, cols = size_px(scene)
+    border = np.array([(0, 0), (cols, 0), (cols, rows), (0, rows)], dtype=np.float64)
+    view = seen(np.linalg.inv(truth.to_px), border)
+    bench = Plane.about(view.min(axis=0) - 2, view.max(axis=0) + 2, scene.view_mm / 1100)
+    rng = np.random.default_rng([scene.seed, 3])
+    light = _light(scene, bench, truth)
+    picture = _warped(GROUNDS[scene.ground](bench, rng) * light, bench, truth.to_px, rows, cols)
+    light_px = _warped(light, bench, truth.to_px, rows, cols)
+    for thing in truth.things:
+        picture = picture if thing.tall else thing.over(picture, light_px, truth.to_px)
+    outer, *openings = truth.rings_px
+    part = covered([outer], rows, cols) - covered(openings, rows, cols)
+    face = _warped(_face(scene, rng), BODY, truth.to_px @ _placed(scene), rows, cols)
+    picture += part[:, :, None] * (face - picture)
+    for thing in truth.things:
+        picture = thing.over(picture, light_px, truth.to_px) if thing.tall else picture
+    return picture
+
+
+def _face(scene: Scene, rng: np.random.Generator) -> F32:
+    """What the part's face sends (rows, cols, 3) over BODY."""
+    back = np.linalg.inv(_placed(scene))
+    lamp = np.array([*seen(back, np.array([scene.lamp_mm[:2]]))[0], scene.lamp_mm[2]])
+    eye_mm = _FOCAL * scene.view_mm
+    face = body(scene.body, _own_rings(scene), lamp_mm=lamp, eye_mm=eye_mm, seed=scene.seed)
+    if scene.disc:
+        disc = covered([BODY.to_index(circle_mm(*_DISC_MM))], BODY.rows, BODY.cols)[:, :, None]
+        face = face + disc * (np.float32(0.025) - face)
+    falls = _falls(scene, BODY.x - lamp[0], BODY.y - lamp[1])[:, :, None]
+    face = face * (scene.sky * _SKY_LIN + (1 - scene.sky) * falls * _LAMP_LIN)
+    return np.asarray(face + glare(rng, spots=scene.spots, broad=scene.broad)[:, :, None], dtype=np.float32)
+
+
+def _falls(scene: Scene, x: F32, y: F32) -> F32:
+    """A small lamp's light on a plane (x, y) [mm] from below it, 1 in the picture's middle: the cube of its cosine."""
+    high = scene.lamp_mm[2]
+    middle = np.square(scene.lamp_mm[0]) + np.square(scene.lamp_mm[1]) + high**2
+    return np.asarray((middle / (np.square(x) + np.square(y) + high**2)) ** 1.5, dtype=np.float32)
+
+
+def _light(scene: Scene, bench: Plane, truth: Truth) -> F32:
+    """Light on the bench (rows, cols, 3): the lamp where no shadow lies, the sky where no part stands in its way."""
+    low, high = np.array([bench.x_mm, bench.y_mm]), np.array([bench.x[0, -1], bench.y[-1, 0]])
+    coarse = Plane.about(low, high + 2 * _SHADOW_STEP_MM, _SHADOW_STEP_MM)
+    near, shade = np.zeros((2, coarse.rows, coarse.cols), np.float32)
+    standing = [(truth.rings_mm, scene.lift_mm), *(((thing.rings[0],), 60.0) for thing in truth.things if thing.tall)]
+    for (outer, *openings), high_mm in standing:
+        inside = covered([coarse.to_index(outer)], coarse.rows, coarse.cols)
+        inside -= covered([coarse.to_index(ring) for ring in openings], coarse.rows, coarse.cols)
+        near = np.maximum(near, ndimage.gaussian_filter(inside, 0.5 * scene.lift_mm / _SHADOW_STEP_MM))
+        shade = np.maximum(shade, _shade(inside, high_mm, scene.lamp_mm))
+    lamp = _falls(scene, coarse.x - scene.lamp_mm[0], coarse.y - scene.lamp_mm[1]) * (1 - shade)
+    sky = scene.sky * (1 - 0.55 * near)
+    light = sky[:, :, None] * _SKY_LIN + (1 - scene.sky) * lamp[:, :, None] * _LAMP_LIN
+    to_coarse = np.diag([bench.step_mm / coarse.step_mm, bench.step_mm / coarse.step_mm, 1.0])
+    return np.asarray(warp(light, to_coarse, output_shape=(bench.rows, bench.cols), order=1, mode="edge"), np.float32)
+
+
+def _shade(inside: F32, high_mm: float, lamp_mm: tuple[float, float, float]) -> F32:
+    """The shadow of what stands `high_mm` high: that of each height lies further away and is softer."""
+    made = np.zeros_like(inside)
+    for share in (0.1, 0.4, 0.7, 1.0):
+        x, y = (-share * high_mm * at / lamp_mm[2] / _SHADOW_STEP_MM for at in lamp_mm[:2])
+        soft = ndimage.gaussian_filter(inside, (0.6 + 0.14 * share * high_mm) / _SHADOW_STEP_MM)
+        made = np.maximum(made, ndimage.shift(soft, (y, x), order=1, mode="nearest"))
+    return made
+
+
+def _warped(numbers: F32, plane: Plane, to_px: F64, rows: int, cols: int) -> F32:
+    """What lies on a plane as the camera sees it, (rows, cols, 3)."""
+    scale = 1 / plane.step_mm
+    index = np.array([[scale, 0, -plane.x_mm * scale], [0, scale, -plane.y_mm * scale], [0, 0, 1.0]])
+    middle = np.array([[1, 0, 0.5], [0, 1, 0.5], [0, 0, 1.0]])  # a pixel's middle from the picture's corner
+    matrix = index @ np.linalg.inv(to_px) @ middle
+    return np.asarray(warp(numbers, matrix, output_shape=(rows, cols), order=1, mode="edge"), dtype=np.float32)
+
+
+def _developed(scene: Scene, light: F32) -> NDArray[np.uint8]:
+    """Lens, sensor and what a phone does: vignette, focus, exposure, noise, sharpening, sRGB; (rows, cols, 3)."""
+    rows, cols = light.shape[:2]
+    y, x = (np.arange(rows)[:, None] + 0.5) / cols - rows / cols / 2, (np.arange(cols)[None, :] + 0.5) / cols - 0.5
+    light = light * (1 / np.square(1 + 0.5 * (x * x + y * y) / _FOCAL**2 * 1.6))[:, :, None].astype(np.float32)
+    blur = np.hypot(0.55, scene.blur_mm * cols / scene.view_mm)
+    light = ndimage.gaussian_filter(light, (blur, blur, 0))
+    meter = min(0.95 / float(np.percentile(light[::4, ::4], 98)), 0.42 / float(light[::4, ::4].mean()))
+    light = light * np.float32(meter * 2.0**scene.exposure_ev)
+    rng = np.random.default_rng([scene.seed, 4])
+    grain = rng.standard_normal(light.shape, dtype=np.float32)
+    light = light + np.float32(scene.noise) * np.sqrt(np.maximum(light, 0) + 0.01) * grain
+    light += 0.4 * (light - ndimage.gaussian_filter(light, (1.2, 1.2, 0)))
+    light = np.clip(light, 0, 1)
+    coded = np.where(light <= 0.0031308, 12.92 * light, 1.055 * np.maximum(light, 1e-6) ** (1 / 2.4) - 0.055)
+    return np.asarray(255 * coded + 0.5).astype(np.uint8)
