@@ -13,6 +13,8 @@ from .part_grounds import Plane
 from .part_shapes import F32, F64, covered
 
 BODIES = ("silver", "dark", "wood", "white")
+SIDES = {"silver": (0.20, 0.20, 0.20), "dark": (0.02,) * 3, "wood": (0.36, 0.25, 0.15), "white": (0.6,) * 3}
+"""What the side of a body sends back of the light below it."""
 STEP_MM = 0.3
 BODY = Plane.about(np.array([-200.0, -150.0]), np.array([200.0, 150.0]), STEP_MM)
 """The part's own plane, about its middle."""

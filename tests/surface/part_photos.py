@@ -11,6 +11,7 @@ from dataclasses import dataclass, replace
 from pathlib import Path
 
 import numpy as np
+import shapely
 from numpy.typing import NDArray
 from PIL import Image
 from scipy import ndimage
@@ -18,7 +19,7 @@ from skimage.transform import warp
 
 from layerpreview.surface.picture_file import PictureData
 
-from .part_bodies import BODY, body, glare
+from .part_bodies import BODY, SIDES, body, glare
 from .part_grounds import GROUNDS, Plane
 from .part_shapes import F32, F64, circle_mm, covered, shape_mm, turned
 from .part_things import Thing, things_on
@@ -55,7 +56,9 @@ class Scene:
     sky: float = 0.5
     """Share of the light that comes evenly from above, where nothing is in its way."""
     lift_mm: float = 14.0
-    """How high the part's face is, for its shadow alone: the truth lies in one plane with the ground."""
+    """How high the part's face is for its shadow, the shadow alone."""
+    side_mm: float = 0.0
+    """How far the ground really lies below the face, so that the part's side can be seen; a sheet lies there, too."""
     spots: float = 0.0
     """Size of the three glare spots [60 mm]."""
     broad: float = 0.0
@@ -82,7 +85,7 @@ class Truth:
     """Where everything is: places in mm are on the bench from the middle of the picture, in px from its corner."""
 
     to_px: F64
-    """Homography (3, 3) from the bench [mm] to the picture [px]."""
+    """Homography (3, 3) from the plane of the part's face [mm] to the picture [px]."""
     rings_mm: tuple[F64, ...]
     """The part's outline, then its openings, each (n, 2)."""
     things: tuple[Thing, ...]
@@ -133,15 +136,17 @@ def size_px(scene: Scene) -> tuple[int, int]:
     return round(cols * 3 / 4), cols
 
 
-def camera(scene: Scene) -> F64:
-    """The homography from the bench [mm] to the picture [px]: a pinhole that looks at the bench's middle."""
+def camera(scene: Scene, *, below_mm: float = 0.0) -> F64:
+    """The homography to the picture [px] from the plane of the part's face [mm], at whose middle a pinhole looks, or
+    from the plane `below_mm` further down."""
     rows, cols = size_px(scene)
     way = np.random.default_rng([scene.seed, 1]).uniform(0, 2 * np.pi)
     axis, lean = np.array([np.cos(way), np.sin(way), 0.0]), np.radians(scene.tilt_deg)
     cross = np.array([[0, 0, axis[1]], [0, 0, -axis[0]], [-axis[1], axis[0], 0]])
     turn = np.eye(3) + np.sin(lean) * cross + (1 - np.cos(lean)) * cross @ cross  # Rodrigues' formula
     focal = np.array([[_FOCAL * cols, 0, cols / 2], [0, _FOCAL * cols, rows / 2], [0, 0, 1.0]])
-    matrix = focal @ np.column_stack((turn[:, 0], turn[:, 1], [0, 0, _FOCAL * scene.view_mm]))
+    away = np.array([0, 0, _FOCAL * scene.view_mm]) + below_mm * turn[:, 2]
+    matrix = focal @ np.column_stack((turn[:, 0], turn[:, 1], away))
     return np.asarray(matrix / matrix[2, 2])
 
 
@@ -181,21 +186,33 @@ def _flat(scene: Scene, truth: Truth) -> F32:
     """Light that reaches the lens (rows, cols, 3), the white of a card in full light being about 1."""
     rows, cols = size_px(scene)
     border = np.array([(0, 0), (cols, 0), (cols, rows), (0, rows)], dtype=np.float64)
-    view = seen(np.linalg.inv(truth.to_px), border)
+    to_px = camera(scene, below_mm=scene.side_mm)
+    view = seen(np.linalg.inv(to_px), border)
     bench = Plane.about(view.min(axis=0) - 2, view.max(axis=0) + 2, scene.view_mm / 1100)
     rng = np.random.default_rng([scene.seed, 3])
     light = _light(scene, bench, truth)
-    picture = _warped(GROUNDS[scene.ground](bench, rng) * light, bench, truth.to_px, rows, cols)
-    light_px = _warped(light, bench, truth.to_px, rows, cols)
+    picture = _warped(GROUNDS[scene.ground](bench, rng) * light, bench, to_px, rows, cols)
+    light_px = _warped(light, bench, to_px, rows, cols)
     for thing in truth.things:
-        picture = picture if thing.tall else thing.over(picture, light_px, truth.to_px)
+        picture = picture if thing.tall else thing.over(picture, light_px, to_px)
     outer, *openings = truth.rings_px
+    if scene.side_mm:
+        stands = covered(_solid(truth.rings_px, tuple(seen(to_px, ring) for ring in truth.rings_mm)), rows, cols)
+        picture += stands[:, :, None] * (np.array(SIDES[scene.body], np.float32) * light_px - picture)
     part = covered([outer], rows, cols) - covered(openings, rows, cols)
     face = _warped(_face(scene, rng), BODY, truth.to_px @ _placed(scene), rows, cols)
     picture += part[:, :, None] * (face - picture)
     for thing in truth.things:
-        picture = thing.over(picture, light_px, truth.to_px) if thing.tall else picture
+        picture = thing.over(picture, light_px, to_px) if thing.tall else picture
     return picture
+
+
+def _solid(face: tuple[F64, ...], foot: tuple[F64, ...]) -> list[F64]:
+    """The outline in the picture of what stands between two rings."""
+    pairs = zip(face[0], np.roll(face[0], -1, 0), np.roll(foot[0], -1, 0), foot[0], strict=True)
+    sides = [shapely.MultiPoint(corners).convex_hull for corners in pairs]
+    whole = shapely.union_all([shapely.Polygon(face[0]), shapely.Polygon(foot[0]), *sides])
+    return [np.array(whole.exterior.coords)[:-1]]
 
 
 def _face(scene: Scene, rng: np.random.Generator) -> F32:

@@ -22,7 +22,7 @@ _GROUNDS = {
 
 
 def fair_scenes() -> list[Scene]:
-    """45 benches of three bodies and five grounds, and four of them with a sheet or marks to scale by."""
+    """45 benches of three bodies and five grounds, a thick body seen from above, four with a sheet or marks."""
     scenes: list[Scene] = []
     for kind, grounds in _GROUNDS.items():
         for ground in grounds:
@@ -35,7 +35,8 @@ def fair_scenes() -> list[Scene]:
                 shape = SHAPES[(k + k // 6) % 6]
                 name = f"{kind} on {ground}, {('soft', 'low lamp', 'clutter')[way]}"
                 scenes.append(Scene(name, shape=shape, body=kind, ground=ground, seed=k, **light, **more))
-    return scenes + _to_scale()
+    thick = Scene("wood, a thick body", "horned", "wood", "green", seed=60, lift_mm=45.0, side_mm=45.0, **_PLAIN[0])
+    return [*scenes, thick, *_to_scale()]
 
 
 def _to_scale() -> list[Scene]:
@@ -65,6 +66,8 @@ def unfair_scenes() -> list[Scene]:
         ("silver, out of focus", "plate", "silver", "black", {"blur_mm": 5.0}),
         ("wood, very dark", "mandolin", "wood", "blue", {"exposure_ev": -5.0, "noise": 0.03}),
         ("silver, burnt out on white", "mandolin", "silver", "white", {"exposure_ev": 1.5}),
+        ("silver, its side seen", "mandolin", "silver", "blue", {"side_mm": 40.0, "lift_mm": 40.0, "tilt_deg": 18.0}),
+        ("wood, side of its opening", "disc", "wood", "grey", {"side_mm": 45.0, "lift_mm": 45.0, "hole": True}),
         ("dark, window all over it", "waisted", "dark", "grey", {"broad": 0.9, "spots": 0.6}),
     ]
     return [

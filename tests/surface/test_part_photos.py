@@ -70,6 +70,29 @@ def test_the_camera_is_a_pinhole() -> None:
     assert lengths == pytest.approx(cols / 560 * np.array([1.0, np.cos(np.radians(17.0))]), rel=1e-4)
 
 
+def test_the_ground_of_a_thick_part_is_further_away() -> None:
+    """By hand: the camera is 1.3 views of 560 mm away, the ground 40 mm more; tilted, it slides by a sine."""
+    _, cols = size_px(CLEAN)
+    level = camera(replace(CLEAN, tilt_deg=0.0), below_mm=40.0)
+    x = seen(level, np.array([(70.0, 0.0)]))[0, 0]
+    assert x == pytest.approx(cols / 2 + 1.3 * cols * 70.0 / (1.3 * 560 + 40))
+    slid = seen(camera(CLEAN, below_mm=40.0), np.zeros((1, 2)))[0] - seen(camera(CLEAN), np.zeros((1, 2)))[0]
+    lean = np.radians(17.0)
+    wanted = 1.3 * cols * 40 * np.sin(lean) / (1.3 * 560 + 40 * np.cos(lean))
+    assert np.linalg.norm(slid) == pytest.approx(wanted)
+
+
+def test_a_tilted_camera_sees_the_side_of_a_thick_part() -> None:
+    """The dark of the photo is the disc's face and its foot, and what is swept between them: their convex hull."""
+    scene = replace(CLEAN, shape="disc", hole=False, side_mm=40.0, tilt_deg=29.0)
+    photo = take(scene)
+    foot = seen(camera(scene, below_mm=40.0), photo.truth.rings_mm[0])
+    hull = shapely.MultiPoint(np.concatenate((foot, photo.truth.rings_px[0]))).convex_hull
+    light = _lin(photo)[:, :, 1]
+    assert (light < 0.25 * np.median(light)).sum() == pytest.approx(hull.area, rel=0.01)
+    assert hull.area > 1.03 * shapely.Polygon(photo.truth.rings_px[0]).area
+
+
 def test_a_tilt_keeps_cross_ratios() -> None:
     at = np.array([-150.0, -40.0, 60.0, 210.0])
     x = seen(camera(CLEAN), np.column_stack((at, 0.4 * at + 20)))[:, 0]
