@@ -30,8 +30,9 @@ sys.path.insert(0, str(Path(__file__).parents[2]))
 from layerpreview.errors import PictureError
 from layerpreview.surface.picture_file import PictureData
 from layerpreview.surface.trace import trace_mask
-from tests.surface.part_photos import PartPhoto, Scene, Truth, seen, take
+from tests.surface.part_photos import PartPhoto, take
 from tests.surface.part_scenes import fair_scenes, unfair_scenes
+from tests.surface.part_truth import Scene, Truth, seen
 
 F64 = NDArray[np.float64]
 _SAME_HOLE = 0.8  # shared area over joint area

@@ -7,7 +7,7 @@ light, shadow and camera do is simplified and its figures are assumed; the truth
 from __future__ import annotations
 
 import io
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from pathlib import Path
 
 import numpy as np
@@ -21,82 +21,12 @@ from layerpreview.surface.picture_file import PictureData
 
 from .part_bodies import BODY, SIDES, body, glare
 from .part_grounds import GROUNDS, Plane
-from .part_shapes import F32, F64, circle_mm, covered, shape_mm, turned
-from .part_things import Thing, things_on
+from .part_shapes import F32, F64, circle_mm, covered
+from .part_truth import FOCAL, Scene, Truth, camera, laid_out, own_rings, placed, seen, size_px
 
-_FOCAL = 1.3  # focal length in picture widths, as a phone's main camera has; so the camera is 1.3 views away
-_HOLE_MM, _DISC_MM = (38.0, 6.0, 26.0), (-60.0, 10.0, 22.0)
+_DISC_MM = (-60.0, 10.0, 22.0)
 _LAMP_LIN, _SKY_LIN = np.array((1.06, 1.0, 0.90), np.float32), np.array((0.93, 1.0, 1.10), np.float32)
 _SHADOW_STEP_MM = 1.5
-
-
-@dataclass(frozen=True)
-class Scene:
-    """What lies on the bench and how it is photographed; everything random comes from `seed`."""
-
-    name: str
-    shape: str = "mandolin"
-    body: str = "silver"
-    ground: str = "white"
-    seed: int = 1
-    fair: bool = True
-    """A tracer may be asked to get it right: part clear of the border, in focus, ground unlike the part."""
-    hole: bool = False
-    """A round opening through which the ground is seen."""
-    disc: bool = False
-    """A dark disc on the face that is no opening."""
-    things: tuple[str, ...] = ()
-    """Of part_things: what else lies there."""
-    sheet: str = ""
-    """"A4" or "Letter": lies flat beside the part."""
-    marks: bool = False
-    """Two crosses on the ground of known distance."""
-    lamp_mm: tuple[float, float, float] = (-330.0, -300.0, 620.0)
-    """Where the lamp is, from the middle of the picture: fall-off and the way of the shadow follow."""
-    sky: float = 0.5
-    """Share of the light that comes evenly from above, where nothing is in its way."""
-    lift_mm: float = 14.0
-    """How high the part's face is for its shadow, the shadow alone."""
-    side_mm: float = 0.0
-    """How far the ground really lies below the face, so that the part's side can be seen; a sheet lies there, too."""
-    spots: float = 0.0
-    """Size of the three glare spots [60 mm]."""
-    broad: float = 0.0
-    """Strength of a window's broad reflection [of white]."""
-    tilt_deg: float = 0.0
-    shift_mm: tuple[float, float] = (0.0, 0.0)
-    view_mm: float = 560.0
-    """Width of the bench in the picture, where it is not tilted; the picture is 4 : 3."""
-    mp: float = 2.0
-    exposure_ev: float = 0.0
-    blur_mm: float = 0.0
-    """Out of focus by a spread of this much on the bench."""
-    noise: float = 0.008
-    """Spread at white [share of white]; shot noise, so it falls with the root of the light."""
-    jpeg: int = 88
-
-    def at(self, mp: float) -> Scene:
-        """The same bench by a camera of `mp` megapixels."""
-        return replace(self, mp=mp)
-
-
-@dataclass(frozen=True, eq=False)
-class Truth:
-    """Where everything is: places in mm are on the bench from the middle of the picture, in px from its corner."""
-
-    to_px: F64
-    """Homography (3, 3) from the plane of the part's face [mm] to the picture [px]."""
-    rings_mm: tuple[F64, ...]
-    """The part's outline, then its openings, each (n, 2)."""
-    things: tuple[Thing, ...]
-    sheet_mm: F64 | None
-    """Corners (4, 2) of the sheet of paper from its top left, where one lies there."""
-    marks_mm: F64 | None
-    """Middles (2, 2) of the two marks, where they are there."""
-
-    @property
-    def rings_px(self) -> tuple[F64, ...]:
-        return tuple(seen(self.to_px, ring) for ring in self.rings_mm)
 
 
 @dataclass(frozen=True, eq=False)
@@ -124,62 +54,12 @@ class PartPhoto:
         return path
 
 
-def seen(matrix: F64, points: F64) -> F64:
-    """Points (n, 2) through a homography."""
-    through = np.column_stack((points, np.ones(len(points)))) @ matrix.T
-    return np.asarray(through[:, :2] / through[:, 2:])
-
-
-def size_px(scene: Scene) -> tuple[int, int]:
-    """Rows and cols of the picture."""
-    cols = round(float(np.sqrt(scene.mp * 1e6 * 4 / 3)))
-    return round(cols * 3 / 4), cols
-
-
-def camera(scene: Scene, *, below_mm: float = 0.0) -> F64:
-    """The homography to the picture [px] from the plane of the part's face [mm], at whose middle a pinhole looks, or
-    from the plane `below_mm` further down."""
-    rows, cols = size_px(scene)
-    way = np.random.default_rng([scene.seed, 1]).uniform(0, 2 * np.pi)
-    axis, lean = np.array([np.cos(way), np.sin(way), 0.0]), np.radians(scene.tilt_deg)
-    cross = np.array([[0, 0, axis[1]], [0, 0, -axis[0]], [-axis[1], axis[0], 0]])
-    turn = np.eye(3) + np.sin(lean) * cross + (1 - np.cos(lean)) * cross @ cross  # Rodrigues' formula
-    focal = np.array([[_FOCAL * cols, 0, cols / 2], [0, _FOCAL * cols, rows / 2], [0, 0, 1.0]])
-    away = np.array([0, 0, _FOCAL * scene.view_mm]) + below_mm * turn[:, 2]
-    matrix = focal @ np.column_stack((turn[:, 0], turn[:, 1], away))
-    return np.asarray(matrix / matrix[2, 2])
-
-
-def laid_out(scene: Scene) -> Truth:
-    """Return where everything is, without taking the photo."""
-    placed = _placed(scene)
-    rings = tuple(seen(placed, ring) for ring in _own_rings(scene))
-    things, sheet, marks = things_on(
-        scene.things, rings[0], view_mm=scene.view_mm, sheet=scene.sheet, marks=scene.marks
-    )
-    return Truth(camera(scene), rings, tuple(things), sheet, marks)
-
-
 def take(scene: Scene) -> PartPhoto:
     """Take the photo."""
     truth = laid_out(scene)
     encoded = io.BytesIO()
     Image.fromarray(_developed(scene, _flat(scene, truth))).save(encoded, "JPEG", quality=scene.jpeg)
     return PartPhoto(encoded.getvalue(), truth)
-
-
-def _own_rings(scene: Scene) -> list[F64]:
-    """The part's outline and opening, about its own middle."""
-    return [shape_mm(scene.shape), *([circle_mm(*_HOLE_MM)] if scene.hole else [])]
-
-
-def _placed(scene: Scene) -> F64:
-    """From the part's own plane to the bench: a little turned, shifted."""
-    rng = np.random.default_rng([scene.seed, 2])
-    matrix = np.eye(3)
-    matrix[:2, :2] = turned(rng.uniform(-8, 8))
-    matrix[:2, 2] = rng.uniform(-10, 10, 2) + scene.shift_mm
-    return matrix
 
 
 def _flat(scene: Scene, truth: Truth) -> F32:
@@ -197,30 +77,33 @@ def _flat(scene: Scene, truth: Truth) -> F32:
         picture = picture if thing.tall else thing.over(picture, light_px, to_px)
     outer, *openings = truth.rings_px
     if scene.side_mm:
-        stands = covered(_solid(truth.rings_px, tuple(seen(to_px, ring) for ring in truth.rings_mm)), rows, cols)
+        stands = _standing(truth.rings_px, [seen(to_px, ring) for ring in truth.rings_mm], rows, cols)
         picture += stands[:, :, None] * (np.array(SIDES[scene.body], np.float32) * light_px - picture)
     part = covered([outer], rows, cols) - covered(openings, rows, cols)
-    face = _warped(_face(scene, rng), BODY, truth.to_px @ _placed(scene), rows, cols)
+    face = _warped(_face(scene, rng), BODY, truth.to_px @ placed(scene), rows, cols)
     picture += part[:, :, None] * (face - picture)
     for thing in truth.things:
         picture = thing.over(picture, light_px, to_px) if thing.tall else picture
     return picture
 
 
-def _solid(face: tuple[F64, ...], foot: tuple[F64, ...]) -> list[F64]:
-    """The outline in the picture of what stands between two rings."""
+def _standing(face: tuple[F64, ...], foot: list[F64], rows: int, cols: int) -> F32:
+    """How much of each pixel (rows, cols) the part and its side hide: all between its face and its foot, but where both
+    leave an opening."""
     pairs = zip(face[0], np.roll(face[0], -1, 0), np.roll(foot[0], -1, 0), foot[0], strict=True)
     sides = [shapely.MultiPoint(corners).convex_hull for corners in pairs]
     whole = shapely.union_all([shapely.Polygon(face[0]), shapely.Polygon(foot[0]), *sides])
-    return [np.array(whole.exterior.coords)[:-1]]
+    through = [shapely.Polygon(a).intersection(shapely.Polygon(b)) for a, b in zip(face[1:], foot[1:], strict=True)]
+    hidden = covered([np.array(whole.exterior.coords)[:-1]], rows, cols)
+    return hidden - covered([np.array(shape.exterior.coords)[:-1] for shape in through], rows, cols)
 
 
 def _face(scene: Scene, rng: np.random.Generator) -> F32:
     """What the part's face sends (rows, cols, 3) over BODY."""
-    back = np.linalg.inv(_placed(scene))
+    back = np.linalg.inv(placed(scene))
     lamp = np.array([*seen(back, np.array([scene.lamp_mm[:2]]))[0], scene.lamp_mm[2]])
-    eye_mm = _FOCAL * scene.view_mm
-    face = body(scene.body, _own_rings(scene), lamp_mm=lamp, eye_mm=eye_mm, seed=scene.seed)
+    eye_mm = FOCAL * scene.view_mm
+    face = body(scene.body, own_rings(scene), lamp_mm=lamp, eye_mm=eye_mm, seed=scene.seed)
     if scene.disc:
         disc = covered([BODY.to_index(circle_mm(*_DISC_MM))], BODY.rows, BODY.cols)[:, :, None]
         face = face + disc * (np.float32(0.025) - face)
@@ -277,7 +160,7 @@ def _developed(scene: Scene, light: F32) -> NDArray[np.uint8]:
     """Lens, sensor and what a phone does: vignette, focus, exposure, noise, sharpening, sRGB; (rows, cols, 3)."""
     rows, cols = light.shape[:2]
     y, x = (np.arange(rows)[:, None] + 0.5) / cols - rows / cols / 2, (np.arange(cols)[None, :] + 0.5) / cols - 0.5
-    light = light * (1 / np.square(1 + 0.5 * (x * x + y * y) / _FOCAL**2 * 1.6))[:, :, None].astype(np.float32)
+    light = light * (1 / np.square(1 + 0.5 * (x * x + y * y) / FOCAL**2 * 1.6))[:, :, None].astype(np.float32)
     blur = np.hypot(0.55, scene.blur_mm * cols / scene.view_mm)
     light = ndimage.gaussian_filter(light, (blur, blur, 0))
     meter = min(0.95 / float(np.percentile(light[::4, ::4], 98)), 0.42 / float(light[::4, ::4].mean()))

@@ -4,8 +4,8 @@ from __future__ import annotations
 
 from typing import Any
 
-from .part_photos import Scene
 from .part_shapes import SHAPES
+from .part_truth import Scene
 
 _PLAIN: tuple[dict[str, Any], ...] = (
     {"lamp_mm": (-330.0, -300.0, 620.0), "sky": 0.6},

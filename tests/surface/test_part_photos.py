@@ -12,9 +12,10 @@ from PIL import Image
 
 from layerpreview.surface.picture_file import read_picture
 
-from .part_photos import PartPhoto, Scene, camera, laid_out, seen, size_px, take
+from .part_photos import PartPhoto, take
 from .part_scenes import fair_scenes, unfair_scenes
 from .part_shapes import SHAPES, box_mm, covered, shape_mm, turned
+from .part_truth import Scene, camera, laid_out, seen, size_px
 
 CLEAN = Scene("clean", "horned", "dark", "white", sky=1.0, hole=True, noise=0.0, jpeg=95, mp=0.5, tilt_deg=17.0)
 """No lamp, so no cast shadow and no glare: what is dark is the part."""
