@@ -109,6 +109,9 @@ def _face(scene: Scene, rng: np.random.Generator) -> F32:
         face = face + disc * (np.float32(0.025) - face)
     falls = _falls(scene, BODY.x - lamp[0], BODY.y - lamp[1])[:, :, None]
     face = face * (scene.sky * _SKY_LIN + (1 - scene.sky) * falls * _LAMP_LIN)
+    to_bench = placed(scene)
+    x, y = (to_bench[k, 0] * BODY.x + to_bench[k, 1] * BODY.y + to_bench[k, 2] for k in (0, 1))
+    face = face * _kept_by_own_shadow(scene, x, y)[:, :, None]
     return np.asarray(face + glare(rng, spots=scene.spots, broad=scene.broad)[:, :, None], dtype=np.float32)
 
 
@@ -117,6 +120,13 @@ def _falls(scene: Scene, x: F32, y: F32) -> F32:
     high = scene.lamp_mm[2]
     middle = np.square(scene.lamp_mm[0]) + np.square(scene.lamp_mm[1]) + high**2
     return np.asarray((middle / (np.square(x) + np.square(y) + high**2)) ** 1.5, dtype=np.float32)
+
+
+def _kept_by_own_shadow(scene: Scene, x: F32, y: F32) -> F32:
+    """The share of light that is left at places on the bench [mm] by a head and shoulders that lean in from below."""
+    head, shoulders = 85 - np.hypot(x - 70, y - 40), 190 - np.hypot(0.7 * (x - 90), y - 280)
+    within = 1 / (1 + np.exp(-np.maximum(head, shoulders) / 7.0))
+    return np.asarray(1 - scene.own_shadow * within, dtype=np.float32)
 
 
 def _light(scene: Scene, bench: Plane, truth: Truth) -> F32:
@@ -133,6 +143,7 @@ def _light(scene: Scene, bench: Plane, truth: Truth) -> F32:
     lamp = _falls(scene, coarse.x - scene.lamp_mm[0], coarse.y - scene.lamp_mm[1]) * (1 - shade)
     sky = scene.sky * (1 - 0.55 * near)
     light = sky[:, :, None] * _SKY_LIN + (1 - scene.sky) * lamp[:, :, None] * _LAMP_LIN
+    light = light * _kept_by_own_shadow(scene, coarse.x, coarse.y)[:, :, None]
     to_coarse = np.diag([bench.step_mm / coarse.step_mm, bench.step_mm / coarse.step_mm, 1.0])
     return np.asarray(warp(light, to_coarse, output_shape=(bench.rows, bench.cols), order=1, mode="edge"), np.float32)
 

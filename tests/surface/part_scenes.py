@@ -22,7 +22,7 @@ _GROUNDS = {
 
 
 def fair_scenes() -> list[Scene]:
-    """45 benches of three bodies and five grounds, a thick body seen from above, four with a sheet or marks."""
+    """45 benches of three bodies and five grounds, two in shadow, a thick body, four with a sheet or marks."""
     scenes: list[Scene] = []
     for kind, grounds in _GROUNDS.items():
         for ground in grounds:
@@ -36,7 +36,12 @@ def fair_scenes() -> list[Scene]:
                 name = f"{kind} on {ground}, {('soft', 'low lamp', 'clutter')[way]}"
                 scenes.append(Scene(name, shape=shape, body=kind, ground=ground, seed=k, **light, **more))
     thick = Scene("wood, a thick body", "horned", "wood", "green", seed=60, lift_mm=45.0, side_mm=45.0, **_PLAIN[0])
-    return [*scenes, thick, *_to_scale()]
+    own: dict[str, Any] = {"own_shadow": 0.45, **_PLAIN[0]}
+    shaded = [
+        Scene("silver on green, in one's own shadow", "waisted", "silver", "green", seed=58, **own),
+        Scene("dark on white, in one's own shadow", "plate", "dark", "white", seed=59, hole=True, **own),
+    ]
+    return [*scenes, *shaded, thick, *_to_scale()]
 
 
 def _to_scale() -> list[Scene]:
@@ -68,6 +73,7 @@ def unfair_scenes() -> list[Scene]:
         ("silver, burnt out on white", "mandolin", "silver", "white", {"exposure_ev": 1.5}),
         ("silver, its side seen", "mandolin", "silver", "blue", {"side_mm": 40.0, "lift_mm": 40.0, "tilt_deg": 18.0}),
         ("wood, side of its opening", "disc", "wood", "grey", {"side_mm": 45.0, "lift_mm": 45.0, "hole": True}),
+        ("wood, cup over its edge", "plate", "wood", "green", {"things": ("cup over edge",)}),
         ("dark, window all over it", "waisted", "dark", "grey", {"broad": 0.9, "spots": 0.6}),
     ]
     return [

@@ -39,6 +39,8 @@ class Scene:
     """Where the lamp is, from the middle of the picture: fall-off and the way of the shadow follow."""
     sky: float = 0.5
     """Share of the light that comes evenly from above, where nothing is in its way."""
+    own_shadow: float = 0.0
+    """How much light the one who takes the photo keeps off where the shadow of head and shoulders falls [0..1]."""
     lift_mm: float = 14.0
     """How high the part's face is for its shadow, the shadow alone."""
     side_mm: float = 0.0

@@ -134,6 +134,20 @@ def test_shadow_falls_away_from_the_lamp_and_light_falls_off() -> None:
     assert light[middle, -5] < 0.6 * light[middle, 5]
 
 
+def test_ones_own_shadow_lies_over_part_and_ground_alike() -> None:
+    """The same share of light is lost on both sides of the part's edge; at the top left there is none of it."""
+    scene = replace(CLEAN, shape="disc", tilt_deg=0.0, hole=False, seed=3)
+    clear, shaded = (_lin(take(replace(scene, own_shadow=share, exposure_ev=-2.0))) for share in (0.0, 0.4))
+    spots = seen(camera(scene), np.array([(-260.0, -190.0), (90.0, 76.0), (95.0, 125.0)])).astype(int)
+    ring = shapely.Polygon(laid_out(scene).rings_px[0])
+    assert [ring.contains(shapely.Point(at)) for at in spots] == [False, True, False]
+    corner, part, ground = (
+        shaded[y - 6 : y + 7, x - 6 : x + 7].mean() / clear[y - 6 : y + 7, x - 6 : x + 7].mean() for x, y in spots
+    )
+    assert part / corner == pytest.approx(0.6, abs=0.05)
+    assert ground / corner == pytest.approx(0.6, abs=0.05)
+
+
 @pytest.mark.parametrize(("sheet", "sides"), [("A4", (297, 210)), ("Letter", (279.4, 215.9))])
 def test_the_sheet_lies_where_it_is_said(sheet: str, sides: tuple[float, float]) -> None:
     """Its sides in mm are the standard's, and light ends at its corners in the picture."""
