@@ -1,6 +1,6 @@
 """How well a part is traced from its photo, over scenes with a known outline: prints figures, judges nothing.
 
-    python tests/bench/bench_trace.py                  every scene at 2 megapixels (about three minutes)
+    python tests/bench/bench_trace.py                  every scene at 2 megapixels (two to five minutes)
     python tests/bench/bench_trace.py --mp 1 silver    the scenes with "silver" in their name at 1 megapixel
     python tests/bench/bench_trace.py --sizes          some scenes at 1, 2 and 12 megapixels beside each other
     python tests/bench/bench_trace.py --sheet all.png  and all of them in one picture, traced in red, truth in green
@@ -122,7 +122,7 @@ def _memory_mib(what: str, *, restart: bool = False) -> float:
 
 
 def row(scene: Scene, said: Answer, away: Off | None, seconds: float, mib: float) -> str:
-    head = f"{scene.name:32} {'' if scene.fair else 'unfair':6} {scene.mp:4g} {said.verdict:10}"
+    head = f"{scene.name:38} {'' if scene.fair else 'unfair':6} {scene.mp:4g} {said.verdict:10}"
     tail = f"{seconds:6.2f} {mib:6.0f}"
     if away is None:
         return f"{head} {'-':>8} {'-':>8} {'-':>7} {'-':>7} {'-':>6} {tail}"
@@ -174,7 +174,7 @@ def main() -> None:
     options = argparse.ArgumentParser(description="How well a part is traced from its photo.")
     options.add_argument("name", nargs="*", help="only scenes with one of these in their name")
     options.add_argument("--mp", type=float, default=2.0, help="megapixels")
-    options.add_argument("--sizes", action="store_true", help="every sixth fair scene at 1, 2 and 12 megapixels")
+    options.add_argument("--sizes", action="store_true", help="every seventh fair scene at 1, 2 and 12 megapixels")
     options.add_argument("--sheet", type=Path, help="write all scenes with their edges as one picture")
     asked = options.parse_args()
     scenes = [
@@ -182,7 +182,7 @@ def main() -> None:
     ]
     print("scene, fair, MP, verdict, area seen and told [%], edge rms and 99 % [mm], openings, seconds, MiB")
     if asked.sizes:
-        across_sizes([scene for scene in scenes if scene.fair][::6])
+        across_sizes([scene for scene in scenes if scene.fair][::7])
         return
     results, tiles = [], []
     for scene in scenes:

@@ -104,11 +104,11 @@ def test_a_tilt_keeps_cross_ratios() -> None:
 def test_one_bench_at_two_sizes() -> None:
     """The same truth in mm, and four pixels of the larger are one of the smaller."""
     scene = replace(CLEAN, body="silver", ground="green", sky=0.4, things=("cup", "rule"), spots=0.2)
-    small, large = take(replace(scene, mp=0.27)), take(replace(scene, mp=4 * 0.27))
+    small, large = take(replace(scene, mp=0.12)), take(replace(scene, mp=4 * 0.12))
     for ring, same in zip(small.truth.rings_mm, large.truth.rings_mm, strict=True):
         assert np.array_equal(ring, same)
     assert large.truth.rings_px[0] == pytest.approx(2 * small.truth.rings_px[0], rel=1e-9)
-    rows, cols = size_px(replace(scene, mp=0.27))
+    rows, cols = size_px(replace(scene, mp=0.12))
     means = _lin(large).reshape(rows, 2, cols, 2, 3).mean(axis=(1, 3))
     assert np.abs(means - _lin(small)).mean() < 0.02
 
