@@ -24,11 +24,17 @@ class Thing:
 
     def over(self, picture: F32, light: F32, to_px: F64) -> F32:
         """The picture (rows, cols, 3) with it, in the `light` (rows, cols, 3) of its place."""
+        picture = picture.copy()
         rows, cols = picture.shape[:2]
         for ring, colour in zip(self.rings, self.colours, strict=True):
             through = np.column_stack((ring, np.ones(len(ring)))) @ to_px.T
-            share = covered([through[:, :2] / through[:, 2:]], rows, cols)[:, :, None]
-            picture = picture + share * (light * np.array(colour, np.float32) - picture)
+            placed = through[:, :2] / through[:, 2:]
+            # Only where it lies: a rule has hundreds of marks.
+            left, top = np.clip(np.floor(placed.min(axis=0)), 0, (cols, rows)).astype(int)
+            right, bottom = np.clip(np.ceil(placed.max(axis=0)), 0, (cols, rows)).astype(int)
+            share = covered([placed - (left, top)], bottom - top, right - left)[:, :, None]
+            there = picture[top:bottom, left:right]
+            there += share * (light[top:bottom, left:right] * np.array(colour, np.float32) - there)
         return picture
 
 
