@@ -104,7 +104,7 @@ def balanced(photo: Photo, *, patch_px: tuple[int, int, int, int], reflectance: 
 def light_in_cells(
     photo: Photo, cells: int, *, evened: bool = False, blown_above: float | None = None
 ) -> NDArray[np.float64]:
-    """Return the mean linear light (rows, cols, 3) of the nearly square cells of `photo`, `cells` along the longer side.
+    """Return the mean linear light (rows, cols, 3) of nearly square cells of `photo`, `cells` along the longer side.
 
     Light as the file has it, without `gain_rgb`; `evened` by `even`. With `blown_above` the share of pixels whose light
     is above it takes the mean's place.
