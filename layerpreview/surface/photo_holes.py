@@ -19,6 +19,7 @@ _BLOWN_SHARE = 0.6
 _SPOT_CELLS = 3  # a blown-out spot narrower than twice this is a facet or a flake
 _BRIGHTER_LN = np.log(1.4)
 _RIM_CELLS = 3
+_HAZE = 0.5  # how far a spot's haze reaches, in radii of the spot: assumed
 _MOST_OF_PHOTO = 0.4  # where more than this is blown out, there is not enough left to fill it from
 
 
@@ -61,7 +62,11 @@ def without_glare(photo: Photo) -> Photo:
     spread = 1.4826 * float(np.median(np.abs(rest - usual)))
     near = log_light > usual + max(2.5 * spread, _BRIGHTER_LN)
     labels, _ = ndimage.label(near | seeds)
-    glare = np.isin(labels, np.unique(labels[seeds]))
+    glare = np.zeros_like(seeds)
+    for label in np.unique(labels[seeds]):
+        spot = labels == label
+        haze = _HAZE * float(np.sqrt(spot.sum() / np.pi))
+        glare |= ndimage.distance_transform_edt(~spot) <= haze
     return photo if glare.mean() > _MOST_OF_PHOTO else _marked(photo, glare)
 
 

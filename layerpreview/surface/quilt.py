@@ -21,8 +21,12 @@ _COARSE, _MOST_CELLS = (
     512,
 )  # pieces are first compared in coarse cells: so many a side of a piece, of a photo at most
 _USED_BEFORE = 1.5  # how much worse a piece counts for each time that it was used: else one bright spot is everywhere
+_USED_NEAR, _NEAR = (
+    6.0,
+    3.5,
+)  # and within so many pieces of where it lies already, the photo itself counting: as much more
 _NEARLY_BEST = 1.1  # one of the pieces within this of the best is taken, as in Efros and Leung
-_LEAST_PX, _USUAL_LEAST_PX, _MOST_PIECES = 6, 64, 1200
+_LEAST_PX, _USUAL_LEAST_PX, _MOST_PIECES = 6, 64, 600
 _OVERLAP = 0.2  # of a piece's width, on either side
 _STEP = 1.0 - 2.0 * _OVERLAP
 _LENGTHS = 4.0  # a piece is this many times as wide as the texture hangs together
@@ -46,7 +50,7 @@ def quilted(pixels: NDArray[Any], known: NDArray[np.bool_], *, seed: int = 7) ->
     for y, x in _windows(known, piece):
         window = slice(y, y + piece), slice(x, x + piece)
         if not known[window].all():
-            _join(out[window], known[window], photo.best(out[window], known[window], rng))
+            _join(out[window], known[window], photo.best(out[window], known[window], (y, x), rng))
             known[window] = True
     return out
 
@@ -63,6 +67,8 @@ class _Pieces:
     shape: tuple[int, int]
     middle: float
     used: NDArray[np.float32]
+    corner: tuple[int, int]
+    laid: list[tuple[int, int, int, int]]
 
     @staticmethod
     def of(pixels: NDArray[Any], known: NDArray[np.bool_], *, missing: int) -> _Pieces | None:
@@ -88,22 +94,40 @@ class _Pieces:
         cells = _in_cells(_guide(pixels) - np.float32(middle), cell)
         shape = fft.next_fast_len(cells.shape[0], real=True), fft.next_fast_len(cells.shape[1], real=True)
         spectra = fft.rfft2(cells, shape), fft.rfft2(cells**2, shape)
-        return _Pieces(pixels, piece, cell, places, spectra, shape, middle, np.ones(places.shape, np.float32))
+        used, corner = np.ones(places.shape, np.float32), (box[0].start, box[1].start)
+        return _Pieces(pixels, piece, cell, places, spectra, shape, middle, used, corner, [])
 
-    def best(self, there: NDArray[Any], known: NDArray[np.bool_], rng: np.random.Generator) -> NDArray[Any]:
-        """The piece that agrees with what is known in a window, or one of those that nearly do."""
+    def best(
+        self, there: NDArray[Any], known: NDArray[np.bool_], at: tuple[int, int], rng: np.random.Generator
+    ) -> NDArray[Any]:
+        """The piece that agrees best with what is known in the window whose corner is `at`, or one that nearly does."""
         weight = _in_cells(known.astype(np.float32), self.cell_px)
         wanted = _in_cells(np.where(known, _guide(there) - np.float32(self.middle), np.float32(0.0)), self.cell_px)
         with np.errstate(invalid="ignore"):
             apart = (wanted**2 / np.maximum(weight, 1e-6)).sum() + self._sums(self.spectra[1], weight)
         apart -= 2.0 * self._sums(self.spectra[0], wanted)
         cost = np.maximum(apart, 0.0) / max(float(weight.sum()), 1.0) + 1.0
-        cost = np.where(self.places, cost * self.used, np.inf)
+        cost = np.where(self.places, cost * self._worn(*at), np.inf)
         nearly = np.flatnonzero(cost <= _NEARLY_BEST * cost.min())
         row, col = (int(k) for k in divmod(int(rng.choice(nearly)), cost.shape[1]))
-        near = max(1, self.piece_px // (2 * self.cell_px))
-        self.used[max(row - near, 0) : row + near + 1, max(col - near, 0) : col + near + 1] += _USED_BEFORE
+        self.laid.append((row, col, *at))
+        self.used[self._around(row, col, 0.5)] += _USED_BEFORE
         return self._settled(row * self.cell_px, col * self.cell_px, there, known)
+
+    def _worn(self, y: int, x: int) -> NDArray[np.float32]:
+        """How much worse each place counts for a window at (y, x): the eye finds a repeat sooner the nearer it lies."""
+        worn, reach = self.used.copy(), _NEAR * self.piece_px
+        own = (round((v - start) / self.cell_px) for v, start in zip((y, x), self.corner, strict=True))
+        worn[self._around(*own, _NEAR)] += _USED_NEAR
+        for row, col, there_y, there_x in self.laid:
+            if abs(there_y - y) < reach and abs(there_x - x) < reach:
+                worn[self._around(row, col, 0.5)] += _USED_NEAR
+        return worn
+
+    def _around(self, row: int, col: int, pieces: float) -> tuple[slice, slice]:
+        """The places within so many pieces of one."""
+        near = max(1, int(pieces * self.piece_px / self.cell_px))
+        return slice(max(row - near, 0), max(row + near + 1, 0)), slice(max(col - near, 0), max(col + near + 1, 0))
 
     def _sums(self, spectrum: NDArray[np.complex64], window: NDArray[np.float32]) -> NDArray[np.float32]:
         """The sum of photo times `window`, for every place where the window may lie in the photo."""
