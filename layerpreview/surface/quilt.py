@@ -27,6 +27,7 @@ _USED_NEAR, _NEAR = (
 )  # and within so many pieces of where it lies already, the photo itself counting: as much more
 _NEARLY_BEST = 1.1  # one of the pieces within this of the best is taken, as in Efros and Leung
 _LEAST_PX, _USUAL_LEAST_PX, _MOST_PIECES = 6, 64, 600
+_RAGGED = 0.4
 _OVERLAP = 0.2  # of a piece's width, on either side
 _STEP = 1.0 - 2.0 * _OVERLAP
 _LENGTHS = 4.0  # a piece is this many times as wide as the texture hangs together
@@ -50,7 +51,7 @@ def quilted(pixels: NDArray[Any], known: NDArray[np.bool_], *, seed: int = 7) ->
     for y, x in _windows(known, piece):
         window = slice(y, y + piece), slice(x, x + piece)
         if not known[window].all():
-            _join(out[window], known[window], photo.best(out[window], known[window], (y, x), rng))
+            _join(out[window], known[window], photo.best(out[window], known[window], (y, x), rng), rng)
             known[window] = True
     return out
 
@@ -117,8 +118,8 @@ class _Pieces:
     def _worn(self, y: int, x: int) -> NDArray[np.float32]:
         """How much worse each place counts for a window at (y, x): the eye finds a repeat sooner the nearer it lies."""
         worn, reach = self.used.copy(), _NEAR * self.piece_px
-        own = (round((v - start) / self.cell_px) for v, start in zip((y, x), self.corner, strict=True))
-        worn[self._around(*own, _NEAR)] += _USED_NEAR
+        top, left = self.corner
+        worn[self._around(round((y - top) / self.cell_px), round((x - left) / self.cell_px), _NEAR)] += _USED_NEAR
         for row, col, there_y, there_x in self.laid:
             if abs(there_y - y) < reach and abs(there_x - x) < reach:
                 worn[self._around(row, col, 0.5)] += _USED_NEAR
@@ -192,7 +193,7 @@ def _windows(known: NDArray[np.bool_], piece: int) -> list[tuple[int, int]]:
     return [(int(ys[k // len(xs)]), int(xs[k % len(xs)])) for k in order]
 
 
-def _join(there: NDArray[Any], known: NDArray[np.bool_], new: NDArray[Any]) -> None:
+def _join(there: NDArray[Any], known: NDArray[np.bool_], new: NDArray[Any], rng: np.random.Generator) -> None:
     """Lay `new` over `there`: up to where the two differ least where something is known, else wholly."""
     from skimage.segmentation import watershed
 
@@ -201,6 +202,8 @@ def _join(there: NDArray[Any], known: NDArray[np.bool_], new: NDArray[Any]) -> N
         return
     apart = np.abs(_guide(there).astype(np.float32) - _guide(new))
     apart = ndimage.uniform_filter(np.where(known, apart, 0.0), 3)
+    # Where all ways across are alike, as along a grain, an even seam would be a straight line.
+    apart *= rng.uniform(_RAGGED, 1.0, apart.shape).astype(np.float32)
     marks = np.where(known, 0, 2).astype(np.int16)
     ring = np.ones_like(known)
     ring[1:-1, 1:-1] = False
