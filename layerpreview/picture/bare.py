@@ -18,7 +18,8 @@ from layerpreview.scheme import Base
 from layerpreview.surface.hashed_fields import Lattice
 from layerpreview.surface.lookup import Lookup
 from layerpreview.surface.outline import Outline
-from layerpreview.surface.photo import Photo, balanced, evened_out, photo_sampler
+from layerpreview.surface.photo import Photo, photo_sampler
+from layerpreview.surface.photo_base import base_photo, carried_on
 from layerpreview.surface.picture_file import read_picture
 from layerpreview.surface.sample import PixelGrid, Sampler, mm_taps
 from layerpreview.surface.wood import Grain, make_grain
@@ -156,20 +157,46 @@ def _triple(rgb_lin: NDArray[np.float64]) -> tuple[float, float, float]:
 
 
 def _photo_rows(base: Base, outline: Outline, grid: PixelGrid) -> Rows:
+    options, size = base.picture_options, (outline.width_mm, outline.height_mm)
+    photo, width_mm = _photo(base, _stamp(base)), options.width_mm
+    if options.tile and width_mm is not None:
+        photo, width_mm = _carried_on(base, *size, _stamp(base))
+    return photo_sampler(photo, grid, face_width_mm=size[0], face_height_mm=size[1], width_mm=width_mm)
+
+
+def _stamp(base: Base) -> tuple[int, int]:
+    """What tells that the photo is another one than before; nothing where it cannot be read, which is told then."""
+    assert base.picture is not None
+    try:
+        state = base.picture.stat()
+    except (OSError, ValueError):
+        return 0, 0
+    return state.st_mtime_ns, state.st_size
+
+
+@lru_cache(maxsize=2)
+def _photo(base: Base, _stamp: tuple[int, int]) -> Photo:
     assert base.picture is not None
     options = base.picture_options
-    photo = Photo(read_picture(base.picture))
-    if options.neutral_patch_px is not None:
-        photo = balanced(photo, patch_px=options.neutral_patch_px, reflectance=options.neutral_reflectance)
-    if options.even_out:
-        photo = evened_out(photo)
-    return photo_sampler(
-        photo,
-        grid,
-        face_width_mm=outline.width_mm,
-        face_height_mm=outline.height_mm,
+    return base_photo(
+        read_picture(base.picture),
+        patch_px=options.neutral_patch_px,
+        reflectance=options.neutral_reflectance,
+        crop_px=options.crop_px,
+        corners_px=options.corners_px,
+        even_out=options.even_out,
         width_mm=options.width_mm,
-        tile=options.tile,
+    )
+
+
+@lru_cache(maxsize=2)
+def _carried_on(base: Base, width_mm: float, height_mm: float, stamp: tuple[int, int]) -> tuple[Photo, float]:
+    assert base.picture_options.width_mm is not None
+    return carried_on(
+        _photo(base, stamp),
+        width_mm=base.picture_options.width_mm,
+        face_width_mm=width_mm,
+        face_height_mm=height_mm,
     )
 
 

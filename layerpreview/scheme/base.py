@@ -63,15 +63,19 @@ class GrainOptions(Frozen):
 
 
 class PictureOptions(Frozen):
-    """How a base photo is used: its true width [mm], repeated or not, evened out or not, and its grey card.
+    """How a base photo is used: which part of it, its true width [mm], carried on or not, evened out or not, its card.
 
+    `crop_px` is x, y, width, height; `corners_px` four points from the top left clockwise, which are made square. The
+    width is that of the part. `even_out` is the share of uneven light that is taken out [0..1].
     `taken`: of a white, solid or wooden base, whether it shows the dry surface or what lies under clear already; under
     clear where that is not said.
     """
 
     width_mm: f.LengthMm | None = Field(None, alias="width")
+    crop_px: f.PixelBox | None = Field(None, alias="crop")
+    corners_px: f.PixelCorners | None = Field(None, alias="corners")
     tile: f.Flag = False
-    even_out: f.Flag = False
+    even_out: f.ShareOrFlag = 0.0
     taken: Annotated[Literal["dry", "under clear"], PlainValidator(f.choice("dry", "under clear"))] | None = None
     neutral_patch_px: f.PixelBox | None = Field(None, alias="neutral_patch")
     neutral_reflectance: Annotated[float, PlainValidator(f.number(0.02, 1.0))] = 0.9

@@ -103,6 +103,16 @@ def flag(value: object) -> bool:
     return value
 
 
+def share_or_flag(value: object) -> float:
+    """Check a share from 0 to 1; true is all of it, false is none."""
+    if isinstance(value, bool):
+        return float(value)
+    try:
+        return number(0.0, 1.0)(value)
+    except FieldError as error:
+        raise FieldError("true, false or a number from 0 to 1 is wanted", "write true, or 0.5 for half") from error
+
+
 def colour(value: object) -> str:
     """Check an sRGB colour written as "#rrggbb"."""
     if not isinstance(value, str) or not re.fullmatch(r"#[0-9a-fA-F]{6}", value.strip()):
@@ -321,6 +331,20 @@ def pixel_box(value: object) -> tuple[int, int, int, int]:
     return x, y, width, height
 
 
+def pixel_corners(value: object) -> tuple[tuple[float, float], ...]:
+    """Check the corners of a rectangle in a picture: four points [x, y] in pixels, from the top left clockwise."""
+    points = value if isinstance(value, list | tuple) else []
+    pairs = [
+        p for p in points if isinstance(p, list | tuple) and len(p) == 2 and all(type(v) in (int, float) for v in p)
+    ]
+    if len(points) != 4 or len(pairs) != 4 or not all(0 <= v <= 100_000 for p in pairs for v in p):
+        raise FieldError(
+            "four corners are wanted as [x, y] in pixels, from the top left clockwise",
+            "write for example [[40, 52], [900, 60], [890, 700], [48, 690]]",
+        )
+    return tuple((float(x), float(y)) for x, y in pairs)
+
+
 def roots(value: object) -> tuple[tuple[float, ...], ...]:
     """Check rows of [wavelength in nm, then the same count of numbers in every row], the wavelength rising."""
     example = "write for example [[400, 0.05, 0.01], [450, 0.06, -0.02]]"
@@ -378,6 +402,8 @@ EdgeMm = Annotated[float, PlainValidator(edge_mm)]
 RidgeMm = Annotated[float, PlainValidator(quantity("length", 0.02, 5.0))]
 FormMm = Annotated[float, PlainValidator(quantity("length", 0.0, 500.0))]
 ZoneNames = Annotated[tuple[str, ...], PlainValidator(zone_names)]
+ShareOrFlag = Annotated[float, PlainValidator(share_or_flag)]
+PixelCorners = Annotated[tuple[tuple[float, float], ...], PlainValidator(pixel_corners)]
 PixelBox = Annotated[tuple[int, int, int, int], PlainValidator(pixel_box)]
 VolumeML = Annotated[float, PlainValidator(quantity("volume", 0.0, 10_000.0))]
 DensityGPerML = Annotated[float, PlainValidator(quantity("density", 0.3, 5.0))]

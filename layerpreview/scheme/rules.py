@@ -70,6 +70,9 @@ def _base(report: Report, place: Place, base: Table) -> None:
         report.add(
             (*place, "picture_options", "tile"), "repeating needs the picture's true width", 'add width = "420 mm"'
         )
+    if isinstance(picture, dict) and "crop" in picture and "corners" in picture:
+        rule = "corners say already which part is used"
+        report.add((*place, "picture_options", "crop"), rule, "leave out crop or corners")
     if isinstance(picture, dict) and "taken" in picture and kind == "metal":
         rule = "only a photo of a solid or wood base says this"
         report.add((*place, "picture_options", "taken"), rule, "leave it out: flake hardly changes under clear")

@@ -10,6 +10,7 @@ from pathlib import Path
 from layerpreview.errors import InputError, OutputError, Problem
 from layerpreview.finish.view import SURROUNDINGS
 from layerpreview.output.files import ANOTHER_FOLDER, write_text, written_together
+from layerpreview.output.photo_copy import copy_name, write_photo_copy
 from layerpreview.output.pictures import write_picture
 from layerpreview.scheme import load_scheme
 from layerpreview.scheme.source import toml_string
@@ -125,7 +126,7 @@ def _start_from_photo(folder: Path, photo: Path, part_width: str | None, *, forc
         raise InputError(Problem(rule, remedy, field="--part-width", value=part_width))
     picture = read_picture(photo)
     traced = trace_mask(picture, part_width_mm=width_mm, inside="object")
-    copy = PHOTO_NAME + photo.suffix.lower()
+    copy = copy_name(photo, PHOTO_NAME)
     face = (
         f"[[face]]                           # the outline is traced from your photo: look at {TRACED_NAME}\n"
         f'name = "front"\nshape = "picture"\npicture = {toml_string(copy)}\ninside = "object"               '
@@ -134,7 +135,7 @@ def _start_from_photo(folder: Path, photo: Path, part_width: str | None, *, forc
     names = [SCHEME_NAME, FIRST_NAME, copy, TRACED_NAME]
     with written_together(folder, names, force=force, inputs=[photo], elsewhere=ANOTHER_JOB) as paths:
         write_text(paths[SCHEME_NAME], _starter("First preview", face, rim="outline"))
-        paths[copy].write_bytes(photo.read_bytes())
+        write_photo_copy(picture, paths[copy])
         write_picture(traced_picture(picture, traced), paths[TRACED_NAME])
         _first_picture(paths)
     return Started(folder, tuple(names), folder / SCHEME_NAME)

@@ -231,6 +231,16 @@ def test_sizes_of_shapes(write, shape: str, sizes: str, said: list[str]) -> None
             'kind = "metal"\npicture = "base.jpg"\npicture_options = { taken = "dry" }',
             ["only a photo of a solid or wood base says this"],
         ),
+        (
+            'kind = "metal"\npicture = "base.jpg"\n'
+            "picture_options = { crop = [0, 0, 9, 9], corners = [[0, 0], [9, 0], [9, 9], [0, 9]] }",
+            ["corners say already which part is used"],
+        ),
+        (
+            'kind = "metal"\npicture = "base.jpg"\n'
+            "picture_options = { corners = [[0, 0], [9, 0], [9, 9]], even_out = 2 }",
+            ["four corners are wanted", "true, false or a number from 0 to 1"],
+        ),
         ('kind = "solid"\ncolour = "#ffffff"\npicture_options = 3', ["belong to a base", "a table is wanted here"]),
     ],
 )

@@ -10,6 +10,7 @@ from pydantic import ValidationError
 
 from layerpreview.scheme import DyeCoat, Face, Gun, OpaqueCoat, load_dye, load_scheme
 from layerpreview.units import Range, Strength
+from tests.schemes import bare_scheme
 
 
 @pytest.fixture
@@ -157,3 +158,14 @@ def test_only_faces_and_base_are_needed(write) -> None:
 
 def test_a_text_path_is_enough(good: str, write) -> None:
     assert load_scheme(os.fspath(write(good))) == load_scheme(write(good))
+
+
+@pytest.mark.parametrize(("written", "share"), [("true", 1.0), ("false", 0.0), ("0.35", 0.35), ("1", 1.0)])
+def test_evening_out_is_a_share_and_what_was_a_flag_still_is(tmp_path: Path, written: str, share: float) -> None:
+    (tmp_path / "base.jpg").write_bytes(b"")
+    corners = "corners = [[40, 52], [900.5, 60], [890, 700], [48, 690]]"
+    base = f'[base]\nkind = "metal"\npicture = "base.jpg"\npicture_options = {{ even_out = {written}, {corners} }}\n'
+    (tmp_path / "scheme.toml").write_text(bare_scheme(base), encoding="utf-8")
+    options = load_scheme(tmp_path / "scheme.toml").base.picture_options
+    assert options.even_out == share
+    assert options.corners_px == ((40.0, 52.0), (900.5, 60.0), (890.0, 700.0), (48.0, 690.0))

@@ -18,6 +18,7 @@ from PIL import Image, ImageCms
 
 from layerpreview.errors import PictureError
 from layerpreview.surface.photo import Photo, balanced, evened_out, photo_sampler, srgb_table
+from layerpreview.surface.photo_base import carried_on
 from layerpreview.surface.picture_file import PictureData, read_picture
 from layerpreview.surface.sample import PixelGrid
 
@@ -335,10 +336,13 @@ def test_a_photo_smaller_than_its_face() -> None:
     grid = PixelGrid(1.0, 60, 100)
     with pytest.raises(PictureError, match=r"smaller than the face.*tile = true"):
         photo_sampler(photo, grid, face_width_mm=100.0, face_height_mm=60.0, width_mm=40.0)
-    rows = photo_sampler(photo, grid, face_width_mm=100.0, face_height_mm=60.0, width_mm=40.0, tile=True).rows(0, 60)
+    whole, width_mm = carried_on(photo, width_mm=40.0, face_width_mm=100.0, face_height_mm=60.0)
+    rows = photo_sampler(whole, grid, face_width_mm=100.0, face_height_mm=60.0, width_mm=width_mm).rows(0, 60)
     light = srgb_table(65536)[photo.picture.pixels[0]]
-    assert (rows[7, 30:70, 0] == light).all()  # the photo lies in the middle of the face
-    assert (rows[7, 70:100, 0] == light[::-1][:30]).all()  # and is mirrored beyond
+    assert width_mm == 100.0
+    assert (rows[20:40, 40:60, 0] == light[10:30]).all()  # the photo's inner part lies in the middle of the face
+    assert light.min() <= rows.min()
+    assert rows.max() <= light.max()
     with pytest.raises(PictureError, match="above zero"):
         photo_sampler(photo, grid, face_width_mm=100.0, face_height_mm=60.0, width_mm=-40.0)
 
@@ -348,9 +352,10 @@ def test_a_photo_smaller_than_its_face() -> None:
 def test_rows_do_not_depend_on_the_strips(cuts: list[int], tile: bool, width_mm: float) -> None:
     photo = evened_out(Photo(PictureData(PICTURE), gain_rgb=(1.1, 0.9, 1.3)))
     grid = PixelGrid(1.7, 37, 23, left_mm=-2.0, top_mm=-3.0)
-    rows = photo_sampler(
-        photo, grid, face_width_mm=36.0, face_height_mm=58.0, width_mm=width_mm if tile else None, tile=tile
-    )
+    face, wide = {"face_width_mm": 36.0, "face_height_mm": 58.0}, None
+    if tile:
+        photo, wide = carried_on(photo, width_mm=width_mm, **face)
+    rows = photo_sampler(photo, grid, **face, width_mm=wide)
     whole = rows.rows(0, 37)
     assert whole.min() >= 0
     assert whole.shape == (37, 23, 3)

@@ -1,0 +1,36 @@
+"""A copy of a person's photo that says nothing but what is to be seen: no place, no camera, no serial number."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import numpy as np
+from PIL import Image
+
+from layerpreview.surface.picture_file import PictureData
+
+_LOSSLESS = (".png", ".tif", ".tiff", ".bmp", ".gif")
+_JPEG_QUALITY = 95
+
+
+def copy_name(photo: Path, stem: str) -> str:
+    """Return the name of a copy of `photo`: PNG for what was kept without loss, JPEG for all else (phones, raw)."""
+    return stem + (".png" if photo.suffix.lower() in _LOSSLESS else ".jpg")
+
+
+def write_photo_copy(picture: PictureData, path: Path) -> None:
+    """Write the pixels of `picture`, upright and in sRGB, as 8-bit JPEG or PNG by the suffix of `path`.
+
+    Made anew from the pixels, so that nothing else that stood in the photo's file is in it (GPS, camera, serial
+    numbers, thumbnail, comments). A PNG keeps the transparency.
+    """
+    planes = [picture.pixels]
+    png = path.suffix.lower() == ".png"
+    if png and picture.alpha is not None:
+        planes.append(picture.alpha)
+    eight = np.dstack([plane if plane.dtype == np.uint8 else np.rint(plane / 257.0) for plane in planes])
+    image = Image.fromarray(np.ascontiguousarray(eight.squeeze(axis=2) if eight.shape[2] == 1 else eight, np.uint8))
+    if png:
+        image.save(path, "PNG", compress_level=4)
+    else:
+        image.save(path, "JPEG", quality=_JPEG_QUALITY, subsampling=0)
