@@ -44,7 +44,8 @@ def law_of_lamp(silver: MetalBase, *, side: str, height_deg: float, even: float)
     """
     lamp = Lamp(90.0 - height_deg, 0.0, LAMP_HALF_ANGLE_DEG, 1.0 - even)
     right = facet_law(silver, Light(even, (lamp,))).numbers[0]
-    return {"right": right, "left": right[:, ::-1], "bottom": right.T, "top": right.T[::-1]}[side]
+    turned: dict[str, F32] = {"right": right, "left": right[:, ::-1], "bottom": right.T, "top": right.T[::-1]}
+    return turned[side]
 
 
 def cell_of(light: F32 | F64) -> F64:

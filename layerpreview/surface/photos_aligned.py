@@ -24,7 +24,8 @@ _STRAY_PX = 0.5
 _DARK = np.float32(0.01)
 
 
-OPPOSITE = {"left": "right", "right": "left", "top": "bottom", "bottom": "top"}
+OPPOSITE = {"left": "right", "top": "bottom", "right": "left", "bottom": "top"}
+"""The sides that a lamp may stand at, each with the one across."""
 
 
 def aligned(photos: Sequence[F32], sides: Sequence[str]) -> list[F32]:
@@ -34,7 +35,8 @@ def aligned(photos: Sequence[F32], sides: Sequence[str]) -> list[F32]:
     in each, no two alike; the first photo that has its opposite among the others stays as it is. Edges of facets are in
     all of them, bright or dark, and so are flakes: either is compared in tiles (phase correlation, Kuglin and Hines
     1975; sub-pixel after Guizar-Sicairos et al. 2008, doi 10.1364/OL.33.000156), and an affine map laid through what
-    the tiles say. What comes in from outside a photo repeats its border. Raises PictureError where a photo does not fit.
+    the tiles say. What comes in from outside a photo repeats its border.
+    Raises PictureError where a photo does not fit.
     """
     one = next(k for k, side in enumerate(sides) if OPPOSITE[side] in sides)
     two = sides.index(OPPOSITE[sides[one]])

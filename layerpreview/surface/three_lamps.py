@@ -27,12 +27,13 @@ from layerpreview.surface.lamp_readings import (
     law_of_lamp,
     readings_of,
 )
+from layerpreview.surface.photos_aligned import OPPOSITE
 
 F32 = NDArray[np.float32]
 F64 = NDArray[np.float64]
 Inside = NDArray[np.bool_]
 
-SIDES = ("left", "top", "right", "bottom")
+SIDES = tuple(OPPOSITE)
 HEIGHTS_DEG = (30.0, 37.5, 45.0, 52.5, 60.0)
 """Heights of a lamp over the bench that are tried: 45 give or take 15, as one is asked to hold it."""
 STEEPNESSES = (0.05, 0.1, 0.2, 0.3, 0.4)
@@ -125,19 +126,29 @@ def measured_relief(
     return MeasuredRelief(slope_x, slope_y, np.exp(log_gain), bench.heights_deg, float(odd[face.ravel()].mean()))
 
 
-def _check(photos: Sequence[F32], sides: Sequence[str]) -> None:
+def check_sides(sides: Sequence[str], *, photos: int) -> int:
+    """Return which photo the others are laid on: the first that has its opposite among them.
+
+    Raises InputError for anything but three photos with the lamp at three of SIDES.
+    """
     problems = []
-    if len(photos) != 3 or len(sides) != 3:
-        value = f"{len(photos)} photos, {len(sides)} sides"
-        problems.append(Problem("three photos and a side for each are needed", "as left,top,right", value=value))
-    elif len(sizes := {photo.shape for photo in photos}) != 1:
-        value = ", ".join(f"{wide} x {high}" for high, wide in sorted(sizes))
-        problems.append(Problem("the photos must be of one size", "crop them alike", value=value))
+    if photos != 3 or len(sides) != 3:
+        rule, remedy = "three photos and a side for each are needed", "as --lamp-sides left,top,right"
+        problems.append(Problem(rule, remedy, value=f"{photos} photos, {len(sides)} sides"))
     if len(set(sides)) != len(sides) or not set(sides) <= set(SIDES):
         rule, remedy = "the lamp must stand at another side in each", f"name three of {', '.join(SIDES)}"
         problems.append(Problem(rule, remedy, field="--lamp-sides", value=",".join(sides)))
     if problems:
         raise InputError(problems)
+    return next(k for k, side in enumerate(sides) if OPPOSITE[side] in sides)
+
+
+def _check(photos: Sequence[F32], sides: Sequence[str]) -> None:
+    check_sides(sides, photos=len(photos))
+    sizes = {photo.shape for photo in photos}
+    if len(sizes) > 1:
+        value = ", ".join(f"{wide} x {high}" for high, wide in sorted(sizes))
+        raise InputError(Problem("the photos must be of one size", "crop them alike", value=value))
 
 
 def _terms(y: NDArray[np.intp], x: NDArray[np.intp], rows: int, cols: int) -> F64:

@@ -22,7 +22,7 @@ from tests.surface.lamp_photos import Truth, lamp_photos
 
 SIDES = ("left", "top", "right")
 BORDER = slice(24, -24)
-FINE: dict[str, Any] = {"step_mm": 0.125, "size_mm": (88.0, 64.0), "exposed": 0.97}
+FINE: dict[str, Any] = {"step_mm": 0.125, "size_mm": (110.0, 80.0), "exposed": 0.97}
 """Photos of 8 pixels a mm: 12 megapixels over half a metre."""
 
 
