@@ -10,6 +10,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
+from itertools import product
 
 import numpy as np
 from numpy.typing import NDArray
@@ -38,8 +39,8 @@ HEIGHTS_DEG = (30.0, 37.5, 45.0, 52.5, 60.0)
 """Heights of a lamp over the bench that are tried: 45 give or take 15, as one is asked to hold it."""
 STEEPNESSES = (0.05, 0.1, 0.2, 0.3, 0.4)
 """Spreads of the slopes along x and y that are tried; the made reliefs have 0.04 to 0.32."""
-EVEN = 0.1
-"""Share of a darkened room's light that comes from all round (assumed)."""
+EVENS = (0.03, 0.1, 0.2)
+"""Shares of the light from all round that are tried: a dark room to a dim one."""
 _FULL = 0.98
 _SOME = 20_000
 _TERMS = 6
@@ -64,9 +65,10 @@ class MeasuredRelief:
 
 @dataclass(frozen=True, eq=False)
 class _Bench:
-    """One guess: where the lamps are, how steep the base is, and the light's surface (3, terms) in each photo."""
+    """One guess: lamps, how much light is even, steepness of the base, and the light's surface (3, terms) in each photo."""
 
     heights_deg: tuple[float, ...]
+    even: float
     steepness: float
     surface: F64
     log_likelihood: float = -np.inf
@@ -80,7 +82,6 @@ class _Sight:
     terms: F64
     sides: tuple[str, ...]
     silver: MetalBase
-    even: float
 
     def full(self, surface: F64) -> list[float]:
         """The light at which nearly all of each photo is surely not blown out."""
@@ -88,7 +89,7 @@ class _Sight:
 
     def table(self, bench: _Bench, *, every: int = 1) -> Readings:
         laws = [
-            law_of_lamp(self.silver, side=side, height_deg=height, even=self.even)
+            law_of_lamp(self.silver, side=side, height_deg=height, even=bench.even)
             for side, height in zip(self.sides, bench.heights_deg, strict=True)
         ]
         return readings_of(laws, self.full(bench.surface), steepness=bench.steepness, every=every)
@@ -100,21 +101,19 @@ def measured_relief(
     *,
     silver: MetalBase = SILVERS["medium"],
     inside: Inside | None = None,
-    even: float = EVEN,
 ) -> MeasuredRelief:
     """Return slopes and flake brightness of one level face under clear from three photos of it.
 
     photos: linear light (rows, cols) each, 1 where the camera is full, one lying on the other. sides: of SIDES, where
-    the lamp was in each, no two alike. silver: the flakes. inside: the pixels of the face, all where not given. even:
-    share of the light from all round [0..1]. Slow changes of brightness over a photo (up to second order) count as
-    light, not as base. Raises InputError for anything but three photos of one size and three sides.
+    the lamp was in each, no two alike. silver: the flakes. inside: the pixels of the face, all where not given. Slow changes of
+    brightness over a photo (up to second order) count as light, not as base. Raises InputError for anything but three photos of one size and three sides.
     """
     _check(photos, sides)
     rows, cols = photos[0].shape
     face = np.ones((rows, cols), dtype=bool) if inside is None else inside
     some = np.flatnonzero(face)[:: max(1, int(face.sum()) // _SOME)]
     light = np.stack([photo.ravel()[some] for photo in photos]).astype(np.float64)
-    sight = _Sight(light, _terms(*np.divmod(some, cols), rows, cols), tuple(sides), silver, even)
+    sight = _Sight(light, _terms(*np.divmod(some, cols), rows, cols), tuple(sides), silver)
     bench = _likeliest(sight)
     table, full = sight.table(bench), sight.full(bench.surface)
     y, x = np.divmod(np.arange(rows * cols), cols)
@@ -160,7 +159,9 @@ def _likeliest(sight: _Sight) -> _Bench:
     """The bench under which the photos are likeliest, one of its numbers after the other."""
     bench = _first(sight)
     bench = _best(sight, [replace(bench, steepness=steepness) for steepness in STEEPNESSES])
-    bench = _best(sight, [bench, *(replace(bench, heights_deg=(height,) * 3) for height in HEIGHTS_DEG)])
+    bench = _best(
+        sight, [replace(bench, heights_deg=(deg,) * 3, even=even) for deg, even in product(HEIGHTS_DEG, EVENS)]
+    )
     for k in range(3):
         others = ((*bench.heights_deg[:k], height, *bench.heights_deg[k + 1 :]) for height in HEIGHTS_DEG)
         bench = _best(sight, [bench, *(replace(bench, heights_deg=heights) for heights in others)])
@@ -170,15 +171,15 @@ def _likeliest(sight: _Sight) -> _Bench:
 
 def _first(sight: _Sight) -> _Bench:
     """Lamps at 45 degrees, and the light's surface that brings each photo's log brightness to what is expected."""
-    heights_deg, steepness = (45.0,) * 3, 0.3
+    heights_deg, even, steepness = (45.0,) * 3, 0.1, 0.3
     surface = np.zeros((3, _TERMS))
     for one, light, side in zip(surface, sight.light, sight.sides, strict=True):
-        law = law_of_lamp(sight.silver, side=side, height_deg=45.0, even=sight.even)
+        law = law_of_lamp(sight.silver, side=side, height_deg=45.0, even=even)
         one[:] = -np.linalg.lstsq(sight.terms, np.log(light + 1e-3), rcond=None)[0]
         for _ in range(8):
             off = np.log(light * np.exp(sight.terms @ one) + FLOOR).mean()
             one[0] += expected_log(law, steepness) - off
-    return _Bench(heights_deg, steepness, surface)
+    return _Bench(heights_deg, even, steepness, surface)
 
 
 def _best(sight: _Sight, benches: Sequence[_Bench]) -> _Bench:
