@@ -65,7 +65,7 @@ class MeasuredRelief:
 
 @dataclass(frozen=True, eq=False)
 class _Bench:
-    """One guess: lamps, how much light is even, steepness of the base, and the light's surface (3, terms) in each photo."""
+    """One guess: lamps, even light, steepness of the base, and the light's surface (3, terms) in each photo."""
 
     heights_deg: tuple[float, ...]
     even: float
@@ -105,8 +105,9 @@ def measured_relief(
     """Return slopes and flake brightness of one level face under clear from three photos of it.
 
     photos: linear light (rows, cols) each, 1 where the camera is full, one lying on the other. sides: of SIDES, where
-    the lamp was in each, no two alike. silver: the flakes. inside: the pixels of the face, all where not given. Slow changes of
-    brightness over a photo (up to second order) count as light, not as base. Raises InputError for anything but three photos of one size and three sides.
+    the lamp was in each, no two alike. silver: the flakes. inside: the pixels of the face, all where not given. Slow
+    changes of brightness over a photo (up to second order) count as light, not as base. Raises
+    InputError for anything but three photos of one size and three sides.
     """
     _check(photos, sides)
     rows, cols = photos[0].shape
@@ -165,6 +166,7 @@ def _likeliest(sight: _Sight) -> _Bench:
     for k in range(3):
         others = ((*bench.heights_deg[:k], height, *bench.heights_deg[k + 1 :]) for height in HEIGHTS_DEG)
         bench = _best(sight, [bench, *(replace(bench, heights_deg=heights) for heights in others)])
+    bench = _best(sight, [replace(bench, even=bench.even * factor) for factor in (0.75, 1.0, 1.4)])
     bench = _best(sight, [replace(bench, steepness=bench.steepness * factor) for factor in (0.8, 1.0, 1.25)])
     return _settled(sight, _settled(sight, bench, steps=8), steps=8)
 

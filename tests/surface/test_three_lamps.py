@@ -1,8 +1,9 @@
 """A relief from three photos with the lamp at three sides.
 
-Against: a side or an axis mixed up; a lamp's fall-off or height read as the base; a photo that moved; a cast shadow
-that spoils more than its own place; brightness of the flakes mixed with slopes. Photos are rendered with known slopes by
-the program's own optics, with noise, blur, fall-off, moved cameras and JPEG: what a real bench does besides is not in them.
+Against: a side or an axis mixed up; a lamp's fall-off or height read as the base; a photo that moved; a cast
+shadow that spoils more than its own place; brightness of the flakes mixed with slopes. Photos are rendered with
+known slopes by the program's own optics, with noise, blur, fall-off, moved cameras and JPEG: what a real bench
+does besides is not in them.
 """
 
 from __future__ import annotations
