@@ -56,7 +56,12 @@ def start(
         str | None, typer.Option("--shape", metavar="NAME", help="A built-in shape, for example teardrop.")
     ] = None,
     photo: Annotated[
-        Path | None, typer.Option("--photo", metavar="FILE", help="A photo of the part on a plain background.")
+        list[Path] | None,
+        typer.Option("--photo", metavar="FILE", help="A photo of the part on a plain background; or three."),
+    ] = None,
+    lamp_sides: Annotated[
+        str | None,
+        typer.Option("--lamp-sides", metavar="SIDE,...", help="Of three photos: where the lamp was, left,top,right."),
     ] = None,
     part_width: Annotated[
         str | None, typer.Option("--part-width", metavar="SIZE", help='True width of the part in it, as "320 mm".')
@@ -66,7 +71,8 @@ def start(
     """Begin a job: a commented scheme and its first picture."""
     from layerpreview.workflows.start import FIRST_NAME, start_job
 
-    started = start_job(folder, shape=shape, photo=photo, part_width=part_width, force=force)
+    sides = None if lamp_sides is None else [side.strip().lower() for side in lamp_sides.split(",")]
+    started = start_job(folder, shape=shape, photo=photo or None, part_width=part_width, lamp_sides=sides, force=force)
     say(f"Wrote {', '.join(started.files)} to {started.folder}")
     next_step(f"open {folder / FIRST_NAME}, change the scheme in any text editor, then run", render=started.scheme)
 

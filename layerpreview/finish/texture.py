@@ -48,8 +48,8 @@ def glints_of(
 
     In the `even` part of the light [0..1] all flakes are alike; another `phase`, a turn of the part, lights others.
     """
-    found = []
     relief, step = texture_of(base, width_mm, height_mm), step_mm(width_mm, height_mm)
+    found = [] if relief.gain is None else [relief.gain]
     flakes = None if base.sparkle is None else SPARKLES[base.sparkle]
     depth = (1.0 - even) * (relief.sparkle if flakes is None else flakes.seen_on(step))
     if depth:
@@ -185,4 +185,5 @@ def _own_relief(base: Base, width_mm: float, height_mm: float, step: float) -> R
         depth_mm=options.depth_mm,
         tile=options.tile,
         step_mm=step,
+        brightness=None if options.brightness is None else read_picture(options.brightness),
     )

@@ -44,12 +44,14 @@ class ReliefOptions(Frozen):
 class HeightOptions(Frozen):
     """How the user's own relief picture is used: its true width, and for a height map the height from black to white.
 
-    `width_mm` is always set, `depth_mm` for the kind "height", once a scheme is read.
+    `width_mm` is always set, `depth_mm` for the kind "height", once a scheme is read. `brightness`: a grey picture of
+    the same place, which says how bright the flakes are.
     """
 
     kind: Annotated[Literal["height", "normal"], PlainValidator(f.choice("height", "normal"))] = "height"
     width_mm: f.LengthMm | None = Field(None, alias="width")
     depth_mm: Annotated[float, PlainValidator(f.quantity("length", 0.001, 50.0))] | None = Field(None, alias="depth")
+    brightness: f.FilePath | None = None
     tile: f.Flag = True
     tint: f.Colour | None = None
     lamp_from_deg: _LampFromDeg = Field(315.0, alias="lamp_from")

@@ -227,6 +227,8 @@ def _files(raw: Mapping[str, Any]) -> Iterator[tuple[Place, object]]:
     for owner, base in bases:
         for key in ("picture", "height_picture"):
             yield (*owner, key), base.get(key)
+        if isinstance(options := base.get("height_options"), dict):
+            yield (*owner, "height_options", "brightness"), options.get("brightness")
     for name, dye in named(raw, "dye"):
         yield ("dye", name, "file"), dye.get("file")
 

@@ -6,6 +6,7 @@ import math
 from typing import Literal, NoReturn
 
 import numpy as np
+from numpy.typing import NDArray
 
 from layerpreview.errors import PictureError, Problem
 from layerpreview.surface.hashed_fields import BLOCK_ROWS, F32, Lattice, Mosaic
@@ -56,6 +57,7 @@ def relief_from_picture(
     green_down: bool = False,
     seed: int = 1,
     step_mm: float = 0.25,
+    brightness: PictureData | None = None,
 ) -> Relief:
     """Lay a picture of a relief on a face and return its slopes.
 
@@ -63,7 +65,9 @@ def relief_from_picture(
     without it the picture is stretched, keeping its proportions, until it covers the face. Its middle lies on the
     middle of the face, and `tile` repeats it: mirrored, unless it runs on across its edges by itself. depth_mm: from
     black to white [mm], of heights only, which need it. strength: multiplies the slopes, >= 0. green_down: whether
-    green grows downwards in directions (usual: upwards). seed: of the flakes. step_mm: of the lattice [mm].
+    green grows downwards in directions (usual: upwards). seed: of the flakes. step_mm: of the
+    lattice [mm]. brightness: grey, as large as the picture: its numbers over their mean are how bright the flakes are,
+    which then have no sparkle made up.
 
     slopes: heights by central differences on the lattice; directions n as -n_x / n_z and +-n_y / n_z, up to 3.
     height: those of the picture, from directions those that come nearest to them.
@@ -87,7 +91,28 @@ def relief_from_picture(
         flake[at] = flakes(at)
 
     lattice.each_block(block)
-    return Relief(slope_x, slope_y, flake, step_mm, sparkle=SPARKLE, known_height=height)
+    if brightness is None:
+        return Relief(slope_x, slope_y, flake, step_mm, sparkle=SPARKLE, known_height=height)
+    gain = _gain(picture, brightness, rows, cols)
+    return Relief(slope_x, slope_y, flake, step_mm, sparkle=0.0, known_height=height, gain=gain)
+
+
+def _gain(picture: PictureData, brightness: PictureData, rows: _Axis, cols: _Axis) -> F32:
+    if brightness.pixels.shape != picture.pixels.shape[:2]:
+        there, own = (f"{p.width_px} x {p.height_px}" for p in (picture, brightness))
+        _refuse(brightness, f"{own} pixels: not grey, or not the relief's {there}", "save it in grey, as large")
+    numbers = brightness.pixels.astype(np.float32)
+    if not numbers.any():
+        _refuse(brightness, "black all over: it tells no brightness", "light is bright")
+    gain = Sampler(numbers, rows.inner(), cols.inner()).rows(0, len(rows.turned))
+    return np.asarray(gain / np.float32(gain.mean(dtype=np.float64)))
+
+
+def directions_picture(slope_x: F32, slope_y: F32) -> NDArray[np.uint8]:
+    """Return slopes (rows, cols), z to the right and down, as an RGB picture of directions, green upwards."""
+    normal = np.stack([-slope_x, slope_y, np.ones_like(slope_x)], axis=-1)
+    normal /= np.sqrt((normal * normal).sum(axis=-1, keepdims=True))
+    return np.asarray(np.rint((normal + 1) * 127.5), dtype=np.uint8)
 
 
 class _Axis:

@@ -30,6 +30,8 @@ class Relief:
     """Share of a lamp's light that comes as sparkle."""
     known_height: F32 | None = None
     """Heights (rows, cols) [mm], where the surface was made from them."""
+    gain: F32 | None = None
+    """Brightness of the flakes (rows, cols), of mean 1, where it was measured."""
 
     @cached_property
     def height(self) -> F32:

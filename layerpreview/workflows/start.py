@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from importlib import resources
 from pathlib import Path
@@ -37,6 +37,7 @@ SHAPES: dict[str, tuple[str, tuple[str, str] | None]] = {
     "tube": ('diameter = "32 mm"\nlength = "550 mm"', None),
 }
 PHOTO_NAME, TRACED_NAME = "part", "traced_edge.png"
+DIRECTIONS_NAME, BRIGHTNESS_NAME = "base_slopes.png", "base_brightness.png"
 
 
 @dataclass(frozen=True)
@@ -52,15 +53,18 @@ def start_job(
     folder: Path,
     *,
     shape: str | None = None,
-    photo: Path | None = None,
+    photo: Path | Sequence[Path] | None = None,
     part_width: str | None = None,
+    lamp_sides: Sequence[str] | None = None,
     force: bool = False,
 ) -> Started:
     """Write a commented starter scheme and its first picture into `folder`.
 
     `shape`: one of `SHAPES`, a panel where not given. With `photo`, a picture of the part on a plain background, the
     outline is traced from it instead; `part_width` is then the true width of the part ("320 mm"), and the traced edge
-    is drawn on a copy. A scheme that is there is never written over, `force` or not: a person may have changed it.
+    is drawn on a copy. With three photos and `lamp_sides`, where the lamp was in each ("left", "top", "right" or
+    "bottom"), slopes and flake brightness of the part are measured too and are its base. A scheme that is there is
+    never written over, `force` or not: a person may have changed it.
     Raises InputError, PictureError or OutputError; nothing is written then.
     """
     _spare_scheme(folder, ANOTHER_JOB)
@@ -68,7 +72,14 @@ def start_job(
         if shape is not None:
             rule = "the outline is traced from the photo, a shape has no use then"
             raise InputError(Problem(rule, "leave out --shape or --photo", field="--shape", value=shape))
-        return _start_from_photo(folder, photo, part_width, force=force)
+        photos = [photo] if isinstance(photo, Path) else list(photo)
+        if lamp_sides is not None or len(photos) != 1:
+            return _start_from_lamps(folder, photos, lamp_sides or (), part_width, force=force)
+        return _start_from_photo(folder, photos[0], part_width, force=force)
+    if lamp_sides is not None:
+        rule = "these are of three photos, and there is none"
+        value = ",".join(lamp_sides)
+        raise InputError(Problem(rule, "add --photo FILE three times", field="--lamp-sides", value=value))
     if part_width is not None:
         rule = "this is the width of a part in a photo, and there is no photo"
         raise InputError(Problem(rule, "add --photo FILE, or leave it out", field="--part-width", value=part_width))
@@ -109,9 +120,42 @@ HOLE = """
 """
 
 
-def _start_from_photo(folder: Path, photo: Path, part_width: str | None, *, force: bool) -> Started:
-    from layerpreview.surface.trace import trace_mask, traced_picture
+def _start_from_lamps(
+    folder: Path, photos: Sequence[Path], sides: Sequence[str], part_width: str | None, *, force: bool
+) -> Started:
+    from layerpreview.surface.trace import traced_picture
+    from layerpreview.workflows.start_lamps import lit_part, write_brightness
 
+    width_mm = _part_width_mm(part_width)
+    lit = lit_part(photos, sides, part_width_mm=width_mm)
+    copy = copy_name(lit.photo, PHOTO_NAME)
+    names = [SCHEME_NAME, FIRST_NAME, copy, TRACED_NAME, DIRECTIONS_NAME, BRIGHTNESS_NAME]
+    text = _starter("First preview", _traced_face(copy, part_width or ""), rim="outline")
+    base = MEASURED_BASE.format(width_mm=lit.width_mm, lamps=", ".join(f"{deg:.0f}" for deg in lit.relief.heights_deg))
+    start, end = text.index('relief = "lifted"'), text.index("# A photo of your own base")
+    with written_together(folder, names, force=force, inputs=photos, elsewhere=ANOTHER_JOB) as paths:
+        write_text(paths[SCHEME_NAME], text[:start] + base + text[end:])
+        write_photo_copy(lit.picture, paths[copy])
+        write_picture(traced_picture(lit.picture, lit.traced), paths[TRACED_NAME])
+        write_picture(lit.directions, paths[DIRECTIONS_NAME])
+        write_brightness(lit.brightness, paths[BRIGHTNESS_NAME])
+        _first_picture(paths)
+    return Started(folder, tuple(names), folder / SCHEME_NAME)
+
+
+MEASURED_BASE = f"""height_picture = "{DIRECTIONS_NAME}"   # the slopes of your own base, from your three photos
+silver = "medium"                  # the flakes that the slopes were worked out for
+
+  [base.height_options]
+  kind = "normal"
+  width = "{{width_mm:.2f}} mm"
+  tile = true                      # from here on where another face is larger
+  brightness = "{BRIGHTNESS_NAME}"  # how bright its flakes are; the lamps stood at {{lamps}} degrees
+
+"""
+
+
+def _part_width_mm(part_width: str | None) -> float:
     if part_width is None:
         remedy = 'measure the part at its widest and add for example --part-width "320 mm"'
         raise InputError(Problem(field="--part-width", rule="a photo does not know its scale", remedy=remedy))
@@ -124,14 +168,25 @@ def _start_from_photo(folder: Path, photo: Path, part_width: str | None, *, forc
     if not 1.0 <= width_mm <= 20_000.0:
         rule, remedy = "this must be from 1 mm to 20000 mm", "check the number and its unit"
         raise InputError(Problem(rule, remedy, field="--part-width", value=part_width))
-    picture = read_picture(photo)
-    traced = trace_mask(picture, part_width_mm=width_mm, inside="object")
-    copy = copy_name(photo, PHOTO_NAME)
-    face = (
+    return width_mm
+
+
+def _traced_face(copy: str, part_width: str) -> str:
+    return (
         f"[[face]]                           # the outline is traced from your photo: look at {TRACED_NAME}\n"
         f'name = "front"\nshape = "picture"\npicture = {toml_string(copy)}\ninside = "object"               '
         f"# the part, against the plain background\npart_width = {toml_string(part_width)}\n"
     )
+
+
+def _start_from_photo(folder: Path, photo: Path, part_width: str | None, *, force: bool) -> Started:
+    from layerpreview.surface.trace import trace_mask, traced_picture
+
+    width_mm = _part_width_mm(part_width)
+    picture = read_picture(photo)
+    traced = trace_mask(picture, part_width_mm=width_mm, inside="object")
+    copy = copy_name(photo, PHOTO_NAME)
+    face = _traced_face(copy, part_width or "")
     names = [SCHEME_NAME, FIRST_NAME, copy, TRACED_NAME]
     with written_together(folder, names, force=force, inputs=[photo], elsewhere=ANOTHER_JOB) as paths:
         write_text(paths[SCHEME_NAME], _starter("First preview", face, rim="outline"))

@@ -14,7 +14,7 @@ from numpy.typing import NDArray
 from PIL import Image
 
 from layerpreview.errors import PictureError
-from layerpreview.surface.height_picture import picture_kind, relief_from_picture
+from layerpreview.surface.height_picture import directions_picture, picture_kind, relief_from_picture
 from layerpreview.surface.picture_file import PictureData, read_picture
 
 
@@ -164,3 +164,45 @@ def test_all_problems_are_told_at_once() -> None:
         "own.png: width = 40 mm: shows 40 x 26.67 mm, smaller than the face (90 x 60 mm); "
         "set tile = true, or give no width to stretch it"
     )
+
+
+def test_slopes_saved_as_a_picture_come_back() -> None:
+    """Within the half step of 8 bits, 1/255 in the normal; asymmetric, so that no axis may be mixed up."""
+    random = np.random.default_rng(4)
+    slope_x, slope_y = random.uniform(-0.9, 0.4, (2, 40, 60)).astype(np.float32) * np.float32([[[0.5]], [[1.0]]])
+    saved = PictureData(directions_picture(slope_x, slope_y), file="own.png")
+    relief = relief_from_picture(saved, face_width_mm=15, face_height_mm=10, width_mm=15)
+    np.testing.assert_allclose(relief.slope_x, slope_x, atol=0.012)
+    np.testing.assert_allclose(relief.slope_y, slope_y, atol=0.018)
+
+
+def test_brightness_lies_on_the_face_as_the_relief_does() -> None:
+    """Twice as bright in one corner; three times the numbers say the same."""
+    bright = np.full((40, 60), 9000, np.uint16)
+    bright[:20, :15] = 18000
+    flat = PictureData(_directions(0.0, 0.0).pixels, file="own.png")
+    for factor in (1, 3):
+        said = PictureData((bright * np.uint16(factor)), file="bright.png")
+        relief = relief_from_picture(flat, face_width_mm=15, face_height_mm=10, width_mm=15, brightness=said)
+        assert relief.gain is not None
+        assert relief.gain.mean() == pytest.approx(1.0, abs=1e-5)
+        assert relief.gain[5, 5] / relief.gain[30, 50] == pytest.approx(2.0, rel=1e-4)
+        assert relief.sparkle == 0.0
+
+
+@pytest.mark.parametrize(
+    ("pixels", "says"),
+    [
+        (np.ones((40, 61), np.uint16), "61 x 40"),
+        (np.zeros((40, 60), np.uint16), "black"),
+    ],
+)
+def test_brightness_that_does_not_fit_is_refused(pixels: NDArray[np.uint16], says: str) -> None:
+    with pytest.raises(PictureError, match=says):
+        relief_from_picture(
+            _directions(0.0, 0.0),
+            face_width_mm=15,
+            face_height_mm=10,
+            width_mm=15,
+            brightness=PictureData(pixels, file="bright.png"),
+        )

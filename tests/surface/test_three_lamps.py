@@ -1,0 +1,123 @@
+"""A relief from three photos with the lamp at three sides.
+
+Against: a side or an axis mixed up; a lamp's fall-off or height read as the base; a photo that moved; a cast
+shadow that spoils more than its own place; brightness of the flakes mixed with slopes. Photos are rendered with
+known slopes by the program's own optics, with noise, blur, fall-off, moved cameras and JPEG: what a real bench
+does besides is not in them.
+"""
+
+from __future__ import annotations
+
+from typing import Any
+
+import numpy as np
+import pytest
+from numpy.typing import NDArray
+from scipy.ndimage import gaussian_filter
+
+from layerpreview.errors import InputError, PictureError
+from layerpreview.surface.photos_aligned import aligned
+from layerpreview.surface.three_lamps import MeasuredRelief, measured_relief
+from tests.surface.lamp_photos import Truth, lamp_photos
+
+SIDES = ("left", "top", "right")
+BORDER = slice(24, -24)
+FINE: dict[str, Any] = {"step_mm": 0.125, "size_mm": (110.0, 80.0), "exposed": 0.97}
+"""Photos of 8 pixels a mm: 12 megapixels over half a metre."""
+
+
+def _off(truth: Truth, found: MeasuredRelief) -> float:
+    """Rms error of the slopes against the rms of the slopes, both on the 0.25 mm that a relief is kept at."""
+    off = _halved(found.slope_x - truth.slope_x) ** 2 + _halved(found.slope_y - truth.slope_y) ** 2
+    there = _halved(truth.slope_x) ** 2 + _halved(truth.slope_y) ** 2
+    return float(np.sqrt(off.mean() / there.mean()))
+
+
+def _alike(truth: Truth, found: MeasuredRelief) -> float:
+    """Correlation of the patterns of log brightness, seen through a spot of half a mm."""
+    patterns = [gaussian_filter(np.log(gain), 4.0)[BORDER, BORDER].ravel() for gain in (truth.gain, found.gain)]
+    return float(np.corrcoef(patterns)[0, 1])
+
+
+def _halved(values: NDArray[np.float32]) -> NDArray[np.float32]:
+    inner = values[BORDER, BORDER]
+    rows, cols = (n // 2 for n in inner.shape)
+    return np.asarray(inner[: 2 * rows, : 2 * cols].reshape(rows, 2, cols, 2).mean(axis=(1, 3)))
+
+
+@pytest.mark.parametrize("kind", [pytest.param("lifted", marks=pytest.mark.slow), "hammered"])
+def test_slopes_and_brightness_of_the_flakes_come_back(kind: str) -> None:
+    truth = lamp_photos(kind, **FINE)
+    found = measured_relief(truth.photos, SIDES)
+    assert _off(truth, found) < 0.15
+    assert _alike(truth, found) > 0.9
+    assert found.odd_share < 0.01
+
+
+@pytest.mark.slow
+def test_the_heights_of_the_lamps_are_found() -> None:
+    """Each a different one, in a dim room; neither heights nor room are among those that are tried."""
+    truth = lamp_photos("lifted", heights_deg=(35.0, 50.0, 42.0), even=0.15, **FINE)
+    found = measured_relief(truth.photos, SIDES)
+    np.testing.assert_allclose(found.heights_deg, (35.0, 50.0, 42.0), atol=5.0)
+    assert _off(truth, found) < 0.15
+    assert _alike(truth, found) > 0.9
+
+
+@pytest.mark.slow
+def test_other_sides_say_the_same() -> None:
+    """Bottom in place of top, and in another order: a sign or an axis mixed up would turn the slopes."""
+    sides = ("bottom", "right", "left")
+    truth = lamp_photos("hammered", sides=sides, **FINE)
+    assert _off(truth, measured_relief(truth.photos, sides)) < 0.15
+
+
+@pytest.mark.slow
+@pytest.mark.parametrize("kind", ["lifted", "hammered"])
+def test_photos_held_by_hand_are_laid_on_each_other(kind: str) -> None:
+    """Shifts of up to 5 pixels and turns of half a degree, which move the corners by 3 pixels more."""
+    moved = ((0.0, 0.0, 0.0), (3.3, -2.2, 0.4), (-4.6, 1.7, -0.5))
+    truth = lamp_photos(kind, moved=moved, **FINE)
+    found = measured_relief(aligned(truth.photos, SIDES), SIDES)
+    assert _off(truth, found) < 0.15
+    assert _alike(truth, found) > 0.88
+
+
+@pytest.mark.slow
+def test_a_shadow_spoils_no_more_than_its_own_place() -> None:
+    """One photo is eight times darker over 3 % of the face; in there two lamps are not enough, and that is said."""
+    truth = lamp_photos("lifted", shadow=1, **FINE)
+    found = measured_relief(truth.photos, SIDES)
+    rows, _ = truth.slope_x.shape
+    below = MeasuredRelief(
+        *(v[rows // 2 :] for v in (found.slope_x, found.slope_y, found.gain)), found.heights_deg, 0.0
+    )
+    clear = Truth(*(v[rows // 2 :] for v in (truth.slope_x, truth.slope_y, truth.gain)), ())
+    assert _off(clear, below) < 0.15
+    assert found.odd_share > 0.005
+
+
+def test_a_photo_of_another_part_is_refused() -> None:
+    truth = lamp_photos("hammered", **FINE)
+    other = lamp_photos("hammered", seed=6, **FINE)
+    with pytest.raises(PictureError, match="photo 3"):
+        aligned((*truth.photos[:2], other.photos[2]), SIDES)
+
+
+@pytest.mark.parametrize(
+    ("photos", "sides", "says"),
+    [
+        (2, ("left", "top"), "three photos"),
+        (3, ("left", "left", "top"), "another side"),
+        (3, ("left", "top", "front"), "left, top, right, bottom"),
+    ],
+)
+def test_anything_but_three_sides_is_refused(photos: int, sides: tuple[str, ...], says: str) -> None:
+    with pytest.raises(InputError, match=says):
+        measured_relief([np.ones((20, 30), np.float32)] * photos, sides)
+
+
+def test_photos_of_two_sizes_are_refused() -> None:
+    photos = [np.ones((20, 30), np.float32), np.ones((20, 30), np.float32), np.ones((20, 31), np.float32)]
+    with pytest.raises(InputError, match="31 x 20"):
+        measured_relief(photos, SIDES)

@@ -1,0 +1,55 @@
+"""A job from three photos: exists for a base that lies beside its outline, mirrored or of another size."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import numpy as np
+import pytest
+from PIL import Image
+
+from layerpreview.errors import InputError
+from layerpreview.finish.texture import texture_of
+from layerpreview.scheme import load_scheme
+from layerpreview.workflows.start import start_job
+from tests.surface.lamp_photos import lamp_photos
+
+SIDES = ("left", "top", "right")
+WIDE_MM = 70.0
+
+
+@pytest.mark.slow
+def test_the_base_of_three_photos_lies_on_its_part(tmp_path: Path) -> None:
+    """A panel of hammered silver on a blue bench: its slopes come back at their place on the face, within 25 %.
+
+    The edge is traced on a photo, to about half a pixel, and a scheme keeps 0.25 mm: the bound is wider than that of
+    the slopes alone.
+    """
+    truth = lamp_photos("hammered", size_mm=(WIDE_MM, 54.0), step_mm=0.125, exposed=0.97, jpeg=-1)
+    rows, cols = truth.slope_x.shape
+    photos = [tmp_path / f"{name}.png" for name in "abc"]
+    for path, light in zip(photos, truth.photos, strict=True):
+        picture = np.full((rows + 120, cols + 160, 3), (40, 60, 170), np.uint8)
+        code = np.rint(255 * np.maximum(light, 0.004) ** (1 / 2.2)).astype(np.uint8)
+        picture[60:-60, 80:-80] = code[:, :, None]
+        Image.fromarray(picture).save(path)
+    started = start_job(tmp_path / "job", photo=photos, lamp_sides=SIDES, part_width=f"{WIDE_MM} mm")
+    assert {"base_slopes.png", "base_brightness.png"} <= set(started.files)
+    scheme = load_scheme(started.scheme)
+    relief = texture_of(scheme.base, WIDE_MM, 54.0)
+    wanted = [v.reshape(rows // 2, 2, cols // 2, 2).mean(axis=(1, 3)) for v in (truth.slope_x, truth.slope_y)]
+    inner = slice(10, -10), slice(10, -10)
+    off = sum(((a - b)[inner] ** 2).mean() for a, b in zip((relief.slope_x, relief.slope_y), wanted, strict=True))
+    assert np.sqrt(off / sum((v[inner] ** 2).mean() for v in wanted)) < 0.25
+
+
+@pytest.mark.parametrize(
+    ("photos", "sides", "says"),
+    [(2, ("left", "top"), "three photos"), (3, None, "three photos"), (0, SIDES, "--lamp-sides"), (1, SIDES, "three")],
+)
+def test_photos_and_sides_that_do_not_go_together(
+    tmp_path: Path, photos: int, sides: tuple[str, ...] | None, says: str
+) -> None:
+    paths = [tmp_path / f"{k}.png" for k in range(photos)]
+    with pytest.raises(InputError, match=says):
+        start_job(tmp_path / "job", photo=paths or None, lamp_sides=sides, part_width="70 mm")
