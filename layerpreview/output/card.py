@@ -8,17 +8,13 @@ from layerpreview.errors import InputError, Problem
 from layerpreview.learn.read.columns import Column, as_columns, in_steps
 from layerpreview.learn.read.frame import (
     COLUMNS,
-    CORNERS_MM,
-    FRAME_HEIGHT_MM,
-    FRAME_WIDTH_MM,
-    HOLE_MM,
-    MARK_MM,
     Box,
     grey_box,
     mark_box,
     windows,
 )
 from layerpreview.output.typst_pdf import compile_pdf
+from layerpreview.surface.marks import CORNERS_MM, FRAME_HEIGHT_MM, FRAME_WIDTH_MM, HOLE_MM, MARK_MM
 
 BAR_MM = 100
 _AROUND_MM = 5.0  # the drawing reaches half a mark beyond the frame's corners

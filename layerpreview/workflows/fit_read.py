@@ -18,11 +18,13 @@ from layerpreview.learn.read.chart import chart_boxes, chart_fit, upright
 from layerpreview.learn.read.chart_find import BOXES, find_chart
 from layerpreview.learn.read.chart_values import only_daylight
 from layerpreview.learn.read.columns import as_columns
-from layerpreview.learn.read.frame import Box, Placement, find_card, grey_box, placement_of
+from layerpreview.learn.read.frame import Box, find_card, grey_box
 from layerpreview.learn.read.frame_read import CardPhoto, Patch, patch_means, read_card_photo
 from layerpreview.learn.read.readings import Readings, load_readings
 from layerpreview.learn.tell.fitted import CardFound, Found
+from layerpreview.surface.marks import placement_of
 from layerpreview.surface.picture_file import PictureData, read_picture
+from layerpreview.surface.plane import Placement
 from layerpreview.workflows.fit_compare import concentrate_of
 from layerpreview.workflows.fit_options import FitOptions, asked_of
 

@@ -30,8 +30,9 @@ from layerpreview.learn.card.setting import CardSetting, card_of_photo
 from layerpreview.learn.fit.one_card import fit_dye, predict
 from layerpreview.learn.read.camera import colour_terms
 from layerpreview.learn.read.chart import chart_fit
-from layerpreview.learn.read.frame import Placement, windows
+from layerpreview.learn.read.frame import windows
 from layerpreview.learn.read.frame_read import PAPER_REFLECTANCE, CardPhoto, Patch
+from layerpreview.surface.plane import Placement
 from tests.learn.sensors import (
     PAPER,
     Shot,

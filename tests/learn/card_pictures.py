@@ -11,17 +11,8 @@ from numpy.typing import NDArray
 from PIL import Image
 from scipy.ndimage import gaussian_filter
 
-from layerpreview.learn.read.frame import (
-    CORNERS_MM,
-    FRAME_HEIGHT_MM,
-    FRAME_WIDTH_MM,
-    HOLE_MM,
-    MARK_MM,
-    Box,
-    grey_box,
-    placement_of,
-    windows,
-)
+from layerpreview.learn.read.frame import Box, grey_box, windows
+from layerpreview.surface.marks import CORNERS_MM, FRAME_HEIGHT_MM, FRAME_WIDTH_MM, HOLE_MM, MARK_MM, placement_of
 from layerpreview.surface.picture_file import PictureData
 
 F64 = NDArray[np.float64]

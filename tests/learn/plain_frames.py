@@ -9,8 +9,9 @@ import numpy as np
 from numpy.typing import NDArray
 from PIL import Image, ImageDraw
 
-from layerpreview.learn.read.frame import Box, Placement, windows
+from layerpreview.learn.read.frame import Box, windows
 from layerpreview.surface.picture_file import PictureData
+from layerpreview.surface.plane import Placement
 
 F64 = NDArray[np.float64]
 

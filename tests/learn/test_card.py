@@ -15,9 +15,10 @@ from layerpreview.film import MetalBase, diffuse_film, lamp_at, metal_film
 from layerpreview.learn.card.setting import ASSUMED_BARE, CardSetting, card_of_photo, card_of_readings
 from layerpreview.learn.fit.colourant import UnknownDye
 from layerpreview.learn.fit.problem import CardProblem
-from layerpreview.learn.read.frame import Placement, windows
+from layerpreview.learn.read.frame import windows
 from layerpreview.learn.read.frame_read import CardPhoto, Patch
 from layerpreview.learn.read.readings import Reading, Readings, load_readings
+from layerpreview.surface.plane import Placement
 
 Write = Callable[[str], Path]
 LAB = "background,coats,strength,L,a,b\nwhite,0,1,94,0,1\nwhite,1,1,80,10,30\nbase,2,0.5,60,5,20\nbase,3,1,40,12,25\n"

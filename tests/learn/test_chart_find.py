@@ -17,9 +17,10 @@ from layerpreview.errors import PictureError
 from layerpreview.learn.card.model import photo_eye
 from layerpreview.learn.read.chart import chart_fit
 from layerpreview.learn.read.chart_find import BOXES, find_chart
-from layerpreview.learn.read.frame import Placement, placement_of
 from layerpreview.learn.read.frame_read import patch_means
+from layerpreview.surface.marks import placement_of
 from layerpreview.surface.picture_file import PictureData
+from layerpreview.surface.plane import Placement
 
 from .card_pictures import frame_photo
 from .sensors import chart_spectra

@@ -13,20 +13,9 @@ import numpy as np
 import pytest
 
 from layerpreview.errors import PictureError
-from layerpreview.learn.read.frame import (
-    COLUMNS,
-    CORNERS_MM,
-    FRAME_HEIGHT_MM,
-    FRAME_WIDTH_MM,
-    Box,
-    find_card,
-    grey_box,
-    mark_box,
-    paper_boxes,
-    placement_of,
-    windows,
-)
+from layerpreview.learn.read.frame import COLUMNS, Box, find_card, grey_box, mark_box, paper_boxes, windows
 from layerpreview.learn.read.frame_read import CardPhoto, patch_means, read_card_photo
+from layerpreview.surface.marks import CORNERS_MM, FRAME_HEIGHT_MM, FRAME_WIDTH_MM, placement_of
 from layerpreview.surface.picture_file import PictureData
 
 from .card_pictures import SLANTED_PX, frame_photo

@@ -15,9 +15,10 @@ from numpy.typing import NDArray
 
 from layerpreview.errors import PictureError
 from layerpreview.learn.read.camera import ChartFit, ToneCurve
-from layerpreview.learn.read.frame import COLUMNS, Box, Placement, paper_boxes
+from layerpreview.learn.read.frame import COLUMNS, Box, paper_boxes
 from layerpreview.learn.read.frame_read import CardPhoto, Patch, patch_means, read_card_photo
 from layerpreview.surface.picture_file import PictureData
+from layerpreview.surface.plane import Placement
 
 from .plain_frames import F64, STRAIGHT, lit_frame, picture
 

@@ -10,7 +10,9 @@ import numpy as np
 import pytest
 
 from layerpreview.errors import PictureError
-from layerpreview.learn.read.frame import CORNERS_MM, Placement, find_card, mark_box, placement_of
+from layerpreview.learn.read.frame import find_card, mark_box
+from layerpreview.surface.marks import CORNERS_MM, placement_of
+from layerpreview.surface.plane import Placement
 
 from .plain_frames import F64, INK, PAPER, fill, outlines, picture, spots
 

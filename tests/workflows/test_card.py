@@ -8,7 +8,8 @@ import numpy as np
 import pytest
 
 from layerpreview.errors import InputError, OutputError
-from layerpreview.learn.read.frame import CORNERS_MM, FRAME_WIDTH_MM, find_card
+from layerpreview.learn.read.frame import find_card
+from layerpreview.surface.marks import CORNERS_MM, FRAME_WIDTH_MM
 from layerpreview.surface.picture_file import PictureData
 from layerpreview.workflows.card import card_file
 

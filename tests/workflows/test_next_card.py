@@ -14,7 +14,8 @@ import layerpreview.cli.learn  # noqa: F401  (adds its commands)
 from layerpreview.cli import app
 from layerpreview.errors import InputError
 from layerpreview.learn.read.columns import read_columns
-from layerpreview.learn.read.frame import CORNERS_MM, find_card, placement_of, windows
+from layerpreview.learn.read.frame import find_card, windows
+from layerpreview.surface.marks import CORNERS_MM, placement_of
 from layerpreview.surface.picture_file import PictureData
 
 CARD = Path(__file__).parents[2] / "samples" / "spray_out.csv"

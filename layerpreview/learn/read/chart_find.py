@@ -13,9 +13,10 @@ from numpy.typing import NDArray
 from layerpreview.errors import PictureError, Problem
 from layerpreview.learn.read.chart import COLUMNS, ROWS, chart_boxes
 from layerpreview.learn.read.chart_values import chart_rgb_lin
-from layerpreview.learn.read.frame import CORNERS_MM, Placement
 from layerpreview.learn.read.frame_read import patch_means
+from layerpreview.surface.marks import CORNERS_MM
 from layerpreview.surface.picture_file import PictureData
+from layerpreview.surface.plane import Placement, placement_through
 
 F64 = NDArray[np.float64]
 Place = tuple[int, int]
@@ -123,17 +124,7 @@ def _placements(grid: dict[Place, _Square]) -> Iterator[Placement]:
         room = np.array([COLUMNS, ROWS]) - 1 - (turned.max(axis=0) - low)
         if (room >= 0).all():
             for shift in product(range(int(room[0]) + 1), range(int(room[1]) + 1)):
-                yield _projective(turned - low + shift + 0.5, middles)
-
-
-def _projective(points: F64, pixels: F64) -> Placement:
-    """The projective map that brings points (N, 2) next to pixels (N, 2): least squares of its linear equations."""
-    scale = np.abs(pixels).max()
-    rows = []
-    for (x, y), (u, v) in zip(points, pixels / scale, strict=True):
-        rows += [[x, y, 1, 0, 0, 0, -u * x, -u * y, -u], [0, 0, 0, x, y, 1, -v * x, -v * y, -v]]
-    matrix = np.linalg.svd(np.array(rows))[2][-1].reshape(3, 3)
-    return Placement(np.diag([scale, scale, 1.0]) @ matrix)
+                yield placement_through(turned - low + shift + 0.5, middles)
 
 
 def _likeness(picture: PictureData, placed: Placement) -> float:

@@ -10,9 +10,10 @@ from numpy.typing import NDArray
 
 from layerpreview.errors import PictureError, Problem
 from layerpreview.learn.read.camera import ChartFit
-from layerpreview.learn.read.frame import Box, Placement, grey_box, paper_boxes, windows
+from layerpreview.learn.read.frame import Box, grey_box, paper_boxes, windows
 from layerpreview.surface.photo import srgb_table
 from layerpreview.surface.picture_file import PictureData
+from layerpreview.surface.plane import Placement
 
 F64 = NDArray[np.float64]
 

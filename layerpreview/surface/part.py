@@ -1,0 +1,123 @@
+"""A part traced in a photo: its outline in mm, found against the ground it lies on, and how sure that is."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import NoReturn
+
+import numpy as np
+import shapely
+from PIL import Image
+
+from layerpreview.colour import decode_srgb
+from layerpreview.errors import PictureError, Problem
+from layerpreview.surface.ground import Grid, fit_ground, ln_light
+from layerpreview.surface.outline import Points, make_outline, with_openings
+from layerpreview.surface.part_edge import find_edge
+from layerpreview.surface.part_mask import Holes, find_region
+from layerpreview.surface.picture_file import PictureData
+from layerpreview.surface.trace import Traced
+from layerpreview.surface.verdict import Sureness, judged
+
+_SEEK_PX = 640  # longer side of the picture in which the part is sought: what is a part shows at this size
+_EDGE_PX = 2560  # longer side of the picture in which its edge is found: a fifth of a mm on a body of half a metre
+_REACH_PX = 5.0  # of the smaller picture: how far its edge may be off
+_LEAST_PX = 120  # shorter side of a picture
+_SLIM_PX = 0.05  # of the larger picture: points nearer to a straight line are left out
+
+
+@dataclass(frozen=True, eq=False)
+class TracedPart:
+    """A part's outline and where it lies on its picture, as a mask's (`surface.trace.Traced`), and how sure it is."""
+
+    traced: Traced
+    sureness: Sureness
+
+
+def trace_part(
+    picture: PictureData,
+    *,
+    part_width_mm: float,
+    at: tuple[float, float] | None = None,
+    background: tuple[float, float] | None = None,
+    holes: Holes = "auto",
+    smooth_mm: float = 1.0,
+) -> TracedPart:
+    """Return the outline of the largest part reaching into a photo's middle, openings "opening 1" ... from the top.
+
+    part_width_mm : true width [mm] of the part as it lies in the picture; at : a point of the part, background : a
+        point of what it lies on, both (x, y) as shares 0..1 of width and height; holes : "keep" all that show ground,
+        "close" all, "auto" keep those with the ground's colour and a sharp edge; smooth_mm : standard
+        deviation [mm] of the smoothing along the edge, corners kept.
+    A shadow is ground, glare is part. The picture's size bears on the result by its own blur alone: the part is sought
+    at 640 pixels, its edge found at 2560 at most.
+    Raises PictureError for a picture without a part, too small or of one tone, and for sizes or points out of range.
+    """
+    _check(picture, part_width_mm, smooth_mm, {"at": at, "background": background})
+    small = ln_light(reduced_light(picture, _SEEK_PX))
+    ground = fit_ground(small, at=background)
+    region = find_region(small, ground, at=at, holes=holes)
+    if region is None:
+        _refuse(
+            picture,
+            "no part stands out from what lies round it",
+            "lay it on a plain sheet of another tone, or name a point of it and one of the background",
+        )
+    large = reduced_light(picture, _EDGE_PX)
+    zoom = np.array([large.shape[1] / small.shape[1], large.shape[0] / small.shape[0]])
+    rough_mm = part_width_mm / float(np.ptp(region.outer[:, 0] * zoom[0]))
+    edges = [
+        find_edge(large, ring * zoom, reach_px=_REACH_PX * float(zoom.mean()), smooth_px=smooth_mm / rough_mm)
+        for ring in (region.outer, *region.openings)
+    ]
+    to_full = np.array([picture.width_px / large.shape[1], picture.height_px / large.shape[0]])
+    traced = _traced(picture, [_slim(edge.ring) * to_full for edge in edges], part_width_mm)
+    return TracedPart(traced, judged(region, ground, edges, mm=rough_mm))
+
+
+def reduced_light(picture: PictureData, longest_px: int) -> Grid:
+    """Return the picture as linear light 0..1, (h, w, 3) float32, its longer side at most `longest_px` (box means)."""
+    pixels = picture.pixels if picture.pixels.dtype == np.uint8 else (picture.pixels >> 8).astype(np.uint8)
+    share = min(1.0, longest_px / max(picture.width_px, picture.height_px))
+    size = (max(1, round(picture.width_px * share)), max(1, round(picture.height_px * share)))
+    codes = np.asarray(Image.fromarray(pixels).resize(size, Image.Resampling.BOX))
+    light = decode_srgb(np.arange(256, dtype=np.float32) / 255)[codes]
+    return light if light.ndim == 3 else np.repeat(light[:, :, None], 3, axis=2)
+
+
+def _traced(picture: PictureData, rings: list[Points], part_width_mm: float) -> Traced:
+    outer, *openings = rings
+    corner = outer.min(axis=0)
+    mm = part_width_mm / float(np.ptp(outer[:, 0]))
+    outline = make_outline(outer * mm, file=picture.file)
+    named = {f"opening {k}": (ring - corner) * mm for k, ring in enumerate(openings, start=1)}
+    return Traced(with_openings(outline, named, file=picture.file), mm, (float(corner[0]), float(corner[1])))
+
+
+def _slim(ring: Points) -> Points:
+    """The ring without needless points; a ring that crosses itself at a sharp tip loses the loop."""
+    shape = shapely.Polygon(ring)
+    if not shape.is_valid:
+        parts = shapely.get_parts(shapely.make_valid(shape))
+        shape = max(parts, key=lambda part: float(part.area))
+    return np.asarray(shapely.get_coordinates(shape.exterior.simplify(_SLIM_PX))[:-1])
+
+
+def _check(
+    picture: PictureData, part_width_mm: float, smooth_mm: float, points: dict[str, tuple[float, float] | None]
+) -> None:
+    if min(picture.width_px, picture.height_px) < _LEAST_PX:
+        _refuse(picture, f"smaller than {_LEAST_PX} pixels a side", "take a larger picture; 2 megapixels are plenty")
+    if not (np.isfinite(part_width_mm) and part_width_mm > 0):
+        _refuse(picture, "the part's width must be above zero", "give its true width in mm")
+    if not (np.isfinite(smooth_mm) and 0 < smooth_mm <= part_width_mm / 20):
+        _refuse(
+            picture, "smoothing must be above zero and at most a twentieth of the width", "1 mm does for most parts"
+        )
+    for name, point in points.items():
+        if point is not None and not all(0 <= share <= 1 for share in point):
+            _refuse(picture, f"the point for {name} lies outside the picture", "give both shares as 0 to 100 %")
+
+
+def _refuse(picture: PictureData, rule: str, remedy: str) -> NoReturn:
+    raise PictureError(Problem(file=picture.file, rule=rule, remedy=remedy)) from None

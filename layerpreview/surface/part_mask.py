@@ -1,0 +1,240 @@
+"""Which pixels of a photo are the part: evidence against its ground, and a random walk between what is sure."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Literal
+
+import numpy as np
+import shapely
+from numpy.typing import NDArray
+from scipy import ndimage, sparse
+from scipy.sparse import linalg
+
+from layerpreview.surface.ground import Grid, Ground
+from layerpreview.surface.outline import Points
+
+Holes = Literal["keep", "close", "auto"]
+Mask = NDArray[np.bool_]
+
+_SHADOW_LN = 1.35  # a shadow leaves a quarter of the light (assumed): darker than that is a dark part
+_SHADOW_TINT = 0.25  # of its depth: how far a shadow's colour may go, lit by the sky or a wall alone (assumed)
+_SURE_PX = 4  # evidence spills this far over an edge: deeper inside it is sure
+_AWAY_PX = 1.0  # and this far outside it the ground is
+_TEXTURE_PX = 7  # window of the texture's median
+_BETA = 60.0  # how strongly a step of log light stops the walk; Grady 2006, eq. 1
+_PIN = 10.0  # weight of what is sure against the weights 0..1 between pixels
+_MIDDLE = (0.35, 0.65)  # the part meant is one that reaches into this middle, as shares of width and height
+_NEAR_SHARE = 0.03  # of the longer side: a point named beside a thin part still means it
+_SMALLEST_SHARE = 2e-4  # spots under this share of the part's area are dust, not openings
+_RIM_PX = (4, 9)  # of the part: past the rounding of its edge
+_OTHER_HUE = 0.3  # natural log between channels: more is another colour, not another light (assumed)
+_LEAST_OPENING = 0.005  # of what is no ground: a facet of the ground's tone is as large as a smaller one
+_LEAST_PART = 0.002  # of the picture: smaller is no part
+_SHARP = 0.25  # an edge's steepest step, one pixel wide, as a share of the whole step across it
+
+
+@dataclass(frozen=True, eq=False)
+class Region:
+    """A part's rings in pixels from the corner of the picture it was sought in, and how they were got: `outer` (n, 2),
+    `openings` each (m, 2), the soft mask `share` 0..1 (h, w), `closed`: how many places like the ground were closed,
+    `rival`: the next largest thing that could be meant, as a share of the part; `foreign`: the share of its rim of
+    another colour than most of it."""
+
+    outer: Points
+    openings: tuple[Points, ...]
+    share: Grid
+    closed: int
+    rival: float
+    foreign: float
+
+
+def evidence(ln_rgb: Grid, ground: Ground) -> Grid:
+    """Return how far each pixel is from its ground, (h, w): above 1 is no ground; the largest of four.
+
+    Colour (a shadow keeps it but for the tint of the light that still comes), texture, more light than the ground has,
+    and less than a shadow leaves. Scales are the ground's own scatter. Texture is a median over a window: an edge,
+    which is thin, is none.
+    """
+    off = ln_rgb - ground.ln_rgb
+    light = off.mean(axis=2)
+    hue = off - light[:, :, None]
+    colour = np.linalg.norm(ndimage.gaussian_filter(hue, (0.7, 0.7, 0)), axis=2)
+    tint = _SHADOW_TINT * np.clip(-light, 0.0, _SHADOW_LN)
+    fine = np.abs(light - ndimage.gaussian_filter(light, 1.0))
+    texture = ndimage.median_filter(fine, _TEXTURE_PX)
+    seen = ground.seen
+    colour_least = 2.5 * max(float(np.percentile(colour[seen], 90)), 0.012)
+    texture_least = 2.5 * max(float(np.percentile(texture[seen], 90)), 0.002)
+    bright_least = 0.05 + 5 * max(1.4826 * float(np.median(np.abs(light[seen]))), 0.012)
+    dark = np.where(light < -_SHADOW_LN, -light / _SHADOW_LN, 0.0)
+    found = np.maximum.reduce(((colour - tint) / colour_least, texture / texture_least, light / bright_least, dark))
+    return np.asarray(found, dtype=np.float32)
+
+
+def find_region(ln_rgb: Grid, ground: Ground, *, at: tuple[float, float] | None, holes: Holes) -> Region | None:
+    """Return the largest part reaching into the picture's middle, or the one at the point `at`; None if there is none.
+
+    ln_rgb : (h, w, 3), natural log of linear light; at : (x, y) as shares 0..1; holes : "keep" what shows the ground,
+        "close" all, "auto": keep what has the ground's colour and a sharp edge all round.
+    """
+    seeds, closed = _seeds(evidence(ln_rgb, ground), ln_rgb, ground, holes)
+    return region_between(ln_rgb, seeds, at=at, closed=closed)
+
+
+def region_between(
+    ln_rgb: Grid, seeds: NDArray[np.int8], *, at: tuple[float, float] | None = None, closed: int = 0
+) -> Region | None:
+    """Return the part that a walk finds between seeds (h, w): 1 ground, 2 part, 0 unknown; as `find_region`."""
+    share = walk(ln_rgb, seeds)
+    meant = _meant(share > 0.5, at)
+    if meant is None:
+        return None
+    part, rival = meant
+    share = np.where(ndimage.binary_dilation(part, iterations=2), share, 0.0).astype(np.float32)
+    rings = _rings(share)
+    if not rings:
+        return None
+    outer, openings = rings
+    return Region(outer, openings, share, closed, rival, _foreign(part, ln_rgb))
+
+
+def walk(ln_rgb: Grid, seeds: NDArray[np.int8]) -> Grid:
+    """Return how probably a random walk from each pixel meets the part first, (h, w) float32 0..1.
+
+    L. Grady, Random walks for image segmentation, IEEE PAMI 28 (2006), doi:10.1109/TPAMI.2006.233: a Laplacian whose
+    weights fall with the step of log light between neighbours, solved for the unknown pixels and the sure ones that
+    touch them alone.
+    """
+    free = ndimage.binary_dilation(seeds == 0)
+    count = int(free.sum())
+    ids = np.full(seeds.shape, -1)
+    ids[free] = np.arange(count)
+    froms, tos, weights = [], [], []
+    for here, there in (
+        (np.s_[:, :-1], np.s_[:, 1:]),
+        (np.s_[:-1], np.s_[1:]),
+    ):
+        both = free[here] & free[there]
+        step = ((ln_rgb[here] - ln_rgb[there])[both] ** 2).sum(axis=1)
+        froms.append(ids[here][both])
+        tos.append(ids[there][both])
+        weights.append(np.exp(-_BETA * step) + 1e-4)
+    ends = (np.concatenate(froms), np.concatenate(tos))
+    between = sparse.coo_matrix((np.concatenate(weights), ends), shape=(count, count)).tocsr()
+    between = between + between.T
+    pin = _PIN * (seeds[free] > 0)
+    total = np.asarray(between.sum(axis=1)).ravel() + pin
+    part: Grid = (seeds == 2).astype(np.float32)
+    share, _ = linalg.cg(
+        sparse.diags(total) - between,
+        pin * part[free],
+        x0=part[free],
+        rtol=1e-3,
+        maxiter=400,
+        M=sparse.diags(1 / total),
+    )
+    part[free] = share
+    return part
+
+
+def _seeds(found: Grid, ln_rgb: Grid, ground: Ground, holes: Holes) -> tuple[NDArray[np.int8], int]:
+    """What is sure: 1 ground, 2 part, else 0; and how many places like the ground inside the part were closed."""
+    inside = ndimage.binary_closing(found > 1, iterations=2) | (found > 1)
+    labels, count = ndimage.label(~inside)
+    around = set(np.unique(labels[ground.border])) - {0}
+    closed, least = 0, _LEAST_OPENING * np.count_nonzero(inside)
+    sizes = np.bincount(labels.ravel(), minlength=count + 1)
+    deep = np.bincount(labels[ndimage.binary_erosion(~inside, iterations=2)], minlength=count + 1)
+    for label, box in enumerate(ndimage.find_objects(labels), start=1):
+        if label in around or box is None:
+            continue
+        spot = labels == label
+        large = deep[label] > 0 and sizes[label] > _SMALLEST_SHARE * labels.size
+        clear = holes == "keep" or (holes == "auto" and sizes[label] > least and _see_through(spot, ln_rgb, ground))
+        if not (large and clear):
+            inside |= spot
+            closed += int(large)
+    seeds = (ndimage.distance_transform_edt(~inside) > _AWAY_PX).astype(np.int8)
+    seeds[ndimage.distance_transform_edt(inside) > _SURE_PX] = 2
+    return seeds, closed
+
+
+def _see_through(spot: Mask, ln_rgb: Grid, ground: Ground) -> bool:
+    """Whether a spot like the ground in colour also has its light (a shadow's at most) and a sharp edge all round."""
+    core = ndimage.binary_erosion(spot, iterations=2)
+    light = (ln_rgb - ground.ln_rgb).mean(axis=2)
+    if float(np.median(light[core])) > 2 * ground.sd:  # glare
+        return False
+    grown = ndimage.binary_dilation(spot, iterations=_SURE_PX + 3)
+    ring = grown & ~spot
+    rows, cols = np.nonzero(ring & ~ndimage.binary_erosion(grown))
+    nearest = ndimage.distance_transform_edt(~core, return_distances=False, return_indices=True)
+    inner = nearest[:, rows, cols]
+    way = np.linspace(0, 1, 25)[:, None]
+    lines = np.stack([inner[0] + way * (rows - inner[0]), inner[1] + way * (cols - inner[1])])
+    across = np.stack([ndimage.map_coordinates(ln_rgb[:, :, k], lines, order=1) for k in range(3)], axis=2)
+    length = np.hypot(rows - inner[0], cols - inner[1])
+    step = np.linalg.norm(np.diff(across, axis=0), axis=2).max(axis=0) * 24 / np.maximum(length, 1)
+    whole = np.linalg.norm(across - across[:1], axis=2).max(axis=0)
+    return float(np.median(step / np.maximum(whole, 1e-6))) > _SHARP
+
+
+def _meant(part: Mask, at: tuple[float, float] | None) -> tuple[Mask, float] | None:
+    """The piece of the mask that is meant: at a point, else the largest that reaches into the middle; and the size of
+    the next largest that could be, against it."""
+    labels, _ = ndimage.label(part)
+    high, wide = part.shape
+    sizes = np.bincount(labels.ravel())
+    sizes[0] = 0
+    if at is None:
+        low, top = _MIDDLE
+        near = labels[int(low * high) : int(top * high) + 1, int(low * wide) : int(top * wide) + 1]
+    else:
+        rows, cols = np.mgrid[:high, :wide] + 0.5
+        apart = np.hypot(cols - at[0] * wide, rows - at[1] * high)
+        here = labels[int(min(at[1] * high, high - 1)), int(min(at[0] * wide, wide - 1))]
+        near = np.array([here]) if here else labels[apart <= _NEAR_SHARE * max(high, wide)]
+    candidates = np.unique(near[near > 0])
+    if not len(candidates):
+        return None
+    best = candidates[np.argmax(sizes[candidates])]
+    if sizes[best] < _LEAST_PART * labels.size:
+        return None
+    others = sizes[candidates[candidates != best]]
+    return labels == best, float(others.max(initial=0) / sizes[best])
+
+
+def _rings(share: Grid) -> tuple[Points, tuple[Points, ...]] | None:
+    """The outer ring at share 1/2 and those of openings inside it, specks left out, from the top."""
+    from skimage.measure import find_contours
+
+    found = [line[:-1, ::-1] - 0.5 for line in find_contours(np.pad(share, 1), 0.5)]  # -1 for the frame, +1/2: centres
+    shapes = [(shapely.Polygon(ring), ring) for ring in found if len(ring) >= 8]
+    if not shapes:
+        return None
+    face, outer = max(shapes, key=lambda pair: float(pair[0].area))
+    inner = [ring for shape, ring in shapes if ring is not outer and shape.area >= _SMALLEST_SHARE * face.area]
+    inner = [ring for ring in inner if face.contains(shapely.Point(ring.mean(axis=0)))]
+    outer, inner = _run(outer, clockwise=True), [_run(ring, clockwise=False) for ring in inner]
+    return outer, tuple(sorted(inner, key=lambda ring: (float(ring[:, 1].min()), float(ring[:, 0].min()))))
+
+
+def _foreign(part: Mask, ln_rgb: Grid) -> float:
+    """Share of the part's rim whose colour is not the rim's own: something else touches it."""
+    deep = ndimage.distance_transform_edt(np.pad(part, 1))[1:-1, 1:-1]
+    rim = ln_rgb[(deep >= _RIM_PX[0]) & (deep <= _RIM_PX[1])]
+    if not len(rim):
+        return 0.0
+    hue = rim - rim.mean(axis=1, keepdims=True)
+    apart = np.linalg.norm(hue - np.median(hue, axis=0), axis=1)
+    strong, light = np.linalg.norm(hue, axis=1), rim.mean(axis=1)
+    glare = (strong < np.median(strong)) & (light > np.median(light))  # a lamp's white laid over the colour
+    return float(np.mean((apart > max(_OTHER_HUE, 6 * float(np.median(apart)))) & ~glare))
+
+
+def _run(ring: Points, *, clockwise: bool) -> Points:
+    """The ring, turned round where it does not run that way as seen (y down)."""
+    x, y = ring.T
+    seen_clockwise = float(np.sum(x * np.roll(y, -1) - np.roll(x, -1) * y)) > 0
+    return ring if seen_clockwise == clockwise else ring[::-1]
