@@ -13,7 +13,6 @@ from numpy.typing import NDArray
 
 from layerpreview.colour import decode_srgb, encode_srgb
 from layerpreview.errors import PictureError, Problem
-from layerpreview.surface.even_light import slow_log_light
 from layerpreview.surface.picture_file import PictureData
 from layerpreview.surface.sample import PixelGrid, Sampler, Taps, mm_taps
 
@@ -140,6 +139,8 @@ def evened_out(photo: Photo, *, strength: float = 1.0, width_mm: float | None = 
     `width_mm` [mm], than 12 mm (assumed: no feature of a base's texture is as wide). The gains are its inverse to the
     power `strength` [0..1], within 1/4 to 4, scaled so that the mean linear light stays.
     """
+    from layerpreview.surface.even_light import slow_log_light  # scipy: only where a photo is evened out
+
     cells = light_in_cells(photo, _EVEN_CELLS) @ np.array([0.2126, 0.7152, 0.0722])
     known = np.ones_like(cells)
     if photo.holes is not None:

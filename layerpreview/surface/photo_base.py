@@ -9,9 +9,7 @@ import numpy as np
 
 from layerpreview.surface.photo import Photo, balanced, evened_out, settled
 from layerpreview.surface.photo_cut import Corners, cropped, squared
-from layerpreview.surface.photo_holes import without_card, without_glare
 from layerpreview.surface.picture_file import PictureData
-from layerpreview.surface.quilt import quilted
 
 _MOST_PIXELS = 4_000_000  # of a face that is larger than its photo; a wider one has coarser pixels
 
@@ -35,14 +33,19 @@ def base_photo(
     width_mm : true width of the part [mm], so that no feature of the texture is taken for uneven light.
     Raises PictureError as these do.
     """
+    # What needs scipy is imported only where it is asked for: a plain photo starts sooner.
     photo = Photo(picture)
     if patch_px is not None:
+        from layerpreview.surface.photo_holes import without_card
+
         photo = without_card(balanced(photo, patch_px=patch_px, reflectance=reflectance), patch_px)
     if crop_px is not None:
         photo = cropped(photo, crop_px)
     if corners_px is not None:
         photo = squared(photo, corners_px)
     if even_out > 0.0:
+        from layerpreview.surface.photo_holes import without_glare
+
         photo = evened_out(photo, strength=even_out, width_mm=width_mm)
         spotless = without_glare(photo)
         if spotless is not photo:  # the light is judged again by what is left
@@ -51,6 +54,8 @@ def base_photo(
         return replace(photo, holes=None)
     photo = photo if photo.even is None else settled(photo)
     assert photo.holes is not None
+    from layerpreview.surface.quilt import quilted
+
     filled = quilted(photo.picture.pixels, ~photo.holes)
     return replace(photo, picture=replace(photo.picture, pixels=filled), holes=None)
 
@@ -77,5 +82,7 @@ def carried_on(photo: Photo, *, width_mm: float, face_width_mm: float, face_heig
     ]
     sides = [(n, n) for n in more]
     known = np.pad(np.ones(pixels.shape[:2], np.bool_), sides)
+    from layerpreview.surface.quilt import quilted
+
     whole = quilted(np.pad(pixels, sides + [(0, 0)] * (pixels.ndim - 2)), known)
     return replace(photo, picture=replace(photo.picture, pixels=whole, alpha=None)), pitch_mm * whole.shape[1]
