@@ -18,6 +18,7 @@ from typer.testing import CliRunner
 
 from layerpreview import cli, load_scheme
 from layerpreview.output.board_code import Choice
+from layerpreview.picture.faces import shapes_of
 from layerpreview.scheme import load_dye
 
 from .schemes import DYES, FULL, HEAD, HONEY, MIXES, PANEL, SILVER, WHITE, bare_scheme
@@ -240,7 +241,8 @@ def test_a_width_with_an_inch_sign(run: Run, tmp_path: Path) -> None:
     pixels[20:70, 30:90] = (70, 60, 50)
     Image.fromarray(pixels).save(tmp_path / "body.png")
     assert run("start", "job", "--photo", "body.png", "--part-width", '13"')[0] == 0
-    assert load_scheme(tmp_path / "job" / "scheme.toml").faces[0].part_width_mm == pytest.approx(330.2)
+    (front,) = shapes_of(load_scheme(tmp_path / "job" / "scheme.toml"))
+    assert front.outline.width_mm == pytest.approx(330.2, abs=0.01)
 
 
 @pytest.mark.slow

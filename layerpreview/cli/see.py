@@ -66,15 +66,67 @@ def start(
     part_width: Annotated[
         str | None, typer.Option("--part-width", metavar="SIZE", help='True width of the part in it, as "320 mm".')
     ] = None,
+    paper: Annotated[
+        str | None,
+        typer.Option(
+            "--paper", metavar="NAME", help="The sheet beside the part: A4, Letter or frame (as printed by card)."
+        ),
+    ] = None,
+    marks: Annotated[
+        str | None,
+        typer.Option("--marks", metavar="TEXT", help='Two points and their distance: "10%,90%,60%,90% = 300 mm".'),
+    ] = None,
+    at: Annotated[
+        str | None, typer.Option("--at", metavar="X%,Y%", help="A point of the part, where it is not found.")
+    ] = None,
+    background: Annotated[
+        str | None, typer.Option("--background", metavar="X%,Y%", help="A point of what the part lies on.")
+    ] = None,
+    holes: Annotated[
+        str, typer.Option("--holes", metavar="NAME", help="What shows the ground inside the part: auto, keep or close.")
+    ] = "auto",
+    drawn: Annotated[
+        Path | None,
+        typer.Option("--drawn", metavar="FILE", help="A copy of the photo with a bright green line round the part."),
+    ] = None,
+    turn: Annotated[
+        float, typer.Option("--turn", metavar="DEG", min=-360.0, max=360.0, help="Turn the part, clockwise.")
+    ] = 0.0,
+    kind: Annotated[
+        str, typer.Option("--kind", metavar="NAME", help="What the base in the photo is: metal, solid or wood.")
+    ] = "metal",
+    depth: Annotated[
+        str | None, typer.Option("--depth", metavar="SIZE", help='Add its side, as deep as this: "45 mm".')
+    ] = None,
+    back: Annotated[
+        str | None, typer.Option("--back", metavar="FILE", help="Add its back: a photo of it, or the word mirrored.")
+    ] = None,
     force: Force = False,
+    as_json: Json = False,
 ) -> None:
-    """Begin a job: a commented scheme and its first picture."""
-    from layerpreview.workflows.start import FIRST_NAME, start_job
+    """Begin a job: a commented scheme and its first picture.
+
+    From a photo of the part: its outline and its own surface as the base, put square by a sheet of paper beside it.
+    """
+    from layerpreview.output.plain_json import plain_json
+    from layerpreview.workflows.photo_options import PhotoOptions
+    from layerpreview.workflows.start import start_job
 
     sides = None if lamp_sides is None else [side.strip().lower() for side in lamp_sides.split(",")]
-    started = start_job(folder, shape=shape, photo=photo or None, part_width=part_width, lamp_sides=sides, force=force)
+    options = PhotoOptions(part_width, paper, marks, at, background, holes, drawn, turn, kind, depth, back)
+    started = start_job(folder, shape=shape, photo=photo or None, lamp_sides=sides, options=options, force=force)
+    if as_json:
+        typer.echo(plain_json(started), nl=False)
+    for line in started.said:
+        say(line)
     say(f"Wrote {', '.join(started.files)} to {started.folder}")
-    next_step(f"open {folder / FIRST_NAME}, change the scheme in any text editor, then run", render=started.scheme)
+    look = " and ".join(str(folder / name) for name in started.look_at)
+    if not started.usable:
+        from layerpreview.workflows.start_photo import HOW_TO_HELP
+
+        say(f"Next: open {look}; {HOW_TO_HELP}")
+        raise typer.Exit(1)
+    next_step(f"open {look}, change the scheme in any text editor, then run", render=started.scheme)
 
 
 @app.command()

@@ -181,6 +181,7 @@ def _photo(base: Base, _stamp: tuple[int, int]) -> Photo:
     return base_photo(
         read_picture(base.picture),
         patch_px=options.neutral_patch_px,
+        neutral=options.neutral_colour,
         reflectance=options.neutral_reflectance,
         crop_px=options.crop_px,
         corners_px=options.corners_px,

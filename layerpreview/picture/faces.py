@@ -10,7 +10,7 @@ import numpy as np
 import shapely
 from numpy.typing import NDArray
 
-from layerpreview.errors import InputError, Problem
+from layerpreview.errors import InputError, PictureError, Problem
 from layerpreview.scheme import Burst, Coat, Face, Opening, Scheme, Zone
 from layerpreview.surface.distance import rings_of
 from layerpreview.surface.outline import (
@@ -162,6 +162,8 @@ def _outer(item: Face | Opening | Zone) -> tuple[Outline, Mapping[str, Points]]:
         from layerpreview.surface.trace import trace_mask
 
         face = item if isinstance(item, Face) else None
+        if face is not None and face.inside == "object":
+            return _photographed(face), {}
         traced = trace_mask(
             read_picture(item.picture),
             width_mm=item.width_mm,
@@ -186,6 +188,36 @@ def _outer(item: Face | Opening | Zone) -> tuple[Outline, Mapping[str, Points]]:
         return drawn.outline, drawn.rings
     assert item.shape is not None
     return built_in_outline(item.shape, **_sizes(item)), {}
+
+
+def _photographed(face: Face) -> Outline:
+    """The outline of a part in a photo, as it is traced when a job is begun from one; at its written size."""
+    from layerpreview.surface.part import trace_part
+    from layerpreview.surface.trace import trace_mask
+
+    assert face.picture is not None
+    picture = read_picture(face.picture)
+    whole = (face.width_mm, picture.width_px), (face.height_mm, picture.height_px)
+    sizes = [size_mm / size_px for size_mm, size_px in whole if size_mm is not None]
+    guess = face.part_height_mm and face.part_height_mm / picture.height_px
+    try:
+        scale = sizes[0] if sizes else None if face.part_width_mm else guess
+        found = trace_part(picture, part_width_mm=None if scale else face.part_width_mm, mm_per_px=scale)
+    except PictureError:  # what an earlier version traced is traced as it was then
+        return trace_mask(
+            picture,
+            width_mm=face.width_mm,
+            height_mm=face.height_mm,
+            part_width_mm=face.part_width_mm,
+            part_height_mm=face.part_height_mm,
+            inside="object",
+        ).outline
+    outline = found.traced.outline
+    if sizes or face.part_width_mm is not None or face.part_height_mm is None:
+        return outline
+    share = face.part_height_mm / outline.height_mm
+    openings = {name: ring * share for name, ring in outline.openings.items()}
+    return with_openings(make_outline(outline.outer * share), openings)
 
 
 def _sizes(item: Face | Opening | Zone) -> dict[str, float]:

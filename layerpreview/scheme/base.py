@@ -67,8 +67,9 @@ class GrainOptions(Frozen):
 class PictureOptions(Frozen):
     """How a base photo is used: which part of it, its true width [mm], carried on or not, evened out or not, its card.
 
-    `crop_px` is x, y, width, height; `corners_px` four points from the top left clockwise, which are made square. The
-    width is that of the part. `even_out` is the share of uneven light that is taken out [0..1].
+    `neutral_colour` is what a white or grey card of `neutral_reflectance` shows in the photo, where it lies outside of
+    what is used. `crop_px` is x, y, width, height; `corners_px` four points from the top left clockwise, which are made
+    square. The width is that of the part. `even_out` is the share of uneven light that is taken out [0..1].
     `taken`: of a white, solid or wooden base, whether it shows the dry surface or what lies under clear already; under
     clear where that is not said.
     """
@@ -80,6 +81,7 @@ class PictureOptions(Frozen):
     even_out: f.ShareOrFlag = 0.0
     taken: Annotated[Literal["dry", "under clear"], PlainValidator(f.choice("dry", "under clear"))] | None = None
     neutral_patch_px: f.PixelBox | None = Field(None, alias="neutral_patch")
+    neutral_colour: f.Colour | None = None
     neutral_reflectance: Annotated[float, PlainValidator(f.number(0.02, 1.0))] = 0.9
 
 

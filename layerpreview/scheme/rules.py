@@ -73,6 +73,9 @@ def _base(report: Report, place: Place, base: Table) -> None:
     if isinstance(picture, dict) and "crop" in picture and "corners" in picture:
         rule = "corners say already which part is used"
         report.add((*place, "picture_options", "crop"), rule, "leave out crop or corners")
+    if isinstance(picture, dict) and "neutral_patch" in picture and "neutral_colour" in picture:
+        rule = "the photo is balanced by one of neutral_patch and neutral_colour"
+        report.add((*place, "picture_options", "neutral_colour"), rule, "leave out one of them")
     if isinstance(picture, dict) and "taken" in picture and kind == "metal":
         rule = "only a photo of a solid or wood base says this"
         report.add((*place, "picture_options", "taken"), rule, "leave it out: flake hardly changes under clear")

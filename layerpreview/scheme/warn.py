@@ -66,7 +66,8 @@ def _base_warnings(scheme: Scheme) -> Iterator[Warned]:
                 "flakes are shown over a relief alone",
                 'use relief = "fine flake", or leave it out',
             )
-        if base.picture is not None and base.picture_options.neutral_patch_px is None:
+        photo = base.picture_options
+        if base.picture is not None and photo.neutral_patch_px is None and photo.neutral_colour is None:
             yield (
                 f"{field}.picture",
                 base.picture.name,

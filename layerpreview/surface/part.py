@@ -22,7 +22,7 @@ from layerpreview.surface.verdict import Sureness, judged
 _SEEK_PX = 640  # longer side of the picture in which the part is sought: what is a part shows at this size
 _EDGE_PX = 2560  # longer side of the picture in which its edge is found: a fifth of a mm on a body of half a metre
 _REACH_PX = 5.0  # of the smaller picture: how far its edge may be off
-_LEAST_PX = 120  # shorter side of a picture
+_LEAST_PX = 64  # shorter side of a picture
 _SLIM_PX = 0.05  # of the larger picture: points nearer to a straight line are left out
 
 
@@ -37,7 +37,8 @@ class TracedPart:
 def trace_part(
     picture: PictureData,
     *,
-    part_width_mm: float,
+    part_width_mm: float | None = None,
+    mm_per_px: float | None = None,
     at: tuple[float, float] | None = None,
     background: tuple[float, float] | None = None,
     holes: Holes = "auto",
@@ -45,7 +46,8 @@ def trace_part(
 ) -> TracedPart:
     """Return the outline of the largest part reaching into a photo's middle, openings "opening 1" ... from the top.
 
-    part_width_mm : true width [mm] of the part as it lies in the picture; at : a point of the part, background : a
+    part_width_mm : true width [mm] of the part as it lies in the picture, or mm_per_px : about how large a pixel is on
+        it [mm]; one of the two; at : a point of the part, background : a
         point of what it lies on, both (x, y) as shares 0..1 of width and height; holes : "keep" all that show ground,
         "close" all, "auto" keep those with the ground's colour and a sharp edge; smooth_mm : standard
         deviation [mm] of the smoothing along the edge, corners kept.
@@ -53,7 +55,7 @@ def trace_part(
     at 640 pixels, its edge found at 2560 at most.
     Raises PictureError for a picture without a part, too small or of one tone, and for sizes or points out of range.
     """
-    _check(picture, part_width_mm, smooth_mm, {"at": at, "background": background})
+    _check(picture, part_width_mm, mm_per_px, smooth_mm, {"at": at, "background": background})
     small = ln_light(reduced_light(picture, _SEEK_PX))
     ground = fit_ground(small, at=background)
     region = find_region(small, ground, at=at, holes=holes)
@@ -65,13 +67,17 @@ def trace_part(
         )
     large = reduced_light(picture, _EDGE_PX)
     zoom = np.array([large.shape[1] / small.shape[1], large.shape[0] / small.shape[0]])
-    rough_mm = part_width_mm / float(np.ptp(region.outer[:, 0] * zoom[0]))
+    to_full = np.array([picture.width_px / large.shape[1], picture.height_px / large.shape[0]])
+    if mm_per_px is not None:
+        rough_mm = mm_per_px * float(to_full.mean())
+    else:
+        assert part_width_mm is not None
+        rough_mm = part_width_mm / float(np.ptp(region.outer[:, 0] * zoom[0]))
     edges = [
         find_edge(large, ring * zoom, reach_px=_REACH_PX * float(zoom.mean()), smooth_px=smooth_mm / rough_mm)
         for ring in (region.outer, *region.openings)
     ]
-    to_full = np.array([picture.width_px / large.shape[1], picture.height_px / large.shape[0]])
-    traced = _traced(picture, [_slim(edge.ring) * to_full for edge in edges], part_width_mm)
+    traced = _traced(picture, [_slim(edge.ring) * to_full for edge in edges], part_width_mm, mm_per_px)
     return TracedPart(traced, judged(region, ground, edges, mm=rough_mm))
 
 
@@ -85,10 +91,10 @@ def reduced_light(picture: PictureData, longest_px: int) -> Grid:
     return light if light.ndim == 3 else np.repeat(light[:, :, None], 3, axis=2)
 
 
-def _traced(picture: PictureData, rings: list[Points], part_width_mm: float) -> Traced:
+def _traced(picture: PictureData, rings: list[Points], part_width_mm: float | None, mm_per_px: float | None) -> Traced:
     outer, *openings = rings
     corner = outer.min(axis=0)
-    mm = part_width_mm / float(np.ptp(outer[:, 0]))
+    mm = mm_per_px or (part_width_mm or 0.0) / float(np.ptp(outer[:, 0]))
     outline = make_outline(outer * mm, file=picture.file)
     named = {f"opening {k}": (ring - corner) * mm for k, ring in enumerate(openings, start=1)}
     return Traced(with_openings(outline, named, file=picture.file), mm, (float(corner[0]), float(corner[1])))
@@ -104,13 +110,20 @@ def _slim(ring: Points) -> Points:
 
 
 def _check(
-    picture: PictureData, part_width_mm: float, smooth_mm: float, points: dict[str, tuple[float, float] | None]
+    picture: PictureData,
+    part_width_mm: float | None,
+    mm_per_px: float | None,
+    smooth_mm: float,
+    points: dict[str, tuple[float, float] | None],
 ) -> None:
+    if (part_width_mm is None) == (mm_per_px is None):
+        raise ValueError("one of part_width_mm and mm_per_px is wanted")
+    scale = part_width_mm if mm_per_px is None else mm_per_px
     if min(picture.width_px, picture.height_px) < _LEAST_PX:
         _refuse(picture, f"smaller than {_LEAST_PX} pixels a side", "take a larger picture; 2 megapixels are plenty")
-    if not (np.isfinite(part_width_mm) and part_width_mm > 0):
+    if scale is None or not (np.isfinite(scale) and scale > 0):
         _refuse(picture, "the part's width must be above zero", "give its true width in mm")
-    if not (np.isfinite(smooth_mm) and 0 < smooth_mm <= part_width_mm / 20):
+    if not (np.isfinite(smooth_mm) and 0 < smooth_mm <= (part_width_mm or 20 * smooth_mm) / 20):
         _refuse(
             picture, "smoothing must be above zero and at most a twentieth of the width", "1 mm does for most parts"
         )

@@ -96,7 +96,12 @@ def balanced(photo: Photo, *, patch_px: tuple[int, int, int, int], reflectance: 
     light = srgb_table(levels)[numbers].mean(axis=0, dtype=np.float64)
     if light.min() < _DARK:
         refuse(photo, "neutral_patch", value, "too dark to balance by", "mark a white or grey card in full light")
-    gains = np.broadcast_to(reflectance / light, 3)
+    return balanced_by(photo, light, reflectance=reflectance)
+
+
+def balanced_by(photo: Photo, light_rgb: NDArray[np.float64], *, reflectance: float = 0.9) -> Photo:
+    """Return `photo` with gains that bring linear light (3,) or (1,) to neutral at a `reflectance` (0..1)."""
+    gains = np.broadcast_to(reflectance / np.maximum(light_rgb, _DARK), 3)
     return replace(photo, gain_rgb=(float(gains[0]), float(gains[1]), float(gains[2])))
 
 

@@ -47,27 +47,40 @@ def without_card(photo: Photo, patch_px: tuple[int, int, int, int]) -> Photo:
 def without_glare(photo: Photo) -> Photo:
     """Return `photo` with its blown-out spots, and what is near and far brighter than the rest, marked as holes.
 
-    Light is taken as evened out. A photo that is blown out over four tenths stays as it is.
+    Light is taken as evened out; what is marked already is left out. A photo that is blown out over four tenths of
+    what is left stays as it is.
     """
     light = light_in_cells(photo, _CELLS, evened=True)
     raw = light_in_cells(replace(photo, even=None), _CELLS, blown_above=_BLOWN_LIGHT)
-    blown = ndimage.uniform_filter(raw.min(axis=2), 3) > _BLOWN_SHARE
+    known = _known_cells(photo, light.shape[:2])
+    blown = (ndimage.uniform_filter(raw.min(axis=2), 3) > _BLOWN_SHARE) & known
     disc = np.hypot(*np.mgrid[-_SPOT_CELLS : _SPOT_CELLS + 1, -_SPOT_CELLS : _SPOT_CELLS + 1]) <= _SPOT_CELLS + 0.5
     seeds = ndimage.binary_opening(blown, disc)
-    if not seeds.any() or seeds.mean() > _MOST_OF_PHOTO:
+    most = _MOST_OF_PHOTO * np.count_nonzero(known)
+    if not seeds.any() or np.count_nonzero(seeds) > most:
         return photo
-    log_light = ndimage.gaussian_filter(np.log(np.maximum(light.mean(axis=2), 1e-4)), 2.0)
-    rest = log_light[~seeds]
+    weight = np.maximum(ndimage.gaussian_filter(known.astype(np.float64), 2.0), 1e-9)
+    log_light = ndimage.gaussian_filter(np.log(np.maximum(light.mean(axis=2), 1e-4)) * known, 2.0) / weight
+    rest = log_light[~seeds & known]
     usual = float(np.median(rest))
     spread = 1.4826 * float(np.median(np.abs(rest - usual)))
-    near = log_light > usual + max(2.5 * spread, _BRIGHTER_LN)
+    near = (log_light > usual + max(2.5 * spread, _BRIGHTER_LN)) & known
     labels, _ = ndimage.label(near | seeds)
     glare = np.zeros_like(seeds)
     for label in np.unique(labels[seeds]):
         spot = labels == label
         haze = _HAZE * float(np.sqrt(spot.sum() / np.pi))
         glare |= ndimage.distance_transform_edt(~spot) <= haze
-    return photo if glare.mean() > _MOST_OF_PHOTO else _marked(photo, glare)
+    return photo if np.count_nonzero(glare & known) > most else _marked(photo, glare)
+
+
+def _known_cells(photo: Photo, shape: tuple[int, ...]) -> NDArray[np.bool_]:
+    """Cells that are the base for the most part."""
+    if photo.holes is None:
+        return np.ones(shape[:2], np.bool_)
+    rows, cols = cell_starts(photo, _CELLS)
+    holes = np.add.reduceat(np.add.reduceat(photo.holes, rows[:-1], axis=0, dtype=np.int32), cols[:-1], axis=1)
+    return np.asarray(holes < 0.5 * np.outer(np.diff(rows), np.diff(cols)))
 
 
 def _box(photo: Photo, x: int, y: int, wide: int, high: int) -> tuple[slice, slice]:

@@ -6,7 +6,9 @@ from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
+from PIL import Image, ImageDraw
 
+from layerpreview.colour import decode_srgb, encode_srgb
 from layerpreview.surface.camera_pose import CameraPose, camera_pose
 from layerpreview.surface.photo import srgb_table
 from layerpreview.surface.picture_file import PictureData
@@ -27,6 +29,7 @@ _MOST_OFF = 0.06  # of the long side: that far off, four lines are no sheet
 _MOST_INSIDE = 0.06  # share of edge pixels inside: print and texture have more
 _INK, _MOST_PRINTED = 0.5, 0.01  # of the paper's code, dark in all channels; of its area, in spots within it
 _LOOKED_AT = 24
+_INNER, _BURNT_SHARE = 0.7, 0.01
 
 
 @dataclass(frozen=True, eq=False)
@@ -170,3 +173,23 @@ def sheet_corners_mm(paper: str) -> F64:
 def pose_of(corners_px: F64, paper: str, *, size_px: tuple[int, int], focal35_mm: float | None) -> CameraPose:
     """From where a sheet of that paper was seen, its corners as in `FoundSheet`."""
     return camera_pose(sheet_corners_mm(paper), corners_px, size_px=size_px, focal35_mm=focal35_mm)
+
+
+def paper_colour(picture: PictureData, corners_px: F64) -> str | None:
+    """Return the mean colour "#rrggbb" of the inner part of a sheet with these corners (n, 2) [px], from the picture's
+    linear light; None where more than 1 % of it is burnt out, so that its colour is lost."""
+    middle = corners_px.mean(axis=0)
+    inner = middle + _INNER * (corners_px - middle)
+    left, top = np.maximum(np.floor(inner.min(axis=0)), 0).astype(int)
+    right, bottom = np.ceil(inner.max(axis=0)).astype(int)
+    mask = Image.new("1", (int(right - left), int(bottom - top)))
+    ImageDraw.Draw(mask).polygon([(float(x - left), float(y - top)) for x, y in inner], fill=1)
+    box = picture.pixels[top:bottom, left:right]
+    numbers = box[np.asarray(mask)[: box.shape[0], : box.shape[1]]]
+    numbers = numbers.reshape(len(numbers), -1)
+    most = int(np.iinfo(numbers.dtype).max)
+    if not len(numbers) or float((numbers == most).any(axis=1).mean()) > _BURNT_SHARE:
+        return None
+    mean = encode_srgb(decode_srgb(numbers / most).mean(axis=0))
+    red, green, blue = np.broadcast_to(np.rint(255 * mean).astype(int), 3)
+    return f"#{red:02x}{green:02x}{blue:02x}"

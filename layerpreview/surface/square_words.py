@@ -28,6 +28,22 @@ def of_marks(apart_mm: float, pointed_share: float) -> str:
     )
 
 
+def not_squared() -> str:
+    """What a width alone cannot tell."""
+    return (
+        "a width cannot tell the camera's tilt: 10 deg shorten one direction by 1.5 %, 25 deg by 9 %; a sheet of A4 or "
+        "Letter paper laid beside the part tells both"
+    )
+
+
+def of_part(told_mm: float, found_mm: float, by: str) -> str:
+    """What the sheet makes of a width that was told."""
+    return (
+        f"by the {by} the part is {found_mm:.1f} mm wide, told {told_mm:g} mm "
+        f"({100 * (found_mm / told_mm - 1):+.1f} %): the width told counts, the {by} takes out the tilt"
+    )
+
+
 def rather(stated: str, likelier: str) -> str:
     """The sheet has the proportions of another paper than stated."""
     return f"look at it: the sheet has the proportions of {likelier}, not of {stated}; every size hangs on that"

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Any, Literal, NoReturn
 
@@ -23,6 +24,7 @@ _LEAST_CONTRAST = 0.1
 _BLUR_PX = 1.5
 _BUSY_BORDER = 0.15  # of a photo: more of the border than this is no plain background
 _HARD_SHARE = 0.25  # a mask with fewer in-between pixels than this share of its side has a hard edge
+_EDGE, _BESIDE = (214, 32, 32), (32, 80, 214)
 _TRACED_PIXELS = 4_000_000  # a larger picture is reduced first: its edge is no sharper than that
 
 
@@ -34,6 +36,14 @@ class Traced:
     outline: Outline
     pixel_mm: float
     corner_px: tuple[float, float]
+
+    def rings_px(self) -> tuple[Points, dict[str, Points]]:
+        """Return the outer edge (n, 2) and the openings by name, in pixels from the picture's corner."""
+        corner = np.array(self.corner_px)
+        outer, *openings = (
+            ring / self.pixel_mm + corner for ring in (self.outline.outer, *self.outline.openings.values())
+        )
+        return outer, dict(zip(self.outline.openings, openings, strict=True))
 
 
 def trace_mask(
@@ -80,8 +90,11 @@ def trace_mask(
     return Traced(outline, mm, (float(corner[0]), float(corner[1])))
 
 
-def traced_picture(picture: PictureData, traced: Traced) -> NDArray[np.uint8]:
-    """Return the picture, faded, with the traced edge drawn on it in red, uint8 (h, w, 3): to look at before use."""
+def traced_picture(picture: PictureData, traced: Traced, *, beside: Sequence[Points] = ()) -> NDArray[np.uint8]:
+    """Return the picture, faded, with the traced edge drawn on it in red, uint8 (h, w, 3): to look at before use.
+
+    beside : rings (n, 2) [px] of what else was found there, a sheet of paper for one, drawn in blue.
+    """
     from PIL import Image, ImageDraw
 
     numbers = picture.pixels if picture.pixels.ndim == 3 else np.repeat(picture.pixels[:, :, None], 3, axis=2)
@@ -89,9 +102,11 @@ def traced_picture(picture: PictureData, traced: Traced) -> NDArray[np.uint8]:
     image = Image.fromarray(faded.astype(np.uint8))
     pen = ImageDraw.Draw(image)
     thick = max(2, round(max(image.size) / 500))
-    for ring in (traced.outline.outer, *traced.outline.openings.values()):
-        points = np.concatenate((ring, ring[:1])) / traced.pixel_mm + np.array(traced.corner_px) - 0.5
-        pen.line([(float(x), float(y)) for x, y in points], fill=(214, 32, 32), width=thick, joint="curve")
+    outer, openings = traced.rings_px()
+    lines = [(ring, _BESIDE) for ring in beside] + [(ring, _EDGE) for ring in (outer, *openings.values())]
+    for ring, colour in lines:
+        points = np.concatenate((ring, ring[:1])) - 0.5
+        pen.line([(float(x), float(y)) for x, y in points], fill=colour, width=thick, joint="curve")
     return np.asarray(image)
 
 

@@ -11,87 +11,113 @@ import numpy as np
 from numpy.typing import NDArray
 
 from layerpreview.errors import InputError, PictureError, Problem
+from layerpreview.output.files import write_text, written_together
+from layerpreview.output.outline_svg import write_outline_svg
+from layerpreview.output.pictures import write_picture
 from layerpreview.surface.height_picture import directions_picture
 from layerpreview.surface.photo import srgb_table
 from layerpreview.surface.photos_aligned import aligned
 from layerpreview.surface.picture_file import PictureData, read_picture
+from layerpreview.surface.placed_part import box_picture
 from layerpreview.surface.three_lamps import MeasuredRelief, check_sides, measured_relief
-from layerpreview.surface.trace import Traced, trace_mask
+from layerpreview.workflows.photo_options import Wanted
+from layerpreview.workflows.photographed import Photographed, photographed
+from layerpreview.workflows.start_photo import TRACED_NAMES, faces_text, not_usable, seen_said
+from layerpreview.workflows.starter import ANOTHER_JOB, FIRST_NAME, SCHEME_NAME, Started, first_picture, starter
 
 F32 = NDArray[np.float32]
 
-MOST_PIXELS = 8_000_000
-"""Larger photos are averaged over blocks first: what they tell is kept at 0.25 mm."""
 BRIGHTEST = 8.0
 """The gain that the whitest number stands for in the picture of brightness."""
+_ROOM_SHARE = 0.08  # of the part's longer side: what a hand moves between photos is followed within this
+DIRECTIONS_NAME, BRIGHTNESS_NAME = "base_slopes.png", "base_brightness.png"
 
 
 @dataclass(frozen=True, eq=False)
 class LitPart:
-    """A part measured from three photos: what was traced and on which of them, and the pictures of its box."""
+    """A part measured from three photos: where it was seen, and the pictures of its box, `width_mm` wide [mm]."""
 
-    photo: Path
-    picture: PictureData
-    traced: Traced
+    seen: Photographed
     relief: MeasuredRelief
     width_mm: float
     directions: NDArray[np.uint8]
     brightness: NDArray[np.uint16]
 
 
-def lit_part(photos: Sequence[Path], sides: Sequence[str], *, part_width_mm: float) -> LitPart:
-    """Return outline, slopes and flake brightness of the part in three photos, `sides` saying where the lamp was.
+def start_from_lamps(
+    folder: Path, photos: Sequence[Path], sides: Sequence[str], wanted: Wanted, *, force: bool
+) -> Started:
+    """Begin a job from three photos, the lamp at another side in each.
 
-    The photo that the others are laid on is traced. Raises InputError for photos or sides that do not fit, PictureError
-    for what cannot be read, traced or laid on one another.
+    Where the outline is not usable, only the picture of what was traced is written. Raises InputError, PictureError or
+    OutputError; nothing is written then.
     """
     first = check_sides(sides, photos=len(photos))
-    pictures = [read_picture(photo) for photo in photos]
+    seen = photographed(photos[first], wanted)
+    if seen.sureness.verdict == "not usable":
+        return not_usable(folder, {"front": seen}, photos, force=force)
+    lit = lit_part(seen, photos, sides)
+    heights = ", ".join(f"{deg:.0f}" for deg in lit.relief.heights_deg)
+    base = MEASURED_BASE.format(width_mm=lit.width_mm, lamps=heights)
+    text = starter("First preview", faces_text({"front": seen}, wanted), rim="outline", base=base)
+    names = [SCHEME_NAME, FIRST_NAME, "front.svg", TRACED_NAMES["front"], DIRECTIONS_NAME, BRIGHTNESS_NAME]
+    with written_together(folder, names, force=force, inputs=photos, elsewhere=ANOTHER_JOB) as paths:
+        write_text(paths[SCHEME_NAME], text)
+        write_outline_svg(seen.part.outline, paths["front.svg"])
+        write_picture(seen.traced, paths[TRACED_NAMES["front"]])
+        write_picture(lit.directions, paths[DIRECTIONS_NAME])
+        write_brightness(lit.brightness, paths[BRIGHTNESS_NAME])
+        first_picture(paths)
+    look_at = (TRACED_NAMES["front"], FIRST_NAME)
+    return Started(folder, tuple(names), folder / SCHEME_NAME, seen_said({"front": seen}), look_at=look_at)
+
+
+MEASURED_BASE = f"""\
+kind = "metal"
+height_picture = "{DIRECTIONS_NAME}"   # the slopes of your own base, from your three photos
+silver = "medium"                  # the flakes that the slopes were worked out for
+
+  [base.height_options]
+  kind = "normal"
+  width = "{{width_mm:.2f}} mm"
+  tile = true                      # from here on where another face is larger
+  brightness = "{BRIGHTNESS_NAME}"  # how bright its flakes are; the lamps stood at {{lamps}} degrees
+
+"""
+
+
+def lit_part(seen: Photographed, photos: Sequence[Path], sides: Sequence[str]) -> LitPart:
+    """Return slopes and flake brightness of the part `seen` in one of three photos, `sides` saying where the lamp was.
+
+    Raises InputError for photos of other sizes, PictureError for what cannot be read or laid on one another.
+    """
+    pictures = [seen.picture if photo == seen.file else read_picture(photo) for photo in photos]
     sizes = {(picture.width_px, picture.height_px) for picture in pictures}
     if len(sizes) > 1:
         value = ", ".join(f"{wide} x {high}" for wide, high in sorted(sizes))
         raise InputError(Problem("the photos must be of one size", "do not crop them", field="--photo", value=value))
-    traced = trace_mask(pictures[first], part_width_mm=part_width_mm, inside="object")
-    block = int(np.ceil(np.sqrt(pictures[first].width_px * pictures[first].height_px / MOST_PIXELS)))
-    lights = aligned([_light(picture, block) for picture in pictures], sides)
-    pixel_mm = traced.pixel_mm * block
-    inside = _inside(traced, lights[0].shape, block)
-    box = tuple(slice(int(v.min()), int(v.max()) + 1) for v in np.nonzero(inside))
+    outline = seen.part.outline
+    room_mm = _ROOM_SHARE * max(outline.width_mm, outline.height_mm)
+    boxes = [box_picture(picture, seen.part, margin_mm=room_mm) for picture in pictures]
+    _, width_mm, inside = boxes[0]
+    lights = aligned([_light(shown) for shown, _, _ in boxes], sides)
+    if not inside.any():
+        raise PictureError(Problem("the part is too small in the photo", "come nearer", str(seen.file)))
+    pixel_mm = width_mm / inside.shape[1]
+    box = tuple(
+        slice(int((n - size_mm / pixel_mm) / 2), n - int((n - size_mm / pixel_mm) / 2))
+        for n, size_mm in zip(inside.shape, (outline.height_mm, outline.width_mm), strict=True)
+    )
     relief = measured_relief([light[box] for light in lights], sides, inside=inside[box])
     brightness = np.rint(np.clip(relief.gain / BRIGHTEST, 0.0, 1.0) * 65535).astype(np.uint16)
-    return LitPart(
-        photos[first],
-        pictures[first],
-        traced,
-        relief,
-        relief.gain.shape[1] * pixel_mm,
-        directions_picture(relief.slope_x, relief.slope_y),
-        brightness,
-    )
+    directions = directions_picture(relief.slope_x, relief.slope_y)
+    return LitPart(seen, relief, relief.gain.shape[1] * pixel_mm, directions, brightness)
 
 
-def _light(picture: PictureData, block: int) -> F32:
-    """Linear light (rows, cols) of a photo, averaged over blocks of pixels; of a colour photo its green."""
+def _light(picture: PictureData) -> F32:
+    """Linear light (rows, cols) of a photo; of a colour photo its green."""
     numbers = picture.pixels if picture.pixels.ndim == 2 else picture.pixels[:, :, 1]
-    light = srgb_table(int(np.iinfo(numbers.dtype).max) + 1)[numbers]
-    rows, cols = (n // block for n in light.shape)
-    blocks = light[: rows * block, : cols * block].reshape(rows, block, cols, block)
-    return np.asarray(blocks.mean(axis=(1, 3)), dtype=np.float32)
-
-
-def _inside(traced: Traced, shape: tuple[int, ...], block: int) -> NDArray[np.bool_]:
-    """Which pixels (rows, cols) lie on the face, its openings left out."""
-    from PIL import Image, ImageDraw
-
-    mask = Image.new("1", (shape[1], shape[0]))
-    pen = ImageDraw.Draw(mask)
-    for ring, value in [(traced.outline.outer, 1), *((opening, 0) for opening in traced.outline.openings.values())]:
-        points = (ring / traced.pixel_mm + np.array(traced.corner_px)) / block - 0.5
-        pen.polygon([(float(x), float(y)) for x, y in points], fill=value)
-    inside = np.asarray(mask)
-    if not inside.any():
-        raise PictureError(Problem("the part is too small in the photo", "come nearer"))
-    return inside
+    return np.asarray(srgb_table(int(np.iinfo(numbers.dtype).max) + 1)[numbers], dtype=np.float32)
 
 
 def write_brightness(brightness: NDArray[np.uint16], path: Path) -> None:

@@ -214,8 +214,8 @@ def test_bad_input_gets_one_line(change: dict[str, object], said: str) -> None:
     given: dict[str, object] = {"part_width_mm": 200.0, **change}
     with pytest.raises(PictureError, match=said):
         trace_part(PictureData(_photo()), **given)  # type: ignore[arg-type]
-    with pytest.raises(PictureError, match="smaller than 120"):
-        trace_part(PictureData(_photo()[:90]), part_width_mm=200.0)
+    with pytest.raises(PictureError, match="smaller than 64"):
+        trace_part(PictureData(_photo()[:60]), part_width_mm=200.0)
 
 
 def test_ground_is_a_quadratic_that_clutter_does_not_bend() -> None:

@@ -1,0 +1,129 @@
+"""A part read from one photo: its outline square and to scale, how sure that is, and its own base to lie on it."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+from pathlib import Path
+
+import numpy as np
+from numpy.typing import NDArray
+
+from layerpreview.errors import InputError, PictureError, Problem
+from layerpreview.surface import square_words as words
+from layerpreview.surface.focal_length import focal35_of
+from layerpreview.surface.outline import Points
+from layerpreview.surface.part import TracedPart, trace_part
+from layerpreview.surface.photo_base import WholeBase, whole_base
+from layerpreview.surface.picture_file import PictureData, read_picture
+from layerpreview.surface.placed_part import PlacedPart, box_picture, of_width, placed, scaled, turned
+from layerpreview.surface.sheet import PAPERS_MM, paper_colour
+from layerpreview.surface.square import Square, find_sheet, from_marks, marks_of
+from layerpreview.surface.trace import traced_picture
+from layerpreview.surface.verdict import Sureness
+from layerpreview.workflows.photo_options import Wanted
+
+_OTHER_WIDTH = 0.08  # a sheet that makes the part this much wider or narrower than told: one of the two is wrong
+_SCALE_HELP = (
+    'measure the part at its widest and add for example --part-width "320 mm", or lay a sheet of A4 or Letter paper '
+    'beside it, or name two points of a rule: --marks "10%,90%,60%,90% = 300 mm"'
+)
+_LEAST_KNOWN = 400  # pixels of the part
+
+
+@dataclass(frozen=True, eq=False)
+class Photographed:
+    """A part seen in the photo `file`: where it lies, how sure that is, and `traced`, the picture to look at.
+
+    `neutral` "#rrggbb": what the sheet of paper beside it shows, where one is.
+    """
+
+    file: Path
+    picture: PictureData
+    part: PlacedPart
+    sureness: Sureness
+    traced: NDArray[np.uint8]
+    neutral: str | None
+    said: tuple[str, ...]
+
+
+def photographed(photo: Path, wanted: Wanted) -> Photographed:
+    """Return the part in `photo`.
+
+    Raises InputError where nothing tells the scale, PictureError for what cannot be read or traced.
+    """
+    picture, focal35_mm = read_picture(photo), focal35_of(photo)
+    square = _square(picture, wanted, focal35_mm)
+    beside = [] if square is None or square.by == "marks" else [_hull(square.known_px)]
+    found = _traced(picture, square, wanted)
+    outer, _ = found.traced.rings_px()
+    said: tuple[str, ...] = ()
+    if square is None:
+        assert wanted.part_width_mm is not None
+        square = of_width(picture, outer, part_width_mm=wanted.part_width_mm, focal35_mm=focal35_mm)
+    square = turned(square, wanted.turn_deg)
+    if wanted.part_width_mm is not None and square.by != "width":
+        wide_mm = float(np.ptp(square.to_mm(outer)[:, 0]))
+        said = (words.of_part(wanted.part_width_mm, wide_mm, square.by),)
+        if abs(wide_mm / wanted.part_width_mm - 1) > _OTHER_WIDTH:
+            found = _doubted(found, "the told width and the sheet differ by more than 8 %: one of them is wrong")
+        square = scaled(square, wanted.part_width_mm / wide_mm)
+    elif square.by != "width":
+        said = square.said_of(outer, thickness_mm=wanted.depth_mm)
+    part = placed(found.traced, square, file=str(photo))
+    return Photographed(
+        photo,
+        picture,
+        part,
+        found.sureness,
+        traced_picture(picture, found.traced, beside=beside),
+        paper_colour(picture, square.known_px) if square.by in PAPERS_MM else None,
+        (*square.words, *said),
+    )
+
+
+def own_base(seen: Photographed) -> tuple[WholeBase, float]:
+    """Return the photo of the part's box, all that is not the part made from its texture, and its width [mm]."""
+    shown, width_mm, known = box_picture(seen.picture, seen.part)
+    if np.count_nonzero(known) < _LEAST_KNOWN:
+        rule = "the part is too small in it for a base"
+        raise PictureError(Problem(rule, "go nearer, until it fills most of the picture", str(seen.file)))
+    return whole_base(shown, known, width_mm=width_mm), width_mm
+
+
+def _square(picture: PictureData, wanted: Wanted, focal35_mm: float | None) -> Square | None:
+    if wanted.marks is not None:
+        marks_px, apart_mm = marks_of(wanted.marks, picture)
+        return from_marks(picture, marks_px, apart_mm=apart_mm, focal35_mm=focal35_mm)
+    try:
+        return find_sheet(picture, paper=wanted.paper or "auto", focal35_mm=focal35_mm)
+    except PictureError:
+        if wanted.paper is not None:
+            raise
+        if wanted.part_width_mm is not None:
+            return None
+        rule = "a photo does not know its scale, and no sheet of paper was found in it"
+        raise InputError(Problem(rule, _SCALE_HELP, field="--part-width")) from None
+
+
+def _traced(picture: PictureData, square: Square | None, wanted: Wanted) -> TracedPart:
+    return trace_part(
+        picture,
+        part_width_mm=wanted.part_width_mm if square is None else None,
+        mm_per_px=None if square is None else square.mm_per_px,
+        at=wanted.at,
+        background=wanted.background,
+        holes=wanted.holes,
+    )
+
+
+def _doubted(found: TracedPart, why: str) -> TracedPart:
+    sureness = found.sureness
+    verdict = "look at it" if sureness.verdict == "good" else sureness.verdict
+    return replace(found, sureness=replace(sureness, verdict=verdict, against=(*sureness.against, why)))
+
+
+def _hull(points: Points) -> Points:
+    import shapely
+
+    hull = shapely.MultiPoint(points).convex_hull
+    return np.asarray(shapely.get_coordinates(hull)[:-1])

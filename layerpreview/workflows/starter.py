@@ -1,0 +1,70 @@
+"""What every beginning of a job shares: the starter scheme, its first picture, and what is never written over."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from importlib import resources
+from pathlib import Path
+
+from layerpreview.errors import OutputError
+from layerpreview.finish.view import SURROUNDINGS
+from layerpreview.scheme import load_scheme
+from layerpreview.workflows.lifelike import USUAL_ROOM, lifelike_name, write_lifelike
+
+SCHEME_NAME = "scheme.toml"
+FIRST_ROOM = SURROUNDINGS[USUAL_ROOM]
+FIRST_NAME, FIRST_PX = lifelike_name(FIRST_ROOM), 800
+ANOTHER_JOB = "start another folder"
+
+MADE_BASE = """\
+kind = "metal"                     # metal, solid (white or a colour), wood
+relief = "lifted"                  # or fine flake, coarse flake, brushed, hammered; or colour = "#c8cacc"
+silver = "bright"                  # metal only: the flakes are fine, medium, coarse or bright
+
+  [base.relief_options]
+  seed = 3                         # another number, another pattern
+
+# A photo of your own base instead: picture = "my-base.jpg" in place of relief, and below
+#
+#   [base.picture_options]
+#   width = "480 mm"               # true width of what the picture shows
+#   tile = true                    # carry its texture on where the face is larger
+#   even_out = true                # take out fall-off, a soft reflection and glare; 0.5 is half of it
+"""
+
+
+@dataclass(frozen=True)
+class Started:
+    """What was written, and the scheme to go on with; of a photo what is `said` of it, and whether it is usable.
+
+    `look_at`: files to open next.
+    """
+
+    folder: Path
+    files: tuple[str, ...]
+    scheme: Path
+    said: tuple[str, ...] = ()
+    usable: bool = True
+    look_at: tuple[str, ...] = (FIRST_NAME,)
+
+
+def starter(name: str, face: str, *, rim: str, base: str = MADE_BASE) -> str:
+    """The text of a starter scheme: `face` its faces, `rim` the edge that its dark line follows, `base` its base."""
+    text = (resources.files("layerpreview") / "data" / "starter.toml").read_text(encoding="utf-8")
+    for mark, words in (("{name}", name), ("{face}", face), ("{rim}", rim), ("{base}", base)):
+        text = text.replace(mark, words)
+    return text
+
+
+def first_picture(paths: Mapping[str, Path]) -> None:
+    """Draw the scheme just written: a job that cannot be read or drawn is no beginning, and nothing is kept then."""
+    write_lifelike(load_scheme(paths[SCHEME_NAME]), FIRST_ROOM, paths[FIRST_NAME], width_px=FIRST_PX)
+
+
+def spare_scheme(folder: Path, elsewhere: str, *, unless: str | None = None) -> None:
+    """Refuse a folder that has a scheme, but for one whose text is still `unless`."""
+    there = folder / SCHEME_NAME
+    if there.is_file() and (unless is None or there.read_bytes() != unless.encode("utf-8")):
+        rule = f"{folder}: already there: {SCHEME_NAME}; a scheme is never written over; nothing was written"
+        raise OutputError(f"{rule}; {elsewhere}")
