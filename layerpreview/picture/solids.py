@@ -22,6 +22,7 @@ from layerpreview.picture.seats import Seats
 from layerpreview.scheme import Base, Form, Scheme
 from layerpreview.surface.body import BACK, FRONT, SIDE, Body
 from layerpreview.surface.lookup import Lookup
+from layerpreview.surface.outline import mirrored
 from layerpreview.surface.plate import Plate
 from layerpreview.surface.sample import PixelGrid
 from layerpreview.surface.shell import Shell
@@ -111,7 +112,10 @@ class Faces:
 
 def faces_together(shapes: Sequence[FaceShape]) -> list[Faces]:
     """Which faces are one solid, in the order of their fronts."""
-    backs = {front: shape for shape in shapes if (front := front_of(shape, shapes)) is not None}
+    backs: dict[str, FaceShape] = {}
+    for shape in shapes:
+        if (front := front_of(shape, shapes)) is not None:
+            backs.setdefault(front, shape)  # a second mirror image is a part of its own
     sides = {shape.face.side_of: shape for shape in shapes if shape.face.side_of is not None}
     rest = [shape for shape in shapes if shape not in backs.values() and shape.face.side_of is None]
     return [Faces(shape, backs.get(shape.face.name), sides.get(shape.face.name)) for shape in rest]
@@ -136,7 +140,9 @@ def sparkling(solid: Solid, *, even: float, phase: float) -> Solid:
 
 
 def front_of(shape: FaceShape, shapes: Sequence[FaceShape]) -> str | None:
-    """The face whose back this one is: the one it names, or, of a face called back, the first of its outline."""
+    """The face whose back this one is: the one it mirrors, or, of a face called back, the first of its outline."""
+    if shape.face.mirror_of is not None:
+        return shape.face.mirror_of
     if shape.face.name.casefold() != "back":
         return None
     for other in shapes:
@@ -149,7 +155,7 @@ def front_of(shape: FaceShape, shapes: Sequence[FaceShape]) -> str | None:
 
 def _mirrored(front: FaceShape, back: FaceShape) -> bool:
     """Whether one outline is the other's mirror image, to a hundredth of its area."""
-    ring = back.outline.outer * np.array([-1.0, 1.0]) + np.array([back.outline.width_mm, 0.0])
+    ring = mirrored(back.outline.outer, width_mm=back.outline.width_mm)
     one, other = shapely.Polygon(front.outline.outer), shapely.Polygon(ring)
     return bool(one.symmetric_difference(other).area < 0.01 * one.area)
 
@@ -208,8 +214,7 @@ def _only_behind(front: FaceShape, back: FaceShape | None) -> dict[str, tuple[F6
 
 def _seen_from_front(back: FaceShape) -> dict[str, F64]:
     """The openings of a back, mirrored."""
-    turn, shift = np.array([-1.0, 1.0]), np.array([back.outline.width_mm, 0.0])
-    return {name: ring * turn + shift for name, ring in back.outline.openings.items()}
+    return {name: mirrored(ring, width_mm=back.outline.width_mm) for name, ring in back.outline.openings.items()}
 
 
 def _within(value: float, limits: tuple[float, float]) -> float:
@@ -220,7 +225,7 @@ def _skin(scheme: Scheme, shape: FaceShape, *, even: float, pixel_mm: float) -> 
     base, outline = scheme.base_for(shape.face.name), shape.outline
     least = float(np.sqrt(outline.width_mm * outline.height_mm / _MOST_BUILD_POINTS))
     grid = pixel_grid(outline, max(pixel_mm, least))
-    bare = None if is_textured(base) else bare_of(base, outline, grid, STRAIGHT_ON)
+    bare = None if is_textured(base) else bare_of(base, shape, grid, STRAIGHT_ON)
     maps = BuildMaps(scheme, shape, grid, openness=None if bare is None else bare.openness)
     rows = [(y, min(y + _ROWS_AT_ONCE, grid.n_rows)) for y in range(0, grid.n_rows, _ROWS_AT_ONCE)]
     size_mm = outline.width_mm, outline.height_mm
