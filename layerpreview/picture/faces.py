@@ -12,6 +12,7 @@ from numpy.typing import NDArray
 
 from layerpreview.errors import InputError, Problem
 from layerpreview.scheme import Burst, Coat, Face, Opening, Scheme, Zone
+from layerpreview.scheme.part import SIDE
 from layerpreview.surface.distance import rings_of
 from layerpreview.surface.outline import (
     Outline,
@@ -167,6 +168,12 @@ def _side(face: Face, around: Outline) -> Outline:
     closed = np.concatenate([around.outer, around.outer[:1]])
     length_mm = float(np.hypot(*np.diff(closed, axis=0).T).sum())
     return make_outline(built_in_ring("panel", width_mm=length_mm, height_mm=face.depth_mm), wraps=True)
+
+
+def plain_side(front: FaceShape, depth_mm: float) -> FaceShape:
+    """The side of a body whose scheme describes none, `depth_mm` deep [mm]: of the front's base, for pictures only."""
+    face = Face.model_construct(name=f"side of {front.face.name}", shape=SIDE, of=front.face.name, depth_mm=depth_mm)
+    return FaceShape(face, _side(face, front.outline), {}, front.outline)
 
 
 def _mirrored(face: Face, other: Outline, file: str) -> Outline:

@@ -16,7 +16,7 @@ from numpy.typing import NDArray
 from layerpreview.finish.texture import clear_lean, is_textured
 from layerpreview.finish.view import STRAIGHT_ON
 from layerpreview.picture.bare import bare_of, cast_of, texture_lookup
-from layerpreview.picture.faces import FaceShape
+from layerpreview.picture.faces import FaceShape, plain_side
 from layerpreview.picture.maps import BuildMaps, pixel_grid
 from layerpreview.picture.seats import Seats
 from layerpreview.scheme import Base, Form, Scheme
@@ -49,6 +49,7 @@ class Skin:
 
     `builds` of the layers; `kept`: the share of each masked zone in `seats`; `base`, and of a photo, wood or colour its
     light `bare` (1 or 3 numbers) as it shows straight on in even light; of a textured metal its `texture` instead.
+    `beside`: the light of a photo round a side that no face describes.
     `clear_lean`: what of each slope of it shows in the clear.
     """
 
@@ -62,6 +63,7 @@ class Skin:
     texture: Lookup | None
     clear_lean: float
     tint_rgb: tuple[float, float, float] | None
+    beside: Lookup | None = None
 
 
 @dataclass(frozen=True, eq=False)
@@ -127,6 +129,9 @@ def solid_of(scheme: Scheme, faces: Faces, *, even: float, pixel_mm: float) -> S
     skins = {
         kind: _skin(scheme, shape, even=even, pixel_mm=pixel_mm) for kind, shape in chosen.items() if shape is not None
     }
+    if scheme.base_for(faces.front.face.name).picture is not None and not (faces.side or faces.front.outline.wraps):
+        beside = _photo_beside(scheme, faces, pixel_mm=pixel_mm)
+        skins[FRONT] = replace(skins[FRONT], beside=beside)
     return Solid(_body(scheme.form, faces), skins, faces.back is not None or faces.front.outline.wraps)
 
 
@@ -245,6 +250,14 @@ def _skin(scheme: Scheme, shape: FaceShape, *, even: float, pixel_mm: float) -> 
         clear_lean(scheme, base),
         cast_of(base) if bare is None else bare.tint_rgb,
     )
+
+
+def _photo_beside(scheme: Scheme, faces: Faces, *, pixel_mm: float) -> Lookup:
+    """The light of the front's photo carried on round the side."""
+    shape = plain_side(faces.front, faces.thickness_mm(scheme.form))
+    grid = pixel_grid(shape.outline, pixel_mm)
+    light, _ = bare_of(scheme.base_for(faces.front.face.name), shape, grid, STRAIGHT_ON).lit(0, grid.n_rows)
+    return _lookup(light, grid)
 
 
 def _by_place(parts: Sequence[F32], rows: Sequence[tuple[int, int]], grid: PixelGrid) -> Lookup:
