@@ -63,7 +63,7 @@ def sprayed_stages(
 ) -> tuple[Sprayed, ...]:
     """Every stage in the order it is sprayed; `builds[face][coat]` is the mean build over the face's painted area."""
     found = []
-    own = {part.face.name for part in parts if part.face.name in scheme.bases_of}
+    own = {part.face.name for part in parts if part.face.name in scheme.bases_of} - set(scheme.coated_alike)
     others = [part for part in parts if part.face.name not in own]
     if details.base and others:
         zone = " and ".join(part.face.name for part in others) if own else WHOLE_FACE

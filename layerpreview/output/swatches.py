@@ -17,7 +17,7 @@ from layerpreview.finish.view import STRAIGHT_ON, View
 from layerpreview.output.caption import FAINT, INK, PAPER, fitted, font, wrapped
 from layerpreview.output.png import screen_srgb8
 from layerpreview.picture.bare import bare_of
-from layerpreview.picture.faces import shape_of
+from layerpreview.picture.faces import shapes_of
 from layerpreview.scheme import Scheme
 from layerpreview.surface.sample import PixelGrid
 from layerpreview.threads import thread_count, thread_pool
@@ -44,12 +44,12 @@ def base_cell(
 
     It is cut where the `face` (the first where none is named) has most room; a cell that is larger goes on mirrored.
     """
-    of = next(f for f in scheme.faces if face in (None, f.name))
-    outline = shape_of(of).outline
+    shape = next(s for s in shapes_of(scheme) if face in (None, s.face.name))
+    outline = shape.outline
     pixel = cell_mm / cell_px
     rows, cols = (max(1, int(size / pixel)) for size in (outline.height_mm, outline.width_mm))
     grid = PixelGrid(pixel_mm=pixel, n_rows=rows, n_cols=cols)
-    bare = bare_of(scheme.base_for(of.name), outline, grid, view)
+    bare = bare_of(scheme.base_for(shape.face.name), shape, grid, view)
     middle = shapely.maximum_inscribed_circle(outline.polygon).coords[0]
     tall, wide = min(cell_px, rows), min(cell_px, cols)
     top = min(max(round(middle[1] / pixel - tall / 2), 0), rows - tall)

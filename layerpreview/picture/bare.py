@@ -14,12 +14,14 @@ from layerpreview.film import DiffuseFilm, FacetLaw, MetalFilm, diffuse_film
 from layerpreview.finish.layers import base_film, facet_law_of
 from layerpreview.finish.texture import glints_of, is_textured, step_mm, texture_of
 from layerpreview.finish.view import STRAIGHT_ON, View
+from layerpreview.picture.faces import FaceShape
 from layerpreview.scheme import Base
 from layerpreview.surface.hashed_fields import Lattice
 from layerpreview.surface.lookup import Lookup
 from layerpreview.surface.outline import Outline
 from layerpreview.surface.photo import Photo, photo_sampler
 from layerpreview.surface.photo_base import base_photo, carried_on
+from layerpreview.surface.photo_round import carried_round, laid_behind
 from layerpreview.surface.picture_file import read_picture
 from layerpreview.surface.sample import PixelGrid, Sampler, mm_taps
 from layerpreview.surface.wood import Grain, make_grain
@@ -112,14 +114,16 @@ class Slopes:
         return np.maximum(start, LEAST_GAIN).reshape(slope_x.shape), path
 
 
-def bare_of(base: Base, outline: Outline, grid: PixelGrid, view: View) -> Bare:
+def bare_of(base: Base, shape: FaceShape, grid: PixelGrid, view: View) -> Bare:
     """The scheme's base on a face, seen from `view`.
 
-    A relief's brightness follows light and view; a photo shows what it shows from every side.
+    A relief's brightness follows light and view; a photo shows what it shows from every side. The photo of a face lies
+    mirrored on its mirror image, and is carried on round its side.
     Raises PictureError for a photo that cannot be read or does not fill the face.
     """
+    outline = shape.outline
     if base.picture is not None:
-        photo = _photo_rows(base, outline, grid)
+        photo = _photo_rows(base, shape, grid)
         dry = base.kind != "metal" and base.picture_options.taken == "dry"
         return Bare(UnderClear(photo, diffuse_film()) if dry else photo, None)
     if is_textured(base):
@@ -156,11 +160,15 @@ def _triple(rgb_lin: NDArray[np.float64]) -> tuple[float, float, float]:
     return r, g, b
 
 
-def _photo_rows(base: Base, outline: Outline, grid: PixelGrid) -> Rows:
-    options, size = base.picture_options, (outline.width_mm, outline.height_mm)
+def _photo_rows(base: Base, shape: FaceShape, grid: PixelGrid) -> Rows:
+    options, size = base.picture_options, (shape.outline.width_mm, shape.outline.height_mm)
     photo, width_mm = _photo(base, _stamp(base)), options.width_mm
-    if options.tile and width_mm is not None:
+    if shape.face.side_of is not None and (shape.beside is not None or width_mm is not None):
+        photo, width_mm = _carried_round(base, shape.beside, *size, _stamp(base))
+    elif options.tile and width_mm is not None:
         photo, width_mm = _carried_on(base, *size, _stamp(base))
+    if shape.face.mirror_of is not None and shape.beside is not None:
+        photo = _laid_behind(photo, shape.beside, shape.outline, width_mm)
     return photo_sampler(photo, grid, face_width_mm=size[0], face_height_mm=size[1], width_mm=width_mm)
 
 
@@ -199,6 +207,20 @@ def _carried_on(base: Base, width_mm: float, height_mm: float, stamp: tuple[int,
         face_width_mm=width_mm,
         face_height_mm=height_mm,
     )
+
+
+@lru_cache(maxsize=2)
+def _carried_round(
+    base: Base, front: Outline | None, width_mm: float, height_mm: float, stamp: tuple[int, int]
+) -> tuple[Photo, float]:
+    return carried_round(
+        _photo(base, stamp), front, width_mm=base.picture_options.width_mm, side_mm=width_mm, depth_mm=height_mm
+    )
+
+
+@lru_cache(maxsize=2)
+def _laid_behind(photo: Photo, front: Outline, back: Outline, width_mm: float | None) -> Photo:
+    return laid_behind(photo, front, back, width_mm=width_mm)
 
 
 def _facets(base: Base, outline: Outline, grid: PixelGrid, view: View) -> Facets | Slopes:

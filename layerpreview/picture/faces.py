@@ -12,12 +12,14 @@ from numpy.typing import NDArray
 
 from layerpreview.errors import InputError, PictureError, Problem
 from layerpreview.scheme import Burst, Coat, Face, Opening, Scheme, Zone
+from layerpreview.scheme.part import SIDE
 from layerpreview.surface.distance import rings_of
 from layerpreview.surface.outline import (
     Outline,
     built_in_outline,
     built_in_ring,
     make_outline,
+    mirrored,
     placed,
     with_openings,
 )
@@ -30,11 +32,15 @@ _TOUCH_SHARE = 1e-6  # of the area of a coat: less is two zones side by side
 
 @dataclass(frozen=True, eq=False)
 class FaceShape:
-    """One face in millimetres: its outline with openings, and its zones by name."""
+    """One face in millimetres: its outline with openings, and its zones by name.
+
+    `beside`: of a side or a mirrored face with the same base, the outline of the face it goes round or mirrors.
+    """
 
     face: Face
     outline: Outline
     regions: Mapping[str, Region]
+    beside: Outline | None = None
 
     @property
     def masked(self) -> tuple[str, ...]:
@@ -62,12 +68,17 @@ class FaceShape:
 def shape_of(face: Face, *, file: str = "", others: Mapping[str, FaceShape] | None = None) -> FaceShape:
     """Make a face's outline, openings and zones; `file` is the scheme's name for messages.
 
-    `others`: the faces made already, by name; a side goes round the outer edge of one of them.
+    `others`: the faces made already, by name; a side goes round the outer edge of one of them, a mirrored face mirrors
+    one.
 
     Raises PictureError for a mask or drawing that cannot be used and InputError for openings or zones that do not fit,
     all of them at once.
     """
-    outline, drawn = _outer(face) if face.side_of is None else (_side(face, (others or {})[face.side_of].outline), {})
+    if face.of is None:
+        outline, drawn = _outer(face)
+    else:
+        other = (others or {})[face.of].outline
+        outline, drawn = (_side(face, other) if face.side_of else _mirrored(face, other, file)), {}
     rings = {
         opening.name: placed(_ring(opening), centre_mm=opening.centre_mm, turn_deg=opening.turn_deg)
         for opening in face.openings
@@ -91,12 +102,16 @@ def shapes_of(scheme: Scheme) -> list[FaceShape]:
     problems: list[Problem] = []
     for face in scheme.faces:
         made = {shape.face.name: shape for shape in found}
-        if face.side_of is not None and face.side_of not in made:
-            continue  # what is wrong with the face it goes round is told already
+        if face.of is not None and face.of not in made:
+            continue  # what is wrong with the face it goes round or mirrors is told already
         try:
-            found.append(shape_of(face, file=scheme.shown_file, others=made))
+            shape = shape_of(face, file=scheme.shown_file, others=made)
         except InputError as error:
             problems.extend(_with_face(problem, face) for problem in error.problems)
+            continue
+        if face.of is not None and scheme.base_for(face.name) == scheme.base_for(face.of):
+            shape = replace(shape, beside=made[face.of].outline)
+        found.append(shape)
     if problems:
         raise InputError(problems)
     return found
@@ -142,7 +157,7 @@ def _out_of_touch(shape: FaceShape, scheme: Scheme, coat: Coat, burst: Burst) ->
 
 def _with_face(problem: Problem, face: Face) -> Problem:
     """The problem with the name of the face, where it is one of an opening or zone that two faces may have."""
-    if not problem.field.startswith(("opening", "zone")):
+    if not problem.field.startswith(("opening", "zone", "through")):
         return problem
     return replace(problem, field=f"face {face.name!r}, {problem.field}")
 
@@ -153,6 +168,26 @@ def _side(face: Face, around: Outline) -> Outline:
     closed = np.concatenate([around.outer, around.outer[:1]])
     length_mm = float(np.hypot(*np.diff(closed, axis=0).T).sum())
     return make_outline(built_in_ring("panel", width_mm=length_mm, height_mm=face.depth_mm), wraps=True)
+
+
+def plain_side(front: FaceShape, depth_mm: float) -> FaceShape:
+    """The side of a body whose scheme describes none, `depth_mm` deep [mm]: of the front's base, for pictures only."""
+    face = Face.model_construct(name=f"side of {front.face.name}", shape=SIDE, of=front.face.name, depth_mm=depth_mm)
+    return FaceShape(face, _side(face, front.outline), {}, front.outline)
+
+
+def _mirrored(face: Face, other: Outline, file: str) -> Outline:
+    """The outline of a face as it is seen from behind, with the openings that go through."""
+    missing = [name for name in face.through if name not in other.openings]
+    if missing:
+        known = ", ".join(other.openings) or "none"
+        rule = f"face {face.of!r} has no opening of this name"
+        raise InputError([Problem(rule, f"its openings are: {known}", file, field="through", value=n) for n in missing])
+    outer, *rings = (
+        mirrored(ring, width_mm=other.width_mm)
+        for ring in (other.outer, *(other.openings[name] for name in face.through))
+    )
+    return with_openings(make_outline(outer, file=file), dict(zip(face.through, rings, strict=True)), file=file)
 
 
 def _outer(item: Face | Opening | Zone) -> tuple[Outline, Mapping[str, Points]]:

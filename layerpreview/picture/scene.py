@@ -198,7 +198,7 @@ def make_scene(
     placed = []
     for shape, (left_mm, top_mm) in zip(shapes, layout.corners_mm, strict=True):
         grid = pixel_grid(shape.outline, pixel_mm)
-        bare = bare_of(scheme.base_for(shape.face.name), shape.outline, grid, view)
+        bare = bare_of(scheme.base_for(shape.face.name), shape, grid, view)
         maps = BuildMaps(scheme, shape, grid, openness=bare.openness)
         left_px, top_px = (math.floor(mm / pixel_mm + 1e-6) for mm in (left_mm, top_mm))
         placed.append(PlacedFace(shape.face.name, FacePicture(bare, maps), left_px, top_px))
@@ -212,7 +212,7 @@ def turned(scheme: Scheme, scene: Scene, view: View) -> Scene:
     """The same scene from another view: only the base's brightness changes, maps and layout are shared."""
     faces = []
     for face in scene.faces:
-        bare = bare_of(scheme.base_for(face.name), face.picture.outline, face.picture.grid, view)
+        bare = bare_of(scheme.base_for(face.name), face.picture.shape, face.picture.grid, view)
         faces.append(replace(face, picture=face.picture.lit_anew(bare)))
     return replace(scene, faces=tuple(faces))
 

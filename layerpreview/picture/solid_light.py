@@ -98,18 +98,21 @@ def _skin_light(
     """
     x, y = (spots.x_mm, spots.y_mm) if own else (spots.at_x_mm, spots.at_y_mm)
     builds = np.ascontiguousarray(skin.builds.at(x, y).T)
+    bare_at, bare_x, bare_y = skin.bare, x, y
+    if kind == SIDE and not own and skin.beside is not None:
+        bare_at, bare_x, bare_y = skin.beside, spots.x_mm, spots.y_mm
     face = optics.face.at(spots.normal)
     face[1:] /= face[0]
     path = None
     if optics.metal is None:
-        bare = _straight_on(skin, x, y)
+        bare = _straight_on(bare_at, bare_x, bare_y)
     else:
         if skin.texture is None:
             numbers = optics.metal.at(spots.normal, spots.normal)
             # A photo has its own highlights: it is shaded as the body lies, and no more.
             photo = skin.base.picture is not None
             gain = optics.shade(spots.normal) if photo else numbers[0] / np.float32(optics.level)
-            bare = _straight_on(skin, x, y) * gain
+            bare = _straight_on(bare_at, bare_x, bare_y) * gain
         else:
             if kind == SIDE and not own:
                 x, y = _folded(spots.x_mm, skin.size_mm[0]), spots.y_mm
@@ -124,10 +127,10 @@ def _skin_light(
     return [skin.seats.over(rgb, kept, look.light, shade) for rgb, look in zip(seen, looks, strict=True)]
 
 
-def _straight_on(skin: Skin, x_mm: F32, y_mm: F32) -> F32:
+def _straight_on(bare: Lookup | None, x_mm: F32, y_mm: F32) -> F32:
     """What a photo, wood or a colour shows straight on in even light, (1 or 3, P)."""
-    assert skin.bare is not None
-    return skin.bare.at(x_mm, y_mm).T
+    assert bare is not None
+    return bare.at(x_mm, y_mm).T
 
 
 def _clear_face(spots: Spots, skin: Skin) -> F32:

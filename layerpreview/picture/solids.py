@@ -16,12 +16,13 @@ from numpy.typing import NDArray
 from layerpreview.finish.texture import clear_lean, is_textured
 from layerpreview.finish.view import STRAIGHT_ON
 from layerpreview.picture.bare import bare_of, cast_of, texture_lookup
-from layerpreview.picture.faces import FaceShape
+from layerpreview.picture.faces import FaceShape, plain_side
 from layerpreview.picture.maps import BuildMaps, pixel_grid
 from layerpreview.picture.seats import Seats
 from layerpreview.scheme import Base, Form, Scheme
 from layerpreview.surface.body import BACK, FRONT, SIDE, Body
 from layerpreview.surface.lookup import Lookup
+from layerpreview.surface.outline import mirrored
 from layerpreview.surface.plate import Plate
 from layerpreview.surface.sample import PixelGrid
 from layerpreview.surface.shell import Shell
@@ -48,6 +49,7 @@ class Skin:
 
     `builds` of the layers; `kept`: the share of each masked zone in `seats`; `base`, and of a photo, wood or colour its
     light `bare` (1 or 3 numbers) as it shows straight on in even light; of a textured metal its `texture` instead.
+    `beside`: the light of a photo round a side that no face describes.
     `clear_lean`: what of each slope of it shows in the clear.
     """
 
@@ -61,6 +63,7 @@ class Skin:
     texture: Lookup | None
     clear_lean: float
     tint_rgb: tuple[float, float, float] | None
+    beside: Lookup | None = None
 
 
 @dataclass(frozen=True, eq=False)
@@ -111,7 +114,10 @@ class Faces:
 
 def faces_together(shapes: Sequence[FaceShape]) -> list[Faces]:
     """Which faces are one solid, in the order of their fronts."""
-    backs = {front: shape for shape in shapes if (front := front_of(shape, shapes)) is not None}
+    backs: dict[str, FaceShape] = {}
+    for shape in shapes:
+        if (front := front_of(shape, shapes)) is not None:
+            backs.setdefault(front, shape)  # a second mirror image is a part of its own
     sides = {shape.face.side_of: shape for shape in shapes if shape.face.side_of is not None}
     rest = [shape for shape in shapes if shape not in backs.values() and shape.face.side_of is None]
     return [Faces(shape, backs.get(shape.face.name), sides.get(shape.face.name)) for shape in rest]
@@ -123,6 +129,9 @@ def solid_of(scheme: Scheme, faces: Faces, *, even: float, pixel_mm: float) -> S
     skins = {
         kind: _skin(scheme, shape, even=even, pixel_mm=pixel_mm) for kind, shape in chosen.items() if shape is not None
     }
+    if scheme.base_for(faces.front.face.name).picture is not None and not (faces.side or faces.front.outline.wraps):
+        beside = _photo_beside(scheme, faces, pixel_mm=pixel_mm)
+        skins[FRONT] = replace(skins[FRONT], beside=beside)
     return Solid(_body(scheme.form, faces), skins, faces.back is not None or faces.front.outline.wraps)
 
 
@@ -136,7 +145,9 @@ def sparkling(solid: Solid, *, even: float, phase: float) -> Solid:
 
 
 def front_of(shape: FaceShape, shapes: Sequence[FaceShape]) -> str | None:
-    """The face whose back this one is: the one it names, or, of a face called back, the first of its outline."""
+    """The face whose back this one is: the one it mirrors, or, of a face called back, the first of its outline."""
+    if shape.face.mirror_of is not None:
+        return shape.face.mirror_of
     if shape.face.name.casefold() != "back":
         return None
     for other in shapes:
@@ -149,7 +160,7 @@ def front_of(shape: FaceShape, shapes: Sequence[FaceShape]) -> str | None:
 
 def _mirrored(front: FaceShape, back: FaceShape) -> bool:
     """Whether one outline is the other's mirror image, to a hundredth of its area."""
-    ring = back.outline.outer * np.array([-1.0, 1.0]) + np.array([back.outline.width_mm, 0.0])
+    ring = mirrored(back.outline.outer, width_mm=back.outline.width_mm)
     one, other = shapely.Polygon(front.outline.outer), shapely.Polygon(ring)
     return bool(one.symmetric_difference(other).area < 0.01 * one.area)
 
@@ -208,8 +219,7 @@ def _only_behind(front: FaceShape, back: FaceShape | None) -> dict[str, tuple[F6
 
 def _seen_from_front(back: FaceShape) -> dict[str, F64]:
     """The openings of a back, mirrored."""
-    turn, shift = np.array([-1.0, 1.0]), np.array([back.outline.width_mm, 0.0])
-    return {name: ring * turn + shift for name, ring in back.outline.openings.items()}
+    return {name: mirrored(ring, width_mm=back.outline.width_mm) for name, ring in back.outline.openings.items()}
 
 
 def _within(value: float, limits: tuple[float, float]) -> float:
@@ -220,7 +230,7 @@ def _skin(scheme: Scheme, shape: FaceShape, *, even: float, pixel_mm: float) -> 
     base, outline = scheme.base_for(shape.face.name), shape.outline
     least = float(np.sqrt(outline.width_mm * outline.height_mm / _MOST_BUILD_POINTS))
     grid = pixel_grid(outline, max(pixel_mm, least))
-    bare = None if is_textured(base) else bare_of(base, outline, grid, STRAIGHT_ON)
+    bare = None if is_textured(base) else bare_of(base, shape, grid, STRAIGHT_ON)
     maps = BuildMaps(scheme, shape, grid, openness=None if bare is None else bare.openness)
     rows = [(y, min(y + _ROWS_AT_ONCE, grid.n_rows)) for y in range(0, grid.n_rows, _ROWS_AT_ONCE)]
     size_mm = outline.width_mm, outline.height_mm
@@ -240,6 +250,14 @@ def _skin(scheme: Scheme, shape: FaceShape, *, even: float, pixel_mm: float) -> 
         clear_lean(scheme, base),
         cast_of(base) if bare is None else bare.tint_rgb,
     )
+
+
+def _photo_beside(scheme: Scheme, faces: Faces, *, pixel_mm: float) -> Lookup:
+    """The light of the front's photo carried on round the side."""
+    shape = plain_side(faces.front, faces.thickness_mm(scheme.form))
+    grid = pixel_grid(shape.outline, pixel_mm)
+    light, _ = bare_of(scheme.base_for(faces.front.face.name), shape, grid, STRAIGHT_ON).lit(0, grid.n_rows)
+    return _lookup(light, grid)
 
 
 def _by_place(parts: Sequence[F32], rows: Sequence[tuple[int, int]], grid: PixelGrid) -> Lookup:

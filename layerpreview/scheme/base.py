@@ -85,6 +85,14 @@ class PictureOptions(Frozen):
     neutral_reflectance: Annotated[float, PlainValidator(f.number(0.02, 1.0))] = 0.9
 
 
+OPTIONS_OF = {
+    "relief_options": "relief",
+    "grain_options": "grain",
+    "picture_options": "picture",
+    "height_options": "height_picture",
+}
+
+
 class Base(Frozen):
     """What the dye goes over; exactly one of BASE_SOURCES is set.
 
@@ -140,6 +148,17 @@ class Base(Frozen):
         if self.stated_levelling is not None:
             return Told.of(self.stated_levelling, "", Rest(Basis.STATED))
         return Told.of(LEVELLING, "", Rest(Basis.ASSUMED, f"none to all of it, likely {100 * LEVELLING.likely:g} %"))
+
+    def changed_by(self, own: Base) -> Base:
+        """Return this base with what was written in `own`, another of its kind, in place of its own.
+
+        A picture, relief or whatever else it is made of comes with options of its own. The base coat is not told again.
+        """
+        written = {name: getattr(own, name) for name in own.model_fields_set}
+        if any(source in written for source in BASE_SOURCES):
+            plain = Base.model_construct(kind=self.kind)
+            written = {name: getattr(plain, name) for name in (*BASE_SOURCES, *OPTIONS_OF)} | written
+        return self.model_copy(update={"coat": None, **written})
 
     @property
     def soak(self) -> float:

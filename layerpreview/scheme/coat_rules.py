@@ -7,7 +7,7 @@ from dataclasses import dataclass
 
 from layerpreview.scheme import part as p
 from layerpreview.scheme.fields import did_you_mean, listed
-from layerpreview.scheme.part_rules import may_hold_more
+from layerpreview.scheme.part_rules import may_hold_more, opening_names
 from layerpreview.scheme.report import Place, Placed, Report, Table, name_of, named, names, table_told, tables
 
 _AT = 'at = ["150 mm", "90 mm"]'
@@ -29,10 +29,7 @@ def check_coats(report: Report) -> None:
     faces = tables(report.raw, "face")
     zones = [zone for place, face in faces for zone in tables(face, "zone", place)]
     masked = names([(place, zone) for place, zone in zones if zone.get("masked") is True])
-    starts = [
-        _OnFace(name_of(f) or "", names(tables(f, "opening")), names(tables(f, "zone")), may_hold_more(f))
-        for _, f in faces
-    ]
+    starts = [_OnFace(name_of(f) or "", opening_names(f), names(tables(f, "zone")), may_hold_more(f)) for _, f in faces]
     for place, coat in tables(report.raw, "coat"):
         mix = coat.get("mix")
         if isinstance(mix, str) and mix.strip() not in mixes:

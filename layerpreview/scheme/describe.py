@@ -118,7 +118,7 @@ def _faces(scheme: Scheme) -> str:
 
 
 def _face(face: p.Face) -> str:
-    holes = len(face.openings)
+    holes = len(face.openings) + len(face.through)
     opening = [f"{holes} opening{'s' if holes > 1 else ''}"] if holes else []
     return ", ".join([_size(face), *opening])
 
@@ -138,6 +138,8 @@ def _size(item: p.Face | p.Zone) -> str:
     shape = f"{item.shape} {source.name}" if source else f"{item.shape}"
     if isinstance(item, p.Face) and item.side_of:
         shape = f"side of {item.side_of}, unrolled"
+    elif isinstance(item, p.Face) and item.mirror_of:
+        shape = f"mirror image of {item.mirror_of}"
     return ", ".join([shape, *sizes])
 
 

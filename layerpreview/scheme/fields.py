@@ -306,16 +306,20 @@ def edge_mm(value: object) -> float:
     return quantity("length", 0.1, 1000.0)(value)
 
 
-def zone_names(value: object) -> tuple[str, ...]:
-    """Check the name of a zone or face, or a list of them, each once."""
-    if isinstance(value, str):
-        return (text(value),)
-    if not isinstance(value, list | tuple) or not value:
-        raise FieldError("the name of a zone or a list of names is wanted", 'write for example ["head", "neck"]')
-    found = tuple(text(name) for name in value)
-    if len(set(found)) < len(found):
-        raise FieldError("a zone is listed twice", "leave one of them out")
-    return found
+def names_of(what: str, example: str) -> Callable[[object], tuple[str, ...]]:
+    """Return a check for the name of `what` ("a zone"), or a list of them, each once."""
+
+    def check(value: object) -> tuple[str, ...]:
+        if isinstance(value, str):
+            return (text(value),)
+        if not isinstance(value, list | tuple) or not value:
+            raise FieldError(f"the name of {what} or a list of names is wanted", f"write for example {example}")
+        found = tuple(text(name) for name in value)
+        if len(set(found)) < len(found):
+            raise FieldError(f"{what} is listed twice", "leave one of them out")
+        return found
+
+    return check
 
 
 def pixel_box(value: object) -> tuple[int, int, int, int]:
@@ -401,7 +405,8 @@ PolygonMm = Annotated[tuple[tuple[float, float], ...], PlainValidator(polygon_mm
 EdgeMm = Annotated[float, PlainValidator(edge_mm)]
 RidgeMm = Annotated[float, PlainValidator(quantity("length", 0.02, 5.0))]
 FormMm = Annotated[float, PlainValidator(quantity("length", 0.0, 500.0))]
-ZoneNames = Annotated[tuple[str, ...], PlainValidator(zone_names)]
+ZoneNames = Annotated[tuple[str, ...], PlainValidator(names_of("a zone", '["head", "neck"]'))]
+OpeningNames = Annotated[tuple[str, ...], PlainValidator(names_of("an opening", '["opening 1"]'))]
 ShareOrFlag = Annotated[float, PlainValidator(share_or_flag)]
 PixelCorners = Annotated[tuple[tuple[float, float], ...], PlainValidator(pixel_corners)]
 PixelBox = Annotated[tuple[int, int, int, int], PlainValidator(pixel_box)]

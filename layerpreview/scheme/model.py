@@ -88,14 +88,16 @@ class Scheme(Frozen):
     """One finish as written, read and checked; `coats` in the order they are sprayed, paths joined to `folder`.
 
     `paints` holds what is said about opaque coats, by their name. `bases_of` holds the bases of faces that have one of
-    their own, by the face's name. `written_at`: where the file has each coat (an entry with rings is several). `text`
-    is the file as read, line ends made one; `inputs` all files it was read from: no result is written over one.
+    their own, by the face's name; those of `coated_alike` get the base coat of the rest. `written_at`: where the file
+    has each coat (an entry with rings is several). `text` is the file as read, line ends made one; `inputs` all files
+    it was read from: no result is written over one.
     """
 
     name: str
     faces: tuple[Face, ...]
     base: Base
     bases_of: dict[str, Base] = Field(default_factory=dict, alias="base_of")
+    coated_alike: tuple[str, ...] = ()
     dyes: dict[str, Dye] = Field(default_factory=dict)
     mixes: dict[str, Mix] = Field(default_factory=dict)
     coats: tuple[Coat, ...] = ()
@@ -169,7 +171,8 @@ class Scheme(Frozen):
         """
         if self.zones_of(coat, face) == ():
             return ()
-        names = {opening.name for opening in face.openings} if openings is None else set(openings)
+        own = (*face.through, *(opening.name for opening in face.openings))
+        names = set(own if openings is None else openings)
         names |= {NEAR_OPENINGS} if names else set()
         there = {NEAR_OUTLINE, NEAR_LINE, NEAR_CENTRE, *names, *(zone.name for zone in face.zones)}
         return tuple(burst for burst in coat.bursts if burst.source in there and burst.face in (None, face.name))

@@ -16,7 +16,8 @@ WHOLE_FACE = "face"
 NEAR_OUTLINE, NEAR_OPENINGS = "outline", "openings"
 NEAR_LINE, NEAR_CENTRE = "line", "centre"
 FROM_FILES = ("picture", "drawing")
-SHAPES = (*BUILT_IN_SHAPES, "side", *FROM_FILES)
+SIDE, MIRRORED = "side", "mirrored"
+SHAPES = (*BUILT_IN_SHAPES, SIDE, MIRRORED, *FROM_FILES)
 OPENING_SHAPES = (*(shape for shape in BUILT_IN_SHAPES if shape not in UNROLLED_SHAPES), *FROM_FILES)
 SIZES_OF_SHAPE: dict[str, tuple[str, ...]] = {
     "panel": ("width", "height"),
@@ -26,7 +27,8 @@ SIZES_OF_SHAPE: dict[str, tuple[str, ...]] = {
     "disc": ("diameter",),
     "drum shell": ("diameter", "depth"),
     "tube": ("diameter", "length"),
-    "side": ("depth",),
+    SIDE: ("depth",),
+    MIRRORED: (),
 }
 REGIONS = ("shape", "points", "side", "band", "id")
 Inside = Literal["light", "dark", "alpha", "object"]
@@ -118,8 +120,8 @@ class Face(Frozen):
 
     For a picture `width_mm` and `height_mm` are of the whole picture, `part_width_mm` and `part_height_mm` of the part
     in it, and `inside` says what the part is (None: the opaque or the light part). For a drawing the sizes are of the
-    outline, and `outline_id` chooses it. A side goes all round the outer edge of the face `side_of`, `depth_mm` deep,
-    unrolled.
+    outline, and `outline_id` chooses it. A side goes all round the outer edge of the face `of`, `depth_mm` deep,
+    unrolled; a mirrored face has the outline of `of` as it is seen from behind, and of its openings those in `through`.
     """
 
     name: f.Text
@@ -135,9 +137,20 @@ class Face(Frozen):
     drawing: f.FilePath | None = None
     inside: Annotated[Inside, PlainValidator(f.choice("light", "dark", "alpha", "object"))] | None = None
     outline_id: f.Text | None = None
-    side_of: f.Text | None = Field(None, alias="of")
+    of: f.Text | None = None
+    through: f.OpeningNames = ()
     openings: tuple[Opening, ...] = Field((), alias="opening")
     zones: tuple[Zone, ...] = Field((), alias="zone")
+
+    @property
+    def side_of(self) -> str | None:
+        """The face that this side goes round; None where it is no side."""
+        return self.of if self.shape == SIDE else None
+
+    @property
+    def mirror_of(self) -> str | None:
+        """The face whose mirror image this one is; None where it has a shape of its own."""
+        return self.of if self.shape == MIRRORED else None
 
     @property
     def traced(self) -> bool:

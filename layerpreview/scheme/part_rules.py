@@ -7,6 +7,7 @@ from collections.abc import Mapping, Sequence
 from layerpreview.scheme import part as p
 from layerpreview.scheme.fields import did_you_mean, listed
 from layerpreview.scheme.report import Place, Placed, Report, Table, given_in, name_of, names, tables, word
+from layerpreview.surface.outline import UNROLLED_SHAPES
 
 _ALL_SIZES = ("width", "height", "diameter", "depth", "length", "picture", "drawing")
 _FILE_EXAMPLE = {"picture": "mask.png", "drawing": "front.svg"}
@@ -32,7 +33,7 @@ def check_faces(report: Report) -> None:
         if len(faces) > 1 and name_of(face) == p.WHOLE_FACE:
             report.add((*place, "name"), 'zone = "face" means every face', "choose another name")
         _sizes(report, place, face, _AIDS)
-        _side_of(report, place, face, before)
+        _of(report, place, face, before)
         before.append(face)
         for inner, opening in openings:
             _sizes(report, inner, opening, spared=("depth",))
@@ -45,23 +46,63 @@ def check_faces(report: Report) -> None:
             _zone(report, inner, zone, face)
 
 
-def _side_of(report: Report, place: Place, face: Table, before: Sequence[Table]) -> None:
-    """Check that a side names a face that stands before it, and that nothing else does."""
-    if word(face, "shape") != "side":
+def opening_names(face: Table) -> list[str]:
+    """The names of the openings a face says it has, for a mirrored one with those that go through."""
+    through = face.get("through", [])
+    several = through if isinstance(through, list) else [through]
+    return [*names(tables(face, "opening")), *(name.strip() for name in several if isinstance(name, str))]
+
+
+def _of(report: Report, place: Place, face: Table, before: Sequence[Table]) -> None:
+    """Check that a side and a mirrored face name a face that stands before them, and that nothing else does."""
+    shape = word(face, "shape")
+    if shape not in (p.SIDE, p.MIRRORED):
         if "of" in face:
-            report.add((*place, "of"), 'only the shape "side" has this', 'leave it out, or write shape = "side"')
-        return
-    known = [name for other in before if word(other, "shape") != "side" and (name := name_of(other))]
+            rule = f'only the shape "{p.SIDE}" has this, and "{p.MIRRORED}"'
+            report.add((*place, "of"), rule, f'leave it out, or write shape = "{p.SIDE}" or "{p.MIRRORED}"')
+    else:
+        _face_named(report, place, face, before, side=shape == p.SIDE)
+        _through(report, place, face, before)
+    if "through" in face and shape != p.MIRRORED:
+        rule = f'only the shape "{p.MIRRORED}" has this'
+        report.add((*place, "through"), rule, "leave it out: an opening of a face is told as [[face.opening]]")
+
+
+def _face_named(report: Report, place: Place, face: Table, before: Sequence[Table], *, side: bool) -> None:
+    """Check what a side goes round or a mirrored face mirrors: a face with an outline of its own, which has a back."""
+    unfit = (p.SIDE, p.MIRRORED) if side else (p.SIDE, p.MIRRORED, *UNROLLED_SHAPES)
+    shapes = {name: word(other, "shape") for other in before if (name := name_of(other))}
+    known = [name for name, shape in shapes.items() if shape not in unfit]
+    what, whose = ("a side goes round a face", "side") if side else ("this mirrors a face", "mirror image")
     source = face.get("of")
     if not isinstance(source, str):
-        report.add(
-            place, "a side goes round a face, which is not named", f'add of = "{known[0] if known else "front"}"'
-        )
-    elif source.strip() not in known:
-        hint = did_you_mean(source, known) or (
-            f"write {listed(known)}" if known else "put the face it goes round first"
-        )
-        report.add((*place, "of"), "no face of this name stands before its side", hint)
+        report.add(place, f"{what}, which is not named", f'add of = "{known[0] if known else "front"}"')
+        return
+    source = source.strip()
+    if source in known:
+        return
+    hint = did_you_mean(source, known) or (f"write {listed(known)}" if known else f"put the face before its {whose}")
+    rule = f"no face of this name stands before its {whose}"
+    if source == name_of(face):
+        rule = "this is the face itself"
+    elif (shape := shapes.get(source)) in UNROLLED_SHAPES and not side:
+        rule, hint = f"a {shape} is one face all round, it has no back", "describe the other part as a face of its own"
+    elif source in shapes:
+        rule = f"this face is {'a side' if shapes[source] == p.SIDE else 'mirrored'} itself"
+    report.add((*place, "of"), rule, hint)
+
+
+def _through(report: Report, place: Place, face: Table, before: Sequence[Table]) -> None:
+    """Check that the openings that go through are those of the mirrored face; a file may hold more than are named."""
+    source = name_of({"name": face.get("of")})
+    mirrored = next((other for other in before if source is not None and name_of(other) == source), None)
+    if mirrored is None or may_hold_more(mirrored):
+        return
+    known = names(tables(mirrored, "opening"))
+    for name in opening_names({"through": face.get("through", [])}):
+        if name not in known:
+            hint = did_you_mean(name, known) or (f"write {listed(known)}" if known else "leave it out: it has none")
+            report.add((*place, "through"), "the mirrored face has no opening of this name", hint)
 
 
 def unique_names(report: Report, found: Sequence[Placed], what: str) -> None:
@@ -119,7 +160,7 @@ def _zone(report: Report, place: Place, zone: Table, face: Table) -> None:
 def _edge_of_face(report: Report, place: Place, source: object, face: Table) -> None:
     if not isinstance(source, str) or may_hold_more(face):
         return
-    openings = names(tables(face, "opening"))
+    openings = opening_names(face)
     known = [p.NEAR_OUTLINE, *([p.NEAR_OPENINGS] if openings else []), *openings]
     if source.strip() not in known:
         hint = did_you_mean(source, known) or f"write {listed(known)}"
@@ -136,9 +177,9 @@ def _sizes(report: Report, place: Place, table: Table, aids: Sequence[str] = (),
             report.add(place, f'the shape "{shape}" names its file', f'add {shape} = "{_FILE_EXAMPLE[shape]}"')
         _scale(report, place, shape, given, aids)
     else:
-        wanted = p.SIZES_OF_SHAPE.get(shape, ())
-        if not wanted:
+        if shape not in p.SIZES_OF_SHAPE:
             return
+        wanted = p.SIZES_OF_SHAPE[shape]
         for key in wanted:
             if key not in given:
                 report.add(
@@ -148,7 +189,8 @@ def _sizes(report: Report, place: Place, table: Table, aids: Sequence[str] = (),
                 )
     for key in given:
         if key not in wanted:
-            report.add((*place, key), f'the shape "{shape}" has no {key}', f"it takes {listed(wanted)}")
+            remedy = f"it takes {listed(wanted)}" if wanted else 'leave it out: "of" says all of it'
+            report.add((*place, key), f'the shape "{shape}" has no {key}', remedy)
 
 
 def _scale(report: Report, place: Place, shape: str, given: Sequence[str], aids: Sequence[str]) -> None:

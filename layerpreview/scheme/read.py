@@ -18,7 +18,7 @@ from layerpreview.scheme.dyefile import library_names, load_dye, load_library_dy
 from layerpreview.scheme.part import Face, Form, Room
 from layerpreview.scheme.report import Place, Report, keys_of, table_told
 from layerpreview.scheme.rings import coats_of_rings
-from layerpreview.scheme.rules import check_rules, files_named
+from layerpreview.scheme.rules import check_rules, files_named, with_kind
 from layerpreview.scheme.source import open_toml, toml_in
 from layerpreview.scheme.work import Clear, Gun, ProductEntry, Sanding, Shop
 from layerpreview.scheme.work_fields import POWDER
@@ -86,7 +86,7 @@ def _scheme_of(report: Report, path: Path) -> m.Scheme | None:
         for ring, coat in enumerate(found)
     ]
     base = _table(report, Base, "base", folder) if "base" in raw else None
-    bases_of = {str(p[-1]): report.check(Base, p, value, folder) for p, value in _entries(raw, "base_of")}
+    bases_of = {str(p[-1]): _own_base(report, p, value, folder, base) for p, value in _entries(raw, "base_of")}
     clear = _table(report, Clear, "clear", folder)
     gun = _table(report, Gun, "gun", folder)
     form = _table(report, Form, "form", folder)
@@ -107,6 +107,7 @@ def _scheme_of(report: Report, path: Path) -> m.Scheme | None:
         dyes={name: dye for name, dye in dyes.items() if dye},
         mixes={name: mix for name, mix in mixes.items() if mix},
         coats=tuple(coat for _, coat in coats),
+        coated_alike=tuple(name for name in bases_of if not {"kind", "coat"} & raw["base_of"][name].keys()),
         written_at=tuple(place for place, _ in coats),
         paints={name: paint for name, paint in paints.items() if paint},
         clear=clear,
@@ -122,6 +123,14 @@ def _scheme_of(report: Report, path: Path) -> m.Scheme | None:
         inputs=(path, *files_named(raw, folder)),
         text=report.text,
     )
+
+
+def _own_base(report: Report, place: Place, value: object, folder: Path, of_all: Base | None) -> Base | None:
+    """Return the base of a face; one that says no kind is as the base `of_all` but for what it says."""
+    if not isinstance(value, dict) or "kind" in value:
+        return report.check(Base, place, value, folder)
+    own = report.check(Base, place, with_kind(value, report.raw.get("base")), folder)
+    return own and of_all and of_all.changed_by(own)
 
 
 def _table(report: Report, model: type[Model], key: str, folder: Path) -> Model | None:

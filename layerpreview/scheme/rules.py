@@ -10,7 +10,7 @@ from pathlib import Path
 from typing import Any
 
 from layerpreview.scheme import model as m
-from layerpreview.scheme.base import BASE_SOURCES
+from layerpreview.scheme.base import BASE_SOURCES, OPTIONS_OF
 from layerpreview.scheme.coat_rules import check_coats, there_are
 from layerpreview.scheme.fields import did_you_mean, listed
 from layerpreview.scheme.part_rules import check_faces
@@ -21,12 +21,6 @@ from layerpreview.scheme.work_fields import parse_ratio
 from layerpreview.spray.ingredients import Ratio
 from layerpreview.units import Strength, UnitError, parse_strength
 
-_OPTIONS_OF = {
-    "relief_options": "relief",
-    "grain_options": "grain",
-    "picture_options": "picture",
-    "height_options": "height_picture",
-}
 _ONLY_OF = {
     "levelling": "metal",
     **dict.fromkeys(("silver", "flake_spread", "broad_spread", "broad_share", "brightness"), "metal"),
@@ -48,15 +42,22 @@ def check_bases(report: Report) -> None:
         if name not in faces:
             hint = did_you_mean(name, faces) or (f"the faces are: {', '.join(faces)}" if faces else "add a [[face]]")
             report.add(("base_of", name), "there is no face of this name", hint)
-        _base(report, ("base_of", name), base)
+        _base(report, ("base_of", name), with_kind(base, raw.get("base")), all_else="kind" not in base)
 
 
-def _base(report: Report, place: Place, base: Table) -> None:
+def with_kind(base: Table, of_all: object) -> dict[str, object]:
+    """Return the base of a face with its kind: one that says none is as the base of all but for what it says."""
+    kind = of_all.get("kind") if isinstance(of_all, Mapping) else None
+    return dict(base) if kind is None else {"kind": kind, **base}
+
+
+def _base(report: Report, place: Place, base: Table, *, all_else: bool = False) -> None:
+    """Check one base; with `all_else` what it does not say is as in another, which may say what it is made of."""
     given, found = given_in(base, BASE_SOURCES)
-    if len(given) != 1:
+    if len(given) > 1 or not (given or all_else):
         sources = listed(BASE_SOURCES).replace(" or ", " and ")
         report.add(place, f"a base has exactly one of {sources}; {found}", 'for example relief = "lifted"')
-    for options, source in _OPTIONS_OF.items():
+    for options, source in OPTIONS_OF.items():
         if options in base and source not in given:
             report.add(
                 (*place, options), f"these belong to a base with {source} = ...", f"add {source} or leave them out"

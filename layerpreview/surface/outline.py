@@ -165,6 +165,17 @@ def with_openings(outline: Outline, openings: Mapping[str, Points], *, file: str
     return replace(outline, openings={**outline.openings, **openings})
 
 
+def mirrored(ring: Points, *, width_mm: float) -> Points:
+    """Return `ring` (n, 2) [mm] as it is seen from behind a face `width_mm` wide [mm]: left and right changed over.
+
+    >>> mirrored(np.array([[12.0, 5.0]]), width_mm=30.0).tolist()
+    [[18.0, 5.0]]
+    """
+    # Turned round as well, so that the line still goes the same way about what it encloses.
+    behind: Points = ring[::-1] * np.array([-1.0, 1.0]) + np.array([width_mm, 0.0])
+    return behind
+
+
 def check_ring(ring: Points, *, field: str, file: str = "") -> None:
     """Raise PictureError unless `ring` (n, 2) is a closed line that encloses an area and does not cross itself."""
     where = Problem(rule="", file=file, field=field)

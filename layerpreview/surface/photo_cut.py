@@ -66,6 +66,14 @@ def squared(photo: Photo, corners_px: Corners) -> Photo:
     return replace(photo, picture=replace(picture, pixels=shown, alpha=None), holes=holes)
 
 
+def mirrored(photo: Photo) -> Photo:
+    """Return `photo` with left and right changed over."""
+    holes = None if photo.holes is None else photo.holes[:, ::-1]
+    even = None if photo.even is None else photo.even[:, ::-1]
+    picture = replace(photo.picture, pixels=np.ascontiguousarray(photo.picture.pixels[:, ::-1]), alpha=None)
+    return replace(photo, picture=picture, holes=holes, even=even)
+
+
 def _size_px(corners: NDArray[np.float64], width_px: int, height_px: int) -> tuple[int, int]:
     middle = np.array([width_px, height_px]) / 2
     camera = (corners - middle) / (_FOCAL_OF_DIAGONAL * float(np.hypot(width_px, height_px)))

@@ -30,11 +30,19 @@ _LEAST_PX, _USUAL_LEAST_PX, _MOST_PIECES = 6, 64, 600
 _RAGGED = 0.4
 _OVERLAP = 0.2  # of a piece's width, on either side
 _STEP = 1.0 - 2.0 * _OVERLAP
+_ELSEWHERE = (-(10**9), -(10**9))  # where a photo lies that is no part of the picture: near nothing in it
 _LENGTHS = 4.0  # a piece is this many times as wide as the texture hangs together
 
 
-def quilted(pixels: NDArray[Any], known: NDArray[np.bool_], *, seed: int = 7) -> NDArray[Any]:
-    """Return a copy of `pixels` (h, w) or (h, w, c), whole numbers, with what is not `known` (h, w) made from the rest.
+def quilted(
+    pixels: NDArray[Any],
+    known: NDArray[np.bool_],
+    *,
+    source: tuple[NDArray[Any], NDArray[np.bool_]] | None = None,
+    seed: int = 7,
+) -> NDArray[Any]:
+    """Return a copy of `pixels` (h, w) or (h, w, c), whole numbers, with what is not `known` (h, w) made from the rest,
+    or from the pixels of `source` that are known in it.
 
     Known pixels stay, but for a rim of less than half a piece along the border. The same seed gives the same bytes.
     Where too little is known for a single piece of 6 x 6 pixels the mean of what is known is taken; nothing known, or
@@ -43,7 +51,9 @@ def quilted(pixels: NDArray[Any], known: NDArray[np.bool_], *, seed: int = 7) ->
     out, known = pixels.copy(), known.copy()
     if known.all() or not known.any():
         return out
-    photo = _Pieces.of(pixels, known, missing=int((~known).sum()))
+    photo = _Pieces.of(*(source or (pixels, known)), missing=int((~known).sum()), most_px=min(known.shape))
+    if photo is not None and source is not None:
+        photo.corner = _ELSEWHERE
     if photo is None:
         out[~known] = np.rint(pixels[known].mean(axis=0))
         return out
@@ -72,7 +82,7 @@ class _Pieces:
     laid: list[tuple[int, int, int, int]]
 
     @staticmethod
-    def of(pixels: NDArray[Any], known: NDArray[np.bool_], *, missing: int) -> _Pieces | None:
+    def of(pixels: NDArray[Any], known: NDArray[np.bool_], *, missing: int, most_px: int) -> _Pieces | None:
         rows, cols = np.flatnonzero(known.any(axis=1)), np.flatnonzero(known.any(axis=0))
         box = slice(int(rows[0]), int(rows[-1]) + 1), slice(int(cols[0]), int(cols[-1]) + 1)
         pixels, known = pixels[box], known[box]
@@ -80,7 +90,7 @@ class _Pieces:
         least_cell = math.ceil(max(known.shape) / _MOST_CELLS)
         # Fine textures could do with smaller pieces, but a face of many of them would take its time.
         least = max(_USUAL_LEAST_PX, math.sqrt(missing / _MOST_PIECES) / _STEP)
-        most = min(known.shape) // 3
+        most = min(*known.shape, 3 * most_px) // 3
         piece = int(np.clip(_LENGTHS * long, min(least, most), max(most, _LEAST_PX)))
         while piece >= _LEAST_PX:
             cell = max(1, least_cell, min(round(piece / _COARSE), int(fine / 3)))

@@ -245,6 +245,16 @@ def test_a_base_coat_goes_where_no_other_base_is(save_scheme: Save) -> None:
     assert [stage.title for stage in both.stages[1:3]] == ["silver: 2 coats", "base coat of back: 1 coat"]
 
 
+def test_a_base_that_changes_the_picture_alone_is_sprayed_with_the_rest(save_scheme: Save) -> None:
+    """A base of the back that says no kind gets the base coat of the rest, in one batch, unless it says its own."""
+    coat, own = '[base.coat]\nname = "silver"\n', '[base_of.back]\ncolour = "#a0a4a8"\n'
+    text = FULL.replace("[base]", BACK + "[base]", 1).replace("[dye.yellow]", coat + own + "[dye.yellow]")
+    first = sheet_of(save_scheme, text).stages[1]
+    assert (first.title, first.faces) == ("silver: 2 coats", ("back", "front"))
+    both = sheet_of(save_scheme, text.replace(own, own + "[base_of.back.coat]\ncoats = 1\n"))
+    assert [stage.title for stage in both.stages[1:3]] == ["silver: 2 coats", "base coat of back: 1 coat"]
+
+
 def test_tape_and_cutting_back_stand_at_their_stage(save_scheme: Save) -> None:
     text = FULL.replace("[base]", BACK + "[base]", 1).replace("[gun]", SPINE + "[gun]")
     sheet = sheet_of(save_scheme, text)

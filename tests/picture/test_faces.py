@@ -9,13 +9,17 @@ from pathlib import Path
 
 import numpy as np
 import pytest
+from PIL import Image
 
 from layerpreview import load_scheme, render
 from layerpreview.errors import InputError
+from layerpreview.finish.view import STRAIGHT_ON
 from layerpreview.job.figures import figures_of
+from layerpreview.picture.bare import bare_of
 from layerpreview.picture.faces import bursts_out_of_touch, shape_of, shapes_of
 from layerpreview.picture.maps import BuildMaps, pixel_grid
 from layerpreview.picture.scene import laid_out, make_scene
+from layerpreview.picture.solids import front_of
 from layerpreview.picture.survey import Survey
 from layerpreview.scheme import Scheme
 from layerpreview.workflows.check import check_scheme
@@ -339,3 +343,140 @@ def test_a_burst_that_fades_nowhere_its_coat_goes_is_told(
     found = bursts_out_of_touch(scheme, shapes_of(scheme))
     assert [problem.field for problem in found] == (["coat[1].burst.from"] if told else [])
     assert told in "".join(map(str, found))
+
+
+MIRRORED = '[[face]]\nname = "rear"\nshape = "mirrored"\nof = "{of}"\n'
+TEARDROP = '[[face]]\nname = "drop"\nshape = "teardrop"\nwidth = "60 mm"\nheight = "90 mm"\n'
+
+
+def _mirrored(of: str, more: str = "") -> str:
+    return MIRRORED.replace("{of}", of) + more
+
+
+@pytest.mark.parametrize(("through", "holes"), [("", ()), ('through = "hole"\n', ("hole",))])
+def test_a_mirrored_face_is_seen_from_behind(save_scheme: Callable[..., Path], through: str, holes: tuple[str]) -> None:
+    """A hole 20 mm from the left of a front 64 mm wide is 44 mm from the left of its back, and there only if it goes
+    through; the back's amounts are those of its own area: 64 x 48 mm, less pi 8^2 mm2 where the hole is."""
+    text = HEAD + PANEL + HOLE + _mirrored("front", through) + WHITE + DYES + MIXES + coat("sea", 'zone = "rear"\n')
+    scheme = load_scheme(save_scheme(text))
+    front, rear = shapes_of(scheme)
+    assert tuple(rear.outline.openings) == holes
+    assert [ring[:, 0].mean() for ring in rear.outline.openings.values()] == pytest.approx([44.0] * len(holes))
+    assert rear.outline.area_m2 * 1e6 == pytest.approx(64 * 48 - len(holes) * math.pi * 64, rel=1e-4)
+    assert front.outline.polygon.centroid.x == pytest.approx(32.0 + math.pi * 64 * 12 / (64 * 48 - math.pi * 64), 1e-3)
+    assert figures_of(scheme, make_scene(scheme, width_px=200)).coats[0].area_m2 == pytest.approx(
+        rear.outline.area_m2, rel=1e-6
+    )
+
+
+def test_a_mirrored_drawing_and_its_side(save_scheme: Callable[..., Path], tmp_path: Path) -> None:
+    """A triangle with its right angle at the lower left has it at the lower right from behind."""
+    (tmp_path / "front.svg").write_text(
+        '<svg xmlns="http://www.w3.org/2000/svg" width="60mm" height="40mm" viewBox="0 0 60 40">'
+        '<path d="M0 0 L60 40 L0 40 Z"/></svg>'
+    )
+    face = '[[face]]\nname = "front"\nshape = "drawing"\ndrawing = "front.svg"\nwidth = "60 mm"\n'
+    text = HEAD + face + _mirrored("front") + SIDE.replace("{of}", "front") + WHITE
+    front, rear, side = shapes_of(load_scheme(save_scheme(text)))
+    assert front.outline.polygon.centroid.x == pytest.approx(20.0)
+    assert rear.outline.polygon.centroid.x == pytest.approx(40.0)
+    assert rear.outline.polygon.exterior.is_ccw == front.outline.polygon.exterior.is_ccw
+    assert side.outline.width_mm == pytest.approx(100.0 + math.hypot(60.0, 40.0))
+    assert front_of(rear, [front, rear, side]) == "front"
+
+
+@pytest.mark.parametrize(
+    ("faces", "told"),
+    [
+        (TEARDROP + _mirrored("dorp"), 'did you mean "drop"'),
+        (TEARDROP + _mirrored("rear"), "this is the face itself"),
+        (TEARDROP + _mirrored("drop") + _mirrored("rear").replace('"rear"', '"third"', 1), "is mirrored itself"),
+        (TEARDROP + SIDE.replace("{of}", "drop") + _mirrored("side"), "this face is a side itself"),
+        (TEARDROP + _mirrored("drop") + SIDE.replace("{of}", "rear"), "this face is mirrored itself; write drop"),
+        (TEARDROP + MIRRORED.replace('of = "{of}"\n', ""), 'this mirrors a face, which is not named; add of = "drop"'),
+        (_mirrored("drop") + TEARDROP, "no face of this name stands before its mirror image"),
+        (TEARDROP + _mirrored("drop", 'width = "60 mm"\n'), 'the shape "mirrored" has no width; leave it out'),
+        (TEARDROP + _mirrored("drop", 'through = "hole"\n'), "the mirrored face has no opening of this name"),
+        (PANEL + HOLE + _mirrored("front", 'through = ["hoel"]\n'), 'did you mean "hole"'),
+        (PANEL + HOLE + _mirrored("front", 'through = ["hole", "hole"]\n'), "an opening is listed twice"),
+        (TEARDROP + 'through = ["hole"]\n', 'only the shape "mirrored" has this'),
+        (
+            '[[face]]\nname = "shell"\nshape = "tube"\ndiameter = "90 mm"\nlength = "70 mm"\n' + _mirrored("shell"),
+            "a tube is one face all round, it has no back",
+        ),
+    ],
+)
+def test_a_mirror_image_of_nothing(save_scheme: Callable[..., Path], faces: str, told: str) -> None:
+    with pytest.raises(InputError) as caught:
+        load_scheme(save_scheme(HEAD + faces + WHITE))
+    assert told in str(caught.value)
+    assert len(caught.value.problems) == 1
+
+
+def test_an_opening_that_a_drawing_does_not_have(save_scheme: Callable[..., Path], tmp_path: Path) -> None:
+    (tmp_path / "front.svg").write_text(
+        '<svg xmlns="http://www.w3.org/2000/svg" width="60mm" height="40mm"><path d="M0 0 H60 V40 H0 Z"/></svg>'
+    )
+    face = '[[face]]\nname = "front"\nshape = "drawing"\ndrawing = "front.svg"\nwidth = "60 mm"\n'
+    scheme = load_scheme(save_scheme(HEAD + face + _mirrored("front", 'through = ["cavity"]\n') + WHITE))
+    with pytest.raises(InputError, match=r"face 'rear', through = cavity: face 'front' has no opening of this name"):
+        shapes_of(scheme)
+
+
+PHOTO = (
+    '[base]\nkind = "metal"\nsilver = "fine"\nrelief_height = "50 um"\npicture = "front.png"\n'
+    '[base.picture_options]\nwidth = "64 mm"\ncrop = [0, 0, 64, 48]\n'
+)
+
+
+def test_a_face_has_a_photo_of_its_own(save_scheme: Callable[..., Path], tmp_path: Path) -> None:
+    """All else is as in the base; how the other photo is cropped and how wide it is means nothing here."""
+    for name, size in (("front.png", (64, 48)), ("back.png", (40, 30))):
+        Image.new("RGB", size, (90, 100, 110)).save(tmp_path / name)
+    own = '[base_of.rear]\npicture = "back.png"\n[base_of.rear.picture_options]\nwidth = "66 mm"\n'
+    scheme = load_scheme(save_scheme(HEAD + PANEL + _mirrored("front") + PHOTO + own))
+    front, rear = scheme.base_for("front"), scheme.base_for("rear")
+    assert rear.picture == tmp_path / "back.png"
+    assert (rear.picture_options.width_mm, rear.picture_options.crop_px) == (66.0, None)
+    assert (rear.silver, rear.kind, rear.relief_um) == ("fine", "metal", front.relief_um)
+    assert tmp_path / "back.png" in scheme.inputs
+    coarse = load_scheme(save_scheme(HEAD + PANEL + _mirrored("front") + PHOTO + '[base_of.rear]\nsilver = "coarse"\n'))
+    rear = coarse.base_for("rear")
+    assert (rear.silver, rear.picture, rear.picture_options) == ("coarse", front.picture, front.picture_options)
+
+
+@pytest.mark.parametrize(
+    ("own", "told"),
+    [
+        ('picture = "back.png"\nrelief = "lifted"\n', "exactly one of"),
+        ('[base_of.rear.picture_options]\nwidth = "66 mm"\n', "these belong to a base with picture = ..."),
+        ('grain = "flame"\n', 'only a wood base has this; leave it out, or write kind = "wood"'),
+        ('height_picture = "back.png"\n', "a relief picture needs its true width"),
+    ],
+)
+def test_a_base_of_its_own_that_says_no_kind(
+    save_scheme: Callable[..., Path], tmp_path: Path, own: str, told: str
+) -> None:
+    for name in ("front.png", "back.png"):
+        Image.new("RGB", (64, 48), (90, 100, 110)).save(tmp_path / name)
+    with pytest.raises(InputError) as caught:
+        load_scheme(save_scheme(HEAD + PANEL + _mirrored("front") + PHOTO + "[base_of.rear]\n" + own))
+    assert told in str(caught.value)
+
+
+def test_the_photo_of_a_front_on_its_back_and_round_its_side(save_scheme: Callable[..., Path], tmp_path: Path) -> None:
+    """The front is dark at its left: so is its back at its right, and neither is stretched; the side, 2 (64 + 48) mm
+    long, needs no tile."""
+    across = np.linspace(40, 200, 64)[None, :, None].repeat(48, axis=0).repeat(3, axis=2)
+    Image.fromarray(across.astype(np.uint8)).save(tmp_path / "front.png")
+    text = HEAD + PANEL + _mirrored("front") + SIDE.replace("{of}", "front") + PHOTO
+    scheme = load_scheme(save_scheme(text))
+    front, rear, side = (
+        bare_of(scheme.base_for(shape.face.name), shape, grid, STRAIGHT_ON).lit(0, grid.n_rows)[0]
+        for shape in shapes_of(scheme)
+        for grid in [pixel_grid(shape.outline, 1.0)]
+    )
+    assert rear == pytest.approx(front[:, ::-1], abs=1e-5)
+    assert front[:, 3].mean() < 0.5 * front[:, 60].mean()
+    assert side.shape[:2] == (25, 224)
+    assert front.min() - 0.01 <= side.min() <= side.max() <= front.max() + 0.01

@@ -7,11 +7,12 @@ from pathlib import Path
 
 import numpy as np
 import pytest
+from PIL import Image
 
 from layerpreview.picture.faces import shapes_of
 from layerpreview.picture.solids import Solid, faces_together, solid_of
 from layerpreview.scheme import Scheme, load_scheme
-from layerpreview.surface.body import trace
+from layerpreview.surface.body import FRONT, trace
 from tests.schemes import HEAD, HOLE, PANEL, WHITE, bare_scheme
 
 Save = Callable[..., Path]
@@ -73,3 +74,21 @@ def test_an_opening_that_the_back_does_not_have_is_blind(save_scheme: Save) -> N
     assert blind is not None
     assert blind > 5.0
     assert through is None
+
+
+def test_a_photo_goes_on_round_a_side_that_no_face_describes(save_scheme: Save, tmp_path: Path) -> None:
+    """Grey where the part is, a disc of 40 mm, and blue round it: its side, pi 40 mm long, has nothing of the blue."""
+    y, x = np.indices((100, 100)) * 0.4 + 0.2
+    pixels = np.full((100, 100, 3), (20, 40, 220), np.uint8)
+    pixels[np.hypot(x - 20.0, y - 20.0) < 20.0] = 128
+    Image.fromarray(pixels).save(tmp_path / "disc.png")
+    face = '[[face]]\nname = "front"\nshape = "disc"\ndiameter = "40 mm"\n'
+    base = '[base]\nkind = "metal"\npicture = "disc.png"\n[base.picture_options]\nwidth = "40 mm"\n'
+    solid = _solid(load_scheme(save_scheme(bare_scheme(base, face=face) + '[form]\nthickness = "9 mm"\n')))
+    beside = solid.skins[FRONT].beside
+    assert beside is not None
+    x, y = np.meshgrid(np.linspace(0.5, np.pi * 40.0 - 0.5, 200), np.linspace(0.5, 8.5, 9))
+    light = beside.at(np.float32(x.ravel()), np.float32(y.ravel()))
+    assert light == pytest.approx(0.2158, abs=2e-3)
+    side = face + '[[face]]\nname = "side"\nshape = "side"\nof = "front"\ndepth = "9 mm"\n'
+    assert _solid(load_scheme(save_scheme(bare_scheme(base, face=side)))).skins[FRONT].beside is None

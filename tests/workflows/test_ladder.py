@@ -118,6 +118,15 @@ def test_a_cell_larger_than_the_face_goes_on_mirrored(save_scheme: Save) -> None
         assert square[23] == pytest.approx(square[24])  # the face is 48 mm high
 
 
+def test_a_cell_of_a_side(save_scheme: Save) -> None:
+    """Cut from the strip round the face: 25 mm deep."""
+    side = '[[face]]\nname = "edge"\nshape = "side"\nof = "front"\ndepth = "25 mm"\n'
+    scheme = load_scheme(save_scheme(LIFTED.replace("[base]", side + "[base]", 1)))
+    cell = base_cell(scheme, cell_mm=20.0, cell_px=40, face="edge")
+    assert cell.bare.shape == (1, 1600)
+    assert float(cell.bare.std()) > 0.0
+
+
 def test_text_is_never_cut(save_scheme: Save) -> None:
     """A long label widens the columns; the picture grows with it."""
     cell = np.zeros((40, 40, 3), dtype=np.uint8)
