@@ -27,7 +27,7 @@ _CLIPPED_SHARE = 0.01
 class Photo:
     """A photo and how its numbers become linear light: light = srgb_to_linear(number) * gain_rgb * evenness.
 
-    `gain_rgb` holds three factors; `even` (rows, cols) is a small lattice of factors spread over the picture, or None.
+    `gain_rgb` holds three factors; `even` (rows, cols, 3) is a small lattice of factors spread over the picture, or None.
     `holes` (height, width) marks pixels that are not the base, or None.
     """
 
@@ -55,7 +55,7 @@ class PhotoRows:
         if not self._plain:
             light *= self._gain
         if self._even is not None:
-            light *= self._even.rows(y0, y1)[:, :, None]
+            light *= self._even.rows(y0, y1)
         return light
 
 
@@ -124,8 +124,8 @@ def light_in_cells(
             light = (light > blown_above).astype(np.float32)
         out[k] = np.add.reduceat(light.mean(axis=0, dtype=np.float64), cols[:-1], axis=0) / np.diff(cols)[:, None]
     if evened and photo.even is not None:
-        taps = [_cell_taps(n, m) for n, m in zip(photo.even.shape, out.shape[:2], strict=True)]
-        out *= Sampler(photo.even, *taps).rows(0, len(out))[:, :, None]
+        taps = [_cell_taps(n, m) for n, m in zip(photo.even.shape, out.shape[:2], strict=False)]
+        out *= Sampler(photo.even, *taps).rows(0, len(out))
     return out
 
 
@@ -139,15 +139,15 @@ def cell_starts(photo: Photo, cells: int) -> tuple[NDArray[np.intp], NDArray[np.
 def evened_out(photo: Photo, *, strength: float = 1.0, width_mm: float | None = None) -> Photo:
     """Return `photo` with slow uneven lighting taken out: fall-off, and a big soft reflection.
 
-    The slow part of log(luminance) in about 64 cells along the longer side is found by `slow_log_light`, what is
-    marked in `holes` left out; slow is what is wider (Gaussian, sigma) than 8 % of the longer side and, with the true
+    The slow part of log(light) of each channel (a reflection whitens, a lamp tints) in about 64 cells along the longer
+    side is found by `slow_log_light`, what is marked in `holes` left out; slow is what is wider (Gaussian, sigma) than 8 % of the longer side and, with the true
     `width_mm` [mm], than 12 mm (assumed: no feature of a base's texture is as wide). The gains are its inverse to the
     power `strength` [0..1], within 1/4 to 4, scaled so that the mean linear light stays.
     """
     from layerpreview.surface.even_light import slow_log_light  # scipy: only where a photo is evened out
 
-    cells = light_in_cells(photo, _EVEN_CELLS) @ np.array([0.2126, 0.7152, 0.0722])
-    known = np.ones_like(cells)
+    cells = light_in_cells(photo, _EVEN_CELLS)
+    known = np.ones(cells.shape[:2])
     if photo.holes is not None:
         rows, cols = cell_starts(photo, _EVEN_CELLS)
         holes = np.add.reduceat(np.add.reduceat(photo.holes, rows[:-1], axis=0, dtype=np.int32), cols[:-1], axis=1)
@@ -157,9 +157,12 @@ def evened_out(photo: Photo, *, strength: float = 1.0, width_mm: float | None = 
     sigma = _SLOW_SHARE * max(cells.shape)
     if width_mm is not None:
         sigma = max(sigma, _SLOW_MM / width_mm * cells.shape[1])
-    slow = slow_log_light(np.log(np.maximum(cells, 1e-4)), known, sigma_cells=sigma)
-    gains = np.clip(np.exp(strength * (np.average(slow, weights=known) - slow)), 1 / _EVEN_LIMIT, _EVEN_LIMIT)
-    gains *= (cells * known).sum() / max(float((cells * known * gains).sum()), 1e-9)
+    gains = np.empty_like(cells)
+    for k in range(3):
+        slow = slow_log_light(np.log(np.maximum(cells[:, :, k], 1e-4)), known, sigma_cells=sigma)
+        gain = np.clip(np.exp(strength * (np.average(slow, weights=known) - slow)), 1 / _EVEN_LIMIT, _EVEN_LIMIT)
+        light = cells[:, :, k] * known
+        gains[:, :, k] = gain * light.sum() / max(float((light * gain).sum()), 1e-9)
     return replace(photo, even=gains.astype(np.float32))
 
 

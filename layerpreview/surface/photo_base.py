@@ -102,8 +102,8 @@ def whole_base(picture: PictureData, known: NDArray[np.bool_], *, width_mm: floa
     pixels = picture.pixels if picture.pixels.ndim == 3 else np.repeat(picture.pixels[:, :, None], 3, axis=2)
     pixels = pixels.copy()
     pixels[holes] = codes
-    middles = (((np.arange(n) + 0.5) * m / n).astype(int) for n, m in zip(even.shape, known.shape, strict=True))
-    slow = 1 / even[known[np.ix_(*middles)]]
+    middles = (((np.arange(n) + 0.5) * m / n).astype(int) for n, m in zip(even.shape, known.shape, strict=False))
+    slow = 1 / even.mean(axis=2)[known[np.ix_(*middles)]]
     light_range = float(slow.max() / slow.min()) if slow.size else 1.0
     return WholeBase(
         replace(picture, pixels=pixels, alpha=None), float(holes.mean()), np.asarray(holes & known), light_range

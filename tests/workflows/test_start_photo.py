@@ -77,9 +77,10 @@ def test_the_base_lies_on_its_outline(with_sheet: tuple[PartPhoto, Started]) -> 
     """The dark disc on the face lies in the base where it lies on the part, within 0.5 mm."""
     photo, started = with_sheet
     scheme = load_scheme(started.scheme)
-    outline = shapes_of(scheme)[0].outline
+    shape = shapes_of(scheme)[0]
+    outline = shape.outline
     grid = PixelGrid(pixel_mm=0.5, n_rows=int(outline.height_mm / 0.5), n_cols=int(outline.width_mm / 0.5))
-    light = bare_of(scheme.base, outline, grid, STRAIGHT_ON).source.rows(0, grid.n_rows).mean(axis=2)
+    light = bare_of(scheme.base, shape, grid, STRAIGHT_ON).source.rows(0, grid.n_rows).mean(axis=2)
     dark = ndimage.gaussian_filter(light, 2.0) < 0.3 * np.median(light)
     labels, count = ndimage.label(dark)
     assert count >= 1
