@@ -27,8 +27,8 @@ _CLIPPED_SHARE = 0.01
 class Photo:
     """A photo and how its numbers become linear light: light = srgb_to_linear(number) * gain_rgb * evenness.
 
-    `gain_rgb` holds three factors; `even` (rows, cols, 3) is a small lattice of factors spread over the picture, or None.
-    `holes` (height, width) marks pixels that are not the base, or None.
+    `gain_rgb` holds three factors; `even` (rows, cols, 3) is a small lattice of factors spread over the picture, or
+    None. `holes` (height, width) marks pixels that are not the base, or None.
     """
 
     picture: PictureData
@@ -140,9 +140,10 @@ def evened_out(photo: Photo, *, strength: float = 1.0, width_mm: float | None = 
     """Return `photo` with slow uneven lighting taken out: fall-off, and a big soft reflection.
 
     The slow part of log(light) of each channel (a reflection whitens, a lamp tints) in about 64 cells along the longer
-    side is found by `slow_log_light`, what is marked in `holes` left out; slow is what is wider (Gaussian, sigma) than 8 % of the longer side and, with the true
-    `width_mm` [mm], than 12 mm (assumed: no feature of a base's texture is as wide). The gains are its inverse to the
-    power `strength` [0..1], within 1/4 to 4, scaled so that the mean linear light stays.
+    side is found by `slow_log_light`, what is marked in `holes` left out; slow is what is wider (Gaussian, sigma) than
+    8 % of the longer side and, with the true `width_mm` [mm], than 12 mm (assumed: no feature of a base's texture is as
+    wide). The gains are its inverse to the power `strength` [0..1], within 1/4 to 4, scaled so that the mean linear
+    light stays.
     """
     from layerpreview.surface.even_light import slow_log_light  # scipy: only where a photo is evened out
 
