@@ -24,7 +24,7 @@ from .part_grounds import GROUNDS, Plane
 from .part_shapes import F32, F64, circle_mm, covered
 from .part_truth import FOCAL, Scene, Truth, camera, laid_out, own_rings, placed, seen, size_px
 
-_DISC_MM = (-60.0, 10.0, 22.0)
+DISC_MM = (-60.0, 10.0, 22.0)
 _LAMP_LIN, _SKY_LIN = np.array((1.06, 1.0, 0.90), np.float32), np.array((0.93, 1.0, 1.10), np.float32)
 _SHADOW_STEP_MM = 1.5
 
@@ -105,7 +105,7 @@ def _face(scene: Scene, rng: np.random.Generator) -> F32:
     eye_mm = FOCAL * scene.view_mm
     face = body(scene.body, own_rings(scene), lamp_mm=lamp, eye_mm=eye_mm, seed=scene.seed)
     if scene.disc:
-        disc = covered([BODY.to_index(circle_mm(*_DISC_MM))], BODY.rows, BODY.cols)[:, :, None]
+        disc = covered([BODY.to_index(circle_mm(*DISC_MM))], BODY.rows, BODY.cols)[:, :, None]
         face = face + disc * (np.float32(0.025) - face)
     falls = _falls(scene, BODY.x - lamp[0], BODY.y - lamp[1])[:, :, None]
     face = face * (scene.sky * _SKY_LIN + (1 - scene.sky) * falls * _LAMP_LIN)
