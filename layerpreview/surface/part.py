@@ -13,6 +13,7 @@ from scipy import ndimage
 
 from layerpreview.colour import decode_srgb
 from layerpreview.errors import PictureError, Problem
+from layerpreview.surface.drawn import painted_over
 from layerpreview.surface.ground import Grid, Ground, fit_ground, light_of, ln_light
 from layerpreview.surface.outline import Points, make_outline, with_openings
 from layerpreview.surface.part_edge import find_edge
@@ -46,6 +47,8 @@ def trace_part(
     holes: Holes = "auto",
     smooth_mm: float = 1.0,
     leave_out: Sequence[Points] = (),
+    rough: Points | None = None,
+    paint: Mask | None = None,
 ) -> TracedPart:
     """Return the outline of the largest part reaching into a photo's middle, openings "opening 1" ... from the top.
 
@@ -53,24 +56,27 @@ def trace_part(
         point of what it lies on, both (x, y) as shares 0..1 of width and height; holes : "keep" all that show ground,
         "close" all, "auto" keep those with the ground's colour and a sharp edge; smooth_mm : standard
         deviation [mm] of the smoothing along the edge, corners kept; leave_out : polygons, each (n, 2) [px of the
-        picture], of what is neither part nor ground: a sheet of paper (`surface.square.find_sheet`), a printed frame.
+        picture], of what is neither part nor ground: a sheet of paper (`surface.square.find_sheet`), a printed frame;
+        rough : an outline by hand, (n, 2) [px of the picture], within 2 % of the longer side; paint : (h, w), where the
+        picture is hidden by the line it was drawn with (both from `surface.drawn.drawn_outline`).
     A shadow is ground, glare is part. The picture's size bears on the result by its own blur alone: the part is sought
     at 640 pixels, its edge found at 2560 at most.
     Raises PictureError for a picture without a part, too small or of one tone, and for sizes or points out of range.
     """
     _check(picture, part_width_mm, smooth_mm, {"at": at, "background": background})
-    small = ln_light(reduced_light(picture, _SEEK_PX))
+    small = ln_light(_unpainted(picture, _SEEK_PX, paint))
     other = _covered(picture, leave_out, small)
     ground = fit_ground(small, at=background, other=other)
     small[other] = ground.ln_rgb[other]
-    region = find_region(small, ground, at=at, holes=holes)
+    by_hand = None if rough is None else _covered(picture, [rough], small, margin_px=0.0)
+    region = find_region(small, ground, at=at, holes=holes, rough=by_hand)
     if region is None:
         _refuse(
             picture,
             "no part stands out from what lies round it",
             "lay it on a plain sheet of another tone, or name a point of it and one of the background",
         )
-    large = reduced_light(picture, _EDGE_PX)
+    large = _unpainted(picture, _EDGE_PX, paint)
     if other.any():
         _lay_ground(large, ground, _covered(picture, leave_out, large))
     zoom = np.array([large.shape[1] / small.shape[1], large.shape[0] / small.shape[0]])
@@ -81,7 +87,9 @@ def trace_part(
     ]
     to_full = np.array([picture.width_px / large.shape[1], picture.height_px / large.shape[0]])
     traced = _traced(picture, [_slim(edge.ring) * to_full for edge in edges], part_width_mm)
-    return TracedPart(traced, judged(region, ground, edges, mm=rough_mm, touched=_beside(region, other)))
+    return TracedPart(
+        traced, judged(region, ground, edges, mm=rough_mm, touched=_beside(region, other), by_hand=rough is not None)
+    )
 
 
 def reduced_light(picture: PictureData, longest_px: int) -> Grid:
@@ -94,13 +102,18 @@ def reduced_light(picture: PictureData, longest_px: int) -> Grid:
     return light if light.ndim == 3 else np.repeat(light[:, :, None], 3, axis=2)
 
 
-def _covered(picture: PictureData, polygons: Sequence[Points], grid: Grid) -> Mask:
-    """Which pixels of `grid`, a smaller copy of the picture, polygons [px of the picture] cover, with blurred edges."""
+def _unpainted(picture: PictureData, longest_px: int, paint: Mask | None) -> Grid:
+    light = reduced_light(picture, longest_px)
+    return light if paint is None else painted_over(light, paint)
+
+
+def _covered(picture: PictureData, polygons: Sequence[Points], grid: Grid, *, margin_px: float = _BLURRED_PX) -> Mask:
+    """Which pixels of `grid`, a smaller copy of the picture, polygons [px of the picture] cover, with a margin."""
     high, wide = grid.shape[:2]
     zoom = np.array([wide / picture.width_px, high / picture.height_px])
     mask = Image.new("1", (wide, high))
     for polygon in polygons:
-        grown = shapely.Polygon(np.asarray(polygon) * zoom - 0.5).buffer(_BLURRED_PX, join_style="mitre")
+        grown = shapely.Polygon(np.asarray(polygon) * zoom - 0.5).buffer(margin_px, join_style="mitre")
         ImageDraw.Draw(mask).polygon([(float(x), float(y)) for x, y in grown.exterior.coords], fill=1)
     return np.asarray(mask, dtype=np.bool_)
 

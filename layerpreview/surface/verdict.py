@@ -19,7 +19,7 @@ _LEAST_STEP = (0.15, 0.3)  # natural log of light: within these
 _RIVAL = 0.15  # of the part's size: a smaller thing in the middle is not what is meant
 _FOREIGN = 0.05  # of the rim
 _BURNT_LN, _BURNT_SHARE = -0.02, 0.1  # natural log of a channel's light, and share of the ground
-_DARK_GROUND = 0.06  # linear light: below, shadows and dark spots cannot be told apart (assumed)
+_DARK_OPENING = 0.06  # linear light: below, shadows, openings and dark spots look the same (assumed)
 # Set on rendered photos of `tests/surface/part_scenes.py` and `more_part_scenes.py`.
 _LOOK = {
     "doubtful_px": (1.3, "part and ground are alike along some of the edge"),
@@ -38,6 +38,7 @@ _NOT_USABLE = {
         "much of the edge is as soft as a reflection's or a shadow's, and cuts into the part or adds to it",
     ),
 }
+_OF_THE_GROUND = ("border_clear", "ground_scatter")
 
 
 @dataclass(frozen=True)
@@ -67,9 +68,12 @@ class Sureness:
     against: tuple[str, ...]
 
 
-def judged(region: Region, ground: Ground, edges: list[Edge], *, mm: float, touched: bool = False) -> Sureness:
+def judged(
+    region: Region, ground: Ground, edges: list[Edge], *, mm: float, touched: bool = False, by_hand: bool = False
+) -> Sureness:
     """Return how sure a part is; edges : the outer edge, then its openings'; mm : of one pixel of the edges [mm];
-    touched : whether what was left out lies against the part."""
+    touched : whether what was left out lies against the part; by_hand : whether the
+    part was outlined roughly by hand, so that it does not stand on its ground alone."""
     outer = edges[0]
     share = region.share
     figures = {
@@ -82,8 +86,9 @@ def judged(region: Region, ground: Ground, edges: list[Edge], *, mm: float, touc
         "edge_soft": float(np.mean(outer.soft_px > max(_SOFT_MM / mm, _SOFT_PX))),
         "ground_scatter": ground.sd,
     }
-    useless = _beyond(_NOT_USABLE, figures)
-    against = useless or _beyond(_LOOK, figures)
+    asked = figures if not by_hand else {name: figures[name] for name in figures if name not in _OF_THE_GROUND}
+    useless = _beyond(_NOT_USABLE, asked)
+    against = useless or _beyond(_LOOK, asked)
     if region.rival > _RIVAL:
         against = (*against, "more than one thing reaches into the middle: name a point of the part")
     if region.foreign > _FOREIGN:
@@ -94,8 +99,8 @@ def judged(region: Region, ground: Ground, edges: list[Edge], *, mm: float, touc
         against = (*against, "much of the ground is burnt out")
     if _cut_off(region):
         against = (*against, "the part runs out of the picture")
-    if region.openings and float(np.median(ground.ln_rgb)) < np.log(_DARK_GROUND):
-        against = (*against, "on a dark ground a dark spot looks like an opening")
+    if region.darkest < np.log(_DARK_OPENING):
+        against = (*against, "an opening is as dark as a dark spot on the part would be")
     verdict: Verdict = "not usable" if useless else "look at it" if against else "good"
     return Sureness(verdict, **figures, openings=len(region.openings), closed=region.closed, against=against)
 
@@ -111,7 +116,7 @@ def _beyond(limits: dict[str, tuple[float, str]], figures: dict[str, float]) -> 
     return tuple(
         said
         for name, (limit, said) in limits.items()
-        if (figures[name] < limit if name.endswith("clear") else figures[name] > limit)
+        if name in figures and (figures[name] < limit if name.endswith("clear") else figures[name] > limit)
     )
 
 

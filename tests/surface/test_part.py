@@ -122,7 +122,7 @@ def test_an_opening_over_a_dark_ground_is_not_called_good() -> None:
     """A dark spot would look the same: there the photo cannot tell."""
     sure = _traced(_photo(ground=(0.03, 0.03, 0.032), hole=True)).sureness
     assert sure.verdict == "look at it"
-    assert sure.against == ("on a dark ground a dark spot looks like an opening",)
+    assert sure.against == ("an opening is as dark as a dark spot on the part would be",)
 
 
 def test_the_part_in_the_middle_is_taken_or_the_one_pointed_at() -> None:
