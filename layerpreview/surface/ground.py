@@ -42,17 +42,25 @@ def ln_light(rgb_lin: Grid) -> Grid:
     return np.asarray(np.log(rgb_lin + np.float32(_FLARE)))
 
 
-def fit_ground(ln_rgb: Grid, *, at: tuple[float, float] | None = None) -> Ground:
+def light_of(ln_rgb: Grid) -> Grid:
+    """Return the linear light of its natural log (`ln_light` backwards)."""
+    return np.asarray(np.exp(ln_rgb) - np.float32(_FLARE))
+
+
+def fit_ground(
+    ln_rgb: Grid, *, at: tuple[float, float] | None = None, other: NDArray[np.bool_] | None = None
+) -> Ground:
     """Return the ground of a photo as a quadratic of log light, fitted robustly and grown over all that agrees with it.
 
     ln_rgb : (h, w, 3), natural log of linear light (`ln_light`); at : a point (x, y) of the background, as shares 0..1
-        of width and height, to begin from instead of the border.
+        of width and height, to begin from instead of the border; other : (h, w), what is known to be no ground.
     Iteratively reweighted least squares with Cauchy's weights (Holland and Welsch 1977,
     doi:10.1080/03610927708827533): clutter along the border is outvoted, not averaged in.
     """
     high, wide = ln_rgb.shape[:2]
-    border = _frame(high, wide)
-    start = border if at is None else _patch(high, wide, at)
+    free = np.ones((high, wide), dtype=np.bool_) if other is None else ~other
+    border = _frame(high, wide) & free
+    start = border if at is None else _patch(high, wide, at) & free
     values = ln_rgb.reshape(-1, 3)
     line, curve = _basis(high, wide, 1), _basis(high, wide, _ORDER)
     ids = np.flatnonzero(start)
@@ -61,7 +69,7 @@ def fit_ground(ln_rgb: Grid, *, at: tuple[float, float] | None = None) -> Ground
     seen = start
     for _ in range(_ROUNDS):
         off = np.linalg.norm(values - surface, axis=1).reshape(high, wide)
-        seen = _joined(off < max(4 * sd, _LEAST_BAND), start)
+        seen = _joined((off < max(4 * sd, _LEAST_BAND)) & free, start)
         ids = np.flatnonzero(seen)
         if len(ids) < 20 * curve.shape[1]:
             break

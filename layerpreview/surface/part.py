@@ -2,19 +2,22 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import NoReturn
 
 import numpy as np
 import shapely
-from PIL import Image
+from PIL import Image, ImageDraw
+from scipy import ndimage
 
 from layerpreview.colour import decode_srgb
 from layerpreview.errors import PictureError, Problem
-from layerpreview.surface.ground import Grid, fit_ground, ln_light
+from layerpreview.surface.drawn import painted_over
+from layerpreview.surface.ground import Grid, Ground, fit_ground, light_of, ln_light
 from layerpreview.surface.outline import Points, make_outline, with_openings
 from layerpreview.surface.part_edge import find_edge
-from layerpreview.surface.part_mask import Holes, find_region
+from layerpreview.surface.part_mask import Holes, Mask, Region, find_region
 from layerpreview.surface.picture_file import PictureData
 from layerpreview.surface.trace import Traced
 from layerpreview.surface.verdict import Sureness, judged
@@ -22,6 +25,7 @@ from layerpreview.surface.verdict import Sureness, judged
 _SEEK_PX = 640  # longer side of the picture in which the part is sought: what is a part shows at this size
 _EDGE_PX = 2560  # longer side of the picture in which its edge is found: a fifth of a mm on a body of half a metre
 _REACH_PX = 5.0  # of the smaller picture: how far its edge may be off
+_BLURRED_PX = 1.5  # of the smaller picture: margin about what is left out
 _LEAST_PX = 64  # shorter side of a picture
 _SLIM_PX = 0.05  # of the larger picture: points nearer to a straight line are left out
 
@@ -43,6 +47,9 @@ def trace_part(
     background: tuple[float, float] | None = None,
     holes: Holes = "auto",
     smooth_mm: float = 1.0,
+    leave_out: Sequence[Points] = (),
+    rough: Points | None = None,
+    paint: Mask | None = None,
 ) -> TracedPart:
     """Return the outline of the largest part reaching into a photo's middle, openings "opening 1" ... from the top.
 
@@ -50,22 +57,30 @@ def trace_part(
         it [mm]; one of the two; at : a point of the part, background : a
         point of what it lies on, both (x, y) as shares 0..1 of width and height; holes : "keep" all that show ground,
         "close" all, "auto" keep those with the ground's colour and a sharp edge; smooth_mm : standard
-        deviation [mm] of the smoothing along the edge, corners kept.
+        deviation [mm] of the smoothing along the edge, corners kept; leave_out : polygons, each (n, 2) [px of the
+        picture], of what is neither part nor ground: a sheet of paper (`surface.square.find_sheet`), a printed frame;
+        rough : an outline by hand, (n, 2) [px of the picture], within 2 % of the longer side; paint : (h, w), where the
+        picture is hidden by the line it was drawn with (both from `surface.drawn.drawn_outline`).
     A shadow is ground, glare is part. The picture's size bears on the result by its own blur alone: the part is sought
     at 640 pixels, its edge found at 2560 at most.
     Raises PictureError for a picture without a part, too small or of one tone, and for sizes or points out of range.
     """
     _check(picture, part_width_mm, mm_per_px, smooth_mm, {"at": at, "background": background})
-    small = ln_light(reduced_light(picture, _SEEK_PX))
-    ground = fit_ground(small, at=background)
-    region = find_region(small, ground, at=at, holes=holes)
+    small = ln_light(_unpainted(picture, _SEEK_PX, paint))
+    other = _covered(picture, leave_out, small)
+    ground = fit_ground(small, at=background, other=other)
+    small[other] = ground.ln_rgb[other]
+    by_hand = None if rough is None else _covered(picture, [rough], small, margin_px=0.0)
+    region = find_region(small, ground, at=at, holes=holes, rough=by_hand)
     if region is None:
         _refuse(
             picture,
             "no part stands out from what lies round it",
             "lay it on a plain sheet of another tone, or name a point of it and one of the background",
         )
-    large = reduced_light(picture, _EDGE_PX)
+    large = _unpainted(picture, _EDGE_PX, paint)
+    if other.any():
+        _lay_ground(large, ground, _covered(picture, leave_out, large))
     zoom = np.array([large.shape[1] / small.shape[1], large.shape[0] / small.shape[0]])
     to_full = np.array([picture.width_px / large.shape[1], picture.height_px / large.shape[0]])
     if mm_per_px is not None:
@@ -78,7 +93,9 @@ def trace_part(
         for ring in (region.outer, *region.openings)
     ]
     traced = _traced(picture, [_slim(edge.ring) * to_full for edge in edges], part_width_mm, mm_per_px)
-    return TracedPart(traced, judged(region, ground, edges, mm=rough_mm))
+    return TracedPart(
+        traced, judged(region, ground, edges, mm=rough_mm, touched=_beside(region, other), by_hand=rough is not None)
+    )
 
 
 def reduced_light(picture: PictureData, longest_px: int) -> Grid:
@@ -89,6 +106,35 @@ def reduced_light(picture: PictureData, longest_px: int) -> Grid:
     codes = np.asarray(Image.fromarray(pixels).resize(size, Image.Resampling.BOX))
     light = decode_srgb(np.arange(256, dtype=np.float32) / 255)[codes]
     return light if light.ndim == 3 else np.repeat(light[:, :, None], 3, axis=2)
+
+
+def _unpainted(picture: PictureData, longest_px: int, paint: Mask | None) -> Grid:
+    light = reduced_light(picture, longest_px)
+    return light if paint is None else painted_over(light, paint)
+
+
+def _covered(picture: PictureData, polygons: Sequence[Points], grid: Grid, *, margin_px: float = _BLURRED_PX) -> Mask:
+    """Which pixels of `grid`, a smaller copy of the picture, polygons [px of the picture] cover, with a margin."""
+    high, wide = grid.shape[:2]
+    zoom = np.array([wide / picture.width_px, high / picture.height_px])
+    mask = Image.new("1", (wide, high))
+    for polygon in polygons:
+        grown = shapely.Polygon(np.asarray(polygon) * zoom - 0.5).buffer(margin_px, join_style="mitre")
+        ImageDraw.Draw(mask).polygon([(float(x), float(y)) for x, y in grown.exterior.coords], fill=1)
+    return np.asarray(mask, dtype=np.bool_)
+
+
+def _lay_ground(light: Grid, ground: Ground, where: Mask) -> None:
+    """Make it look as if the ground went on there."""
+    rows, cols = np.nonzero(where)
+    zoom = np.array(ground.seen.shape) / light.shape[:2]
+    near = np.minimum((np.stack([rows, cols], axis=1) + 0.5) * zoom, np.array(ground.seen.shape) - 1).astype(int)
+    light[rows, cols] = light_of(ground.ln_rgb[near[:, 0], near[:, 1]])
+
+
+def _beside(region: Region, other: Mask) -> bool:
+    near = ndimage.binary_dilation(other, iterations=3)
+    return bool((region.share[near] > 0.5).any())
 
 
 def _traced(picture: PictureData, rings: list[Points], part_width_mm: float | None, mm_per_px: float | None) -> Traced:

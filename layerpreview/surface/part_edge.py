@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
@@ -15,9 +16,16 @@ Row = NDArray[np.float64]
 
 _STEPS = 20  # along a normal, on either side of the rough outline
 _NEAR = 3  # steps from the path within which light itself changes most
+_WIDE = 10  # steps on either side of the path over which an edge may be soft
+_SETTLE = 4  # steps from the path within which the steepest place in light is the same edge
 _STIFF = 0.35  # what one step aside from point to point costs, in steepest edges
 _UNEVEN = 0.9  # what a change outside the edge costs, in steepest edges a step: ground and shadows are soft, a
 _SOFT = 0.14  # part's own rounded rim is not; changes below this share count as soft
+_SIDES = 0.1  # what a step of the wrong side costs where the sides are told apart, in steepest edges
+_END_SHARE = 0.25  # of a normal, at either end
+_STRETCH = 0.03  # of the ring: within it part and ground look as they do
+_LEAST_SPREAD = 0.05  # natural log of light
+_FROM_GROUND = 3.5  # standard deviations of the ground: more is no ground
 _STRAY = 0.3  # what the far end of a normal costs against its middle, in steepest edges
 _CORNER_SHARE = 0.5  # of the smoothing length: an edge that smoothing would move further is a corner, and kept
 _LEAST_TRUST = 1e-3  # where nothing changes the edge follows its neighbours
@@ -27,11 +35,13 @@ _FINE = 0.35  # of the smoothing length: what still smooths a corner
 @dataclass(frozen=True, eq=False)
 class Edge:
     """A closed edge found: `ring` (n, 2) [px], smoothed; at each of its points `stray_px`, how far the unsmoothed edge
-    lies off it [px], and `step`, how much light changes across it [natural log, root sum over channels]."""
+    lies off it [px], `step`, how much light changes across it [natural log, root sum over channels], and `soft_px`,
+    over how many pixels it does."""
 
     ring: Points
     stray_px: Row
     step: Row
+    soft_px: Row
 
 
 def find_edge(rgb_lin: Grid, rough: Points, *, reach_px: float, smooth_px: float) -> Edge:
@@ -53,7 +63,8 @@ def find_edge(rgb_lin: Grid, rough: Points, *, reach_px: float, smooth_px: float
     change = np.linalg.norm(across[:, 2:] - across[:, :-2], axis=2) / 2  # at offsets[1:-1]
     weight = change / (change + np.median(change.max(axis=1)))
     far = (np.abs(offsets[1:-1]) / reach_px) ** 2
-    best = _path(weight - _STRAY * far - _UNEVEN * _outside(np.maximum(weight - _SOFT, 0)))
+    sides = _SIDES * _sides_told(across[:, 1:-1])
+    best = _path(weight + sides - _STRAY * far - _UNEVEN * _outside(np.maximum(weight - _SOFT, 0)))
     light = np.linalg.norm(lin[:, 2:] - lin[:, :-2], axis=2)
     moved, step = _settled(light, best), np.linalg.norm(_ends(across, best), axis=1)
     off = (moved - (len(offsets) - 3) / 2) * spacing
@@ -61,7 +72,7 @@ def find_edge(rgb_lin: Grid, rough: Points, *, reach_px: float, smooth_px: float
     trust = (step / (step + np.median(step) + 1e-6)) ** 2 + _LEAST_TRUST
     smooth = smoothed(raw, trust, smooth_px / (2 * spacing))
     stray = np.abs(np.einsum("nk,nk->n", raw - smooth, normal))
-    return Edge(smooth, stray, step)
+    return Edge(smooth, stray, step, _softness(across, best) * spacing)
 
 
 def smoothed(ring: Points, trust: Row, sd_points: float) -> Points:
@@ -129,6 +140,32 @@ def _path(worth: NDArray[np.float64]) -> NDArray[np.intp]:
     return path[count // 4 : count // 4 + count]
 
 
+def _sides_told(across: Grid) -> NDArray[np.float64]:
+    """How well each place (n, m) parts colours of the outer end of its normal from others, in steps; less where the
+    inner end has the outer one's colour too.
+
+    Colour alone: a shadow keeps it, and a part's dark rim has not got it. What the inner end looks like is not asked,
+    since a rim is often another tone than the face.
+    """
+    count, wide = across.shape[:2]
+    ends = max(2, round(_END_SHARE * wide))
+    along = max(2.0, _STRETCH * count)
+    hue = across - across.mean(axis=2, keepdims=True)
+    off = hue - _stretched(hue[:, -ends:].mean(axis=1), along)[:, None, :]
+    away = np.linalg.norm(off, axis=2)
+    spread = np.sqrt(_stretched((away[:, -ends:] ** 2).mean(axis=1), along) / 2 + _LEAST_SPREAD**2)[:, None]
+    told = np.clip((_FROM_GROUND - away / spread) / 1.5, -1, 1)
+    other = _stretched((told[:, :ends] < 0).mean(axis=1), along / 2)
+    told *= np.clip(2 * other - 1, 0, 1)[:, None]
+    total = np.cumsum(told, axis=1)
+    return np.asarray(total[:, -1:] - 2 * total + told)
+
+
+def _stretched(numbers: NDArray[Any], along: float) -> NDArray[Any]:
+    """Means over a stretch of the ring, (n, ...)."""
+    return np.asarray(ndimage.gaussian_filter1d(numbers, along, axis=0, mode="wrap"))
+
+
 def _outside(uneven: NDArray[np.float64]) -> NDArray[np.float64]:
     """The sum of what lies further out than the steps near each place, (n, m)."""
     total = np.cumsum(uneven[:, ::-1], axis=1)[:, ::-1]
@@ -141,12 +178,22 @@ def _settled(change: NDArray[np.float64], best: NDArray[np.intp]) -> Row:
     """The top of a parabola through the change of light nearest the path, in columns: in light, not in its logarithm,
     whose steepest place lies towards the darker side of a blurred edge."""
     rows = np.arange(len(best))
-    near = np.clip(best[:, None] + np.arange(-_NEAR, _NEAR + 1), 1, change.shape[1] - 2)
-    inner = near[rows, change[rows[:, None], near].argmax(axis=1)]
+    near = np.clip(best[:, None] + np.arange(-_SETTLE, _SETTLE + 1), 1, change.shape[1] - 2)
+    most = change[rows[:, None], near].argmax(axis=1)
+    flank = (most == 0) | (most == 2 * _SETTLE)  # of another edge beside it
+    inner = np.where(flank, near[:, _SETTLE], near[rows, most])
     left, middle, right = (change[rows, inner + k] for k in (-1, 0, 1))
     bend = left - 2 * middle + right
     aside = np.where(bend < -1e-12, 0.5 * (left - right) / np.where(bend < -1e-12, bend, 1.0), 0.0)
     return np.asarray(inner + np.clip(aside, -1, 1))
+
+
+def _softness(across: Grid, best: NDArray[np.intp]) -> Row:
+    """Over how many columns light changes by the path: the whole change within reach by the steepest, (n,)."""
+    near = np.clip(best[:, None] + np.arange(1 - _WIDE, _WIDE + 2), 0, across.shape[1] - 1)
+    there = across[np.arange(len(best))[:, None], near]
+    steepest = np.linalg.norm(np.diff(there, axis=1), axis=2).max(axis=1)
+    return np.asarray(np.linalg.norm(there[:, -1] - there[:, 0], axis=1) / np.maximum(steepest, 1e-6))
 
 
 def _ends(across: Grid, best: NDArray[np.intp]) -> Grid:

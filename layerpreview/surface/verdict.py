@@ -13,25 +13,32 @@ from layerpreview.surface.part_mask import Region
 
 Verdict = Literal["good", "look at it", "not usable"]
 
+_SOFT_MM, _SOFT_PX = 2.5, 4.0  # over which light changes by a soft edge: a part's own is as sharp as the photo
 _STEP_SD = 4.0  # of the ground's scatter: less of a step is no clear edge
 _LEAST_STEP = (0.15, 0.3)  # natural log of light: within these
 _RIVAL = 0.15  # of the part's size: a smaller thing in the middle is not what is meant
 _FOREIGN = 0.05  # of the rim
 _BURNT_LN, _BURNT_SHARE = -0.02, 0.1  # natural log of a channel's light, and share of the ground
-_DARK_GROUND = 0.06  # linear light: below, shadows and dark spots cannot be told apart (assumed)
-# Set on 90 rendered photos (49 fair, 41 made to fail): outside of _LOOK lie all that are off by more than 3 % of area,
-# and all but three that are off by more than 1 % or 1 mm.
+_DARK_OPENING = 0.06  # linear light: below, shadows, openings and dark spots look the same (assumed)
+# Set on rendered photos of `tests/surface/part_scenes.py` and `more_part_scenes.py`.
 _LOOK = {
-    "doubtful": (0.026, "part and ground are alike along some of the edge"),
+    "doubtful_px": (1.3, "part and ground are alike along some of the edge"),
     "edge_clear": (0.90, "some of the edge hardly shows"),
     "border_clear": (0.75, "much of the picture's border is no plain ground"),
     "raggedness_mm": (0.2, "the edge is ragged"),
+    "edge_soft": (0.04, "some of the edge is as soft as a reflection's or a shadow's"),
+    "ground_scatter": (0.4, "the ground is patterned"),
 }
 _NOT_USABLE = {
-    "doubtful": (0.12, "part and ground are too much alike to tell them apart"),
+    "doubtful_px": (2.0, "part and ground are too much alike to tell them apart"),
     "edge_clear": (0.70, "most of the edge does not show"),
     "border_clear": (0.35, "hardly any of the picture's border is plain ground"),
+    "edge_soft": (
+        0.1,
+        "much of the edge is as soft as a reflection's or a shadow's, and cuts into the part or adds to it",
+    ),
 }
+_OF_THE_GROUND = ("border_clear", "ground_scatter")
 
 
 @dataclass(frozen=True)
@@ -41,8 +48,10 @@ class Sureness:
     raggedness_mm : root mean square of the edge found about the edge drawn [mm]; contrast : change of light across the
     edge, median along it [natural log]; edge_clear : share 0..1 of the edge where that stands out of the ground's own
     scatter; border_clear : share 0..1 of the picture's border that is plain ground; doubtful : area between what is
-    surely part and surely not, as a share of the part's; openings, closed : places like the ground left open and
-    closed; against : what to look at, in plain words, worst first, empty for a good one.
+    surely part and surely not, as a share of the part's; doubtful_px : how wide that is, in pixels of the picture it
+    was sought in; edge_soft : share 0..1 of the edge over which light changes as slowly as along a reflection's or a
+    shadow's; ground_scatter : of the ground about its smooth surface [natural log]; openings, closed : places like the
+    ground left open and closed; against : what to look at, in plain words, worst first, empty for a good one.
     """
 
     verdict: Verdict
@@ -51,13 +60,20 @@ class Sureness:
     edge_clear: float
     border_clear: float
     doubtful: float
+    doubtful_px: float
+    edge_soft: float
+    ground_scatter: float
     openings: int
     closed: int
     against: tuple[str, ...]
 
 
-def judged(region: Region, ground: Ground, edges: list[Edge], *, mm: float) -> Sureness:
-    """Return how sure a part is; edges : the outer edge, then its openings'; mm : of one pixel of the edges [mm]."""
+def judged(
+    region: Region, ground: Ground, edges: list[Edge], *, mm: float, touched: bool = False, by_hand: bool = False
+) -> Sureness:
+    """Return how sure a part is; edges : the outer edge, then its openings'; mm : of one pixel of the edges [mm];
+    touched : whether what was left out lies against the part; by_hand : whether the
+    part was outlined roughly by hand, so that it does not stand on its ground alone."""
     outer = edges[0]
     share = region.share
     figures = {
@@ -66,21 +82,33 @@ def judged(region: Region, ground: Ground, edges: list[Edge], *, mm: float) -> S
         "edge_clear": float(np.mean(outer.step > np.clip(_STEP_SD * ground.sd, *_LEAST_STEP))),
         "border_clear": ground.border_clear,
         "doubtful": float((4 * share * (1 - share)).sum() / share.sum()),
+        "doubtful_px": _doubtful_px(region),
+        "edge_soft": float(np.mean(outer.soft_px > max(_SOFT_MM / mm, _SOFT_PX))),
+        "ground_scatter": ground.sd,
     }
-    useless = _beyond(_NOT_USABLE, figures)
-    against = useless or _beyond(_LOOK, figures)
+    asked = figures if not by_hand else {name: figures[name] for name in figures if name not in _OF_THE_GROUND}
+    useless = _beyond(_NOT_USABLE, asked)
+    against = useless or _beyond(_LOOK, asked)
     if region.rival > _RIVAL:
         against = (*against, "more than one thing reaches into the middle: name a point of the part")
     if region.foreign > _FOREIGN:
         against = (*against, "something of another colour touches the part, or it has two colours")
+    if touched:
+        against = (*against, "the sheet or frame touches the part")
     if float(np.mean(ground.ln_rgb[ground.seen].max(axis=1) > _BURNT_LN)) > _BURNT_SHARE:
         against = (*against, "much of the ground is burnt out")
     if _cut_off(region):
         against = (*against, "the part runs out of the picture")
-    if region.openings and float(np.median(ground.ln_rgb)) < np.log(_DARK_GROUND):
-        against = (*against, "on a dark ground a dark spot looks like an opening")
+    if region.darkest < np.log(_DARK_OPENING):
+        against = (*against, "an opening is as dark as a dark spot on the part would be")
     verdict: Verdict = "not usable" if useless else "look at it" if against else "good"
     return Sureness(verdict, **figures, openings=len(region.openings), closed=region.closed, against=against)
+
+
+def _doubtful_px(region: Region) -> float:
+    rings = [np.concatenate((ring, ring[:1])) for ring in (region.outer, *region.openings)]
+    length = sum(float(np.linalg.norm(np.diff(ring, axis=0), axis=1).sum()) for ring in rings)
+    return float((4 * region.share * (1 - region.share)).sum() / length)
 
 
 def _beyond(limits: dict[str, tuple[float, str]], figures: dict[str, float]) -> tuple[str, ...]:
@@ -88,7 +116,7 @@ def _beyond(limits: dict[str, tuple[float, str]], figures: dict[str, float]) -> 
     return tuple(
         said
         for name, (limit, said) in limits.items()
-        if (figures[name] < limit if name.endswith("clear") else figures[name] > limit)
+        if name in figures and (figures[name] < limit if name.endswith("clear") else figures[name] > limit)
     )
 
 

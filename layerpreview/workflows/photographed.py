@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from pathlib import Path
 
@@ -10,6 +11,7 @@ from numpy.typing import NDArray
 
 from layerpreview.errors import InputError, PictureError, Problem
 from layerpreview.surface import square_words as words
+from layerpreview.surface.drawn import drawn_outline
 from layerpreview.surface.focal_length import focal35_of
 from layerpreview.surface.outline import Points
 from layerpreview.surface.part import TracedPart, trace_part
@@ -54,7 +56,7 @@ def photographed(photo: Path, wanted: Wanted) -> Photographed:
     picture, focal35_mm = read_picture(photo), focal35_of(photo)
     square = _square(picture, wanted, focal35_mm)
     beside = [] if square is None or square.by == "marks" else [_hull(square.known_px)]
-    found = _traced(picture, square, wanted)
+    found = _traced(picture, square, wanted, beside, photo)
     outer, _ = found.traced.rings_px()
     said: tuple[str, ...] = ()
     if square is None:
@@ -105,7 +107,15 @@ def _square(picture: PictureData, wanted: Wanted, focal35_mm: float | None) -> S
         raise InputError(Problem(rule, _SCALE_HELP, field="--part-width")) from None
 
 
-def _traced(picture: PictureData, square: Square | None, wanted: Wanted) -> TracedPart:
+def _traced(
+    picture: PictureData, square: Square | None, wanted: Wanted, beside: Sequence[Points], photo: Path
+) -> TracedPart:
+    rough, paint = None, None
+    if wanted.drawn is not None:
+        drawn = read_picture(wanted.drawn)
+        ring, line = drawn_outline(drawn)
+        rough = ring * (picture.width_px / drawn.width_px, picture.height_px / drawn.height_px)
+        paint = line if wanted.drawn == photo else None  # the photo itself was drawn on
     return trace_part(
         picture,
         part_width_mm=wanted.part_width_mm if square is None else None,
@@ -113,6 +123,9 @@ def _traced(picture: PictureData, square: Square | None, wanted: Wanted) -> Trac
         at=wanted.at,
         background=wanted.background,
         holes=wanted.holes,
+        leave_out=beside,
+        rough=rough,
+        paint=paint,
     )
 
 

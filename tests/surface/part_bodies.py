@@ -12,8 +12,14 @@ from layerpreview.surface.wood import make_grain
 from .part_grounds import Plane
 from .part_shapes import F32, F64, covered
 
-BODIES = ("silver", "dark", "wood", "white")
-SIDES = {"silver": (0.20, 0.20, 0.20), "dark": (0.02,) * 3, "wood": (0.36, 0.25, 0.15), "white": (0.6,) * 3}
+BODIES = ("silver", "dark", "wood", "white", "burst")
+SIDES = {
+    "silver": (0.20, 0.20, 0.20),
+    "dark": (0.02,) * 3,
+    "wood": (0.36, 0.25, 0.15),
+    "white": (0.6,) * 3,
+    "burst": (0.05,) * 3,
+}
 """What the side of a body sends back of the light below it."""
 STEP_MM = 0.3
 BODY = Plane.about(np.array([-200.0, -150.0]), np.array([200.0, 150.0]), STEP_MM)
@@ -28,8 +34,9 @@ def body(kind: str, rings_mm: list[F64], *, lamp_mm: F64, eye_mm: float, seed: i
     a rounded edge send. eye_mm : height of the camera above the middle.
     """
     x, y, edge = _edge_slopes(rings_mm)
-    if kind == "silver":
-        return _silver(x, y, lamp_mm=lamp_mm, eye_mm=eye_mm, seed=seed)
+    if kind in ("silver", "burst"):
+        face = _silver(x, y, lamp_mm=lamp_mm, eye_mm=eye_mm, seed=seed)
+        return face if kind == "silver" else face * _burst(rings_mm)
     rng = np.random.default_rng([seed, 7])
     # A matt face that leans by a slope: the lamp's share goes with the cosine.
     towards = lamp_mm / np.linalg.norm(lamp_mm)
@@ -45,6 +52,14 @@ def body(kind: str, rings_mm: list[F64], *, lamp_mm: F64, eye_mm: float, seed: i
         face = np.broadcast_to(np.float32(0.80), (BODY.rows, BODY.cols, 1)).repeat(3, axis=2)
     gleam = _lobe(x, y, lamp_mm=lamp_mm, eye_mm=eye_mm, spread=0.12) * edge  # the lacquer on the rounding
     return np.asarray(face * shade[:, :, None] + (0.35 * gleam)[:, :, None], dtype=np.float32)
+
+
+def _burst(rings_mm: list[F64]) -> F32:
+    """A dark brown dye already on the rim: what it leaves of the light (rows, cols, 3), all of it 45 mm inside."""
+    face = covered([BODY.to_index(rings_mm[0])], BODY.rows, BODY.cols)
+    deep = ndimage.distance_transform_edt(face > 0.5).astype(np.float32) * STEP_MM
+    build = np.clip(1 - deep / 45, 0, 1)[:, :, None] ** 1.5
+    return np.asarray(10 ** -(build * np.array((0.8, 1.2, 1.6), np.float32)), dtype=np.float32)
 
 
 def glare(rng: np.random.Generator, *, spots: float, broad: float) -> F32:

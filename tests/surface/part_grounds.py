@@ -78,6 +78,12 @@ def paper(plane: Plane, rng: np.random.Generator) -> F32:
     return _tinted((0.79, 0.78, 0.75), shade)
 
 
+def kraft(plane: Plane, rng: np.random.Generator) -> F32:
+    """Brown wrapping paper: fibres along, a fold."""
+    shade = 1 + 0.03 * plane.blotches(rng, 9.0, 1.0) + 0.02 * plane.blotches(rng, 50)
+    return _tinted((0.40, 0.27, 0.15), shade * (1 - 0.2 * np.exp(-np.square(_line(plane, rng, 1.2)))))
+
+
 def grey(plane: Plane, rng: np.random.Generator) -> F32:
     """A grey table top: speckled laminate with a seam."""
     shade = 1 + 0.05 * plane.blotches(rng, 0.9) + 0.02 * plane.blotches(rng, 40)
@@ -151,6 +157,8 @@ GROUNDS: dict[str, Callable[[Plane, np.random.Generator], F32]] = {
     "black": _felt((0.030, 0.030, 0.033)),
     "green": _felt((0.10, 0.26, 0.13)),
     "blue": _felt((0.09, 0.15, 0.38)),
+    "red": _felt((0.33, 0.05, 0.06)),
+    "kraft": kraft,
     "mdf": mdf,
     "concrete": concrete,
     "checked": checked,

@@ -15,6 +15,10 @@ _ROWS_A_PIXEL = 8
 
 # Corners and points on the curve between them, (x, y, 1 for a sharp corner) [mm], drawn by hand.
 _DRAWN = {
+    "cutaway": [
+        *[(-150, -92, 0), (-60, -84, 0), (10, -74, 0), (95, -96, 0), (158, -62, 1), (96, -42, 0), (78, 0, 0)],
+        *[(84, 38, 0), (132, 58, 1), (70, 92, 0), (-20, 82, 0), (-120, 112, 0), (-176, 30, 0)],
+    ],
     "horned": [
         *[(-170, -70, 0), (-120, -105, 0), (-30, -100, 0), (60, -80, 0), (150, -120, 1), (130, -60, 0), (90, -28, 0)],
         *[(92, 25, 0), (125, 50, 0), (160, 112, 1), (60, 85, 0), (-30, 102, 0), (-120, 108, 0), (-172, 70, 0)],
@@ -29,7 +33,8 @@ _PLATE = [(-150, -60), (150, -60), (150, 60), (60, 60), (60, 100), (-60, 100), (
 
 
 def shape_mm(name: str) -> F64:
-    """Return the ring (n, 2) [mm] of one of SHAPES about its own middle, x to the right and y down."""
+    """Return the ring (n, 2) [mm] of one of SHAPES, "cutaway" or "lobed N", about its own middle, x to the right and y
+    down."""
     angle = np.linspace(0, 2 * np.pi, 720, endpoint=False)
     if name == "mandolin":
         radius = 1 + 0.16 * np.cos(2 * angle) - 0.10 * np.cos(3 * angle) + 0.05 * np.sin(4 * angle)
@@ -39,9 +44,22 @@ def shape_mm(name: str) -> F64:
         return np.stack([1.15 * radius * np.cos(angle), 1.1 * radius * np.sin(angle)], axis=1)
     if name == "disc":
         return circle_mm(0.0, 0.0, 130.0)
+    if name.startswith("lobed"):
+        return _lobed(int(name.removeprefix("lobed")))
     if name == "plate":
         return np.array(_PLATE, dtype=np.float64)
     return _through(np.array(_DRAWN[name], dtype=np.float64))
+
+
+def _lobed(seed: int) -> F64:
+    """A smooth ring of random lobes within 185 x 140 mm of its middle: "lobed 7" is that of seed 7."""
+    rng = np.random.default_rng([seed, 9])
+    angle = np.linspace(0, 2 * np.pi, 720, endpoint=False)
+    radius = np.ones_like(angle)
+    for lobes in range(2, 6):
+        radius += rng.uniform(0, 0.45 / lobes**1.2) * np.cos(lobes * angle + rng.uniform(0, 2 * np.pi))
+    ring = radius[:, None] * np.stack([np.cos(angle), rng.uniform(0.6, 0.8) * np.sin(angle)], axis=1)
+    return np.asarray(ring * (np.array([185, 140]) / np.abs(ring).max(axis=0)).min())
 
 
 def circle_mm(x_mm: float, y_mm: float, radius_mm: float) -> F64:

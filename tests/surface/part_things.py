@@ -44,7 +44,8 @@ def things_on(
     """Return the things, lower ones first, the sheet's corners (4, 2) and the marks' middles (2, 2) [mm].
 
     names : of "cup", "rule", "tape", "cloth", "card" (in the picture's corners and margins), "cup in shadow", "tape in
-    shadow" (beside the part, where its shadow falls with the lamp at the top left), "cup over edge" (hides some of it).
+    shadow" (beside the part, where its shadow falls with the lamp at the top left), "cup over edge", "leg" of a stand
+    (both hide some of it).
     """
     left, top, right, bottom = -view_mm / 2, -0.375 * view_mm, view_mm / 2, 0.375 * view_mm
     high = part_mm.max(axis=0)
@@ -52,6 +53,7 @@ def things_on(
         "cup": lambda: _cup(right - 52, top + 50),
         "cup in shadow": lambda: _cup(high[0] + 44, high[1] - 30),
         "cup over edge": lambda: _cup(high[0] - 12, high[1] - 100),
+        "leg": lambda: Thing((box_mm(high[0] - 25, -14, 140, 28, turn_deg=6),), ((0.09, 0.09, 0.10),), tall=True),
         "rule": lambda: _rule(left + 12, bottom - 34),
         "tape": lambda: _tape(left + 52, bottom - 46),
         "tape in shadow": lambda: Thing(

@@ -11,7 +11,7 @@ from .part_things import Thing, things_on
 
 FOCAL = 1.3
 """Focal length in picture widths, as a phone's main camera has (assumed); so the camera is 1.3 views away."""
-_HOLE_MM = (38.0, 6.0, 26.0)
+HOLE_MM = (38.0, 6.0, 26.0)
 
 
 @dataclass(frozen=True)
@@ -25,6 +25,8 @@ class Scene:
     seed: int = 1
     fair: bool = True
     """A tracer may be asked to get it right: part clear of the border, in focus, ground unlike the part."""
+    size: float = 1.0
+    """The part against its usual size."""
     hole: bool = False
     """A round opening through which the ground is seen."""
     disc: bool = False
@@ -123,7 +125,7 @@ def laid_out(scene: Scene) -> Truth:
 
 def own_rings(scene: Scene) -> list[F64]:
     """The part's outline and opening, about its own middle."""
-    return [shape_mm(scene.shape), *([circle_mm(*_HOLE_MM)] if scene.hole else [])]
+    return [scene.size * shape_mm(scene.shape), *([circle_mm(*HOLE_MM)] if scene.hole else [])]
 
 
 def placed(scene: Scene) -> F64:

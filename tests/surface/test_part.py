@@ -122,7 +122,7 @@ def test_an_opening_over_a_dark_ground_is_not_called_good() -> None:
     """A dark spot would look the same: there the photo cannot tell."""
     sure = _traced(_photo(ground=(0.03, 0.03, 0.032), hole=True)).sureness
     assert sure.verdict == "look at it"
-    assert sure.against == ("on a dark ground a dark spot looks like an opening",)
+    assert sure.against == ("an opening is as dark as a dark spot on the part would be",)
 
 
 def test_the_part_in_the_middle_is_taken_or_the_one_pointed_at() -> None:
@@ -167,6 +167,41 @@ def test_a_point_of_the_background_helps_where_the_border_is_something_else() ->
     bench = np.full_like(pixels, 60)
     bench[30:-30, 45:-45] = pixels[30:-30, 45:-45]
     assert _area(_traced(bench, background=(0.15, 0.85))) == pytest.approx(PAD_AREA, rel=0.01)
+
+
+def test_a_sheet_that_touches_the_part_is_left_out() -> None:
+    """White paper larger than the part, and touching it at its lowest point: the ellipse is found, not the paper."""
+    pixels = _photo(ground=GREEN)
+    low = int(PAD[1] + math.hypot(PAD[2] * math.sin(PAD[4]), PAD[3] * math.cos(PAD[4]))) + 1
+    pixels[low : low + 140, 60:600] = 232
+    sheet = np.array([(60, low), (600, low), (600, low + 140), (60, low + 140)], dtype=np.float64)
+    found = trace_part(PictureData(pixels), part_width_mm=PAD_WIDE, leave_out=[sheet])
+    assert _area(found) == pytest.approx(PAD_AREA, rel=0.01)
+    assert any("touches" in said for said in found.sureness.against)
+
+
+def test_a_soft_edge_is_told_from_a_sharp_one() -> None:
+    """Light falls over a twelfth of the way and over one pixel: a reflection's edge is 12 px wide, a part's 1 or 2."""
+    cols = np.broadcast_to(np.arange(200.0), (160, 200))
+    turn = np.linspace(0, 2 * math.pi, 200, endpoint=False)
+    ring = np.stack([100 + 50 * np.cos(turn), 80 + 50 * np.sin(turn)], axis=1)
+    far = np.hypot(cols + 0.5 - 100, np.mgrid[:160, :200][0] + 0.5 - 80) - 50
+    wide = np.where(cols < 100, 12.0, 1.0)
+    light = np.exp(-1.2 * np.clip(0.5 - far / wide, 0, 1)).astype(np.float32)[:, :, None].repeat(3, axis=2)
+    edge = find_edge(light, ring, reach_px=12.0, smooth_px=1.5)
+    left = edge.ring[:, 0] < 90
+    assert np.median(edge.soft_px[left]) > 5
+    assert np.median(edge.soft_px[~left & (edge.ring[:, 0] > 110)]) < 3
+
+
+def test_a_patterned_ground_is_not_called_good() -> None:
+    """Print under a dark part: its outline may be right, but the ground's own edges are as strong."""
+    pixels = _photo(ground=(0.7, 0.69, 0.66), body=DARK, shadow=0.0).astype(np.float64)
+    print_ = ndimage.gaussian_filter(np.random.default_rng(2).standard_normal((HIGH, WIDE)), 1.0)
+    pixels *= np.exp(-0.25 * np.abs(print_ / print_.std()) * (_ellipse() == 0))[:, :, None]
+    sure = _traced(pixels.astype(np.uint8)).sureness
+    assert sure.verdict != "good"
+    assert "the ground is patterned" in sure.against
 
 
 def test_size_of_the_photo_does_not_decide() -> None:
