@@ -13,7 +13,7 @@ from numpy.typing import NDArray
 from layerpreview.errors import InputError, PictureError, Problem
 from layerpreview.surface.height_picture import directions_picture
 from layerpreview.surface.photo import srgb_table
-from layerpreview.surface.photos_aligned import aligned
+from layerpreview.surface.photos_aligned import aligned, held_still
 from layerpreview.surface.picture_file import PictureData, read_picture
 from layerpreview.surface.three_lamps import MeasuredRelief, check_sides, measured_relief
 from layerpreview.surface.trace import Traced, trace_mask
@@ -53,7 +53,10 @@ def lit_part(photos: Sequence[Path], sides: Sequence[str], *, part_width_mm: flo
         raise InputError(Problem("the photos must be of one size", "do not crop them", field="--photo", value=value))
     traced = trace_mask(pictures[first], part_width_mm=part_width_mm, inside="object")
     block = int(np.ceil(np.sqrt(pictures[first].width_px * pictures[first].height_px / MOST_PIXELS)))
-    lights = aligned([_light(picture, block) for picture in pictures], sides)
+    lights = [_light(picture, block) for picture in pictures]
+    # Stripes, as of brushed silver, cannot be laid on each other: on a stand there is no need.
+    if not held_still(lights, (traced.outline.outer / traced.pixel_mm + np.array(traced.corner_px)) / block - 0.5):
+        lights = aligned(lights, sides)
     pixel_mm = traced.pixel_mm * block
     inside = _inside(traced, lights[0].shape, block)
     box = tuple(slice(int(v.min()), int(v.max()) + 1) for v in np.nonzero(inside))
