@@ -40,7 +40,14 @@ _REGION = 4.0  # of the lattice's steps, one in 140 of the face: wider than a fa
 _GAIN = 0.005
 _HELD = 0.02  # natural log: what a lamp 7.5 degrees from 45, as one is asked to hold it, counts as less likely
 _LEAD = 0.02  # natural log, mean of a place: a silver must be so much likelier than the usual one
-_CERTAIN = 0.5  # natural log, mean of a region: so much likelier is it that a photo is odd there
+_ROUNDS = 4
+_TRIM_KEPT, _TRIM_EVERY, _TRIM_STEPS, _TRIM_OFF = 0.62, 8, 10, 0.8
+_TILT = 0.4  # natural log from the middle to the edge: more is no lamp of five widths away
+_ENDS = [(0, x, y) for x in (-1, 0, 1) for y in (-1, 0, 1)]
+_FACETS = 500  # as many places of a face tell of its light's fall-off as if they knew nothing of each other (assumed)
+_SMOOTH = np.array([0.0, 0.4, 0.4, 0.2, 0.2, 0.2]) ** 2  # spread of the fall-off's terms [natural log], for a lamp
+_SMOOTH[1:] = 1.0 / _SMOOTH[1:]  # of five widths away
+_CERTAIN = 0.0  # natural log, mean of a region: so much likelier is it that a photo is odd there
 
 
 @dataclass(frozen=True, eq=False)
@@ -98,12 +105,12 @@ class Sight:
     def some(self, which: NDArray[np.intp]) -> Sight:
         return replace(self, light=self.light[:, which], terms=self.terms[which], odd=self.odd[:, which])
 
-    def regional(self, values: F32) -> F32:
-        """Means (n,) of values (n,) over a region of the face."""
-        spread = np.zeros(self.on.shape, np.float32)
-        spread[self.on] = values
-        weight = gaussian_filter(self.on.astype(np.float32), _REGION)
-        return np.asarray((gaussian_filter(spread, _REGION) / np.maximum(weight, 1e-6))[self.on])
+    def regional(self, values: F32, *, spread: float = _REGION) -> F32:
+        """Means (n,) of values (n,) over a region of the face, `spread` steps of the lattice wide."""
+        laid = np.zeros(self.on.shape, np.float32)
+        laid[self.on] = values
+        weight = gaussian_filter(self.on.astype(np.float32), spread)
+        return np.asarray((gaussian_filter(laid, spread) / np.maximum(weight, 1e-6))[self.on])
 
 
 def sight_of(photos: Sequence[F32], sides: Sequence[str], face: Inside) -> tuple[Sight, int]:
@@ -126,6 +133,7 @@ def terms_of(y: NDArray[np.intp], x: NDArray[np.intp], rows: int, cols: int) -> 
 
 def likeliest(sight: Sight, silvers: Sequence[str]) -> tuple[Bench, Sight, dict[str, float]]:
     """The bench under which the photos are likeliest, where they are odd, and each silver's log-likelihood."""
+    sight = _darker_in(sight)
     few = sight.few()
     bench = _first(few, silvers[0])
     bench = _best(few, [_changed(few, bench, steepness=steepness) for steepness in STEEPNESSES])
@@ -134,7 +142,7 @@ def likeliest(sight: Sight, silvers: Sequence[str]) -> tuple[Bench, Sight, dict[
     found = [_searched(few, _changed(few, bench, silver=silver)) for silver in silvers]
     # What the photos do not tell apart is the usual one, which is the first.
     bench = max(found, key=lambda one: one.log_likelihood + (_LEAD if one is found[0] else 0.0))
-    for _ in range(2):
+    for _ in range(_ROUNDS):
         sight = odd_in(sight, bench)
         bench = _settled(sight.few(), bench, steps=6)
     clear = sight.some(np.flatnonzero(~sight.odd.any(axis=0)))
@@ -172,6 +180,39 @@ def _changed(sight: Sight, bench: Bench, **changes: Any) -> Bench:
     return replace(other, surface=surface)
 
 
+def _darker_in(sight: Sight) -> Sight:
+    """The sight with regions in it that stand off the smooth light of a photo's better part, as a hand's shadow does.
+
+    A first guess, before base and lamps are known: least trimmed squares (Rousseeuw, Journal of the American
+    Statistical Association 79, 871 (1984), doi 10.1080/01621459.1984.10477105) from starts that each leave out an end
+    of the face, since a shadow over a third of it bends a fit to all.
+    """
+    odd = np.zeros_like(sight.odd)
+    level = sight.terms[:, :3]
+    some = level[::_TRIM_EVERY].astype(np.float64)
+    starts = [some @ direction for direction in _ENDS]
+    for light, found in zip(sight.light, odd, strict=True):
+        logs = sight.regional(np.log(light + np.float32(FLOOR)), spread=2.5 * _REGION)
+        few = logs[::_TRIM_EVERY].astype(np.float64)
+        best: F64 = np.zeros(3)
+        trimmed = np.inf
+        for ranked in starts:
+            for _ in range(_TRIM_STEPS):
+                kept = np.argsort(ranked)[: round(_TRIM_KEPT * few.size)]
+                solution = np.asarray(np.linalg.lstsq(some[kept], few[kept], rcond=None)[0], dtype=np.float64)
+                solution[1:] = np.clip(solution[1:], -_TILT, _TILT)
+                solution[0] += np.mean(few[kept] - some[kept] @ solution)
+                ranked = (few - some @ solution) ** 2
+            total = float(np.sort(ranked)[: round(_TRIM_KEPT * few.size)].mean())
+            if total < trimmed:
+                best, trimmed = solution, total
+        off = np.abs(logs - level @ best.astype(np.float32))
+        found[:] = off > max(_TRIM_OFF, 3.0 * float(np.sqrt(trimmed)))
+    if odd.any(axis=0).mean() > _TRIM_KEPT:
+        return sight
+    return replace(sight, odd=odd)
+
+
 def odd_in(sight: Sight, bench: Bench) -> Sight:
     """The sight with what is odd in it: asked of a region, since shadows and mirrored lamps are wider than a facet."""
     table = sight.table(bench, fineness=SEARCH, likelihood=True)
@@ -204,6 +245,7 @@ def _settled(sight: Sight, bench: Bench, *, steps: int) -> Bench:
     Newton's steps with the outer products of the slopes in place of the curvature (Berndt, Hall, Hall and Hausman,
     Annals of Economic and Social Measurement 3, 653 (1974)), halved when they go too far.
     """
+    firm = np.diag(np.tile(_SMOOTH, 3)) * (sight.light.shape[1] / _FACETS)
     held = _HELD * float(np.mean((np.array(bench.heights_deg) - 45.0) ** 2)) / 7.5**2
     table, full = sight.table(bench, fineness=SEARCH, likelihood=True), np.array(sight.full(bench), np.float32)[:, None]
     step, share, surface = np.zeros_like(bench.surface), 1.0, bench.surface
@@ -212,13 +254,14 @@ def _settled(sight: Sight, bench: Bench, *, steps: int) -> Bench:
         light = sight.light * np.exp(surface.astype(np.float32) @ sight.terms.T)
         cells = table.cells(np.minimum(light, full))
         likelihood = float(np.log(table.often(cells)).mean()) - held
+        likelihood -= 0.5 * float(surface.ravel() @ firm @ surface.ravel()) / sight.light.shape[1]
         if likelihood > best.log_likelihood:
             best = replace(best, surface=surface, log_likelihood=likelihood)
             pull = table.log_pull(light, cells) * (light < full)
             slopes = (pull[:, None, :] * sight.terms.T).reshape(3 * _TERMS, -1).astype(np.float64)
-            curvature = slopes @ slopes.T
+            curvature = slopes @ slopes.T + firm
             curvature += 1e-3 * np.trace(curvature) / len(curvature) * np.eye(len(curvature))
-            step = np.linalg.solve(curvature, slopes.sum(axis=1)).reshape(3, _TERMS)
+            step = np.linalg.solve(curvature, slopes.sum(axis=1) - firm @ surface.ravel()).reshape(3, _TERMS)
         else:
             share *= 0.5
         surface = best.surface + np.clip(share * step, -0.3, 0.3)

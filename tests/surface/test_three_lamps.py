@@ -17,8 +17,12 @@ import pytest
 from numpy.typing import NDArray
 from scipy.ndimage import gaussian_filter
 
+from layerpreview.colour import delta_e_2000, xyz_to_lab
 from layerpreview.errors import InputError, PictureError
 from layerpreview.film import SILVERS
+from layerpreview.film.facet_law import facet_law
+from layerpreview.film.slab import Lamp, Light
+from layerpreview.surface.photo import srgb_table
 from layerpreview.surface.photos_aligned import aligned, held_still
 from layerpreview.surface.three_lamps import MeasuredRelief, measured_relief
 from tests.surface.lamp_photos import Truth, lamp_photos
@@ -141,6 +145,54 @@ def test_a_shadow_spoils_no_more_than_its_own_place() -> None:
     clear = Truth(*(v[rows // 2 :] for v in (truth.slope_x, truth.slope_y, truth.gain)), ())
     assert _off(clear, below) < 0.15
     assert found.trust.unknown > 0.02
+
+
+@pytest.mark.parametrize("photo", [0, pytest.param(1, marks=pytest.mark.slow)])
+def test_a_shadow_over_a_third_is_found_and_said(photo: int) -> None:
+    """A hand's shadow, eight times darker: it could be read as fall-off, or as a base that leans away from the lamp."""
+    truth = lamp_photos("hammered", third=photo, **FINE)
+    found = measured_relief(truth.photos, SIDES)
+    rows, cols = truth.slope_x.shape
+    shadowed = np.zeros((rows, cols), dtype=bool)
+    shadowed[:, : cols // 3] = True
+    assert np.mean(found.known == ~shadowed) > 0.95
+    assert found.trust.verdict == "look at it"
+    assert any("shadow" in reason for reason in found.trust.against)
+    clear = slice(cols // 3 + 24, None)
+    assert _off(_columns(truth, clear), _columns(found, clear)) < 0.16
+    assert _off(_columns(truth, slice(0, cols // 3)), _columns(found, slice(0, cols // 3))) < 0.8
+
+
+def test_a_mirrored_lamp_is_found_and_said() -> None:
+    """Over 3 % of one photo, as bright as the brightest facets."""
+    truth = lamp_photos("hammered", glare=0, **FINE)
+    found = measured_relief(truth.photos, SIDES)
+    rows, cols = truth.slope_x.shape
+    spot = np.zeros((rows, cols), dtype=bool)
+    spot[rows // 2 : 2 * rows // 3, cols // 2 : 2 * cols // 3] = True
+    assert np.mean(~found.known[spot]) > 0.6
+    assert np.mean(~found.known[~spot]) < 0.02
+    assert _off(_columns(truth, slice(0, cols // 2)), _columns(found, slice(0, cols // 2))) < 0.15
+
+
+@pytest.mark.slow
+@pytest.mark.parametrize("view_deg", [0.0, 25.0, 45.0])
+def test_the_measured_base_turns_and_glints_as_the_true_one(view_deg: float) -> None:
+    """Under another lamp than any of the three, at 0.25 mm: light, in sRGB numbers and CIEDE2000, and brightest places."""
+    truth = lamp_photos("hammered", **FINE)
+    found = measured_relief(truth.photos, SIDES)
+    law = facet_law(SILVERS["medium"], Light(0.4, (Lamp(45.0, 120.0, 3.0, 0.6),)), view_deg=view_deg)
+    true, seen = (0.5 * _halved(law.at(v.slope_x, v.slope_y)[0] * v.gain) for v in (truth, found))
+    numbers = [np.interp(v, srgb_table(256), np.arange(256)).ravel() for v in (true, seen)]
+    assert np.corrcoef(numbers[0], numbers[1])[0, 1] > 0.95
+    labs = [xyz_to_lab(np.stack([v] * 3, axis=-1), white_xyz=np.ones(3)) for v in (true, seen)]
+    assert delta_e_2000(labs[0], labs[1]).mean() < 1.5
+    glints = [v > np.quantile(true, 0.98) for v in (true, seen)]
+    assert np.mean(glints[1][glints[0]]) > 0.7
+
+
+def _columns(of: Any, part: slice) -> Any:
+    return replace(of, **{name: getattr(of, name)[:, part] for name in ("slope_x", "slope_y", "gain")})
 
 
 def test_a_photo_of_another_part_is_refused() -> None:
