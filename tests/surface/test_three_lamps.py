@@ -178,7 +178,7 @@ def test_a_mirrored_lamp_is_found_and_said() -> None:
 @pytest.mark.slow
 @pytest.mark.parametrize("view_deg", [0.0, 25.0, 45.0])
 def test_the_measured_base_turns_and_glints_as_the_true_one(view_deg: float) -> None:
-    """Under another lamp than any of the three, at 0.25 mm: light, in sRGB numbers and CIEDE2000, and brightest places."""
+    """Under another lamp than any of the three, at 0.25 mm: sRGB numbers, CIEDE2000, and where it is brightest."""
     truth = lamp_photos("hammered", **FINE)
     found = measured_relief(truth.photos, SIDES)
     law = facet_law(SILVERS["medium"], Light(0.4, (Lamp(45.0, 120.0, 3.0, 0.6),)), view_deg=view_deg)
