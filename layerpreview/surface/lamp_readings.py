@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from functools import lru_cache
 
 import numpy as np
 from numpy.typing import NDArray
@@ -29,12 +30,29 @@ NOISE = 0.03
 """Error of a photo's log brightness, as a finely focused one has (assumed)."""
 STRAY = 0.03
 """How often one of the photos says something else, by a cast shadow or a mirrored thing (assumed)."""
+SPAN = 7.8
+"""Range of log brightness that such a photo may say, all of it alike (assumed)."""
 LAMP_HALF_ANGLE_DEG = 3.0
 
-_CELL, _BEFORE, _CELLS = 0.08, 3.0, 97
 _GAINS = np.linspace(-2.4, 2.4, 17)
 _SLOPES = np.linspace(-REACH, REACH, 301)
 _LEAST = 1e-5
+
+
+@dataclass(frozen=True)
+class Fineness:
+    """How fine a table is: cells a side, every how many of the slopes and gains, and the least blur [natural log].
+
+    A table of few cells blurs by half a cell: one `blur` for all makes their likelihoods comparable.
+    """
+
+    cells: int
+    every: int
+    blur: float
+
+
+SEARCH = Fineness(cells=45, every=2, blur=0.08)
+FINE = Fineness(cells=97, every=1, blur=NOISE)
 
 
 def law_of_lamp(silver: MetalBase, *, side: str, height_deg: float, even: float) -> F32:
@@ -42,20 +60,22 @@ def law_of_lamp(silver: MetalBase, *, side: str, height_deg: float, even: float)
 
     `even`: share of the light that comes from all round [0..1]; a level white card is 1.
     """
-    lamp = Lamp(90.0 - height_deg, 0.0, LAMP_HALF_ANGLE_DEG, 1.0 - even)
-    right = facet_law(silver, Light(even, (lamp,))).numbers[0]
+    right = np.float32(even) * _sky_law(silver) + np.float32(1.0 - even) * _lamp_law(silver, height_deg)
     turned: dict[str, F32] = {"right": right, "left": right[:, ::-1], "bottom": right.T, "top": right.T[::-1]}
     return turned[side]
 
 
-def cell_of(light: F32 | F64) -> F64:
-    """The place of a brightness along an axis of the table."""
-    return np.asarray(np.log(light / FLOOR + 1.0) / _CELL + _BEFORE, dtype=np.float64)
+@lru_cache(maxsize=8)
+def _sky_law(silver: MetalBase) -> F32:
+    law: F32 = facet_law(silver, Light(1.0, ())).numbers[0]
+    return law
 
 
-def cells_per_log(light: F64) -> F64:
-    """How many cells that place moves by, for a change of the logarithm of brightness."""
-    return np.asarray(light / (light + FLOOR) / _CELL)
+@lru_cache(maxsize=128)
+def _lamp_law(silver: MetalBase, height_deg: float) -> F32:
+    lamp = Lamp(90.0 - height_deg, 0.0, LAMP_HALF_ANGLE_DEG, 1.0)
+    law: F32 = facet_law(silver, Light(0.0, (lamp,))).numbers[0]
+    return law
 
 
 def expected_log(law: F32, steepness: float) -> float:
@@ -67,56 +87,104 @@ def expected_log(law: F32, steepness: float) -> float:
 
 @dataclass(frozen=True, eq=False)
 class Readings:
-    """`density` (n, n, n) of readings, sum 1; `moments` (3, n, n, n): the same times slope x, slope y, log gain."""
+    """A table of readings, axis k along the log brightness of photo k.
 
-    density: F64
-    moments: F64
+    numbers (n, n, n, 6): how often, per natural log cubed, and the same times slope x, slope y, log gain and the
+    squares of both slopes; the last five are missing from a table for likelihood alone. `start`, `cell` (3,): natural
+    log of light + FLOOR at the first cell, and of a cell.
+    """
 
-    def often(self, cells: F64) -> F64:
+    numbers: F32
+    start: F32
+    cell: F32
+
+    def cells(self, light: F32) -> F32:
+        """The places (3, pixels) of light (3, pixels) in the table, its border for what is beyond."""
+        place = (np.log(light + np.float32(FLOOR)) - self.start[:, None]) / self.cell[:, None]
+        return np.asarray(np.clip(place, 0.0, np.float32(len(self.numbers) - 1.001)))
+
+    def often(self, cells: F32) -> F32:
         """How often readings (3, pixels) come, those that no facet explains by chance as well."""
-        return _at(self.density, cells) + STRAY / _CELLS**3
+        density: F32 = map_coordinates(self.numbers[..., 0], cells, order=1, mode="nearest")
+        return density + np.float32(STRAY / SPAN**3)
 
-    def log_gradient(self) -> list[F64]:
-        """How the logarithm of `often` changes along each axis, per cell."""
-        return list(np.gradient(np.log(self.density + STRAY / _CELLS**3)))
+    def log_pull(self, light: F32, cells: F32) -> F32:
+        """How the logarithm of `often` changes with that of each photo's light (3, pixels)."""
+        log_often = np.log(self.numbers[..., 0] + np.float32(STRAY / SPAN**3))
+        slopes = [
+            map_coordinates(np.gradient(log_often, axis=k), cells, order=1, mode="nearest") / self.cell[k]
+            for k in range(3)
+        ]
+        return np.stack(slopes) * (light / (light + np.float32(FLOOR)))
 
-    def means(self, cells: F64) -> F64:
-        """Slope x, slope y and log gain (3, pixels)."""
-        often = _at(self.density, cells)
-        return np.stack([_at(moment, cells) for moment in self.moments]) / np.maximum(often, 1e-30)
+    def means(self, cells: F32) -> F32:
+        """Slope x, slope y, log gain and the squares of both slopes (5, pixels)."""
+        return _shares(between_cells(self.numbers, cells))
 
-    def without(self, photo: int) -> Readings:
-        """The readings of the other two photos: the table is the same whatever the third says."""
-        density = np.broadcast_to(self.density.mean(axis=photo, keepdims=True), self.density.shape)
-        moments = np.broadcast_to(self.moments.mean(axis=photo + 1, keepdims=True), self.moments.shape)
-        return Readings(density, moments)
+    @property
+    def plain(self) -> Readings:
+        """The same without squares: half the work for a whole photo."""
+        return Readings(np.ascontiguousarray(self.numbers[..., :4]), self.start, self.cell)
+
+    def without(self, photo: int, cells: F32) -> tuple[F32, F32]:
+        """`often` and `means` by the other two photos: the third may say anything within SPAN."""
+        two = np.asarray(self.numbers.sum(axis=photo) * self.cell[photo], dtype=np.float32)
+        found = between_cells(two, np.delete(cells, photo, axis=0))
+        return found[0] / np.float32(SPAN), _shares(found)
 
 
-def readings_of(laws: Sequence[F32], full: Sequence[float], *, steepness: float, every: int = 1) -> Readings:
+def _shares(found: F32) -> F32:
+    return np.asarray(found[1:] / np.maximum(found[0], np.float32(1e-20)))
+
+
+def readings_of(
+    laws: Sequence[F32], full: Sequence[float], *, steepness: float, fineness: Fineness, likelihood: bool = False
+) -> Readings:
     """The table for three `laws`, of slopes of normal spread `steepness` and gains of UNREST.
 
-    `full`: the light at which each photo is blown out; more light reads as this. `every`: of the fine slopes.
+    `full`: the light at which each photo is blown out; more light reads as this. `likelihood`: how often alone.
     """
-    often = np.exp(-0.5 * (_SLOPES[::every] / steepness) ** 2)
+    axis, gains = _SLOPES[:: fineness.every], _GAINS[:: fineness.every]
+    often = np.exp(-0.5 * (axis / steepness) ** 2)
     both = often[:, None] * often
     kept = both > _LEAST
-    slope_y, slope_x = (v[kept] for v in np.meshgrid(_SLOPES[::every], _SLOPES[::every], indexing="ij"))
+    slope_y, slope_x = (v[kept] for v in np.meshgrid(axis, axis, indexing="ij"))
     x, y = (((v + REACH) / STEP).astype(np.float32) for v in (slope_x, slope_y))
-    lights = [between(law[None], x, y).ravel().astype(np.float64) for law in laws]
-    sums = np.zeros((4, _CELLS**3))
-    for gain in _GAINS:
-        cells = [
-            np.minimum(np.rint(cell_of(np.minimum(light * np.exp(gain * UNREST), most))).astype(np.intp), _CELLS - 1)
-            for light, most in zip(lights, full, strict=True)
-        ]
-        place = (cells[0] * _CELLS + cells[1]) * _CELLS + cells[2]
-        weight = both[kept] * np.exp(-0.5 * gain**2)
-        for total, value in zip(sums, (1.0, slope_x, slope_y, gain * UNREST), strict=True):
-            total += np.bincount(place, weight * value, minlength=total.size)
-    sums /= sums[0].sum()
-    cube = np.stack([gaussian_filter(v.reshape((_CELLS,) * 3), NOISE / _CELL, truncate=3.0) for v in sums])
-    return Readings(cube[0], cube[1:])
+    lights = np.stack([between(law[None], x, y).ravel() for law in laws])
+    most = np.asarray(full, dtype=np.float32)[:, None]
+    gain = np.exp(UNREST * gains).astype(np.float32)
+    ends = [np.log(np.minimum(v, most.T) + FLOOR) for v in (lights.min(1) * gain[0], lights.max(1) * gain[-1])]
+    start, end = (np.asarray(v, dtype=np.float32).ravel() for v in ends)
+    cell = np.maximum((end - start) / (fineness.cells - 5), np.float32(0.01))
+    start = start - 2 * cell
+    weights = [1.0] if likelihood else [1.0, slope_x, slope_y, 1.0, slope_x**2, slope_y**2]
+    sums = np.zeros((len(weights), fineness.cells**3))
+    for step, factor in zip(gains, gain, strict=True):
+        logs = np.log(np.minimum(lights * factor, most) + np.float32(FLOOR))
+        place = np.rint((logs - start[:, None]) / cell[:, None]).astype(np.intp)
+        flat = (place[0] * fineness.cells + place[1]) * fineness.cells + place[2]
+        weight = both[kept] * np.exp(-0.5 * step**2)
+        for k, (total, value) in enumerate(zip(sums, weights, strict=True)):
+            value = step * UNREST if k == 3 else value
+            total += np.bincount(flat, weight * value, minlength=total.size)
+    sums /= sums[0].sum() * float(np.prod(cell))
+    blur = np.sqrt(np.maximum(fineness.blur**2 / cell**2 - 0.25, 0.0))
+    cubes = (v.reshape((fineness.cells,) * 3).astype(np.float32) for v in sums)
+    return Readings(np.stack([gaussian_filter(v, blur, truncate=3.0) for v in cubes], axis=-1), start, cell)
 
 
-def _at(table: F64, cells: F64) -> F64:
-    return np.asarray(map_coordinates(table, cells, order=1, mode="nearest"))
+def between_cells(table: F32, cells: F32) -> F32:
+    """Numbers (k, pixels) of a table (n, ..., k) at places (axes, pixels), straight between cells."""
+    axes, size = len(cells), len(table)
+    rows = table.reshape(-1, table.shape[-1])
+    whole = cells.astype(np.intp)
+    rest = cells - whole.astype(np.float32)
+    strides = [size ** (axes - 1 - k) for k in range(axes)]
+    corner = sum(w * s for w, s in zip(whole, strides, strict=True))
+    found = np.zeros((cells.shape[1], rows.shape[1]), np.float32)
+    for ends in np.ndindex((2,) * axes):
+        share = np.prod([r if end else 1.0 - r for r, end in zip(rest, ends, strict=True)], axis=0)
+        part = np.take(rows, corner + sum(s * end for s, end in zip(strides, ends, strict=True)), axis=0, mode="clip")
+        part *= share[:, None]
+        found += part
+    return found.T

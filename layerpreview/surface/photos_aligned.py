@@ -8,7 +8,7 @@ from operator import itemgetter
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.ndimage import affine_transform, gaussian_filter
+from scipy.ndimage import affine_transform, gaussian_filter, map_coordinates
 
 from layerpreview.errors import PictureError, Problem
 
@@ -21,6 +21,10 @@ _ROUNDS = 3
 _TILES = 6
 _LEAST_TILES = 8
 _STRAY_PX = 0.5
+_COPY_PIXELS = 600_000
+_TILE_PX = 192
+_STRETCHES, _POINTS, _BAND_PX = 48, 12, 6.0
+_STILL_SHARE, _STILL_PX = 0.6, 0.75
 _DARK = np.float32(0.01)
 
 
@@ -75,14 +79,27 @@ def _onto(first: F32, photo: F32, number: int) -> F32:
 
 
 def _followed(first: F32, photo: F32, feature: Callable[[F32], F32]) -> tuple[int, F64, F64]:
-    """How many tiles agree, and the map (matrix, offset) from places in the first photo to those in the other."""
-    one = feature(first)
+    """How many tiles agree, and the map (matrix, offset) from places in the first photo to those in the other.
+
+    Large photos are followed on a copy averaged over blocks, and once more on small tiles of themselves.
+    """
+    block = max(1, round(float(np.sqrt(first.size / _COPY_PIXELS))))
+    small, other = _blocks(first, block), _blocks(photo, block)
     agreeing, matrix, offset = 0, np.eye(2), np.zeros(2)
     for _ in range(_ROUNDS):
-        moved = affine_transform(photo, matrix, offset, order=1, mode="nearest")
-        agreeing, more, more_offset = _map_of_tiles(one, feature(moved))
-        matrix, offset = matrix @ more, matrix @ more_offset + offset
+        size = max(48, min(small.shape) // 3)
+        agreeing, matrix, offset = _map_of_tiles(small, other, matrix, offset, feature, size)
+    if block > 1 and agreeing >= _LEAST_TILES:
+        middle = (block - 1) / 2
+        offset = block * offset + middle - matrix @ np.full(2, middle)
+        agreeing, matrix, offset = _map_of_tiles(first, photo, matrix, offset, feature, _TILE_PX)
     return agreeing, matrix, offset
+
+
+def _blocks(photo: F32, block: int) -> F32:
+    rows, cols = (n // block for n in photo.shape)
+    blocks = photo[: rows * block, : cols * block].reshape(rows, block, cols, block)
+    return np.asarray(blocks.mean(axis=(1, 3)), dtype=np.float32)
 
 
 def _shift(first: F32, other: F32, *, upsample: int = 16) -> F64:
@@ -95,15 +112,19 @@ def _shift(first: F32, other: F32, *, upsample: int = 16) -> F64:
     return -np.asarray(found, dtype=np.float64)
 
 
-def _map_of_tiles(first: F32, other: F32) -> tuple[int, F64, F64]:
-    """As `_followed`, of photos that are near already."""
-    size = max(48, min(first.shape) // 3)
+def _map_of_tiles(
+    first: F32, photo: F32, matrix: F64, offset: F64, feature: Callable[[F32], F32], size: int
+) -> tuple[int, F64, F64]:
+    """As `_followed`, from a map that is near already."""
     corners = product(*(np.linspace(0, n - size, _TILES).astype(int) for n in first.shape))
     places, shifts = [], []
-    for top, left in corners:
-        tile = slice(top, top + size), slice(left, left + size)
-        places.append((top + size / 2, left + size / 2, 1.0))
-        shifts.append(_shift(first[tile], other[tile]))
+    for corner in map(np.array, corners):
+        moved = affine_transform(
+            photo, matrix, matrix @ corner + offset, output_shape=(size, size), order=1, mode="nearest"
+        )
+        places.append((*(corner + size / 2), 1.0))
+        tile = first[corner[0] : corner[0] + size, corner[1] : corner[1] + size]
+        shifts.append(_shift(feature(tile), feature(moved)))
     place, shift = np.array(places), np.array(shifts)
     off = shift - np.median(shift, axis=0)
     least = 0.01 * max(first.shape)
@@ -112,4 +133,49 @@ def _map_of_tiles(first: F32, other: F32) -> tuple[int, F64, F64]:
         weight = 1.0 / (1.0 + (distance / max(float(np.median(distance)), least)) ** 2)
         solution = np.linalg.lstsq(place * weight[:, None], shift * weight[:, None], rcond=None)[0]
         off, least = shift - place @ solution, 0.1
-    return int(np.count_nonzero(np.hypot(*off.T) < _STRAY_PX)), np.eye(2) + solution[:2].T, solution[2]
+    more = np.eye(2) + solution[:2].T
+    agreeing = int(np.count_nonzero(np.hypot(*off.T) < _STRAY_PX))
+    return agreeing, matrix @ more, matrix @ solution[2] + offset
+
+
+def held_still(photos: Sequence[F32], edge_px: F64) -> bool:
+    """Whether the part's edge lies within a pixel in all photos (rows, cols), as it does when the camera is on a stand.
+
+    edge_px (n, 2): corners of the part's edge in one of them, x and y [px], pixel middles whole. Asked of stretches
+    of the edge: nearly everywhere, and on the whole on each side of the part.
+    """
+    stretches = [_edge_places(photo, edge_px) for photo in photos]
+    sides = stretches[0][1]
+    for places, _ in stretches[1:]:
+        off = places - stretches[0][0]
+        if np.mean(np.abs(off) < 1.0) < _STILL_SHARE:
+            return False
+        if any(abs(float(np.median(off[sides == side]))) >= _STILL_PX for side in np.unique(sides)):
+            return False
+    return True
+
+
+def _edge_places(photo: F32, edge_px: F64) -> tuple[F64, NDArray[np.intp]]:
+    """How far outside the drawn edge the photo leaves its ground [px], by stretches, and the side that each is on.
+
+    Come from the ground, since stripes of brushed silver are edges too: where it is half way to what lies within.
+    """
+    ends = np.vstack([edge_px, edge_px[:1]])
+    steps = np.diff(ends, axis=0)
+    along = np.concatenate([[0.0], np.cumsum(np.hypot(*steps.T))])
+    at = (np.arange(_STRETCHES * _POINTS) + 0.5) * along[-1] / (_STRETCHES * _POINTS)
+    point, ahead = (np.stack([np.interp(np.mod(at + d, along[-1]), along, v) for v in ends.T]) for d in (0.0, 1.0))
+    clockwise = np.sign(np.sum(ends[:-1, 0] * steps[:, 1] - ends[:-1, 1] * steps[:, 0]))
+    tangent = (ahead - point) * clockwise
+    outward = np.stack([tangent[1], -tangent[0]]) / np.maximum(np.hypot(*tangent), 1e-9)
+    t = np.arange(_BAND_PX, -_BAND_PX - 0.25, -0.5)
+    x, y = point[:, :, None] + outward[:, :, None] * t
+    light = np.log(np.asarray(map_coordinates(photo, [y, x], order=1, mode="nearest")) + _DARK)
+    profile = light.reshape(_STRETCHES, _POINTS, t.size).mean(axis=1)
+    change = np.abs(profile - np.median(profile[:, t > 3.0], axis=1, keepdims=True))
+    half = 0.5 * np.median(change[:, t < -1.0], axis=1)
+    first = np.maximum((change > half[:, None]).argmax(axis=1), 1)
+    before, after = (np.take_along_axis(change, k[:, None], axis=1)[:, 0] for k in (first - 1, first))
+    places = t[first] + 0.5 * (after - half) / np.maximum(after - before, 1e-6)
+    facing = outward.reshape(2, _STRETCHES, _POINTS).mean(axis=2)
+    return places, np.abs(facing).argmax(axis=0) * 2 + (facing.sum(axis=0) > 0)

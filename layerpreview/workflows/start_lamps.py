@@ -16,9 +16,10 @@ from layerpreview.output.outline_svg import write_outline_svg
 from layerpreview.output.pictures import write_picture
 from layerpreview.surface.height_picture import directions_picture
 from layerpreview.surface.photo import srgb_table
-from layerpreview.surface.photos_aligned import aligned
+from layerpreview.surface.photos_aligned import aligned, held_still
 from layerpreview.surface.picture_file import PictureData, read_picture
 from layerpreview.surface.placed_part import box_picture
+from layerpreview.surface.quilt import quilted
 from layerpreview.surface.three_lamps import MeasuredRelief, check_sides, measured_relief
 from layerpreview.workflows.photo_options import Wanted
 from layerpreview.workflows.photographed import Photographed, photographed
@@ -55,10 +56,13 @@ def start_from_lamps(
     first = check_sides(sides, photos=len(photos))
     seen = photographed(photos[first], wanted)
     if seen.sureness.verdict == "not usable":
-        return not_usable(folder, {"front": seen}, photos, force=force)
+        return not_usable(folder, {"front": seen}, photos, said=seen_said({"front": seen}), force=force)
     lit = lit_part(seen, photos, sides)
+    said = (*seen_said({"front": seen}), *lit.relief.trust.lines)
+    if lit.relief.trust.verdict == "not usable":
+        return not_usable(folder, {"front": seen}, photos, said=said, force=force)
     heights = ", ".join(f"{deg:.0f}" for deg in lit.relief.heights_deg)
-    base = MEASURED_BASE.format(width_mm=lit.width_mm, lamps=heights)
+    base = MEASURED_BASE.format(width_mm=lit.width_mm, lamps=heights, silver=lit.relief.silver)
     text = starter("First preview", faces_text({"front": seen}, wanted), rim="outline", base=base)
     names = [SCHEME_NAME, FIRST_NAME, "front.svg", TRACED_NAMES["front"], DIRECTIONS_NAME, BRIGHTNESS_NAME]
     with written_together(folder, names, force=force, inputs=photos, elsewhere=ANOTHER_JOB) as paths:
@@ -69,13 +73,13 @@ def start_from_lamps(
         write_brightness(lit.brightness, paths[BRIGHTNESS_NAME])
         first_picture(paths)
     look_at = (TRACED_NAMES["front"], FIRST_NAME)
-    return Started(folder, tuple(names), folder / SCHEME_NAME, seen_said({"front": seen}), look_at=look_at)
+    return Started(folder, tuple(names), folder / SCHEME_NAME, said, look_at=look_at)
 
 
 MEASURED_BASE = f"""\
 kind = "metal"
 height_picture = "{DIRECTIONS_NAME}"   # the slopes of your own base, from your three photos
-silver = "medium"                  # the flakes that the slopes were worked out for
+silver = "{{silver}}"                  # the flakes that the slopes were worked out for
 
   [base.height_options]
   kind = "normal"
@@ -100,18 +104,24 @@ def lit_part(seen: Photographed, photos: Sequence[Path], sides: Sequence[str]) -
     room_mm = _ROOM_SHARE * max(outline.width_mm, outline.height_mm)
     boxes = [box_picture(picture, seen.part, margin_mm=room_mm) for picture in pictures]
     _, width_mm, inside = boxes[0]
-    lights = aligned([_light(shown) for shown, _, _ in boxes], sides)
     if not inside.any():
         raise PictureError(Problem("the part is too small in the photo", "come nearer", str(seen.file)))
-    pixel_mm = width_mm / inside.shape[1]
-    box = tuple(
-        slice(int((n - size_mm / pixel_mm) / 2), n - int((n - size_mm / pixel_mm) / 2))
-        for n, size_mm in zip(inside.shape, (outline.height_mm, outline.width_mm), strict=True)
-    )
+    pixel_mm, size_mm = width_mm / inside.shape[1], np.array([outline.width_mm, outline.height_mm])
+    edge_px = (outline.outer - size_mm / 2) / pixel_mm + np.array(inside.shape[::-1]) / 2 - 0.5
+    lights = [_light(shown) for shown, _, _ in boxes]
+    # Stripes, as of brushed silver, cannot be laid on each other: on a stand there is no need.
+    if not held_still(lights, edge_px):
+        lights = aligned(lights, sides)
+    margins = ((n - mm / pixel_mm) / 2 for n, mm in zip(inside.shape, size_mm[::-1], strict=True))
+    box = tuple(slice(int(margin), n - int(margin)) for margin, n in zip(margins, inside.shape, strict=True))
     relief = measured_relief([light[box] for light in lights], sides, inside=inside[box])
     brightness = np.rint(np.clip(relief.gain / BRIGHTEST, 0.0, 1.0) * 65535).astype(np.uint16)
     directions = directions_picture(relief.slope_x, relief.slope_y)
-    return LitPart(seen, relief, relief.gain.shape[1] * pixel_mm, directions, brightness)
+    # What lies outside the part is seen on other faces: its texture goes on there.
+    measured = np.dstack((directions.astype(np.uint16), brightness))
+    whole = quilted(measured, inside[box])
+    whole[inside[box]] = measured[inside[box]]  # pieces reach over the border: what was measured stays
+    return LitPart(seen, relief, inside[box].shape[1] * pixel_mm, whole[:, :, :3].astype(np.uint8), whole[:, :, 3])
 
 
 def _light(picture: PictureData) -> F32:

@@ -37,7 +37,7 @@ def start_from_photo(folder: Path, photo: Path, wanted: Wanted, *, force: bool) 
         seen["back"] = photographed(Path(wanted.back), _of_back(wanted, seen["front"]))
     photos = [one.file for one in seen.values()]
     if any(one.sureness.verdict == "not usable" for one in seen.values()):
-        return not_usable(folder, seen, photos, force=force)
+        return not_usable(folder, seen, photos, said=seen_said(seen), force=force)
     bases = {name: own_base(one) for name, one in seen.items()}
     text = starter("First preview", faces_text(seen, wanted), rim="outline", base=_bases(seen, bases, wanted))
     drawn = [f"{name}.{suffix}" for name in seen for suffix in ("svg", "jpg")]
@@ -54,12 +54,14 @@ def start_from_photo(folder: Path, photo: Path, wanted: Wanted, *, force: bool) 
     return Started(folder, tuple(names), folder / SCHEME_NAME, said, look_at=look_at)
 
 
-def not_usable(folder: Path, seen: Mapping[str, Photographed], photos: Sequence[Path], *, force: bool) -> Started:
+def not_usable(
+    folder: Path, seen: Mapping[str, Photographed], photos: Sequence[Path], *, said: tuple[str, ...], force: bool
+) -> Started:
     """Write no more than the pictures of what was traced: there is nothing to go on with."""
     names = [TRACED_NAMES[name] for name in seen]
     with written_together(folder, names, force=force, inputs=photos, elsewhere=ANOTHER_JOB) as paths:
         _write_traced(paths, seen)
-    return Started(folder, tuple(names), folder / SCHEME_NAME, seen_said(seen), usable=False, look_at=tuple(names))
+    return Started(folder, tuple(names), folder / SCHEME_NAME, said, usable=False, look_at=tuple(names))
 
 
 LIMITS = (

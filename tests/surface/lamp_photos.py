@@ -47,11 +47,13 @@ def lamp_photos(
     jpeg: int | None = 92,
     shadow: int | None = None,
     glare: int | None = None,
+    third: int | None = None,
     seed: int = 5,
     exposed: float = 0.985,
 ) -> Truth:
     """`moved`: shift right and down [px] and turn [deg] of each photo; `fall_off`: of log light from middle to edge;
-    `exposed`: the share of the face that is not blown out; `shadow`, `glare`: the photo that has one."""
+    `exposed`: the share of the face that is not blown out; `shadow`, `glare`: the photo that has one; `third`: the
+    photo whose left third lies in a hand's shadow of soft edge."""
     relief = make_relief(kind, width_mm=size_mm[0], height_mm=size_mm[1], seed=seed, step_mm=step_mm)
     rows, cols = relief.slope_x.shape
     random = np.random.default_rng(seed)
@@ -72,6 +74,8 @@ def lamp_photos(
             seen[rows // 5 : rows // 2, cols // 5 : cols // 3] *= 0.12
         if glare == k:
             seen[rows // 2 : 2 * rows // 3, cols // 2 : 2 * cols // 3] += np.quantile(seen, 0.999)
+        if third == k:
+            seen = seen * (1 - 0.88 * gaussian_filter((x < -1 / 3).astype(np.float32), 1.0 / step_mm))
         seen = gaussian_filter(seen, blur_px)
         dx, dy, turn = moved[k]
         c, s = np.cos(np.radians(turn)), np.sin(np.radians(turn))
