@@ -1,4 +1,7 @@
-"""Make the pictures of the README from the samples: python samples/make_pictures.py"""
+"""Make the pictures of the README from the samples, from the project's folder: python -m samples.make_pictures
+
+The photo of silver on a bench is none: it is made, with a known outline, as the photos that tracing is tested on are.
+"""
 
 from __future__ import annotations
 
@@ -13,12 +16,23 @@ from layerpreview.workflows.fit import fit_files
 from layerpreview.workflows.fit_options import FitOptions
 from layerpreview.workflows.ladder import ladder_files
 from layerpreview.workflows.lifelike import turn_file
+from layerpreview.workflows.photo_options import PhotoOptions
 from layerpreview.workflows.reach import reach_files
 from layerpreview.workflows.render import render_files
+from layerpreview.workflows.start import start_job
+from tests.surface.part_photos import take
+from tests.surface.part_truth import Scene
 
 HERE = Path(__file__).parent
 PICTURES = HERE / "pictures"
 WIDTH_PX = 1200
+ROW_PX = 330
+BENCH = HERE / "silver_on_bench.jpg"
+ON_A_BENCH = Scene(
+    "silver on a bench", "mandolin", "silver", "grey", seed=72, sheet="A4", tilt_deg=14, hole=True, mp=4.0,
+    view_mm=720.0, shift_mm=(-10.0, -115.0), lamp_mm=(-330.0, -300.0, 620.0), sky=0.55, lift_mm=20.0, spots=0.25,
+    broad=0.15,
+)  # fmt: skip
 
 
 def main() -> None:
@@ -39,7 +53,19 @@ def main() -> None:
         fit_files(HERE / "spray_out.csv", out=work, options=FitOptions(name="house amber"))
         (work / "house_amber_fit.png").replace(PICTURES / "fit.png")
         turn_file(mandolin, out=work)
+        from_a_photo(work / "photo")
         in_a_row(work / "turn.webp", (0, 4, 18, 31), "octave_mandolin_turned.jpg")
+
+
+def from_a_photo(work: Path) -> None:
+    """A photo, what was traced in it, and the part in colour."""
+    BENCH.write_bytes(take(ON_A_BENCH).jpeg)
+    start_job(work, photo=BENCH, options=PhotoOptions(depth="40 mm"))
+    names = ("traced_edge.png", "front.jpg", "lifelike_window.png")
+    shown = [Image.open(work / name).convert("RGB") for name in names]
+    shown[2] = shown[2].crop((0, 0, shown[2].width, int(0.86 * shown[2].height)))
+    row = [one.resize((round(one.width * ROW_PX / one.height), ROW_PX), Image.Resampling.LANCZOS) for one in shown]
+    beside(row).save(PICTURES / "from_a_photo.jpg", quality=86)
 
 
 def in_a_row(moving: Path, frames: Sequence[int], name: str) -> None:
@@ -49,10 +75,17 @@ def in_a_row(moving: Path, frames: Sequence[int], name: str) -> None:
         for frame in frames:
             picture.seek(frame)
             shown.append(picture.convert("RGB").crop((0, 0, picture.width, int(0.8 * picture.height))))
+    beside(shown).save(PICTURES / name, quality=86)
+
+
+def beside(shown: Sequence[Image.Image]) -> Image.Image:
+    """Pictures of one height in a row."""
     row = Image.new("RGB", (sum(one.width for one in shown), shown[0].height))
-    for i, one in enumerate(shown):
-        row.paste(one, (i * one.width, 0))
-    row.save(PICTURES / name, quality=86)
+    left = 0
+    for one in shown:
+        row.paste(one, (left, 0))
+        left += one.width
+    return row
 
 
 def keep(source: Path, name: str) -> None:

@@ -20,6 +20,7 @@ from layerpreview.surface.trace import Traced
 _MOST_PIXELS = 4_000_000  # of the picture of the box: 0.2 mm on a body of 0.4 m
 _MARGIN_PX = 2
 _RIM_MM = 2.0
+_LEAST_RING = 12  # points: smaller is a single bright facet
 _SLIM_MM, _GRID_MM = 0.02, 0.001
 
 
@@ -29,6 +30,18 @@ class PlacedPart:
 
     outline: Outline
     square: Square
+    left_mm: float
+    top_mm: float
+
+
+@dataclass(frozen=True, eq=False)
+class BoxPicture:
+    """The photo of a part's box seen straight on, `width_mm` wide, its corner at (`left_mm`, `top_mm`) in the plane of
+    the part's square [mm]; `known` (h, w): which pixels are surely the part."""
+
+    picture: PictureData
+    width_mm: float
+    known: NDArray[np.bool_]
     left_mm: float
     top_mm: float
 
@@ -80,12 +93,10 @@ def turned(square: Square, turn_deg: float) -> Square:
     return replace(square, placement=Placement(square.placement.matrix @ back), known_mm=known)
 
 
-def box_picture(
-    picture: PictureData, part: PlacedPart, *, margin_mm: float = 0.0
-) -> tuple[PictureData, float, NDArray[np.bool_]]:
-    """Return the photo of the part's box seen straight on, its width [mm], and which pixels (h, w) are surely the part.
+def box_picture(picture: PictureData, part: PlacedPart, *, margin_mm: float = 0.0) -> BoxPicture:
+    """Return the photo of the part's box with `margin_mm` and at least 2 pixels round it.
 
-    With `margin_mm` and at least 2 pixels round the box. Its middle is the middle of the outline's box, to half a pixel
+    Its middle is the middle of the outline's box, to half a pixel
     where nothing had to be turned or squared: pixels of the photo are then kept as they are. Of the part is what lies
     2 mm and 2 pixels from its edge: a rim turns away and is darker.
     """
@@ -105,7 +116,18 @@ def box_picture(
     inside = _filled_in(outline, (high, wide), mm=mm, left_mm=part.left_mm - left, top_mm=part.top_mm - top)
     if shown.alpha is not None:
         inside &= shown.alpha > 0
-    return shown, wide * mm, inside
+    return BoxPicture(shown, wide * mm, inside, left, top)
+
+
+def rings_in_photo(mask: NDArray[np.bool_], box: BoxPicture, square: Square) -> list[Points]:
+    """Return what `mask` (h, w) marks in a box picture as rings, each (n, 2) [px of the photo]."""
+    from skimage.measure import find_contours
+
+    if not mask.any():
+        return []
+    pixel_mm = box.width_mm / mask.shape[1]
+    rings = (line[:, ::-1] - 0.5 for line in find_contours(np.pad(mask.astype(np.float32), 1), 0.5))
+    return [square.px_from_mm(ring * pixel_mm + (box.left_mm, box.top_mm)) for ring in rings if len(ring) > _LEAST_RING]
 
 
 def _filled_in(

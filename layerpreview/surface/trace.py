@@ -24,7 +24,7 @@ _LEAST_CONTRAST = 0.1
 _BLUR_PX = 1.5
 _BUSY_BORDER = 0.15  # of a photo: more of the border than this is no plain background
 _HARD_SHARE = 0.25  # a mask with fewer in-between pixels than this share of its side has a hard edge
-_EDGE, _BESIDE = (214, 32, 32), (32, 80, 214)
+_EDGE, _BESIDE, _GLARE = (214, 32, 32), (32, 80, 214), (232, 140, 16)
 _TRACED_PIXELS = 4_000_000  # a larger picture is reduced first: its edge is no sharper than that
 
 
@@ -90,10 +90,13 @@ def trace_mask(
     return Traced(outline, mm, (float(corner[0]), float(corner[1])))
 
 
-def traced_picture(picture: PictureData, traced: Traced, *, beside: Sequence[Points] = ()) -> NDArray[np.uint8]:
+def traced_picture(
+    picture: PictureData, traced: Traced, *, beside: Sequence[Points] = (), glare: Sequence[Points] = ()
+) -> NDArray[np.uint8]:
     """Return the picture, faded, with the traced edge drawn on it in red, uint8 (h, w, 3): to look at before use.
 
-    beside : rings (n, 2) [px] of what else was found there, a sheet of paper for one, drawn in blue.
+    beside : rings (n, 2) [px] of what else was found there, a sheet of paper for one, drawn in blue; glare : rings of
+        what is filled from the texture round it, in orange.
     """
     from PIL import Image, ImageDraw
 
@@ -103,8 +106,9 @@ def traced_picture(picture: PictureData, traced: Traced, *, beside: Sequence[Poi
     pen = ImageDraw.Draw(image)
     thick = max(2, round(max(image.size) / 500))
     outer, openings = traced.rings_px()
-    lines = [(ring, _BESIDE) for ring in beside] + [(ring, _EDGE) for ring in (outer, *openings.values())]
-    for ring, colour in lines:
+    edges = (outer, *openings.values())
+    lines = ((glare, _GLARE), (beside, _BESIDE), (edges, _EDGE))
+    for ring, colour in ((ring, colour) for rings, colour in lines for ring in rings):
         points = np.concatenate((ring, ring[:1])) - 0.5
         pen.line([(float(x), float(y)) for x, y in points], fill=colour, width=thick, joint="curve")
     return np.asarray(image)

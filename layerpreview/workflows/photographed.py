@@ -17,10 +17,10 @@ from layerpreview.surface.outline import Points
 from layerpreview.surface.part import TracedPart, trace_part
 from layerpreview.surface.photo_base import WholeBase, whole_base
 from layerpreview.surface.picture_file import PictureData, read_picture
-from layerpreview.surface.placed_part import PlacedPart, box_picture, of_width, placed, scaled, turned
+from layerpreview.surface.placed_part import PlacedPart, box_picture, of_width, placed, rings_in_photo, scaled, turned
 from layerpreview.surface.sheet import PAPERS_MM, paper_colour
 from layerpreview.surface.square import Square, find_sheet, from_marks, marks_of
-from layerpreview.surface.trace import traced_picture
+from layerpreview.surface.trace import Traced, traced_picture
 from layerpreview.surface.verdict import Sureness
 from layerpreview.workflows.photo_options import Wanted
 
@@ -34,16 +34,17 @@ _LEAST_KNOWN = 400  # pixels of the part
 
 @dataclass(frozen=True, eq=False)
 class Photographed:
-    """A part seen in the photo `file`: where it lies, how sure that is, and `traced`, the picture to look at.
+    """A part seen in the photo `file`: where it lies and how sure that is.
 
-    `neutral` "#rrggbb": what the sheet of paper beside it shows, where one is.
+    `beside`: rings [px] of what gave the scale; `neutral` "#rrggbb": what the sheet of paper shows, where one is.
     """
 
     file: Path
     picture: PictureData
     part: PlacedPart
     sureness: Sureness
-    traced: NDArray[np.uint8]
+    traced: Traced
+    beside: tuple[Points, ...]
     neutral: str | None
     said: tuple[str, ...]
 
@@ -55,7 +56,7 @@ def photographed(photo: Path, wanted: Wanted) -> Photographed:
     """
     picture, focal35_mm = read_picture(photo), focal35_of(photo)
     square = _square(picture, wanted, focal35_mm)
-    beside = [] if square is None or square.by == "marks" else [_hull(square.known_px)]
+    beside = () if square is None or square.by == "marks" else (_hull(square.known_px),)
     found = _traced(picture, square, wanted, beside, photo)
     outer, _ = found.traced.rings_px()
     said: tuple[str, ...] = ()
@@ -77,19 +78,35 @@ def photographed(photo: Path, wanted: Wanted) -> Photographed:
         picture,
         part,
         found.sureness,
-        traced_picture(picture, found.traced, beside=beside),
+        found.traced,
+        beside,
         paper_colour(picture, square.known_px) if square.by in PAPERS_MM else None,
         (*square.words, *said),
     )
 
 
-def own_base(seen: Photographed) -> tuple[WholeBase, float]:
-    """Return the photo of the part's box, all that is not the part made from its texture, and its width [mm]."""
-    shown, width_mm, known = box_picture(seen.picture, seen.part)
-    if np.count_nonzero(known) < _LEAST_KNOWN:
+@dataclass(frozen=True, eq=False)
+class OwnBase:
+    """The photo of a part's box as a base, `width_mm` wide [mm], and where glare was [px of the photo]."""
+
+    whole: WholeBase
+    width_mm: float
+    glare: tuple[Points, ...]
+
+
+def own_base(seen: Photographed) -> OwnBase:
+    """Return the photo of the part's box, all that is not the part made from its texture."""
+    box = box_picture(seen.picture, seen.part)
+    if np.count_nonzero(box.known) < _LEAST_KNOWN:
         rule = "the part is too small in it for a base"
         raise PictureError(Problem(rule, "go nearer, until it fills most of the picture", str(seen.file)))
-    return whole_base(shown, known, width_mm=width_mm), width_mm
+    whole = whole_base(box.picture, box.known, width_mm=box.width_mm)
+    return OwnBase(whole, box.width_mm, tuple(rings_in_photo(whole.glare, box, seen.part.square)))
+
+
+def to_look_at(seen: Photographed, base: OwnBase | None = None) -> NDArray[np.uint8]:
+    """The photo with its outline in red, the sheet beside it in blue and filled glare in orange, uint8 (h, w, 3)."""
+    return traced_picture(seen.picture, seen.traced, beside=seen.beside, glare=() if base is None else base.glare)
 
 
 def _square(picture: PictureData, wanted: Wanted, focal35_mm: float | None) -> Square | None:

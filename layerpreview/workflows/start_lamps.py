@@ -22,7 +22,7 @@ from layerpreview.surface.placed_part import box_picture
 from layerpreview.surface.quilt import quilted
 from layerpreview.surface.three_lamps import MeasuredRelief, check_sides, measured_relief
 from layerpreview.workflows.photo_options import Wanted
-from layerpreview.workflows.photographed import Photographed, photographed
+from layerpreview.workflows.photographed import Photographed, photographed, to_look_at
 from layerpreview.workflows.start_photo import TRACED_NAMES, faces_text, not_usable, seen_said
 from layerpreview.workflows.starter import ANOTHER_JOB, FIRST_NAME, SCHEME_NAME, Started, first_picture, starter
 
@@ -68,7 +68,7 @@ def start_from_lamps(
     with written_together(folder, names, force=force, inputs=photos, elsewhere=ANOTHER_JOB) as paths:
         write_text(paths[SCHEME_NAME], text)
         write_outline_svg(seen.part.outline, paths["front.svg"])
-        write_picture(seen.traced, paths[TRACED_NAMES["front"]])
+        write_picture(to_look_at(seen), paths[TRACED_NAMES["front"]])
         write_picture(lit.directions, paths[DIRECTIONS_NAME])
         write_brightness(lit.brightness, paths[BRIGHTNESS_NAME])
         first_picture(paths)
@@ -103,12 +103,12 @@ def lit_part(seen: Photographed, photos: Sequence[Path], sides: Sequence[str]) -
     outline = seen.part.outline
     room_mm = _ROOM_SHARE * max(outline.width_mm, outline.height_mm)
     boxes = [box_picture(picture, seen.part, margin_mm=room_mm) for picture in pictures]
-    _, width_mm, inside = boxes[0]
+    inside = boxes[0].known
     if not inside.any():
         raise PictureError(Problem("the part is too small in the photo", "come nearer", str(seen.file)))
-    pixel_mm, size_mm = width_mm / inside.shape[1], np.array([outline.width_mm, outline.height_mm])
+    pixel_mm, size_mm = boxes[0].width_mm / inside.shape[1], np.array([outline.width_mm, outline.height_mm])
     edge_px = (outline.outer - size_mm / 2) / pixel_mm + np.array(inside.shape[::-1]) / 2 - 0.5
-    lights = [_light(shown) for shown, _, _ in boxes]
+    lights = [_light(box.picture) for box in boxes]
     # Stripes, as of brushed silver, cannot be laid on each other: on a stand there is no need.
     if not held_still(lights, edge_px):
         lights = aligned(lights, sides)

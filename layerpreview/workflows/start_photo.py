@@ -15,7 +15,7 @@ from layerpreview.scheme.source import toml_string
 from layerpreview.surface.photo_base import WholeBase
 from layerpreview.surface.verdict import Sureness
 from layerpreview.workflows.photo_options import MIRRORED, Wanted
-from layerpreview.workflows.photographed import Photographed, own_base, photographed
+from layerpreview.workflows.photographed import OwnBase, Photographed, own_base, photographed, to_look_at
 from layerpreview.workflows.starter import ANOTHER_JOB, FIRST_NAME, SCHEME_NAME, Started, first_picture, starter
 
 TRACED_NAMES = {"front": "traced_edge.png", "back": "traced_back.png"}
@@ -46,10 +46,11 @@ def start_from_photo(folder: Path, photo: Path, wanted: Wanted, *, force: bool) 
         write_text(paths[SCHEME_NAME], text)
         for name, one in seen.items():
             write_outline_svg(one.part.outline, paths[f"{name}.svg"])
-            write_photo_copy(bases[name][0].picture, paths[f"{name}.jpg"])
-        _write_traced(paths, seen)
+            write_photo_copy(bases[name].whole.picture, paths[f"{name}.jpg"])
+        _write_traced(paths, seen, bases)
         first_picture(paths)
-    said = (*seen_said(seen), *(line for name, (base, _) in bases.items() for line in _base_said(name, base)), LIMITS)
+    limits = (LIMITS,) if wanted.kind == "metal" else ()
+    said = (*seen_said(seen), *(line for name, base in bases.items() for line in _base_said(name, base.whole)), *limits)
     look_at = (*(TRACED_NAMES[name] for name in seen), FIRST_NAME)
     return Started(folder, tuple(names), folder / SCHEME_NAME, said, look_at=look_at)
 
@@ -125,9 +126,11 @@ def _how_alike(front: Photographed, back: Photographed) -> str:
     return f"front and mirrored back differ on {100 * off:.1f} % of the area{again}"
 
 
-def _write_traced(paths: Mapping[str, Path], seen: Mapping[str, Photographed]) -> None:
+def _write_traced(
+    paths: Mapping[str, Path], seen: Mapping[str, Photographed], bases: Mapping[str, OwnBase] | None = None
+) -> None:
     for name, one in seen.items():
-        write_picture(one.traced, paths[TRACED_NAMES[name]])
+        write_picture(to_look_at(one, bases[name] if bases else None), paths[TRACED_NAMES[name]])
 
 
 def faces_text(seen: Mapping[str, Photographed], wanted: Wanted) -> str:
@@ -163,16 +166,16 @@ depth = "{depth_mm:g} mm"
 """
 
 
-def _bases(seen: Mapping[str, Photographed], bases: Mapping[str, tuple[WholeBase, float]], wanted: Wanted) -> str:
+def _bases(seen: Mapping[str, Photographed], bases: Mapping[str, OwnBase], wanted: Wanted) -> str:
     text = ""
-    for name, (_, width_mm) in bases.items():
+    for name, base in bases.items():
         table = "base" if name == "front" else f"base_of.{name}"
         head = "" if name == "front" else f"[{table}]\n"
         text += f"""{head}kind = {toml_string(wanted.kind)}                     # metal, solid (white or a colour), wood
 picture = "{name}.jpg"              # your photo, square and to scale; what is not the part is made from its texture
 
   [{table}.picture_options]
-  width = "{width_mm:.2f} mm"
+  width = "{base.width_mm:.2f} mm"
   tile = true                      # carried on where a face is larger
   even_out = 1.0                   # fall-off, soft reflections and glare taken out: 0 none of it, 0.5 half
 """
