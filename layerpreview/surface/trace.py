@@ -100,9 +100,9 @@ def traced_picture(
     """
     from PIL import Image, ImageDraw
 
-    numbers = picture.pixels if picture.pixels.ndim == 3 else np.repeat(picture.pixels[:, :, None], 3, axis=2)
-    faded = 96 + 0.625 * (numbers / (np.iinfo(numbers.dtype).max / 255.0))
-    image = Image.fromarray(faded.astype(np.uint8))
+    numbers = picture.pixels if picture.pixels.dtype == np.uint8 else (picture.pixels >> 8).astype(np.uint8)
+    faded = (96 + 0.625 * np.arange(256)).astype(np.uint8)[numbers]
+    image = Image.fromarray(faded).convert("RGB")
     pen = ImageDraw.Draw(image)
     thick = max(2, round(max(image.size) / 500))
     outer, openings = traced.rings_px()

@@ -29,6 +29,7 @@ _SCALE_HELP = (
     'measure the part at its widest and add for example --part-width "320 mm", or lay a sheet of A4 or Letter paper '
     'beside it, or name two points of a rule: --marks "10%,90%,60%,90% = 300 mm"'
 )
+_FRAME_PAPER_MM = 10.0  # what is left about its marks when it is cut out (assumed)
 _LEAST_KNOWN = 400  # pixels of the part
 
 
@@ -56,7 +57,7 @@ def photographed(photo: Path, wanted: Wanted) -> Photographed:
     """
     picture, focal35_mm = read_picture(photo), focal35_of(photo)
     square = _square(picture, wanted, focal35_mm)
-    beside = () if square is None or square.by == "marks" else (_hull(square.known_px),)
+    beside = () if square is None or square.by == "marks" else (_sheet_px(square),)
     found = _traced(picture, square, wanted, beside, photo)
     outer, _ = found.traced.rings_px()
     said: tuple[str, ...] = ()
@@ -152,8 +153,11 @@ def _doubted(found: TracedPart, why: str) -> TracedPart:
     return replace(found, sureness=replace(sureness, verdict=verdict, against=(*sureness.against, why)))
 
 
-def _hull(points: Points) -> Points:
+def _sheet_px(square: Square) -> Points:
+    """The corners [px] of the sheet, or of the printed frame with the paper about its marks."""
     import shapely
 
-    hull = shapely.MultiPoint(points).convex_hull
-    return np.asarray(shapely.get_coordinates(hull)[:-1])
+    hull = shapely.MultiPoint(square.known_mm).convex_hull
+    if square.by == "frame":
+        hull = hull.buffer(_FRAME_PAPER_MM, join_style="mitre")
+    return square.px_from_mm(np.asarray(shapely.get_coordinates(hull)[:-1]))

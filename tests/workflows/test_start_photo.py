@@ -24,8 +24,10 @@ from layerpreview.scheme import load_scheme
 from layerpreview.surface.outline import Outline
 from layerpreview.surface.sample import PixelGrid
 from layerpreview.workflows.photo_options import PhotoOptions, read_options
+from layerpreview.workflows.photographed import photographed
 from layerpreview.workflows.start import start_job
 from layerpreview.workflows.starter import Started
+from tests.surface.bench_photos import Bench, photograph
 from tests.surface.part_photos import DISC_MM, PartPhoto, take
 from tests.surface.part_truth import Scene, placed, seen
 
@@ -111,6 +113,21 @@ def test_no_place_travels_along(with_sheet: tuple[PartPhoto, Started]) -> None:
         assert b"Exif\0\0" not in data
         assert b"eXIf" not in data
         assert b"a phone" not in data
+
+
+@pytest.mark.slow
+@pytest.mark.parametrize(("paper", "towards_deg"), [("Letter", 70.0), ("frame", 200.0)])
+def test_size_by_paper_or_printed_frame(tmp_path: Path, paper: str, towards_deg: float) -> None:
+    """An ellipse of 190 x 240 mm, seen from 25 degrees aside: made by other code than the photos above."""
+    bench = Bench(paper=paper, tilt_deg=25.0, towards_deg=towards_deg, seed=5)
+    path = tmp_path / "body.png"
+    Image.fromarray(photograph(bench).pixels).save(path)
+    seen = photographed(path, read_options(PhotoOptions()))
+    outline = seen.part.outline
+    assert seen.part.square.by == paper
+    assert seen.sureness.verdict != "not usable"
+    assert (outline.width_mm, outline.height_mm) == pytest.approx((190.0, 240.0), rel=0.01)
+    assert outline.area_m2 == pytest.approx(np.pi / 4 * 0.190 * 0.240, rel=0.01)
 
 
 @pytest.mark.slow
