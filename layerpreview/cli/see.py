@@ -114,6 +114,8 @@ def start(
 
     sides = None if lamp_sides is None else [side.strip().lower() for side in lamp_sides.split(",")]
     options = PhotoOptions(part_width, paper, marks, at, background, holes, drawn, turn, kind, depth, back)
+    if photo:
+        say("Looking for the part in the photo; a large one takes some ten seconds")
     started = start_job(folder, shape=shape, photo=photo or None, lamp_sides=sides, options=options, force=force)
     if as_json:
         typer.echo(plain_json(started), nl=False)
@@ -121,12 +123,15 @@ def start(
         say(line)
     say(f"Wrote {', '.join(started.files)} to {started.folder}")
     look = " and ".join(str(folder / name) for name in started.look_at)
-    if not started.usable:
-        from layerpreview.workflows.start_photo import HOW_TO_HELP
+    if not started.usable or started.doubtful:
+        from layerpreview.workflows.photo_words import HOW_TO_HELP
 
-        say(f"Next: open {look}; {HOW_TO_HELP}")
-        raise typer.Exit(1)
-    next_step(f"open {look}, change the scheme in any text editor, then run", render=started.scheme)
+        again = ", into another folder" if started.usable else ""
+        say(f"Look at {look} first; {HOW_TO_HELP}{again}")
+        if not started.usable:
+            raise typer.Exit(1)
+    first = "" if started.doubtful else f"open {look}, "
+    next_step(f"{first}change the scheme in any text editor, then run", render=started.scheme)
 
 
 @app.command()

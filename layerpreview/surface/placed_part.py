@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
+from typing import Any
 
 import numpy as np
 import shapely
@@ -19,7 +21,7 @@ from layerpreview.surface.trace import Traced
 
 _MOST_PIXELS = 4_000_000  # of the picture of the box: 0.2 mm on a body of 0.4 m
 _MARGIN_PX = 2
-_RIM_MM = 2.0
+RIM_MM = 2.0
 _LEAST_RING = 12  # points: smaller is a single bright facet
 _SLIM_MM, _GRID_MM = 0.02, 0.001
 
@@ -93,12 +95,19 @@ def turned(square: Square, turn_deg: float) -> Square:
     return replace(square, placement=Placement(square.placement.matrix @ back), known_mm=known)
 
 
-def box_picture(picture: PictureData, part: PlacedPart, *, margin_mm: float = 0.0) -> BoxPicture:
+def box_picture(
+    picture: PictureData,
+    part: PlacedPart,
+    *,
+    margin_mm: float = 0.0,
+    rim_mm: float = RIM_MM,
+    covered: Sequence[Points] = (),
+) -> BoxPicture:
     """Return the photo of the part's box with `margin_mm` and at least 2 pixels round it.
 
-    Its middle is the middle of the outline's box, to half a pixel
-    where nothing had to be turned or squared: pixels of the photo are then kept as they are. Of the part is what lies
-    2 mm and 2 pixels from its edge: a rim turns away and is darker.
+    `covered`: rings (n, 2) [px of the photo] within the outline that are no part of it. Its middle is the middle of the
+    outline's box, to half a pixel where nothing had to be turned or squared: pixels of the photo are then kept as they
+    are. Of the part is what lies `rim_mm` and 2 pixels from its edge: a rim turns away and is darker.
     """
     outline = part.outline
     area = outline.width_mm * outline.height_mm
@@ -113,7 +122,10 @@ def box_picture(picture: PictureData, part: PlacedPart, *, margin_mm: float = 0.
     shown = squared(
         picture, part.square, left_mm=left, top_mm=top, width_mm=wide * mm, height_mm=high * mm, mm_per_px=mm
     )
-    inside = _filled_in(outline, (high, wide), mm=mm, left_mm=part.left_mm - left, top_mm=part.top_mm - top)
+    corner_mm = np.array([part.left_mm, part.top_mm])
+    holes = [shapely.Polygon(part.square.to_mm(ring) - corner_mm).buffer(0) for ring in covered]
+    own = outline.polygon.difference(shapely.union_all(holes))
+    inside = _filled_in(own, (high, wide), mm=mm, left_mm=part.left_mm - left, top_mm=part.top_mm - top, rim_mm=rim_mm)
     if shown.alpha is not None:
         inside &= shown.alpha > 0
     return BoxPicture(shown, wide * mm, inside, left, top)
@@ -131,11 +143,11 @@ def rings_in_photo(mask: NDArray[np.bool_], box: BoxPicture, square: Square) -> 
 
 
 def _filled_in(
-    outline: Outline, shape: tuple[int, int], *, mm: float, left_mm: float, top_mm: float
+    polygon: Any, shape: tuple[int, int], *, mm: float, left_mm: float, top_mm: float, rim_mm: float
 ) -> NDArray[np.bool_]:
     from PIL import Image, ImageDraw
 
-    within = outline.polygon.buffer(-max(_RIM_MM, 2 * mm))
+    within = polygon.buffer(-max(rim_mm, 2 * mm))
     mask = Image.new("1", (shape[1], shape[0]))
     pen = ImageDraw.Draw(mask)
     for piece in getattr(within, "geoms", [within]):

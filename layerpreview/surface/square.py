@@ -40,7 +40,8 @@ class Square:
     `by` what told it; `known_mm` and `known_px` (N, 2) the points it stands on; `mm_per_px` the scale at their middle;
     `tilt_deg` 0..90 of the camera from straight above, None where two marks cannot tell; `distance_mm` from the camera
     to the plane; `residual_mm` what remains (root mean square: edges off their lines, corners off a rectangle seen by
-    a pinhole camera; of marks, what a hand is off); `words` says all that in sentences.
+    a pinhole camera; of marks, what a hand is off); `words` says all that in sentences, scale and tilt first; `against`
+    what speaks against the size.
     """
 
     placement: Placement
@@ -52,6 +53,7 @@ class Square:
     distance_mm: float
     residual_mm: float
     words: tuple[str, ...]
+    against: tuple[str, ...] = ()
 
     def to_mm(self, points_px: F64) -> F64:
         """Points (N, 2) [mm] in the plane of pixels (N, 2)."""
@@ -211,11 +213,10 @@ def _placed(
     said = (
         words.scale(name, scale),
         words.tilt(pose.tilt_deg, remains),
-        *doubt,
         *words.same_shape(by),
         words.lens(focal35_mm),
     )
-    return Square(upright, by, own_mm, known_px, scale, pose.tilt_deg, pose.distance_mm, remains, said)
+    return Square(upright, by, own_mm, known_px, scale, pose.tilt_deg, pose.distance_mm, remains, said, doubt)
 
 
 def _upright(placed: Placement, size_px: tuple[int, int]) -> Placement:

@@ -37,16 +37,18 @@ def not_squared() -> str:
 
 
 def of_part(told_mm: float, found_mm: float, by: str) -> str:
-    """What the sheet makes of a width that was told."""
+    """What the sheet makes of a width that is known."""
     return (
-        f"by the {by} the part is {found_mm:.1f} mm wide, told {told_mm:g} mm "
-        f"({100 * (found_mm / told_mm - 1):+.1f} %): the width told counts, the {by} takes out the tilt"
+        f"by the {by} the part is {found_mm:.1f} mm wide, {100 * (found_mm / told_mm - 1):+.1f} % of the known "
+        f"{told_mm:.5g} mm: the known width counts, the {by} takes out the tilt"
     )
 
 
 def rather(stated: str, likelier: str) -> str:
     """The sheet has the proportions of another paper than stated."""
-    return f"look at it: the sheet has the proportions of {likelier}, not of {stated}; every size hangs on that"
+    return (
+        f"the sheet has the proportions of {likelier}, not of {stated}, and all sizes hang on that: --paper {likelier}?"
+    )
 
 
 def either(taken: str, other: str) -> str:

@@ -128,7 +128,10 @@ def check_sides(sides: Sequence[str], *, photos: int) -> int:
     if photos != 3 or len(sides) != 3:
         rule, remedy = "three photos and a side for each are needed", "as --lamp-sides left,top,right"
         problems.append(Problem(rule, remedy, field="--photo and --lamp-sides", value=f"{photos} and {len(sides)}"))
-    if len(set(sides)) != len(sides) or not set(sides) <= set(SIDES):
+    if unknown := [side for side in sides if side not in SIDES]:
+        rule, remedy = "no such side", f"name three of {', '.join(SIDES)}"
+        problems.append(Problem(rule, remedy, field="--lamp-sides", value=", ".join(unknown)))
+    elif len(set(sides)) != len(sides):
         rule, remedy = "the lamp must stand at another side in each", f"name three of {', '.join(SIDES)}"
         problems.append(Problem(rule, remedy, field="--lamp-sides", value=",".join(sides)))
     if problems:

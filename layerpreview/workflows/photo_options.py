@@ -93,6 +93,11 @@ def read_options(options: PhotoOptions) -> Wanted:
     if options.paper is not None and options.marks is not None:
         rule = "paper and marks both set the scale"
         problems.append(Problem(rule, "leave out one of them", field="--marks", value=options.marks))
+    files = {"--drawn": options.drawn, "--back": Path(options.back) if options.back not in (None, MIRRORED) else None}
+    for field, path in files.items():
+        if path is not None and not path.is_file():
+            remedy = "check its name" + (f", or write the word {MIRRORED}" if field == "--back" else "")
+            problems.append(Problem("no such file", remedy, field=field, value=str(path)))
     if problems:
         raise InputError(problems)
     return wanted

@@ -30,6 +30,7 @@ _SCALE_HELP = (
     'beside it, or name two points of a rule: --marks "10%,90%,60%,90% = 300 mm"'
 )
 _FRAME_PAPER_MM = 10.0  # what is left about its marks when it is cut out (assumed)
+_BURNT = 0.98  # of the highest number: its colour and texture are lost
 _LEAST_KNOWN = 400  # pixels of the part
 
 
@@ -37,7 +38,8 @@ _LEAST_KNOWN = 400  # pixels of the part
 class Photographed:
     """A part seen in the photo `file`: where it lies and how sure that is.
 
-    `beside`: rings [px] of what gave the scale; `neutral` "#rrggbb": what the sheet of paper shows, where one is.
+    `beside`: rings [px] of what gave the scale; `covered`: rings [px] of openings that were closed on purpose;
+    `neutral` "#rrggbb": what the sheet of paper shows, where one is; `scale` in a sentence; `notes` the rest.
     """
 
     file: Path
@@ -46,8 +48,10 @@ class Photographed:
     sureness: Sureness
     traced: Traced
     beside: tuple[Points, ...]
+    covered: tuple[Points, ...]
     neutral: str | None
-    said: tuple[str, ...]
+    scale: str
+    notes: tuple[str, ...]
 
 
 def photographed(photo: Path, wanted: Wanted) -> Photographed:
@@ -59,50 +63,64 @@ def photographed(photo: Path, wanted: Wanted) -> Photographed:
     square = _square(picture, wanted, focal35_mm)
     beside = () if square is None or square.by == "marks" else (_sheet_px(square),)
     found = _traced(picture, square, wanted, beside, photo)
+    covered: tuple[Points, ...] = ()
+    if wanted.holes == "close" and found.sureness.closed:
+        kept = _traced(picture, square, replace(wanted, holes="keep"), beside, photo)
+        covered = tuple(kept.traced.rings_px()[1].values())
     outer, _ = found.traced.rings_px()
-    said: tuple[str, ...] = ()
     if square is None:
         assert wanted.part_width_mm is not None
         square = of_width(picture, outer, part_width_mm=wanted.part_width_mm, focal35_mm=focal35_mm)
     square = turned(square, wanted.turn_deg)
+    against, notes = list(square.against), list(square.words[2:])
     if wanted.part_width_mm is not None and square.by != "width":
         wide_mm = float(np.ptp(square.to_mm(outer)[:, 0]))
-        said = (words.of_part(wanted.part_width_mm, wide_mm, square.by),)
+        notes.insert(0, words.of_part(wanted.part_width_mm, wide_mm, square.by))
         if abs(wide_mm / wanted.part_width_mm - 1) > _OTHER_WIDTH:
-            found = _doubted(found, "the told width and the sheet differ by more than 8 %: one of them is wrong")
+            against.append("the known width and the sheet differ by more than 8 %: one of them is wrong")
         square = scaled(square, wanted.part_width_mm / wide_mm)
     elif square.by != "width":
-        said = square.said_of(outer, thickness_mm=wanted.depth_mm)
+        notes.extend(square.said_of(outer, thickness_mm=wanted.depth_mm))
     part = placed(found.traced, square, file=str(photo))
+    paper = paper_colour(picture, square.known_px) if square.by in PAPERS_MM else None
+    if square.by in PAPERS_MM and paper is None:
+        notes.append("the paper is burnt out: its white is not used")
     return Photographed(
         photo,
         picture,
         part,
-        found.sureness,
+        _doubted(found.sureness, against),
         found.traced,
         beside,
-        paper_colour(picture, square.known_px) if square.by in PAPERS_MM else None,
-        (*square.words, *said),
+        covered,
+        paper,
+        "; ".join(square.words[:2]),
+        tuple(notes),
     )
 
 
 @dataclass(frozen=True, eq=False)
 class OwnBase:
-    """The photo of a part's box as a base, `width_mm` wide [mm], and where glare was [px of the photo]."""
+    """The photo of a part's box as a base, `width_mm` wide [mm], and where glare was [px of the photo]; `burnt`: the
+    share 0..1 of the part that is burnt out."""
 
     whole: WholeBase
     width_mm: float
     glare: tuple[Points, ...]
+    burnt: float
 
 
 def own_base(seen: Photographed) -> OwnBase:
     """Return the photo of the part's box, all that is not the part made from its texture."""
-    box = box_picture(seen.picture, seen.part)
+    box = box_picture(seen.picture, seen.part, covered=seen.covered)
     if np.count_nonzero(box.known) < _LEAST_KNOWN:
         rule = "the part is too small in it for a base"
         raise PictureError(Problem(rule, "go nearer, until it fills most of the picture", str(seen.file)))
     whole = whole_base(box.picture, box.known, width_mm=box.width_mm)
-    return OwnBase(whole, box.width_mm, tuple(rings_in_photo(whole.glare, box, seen.part.square)))
+    numbers = box.picture.pixels[box.known].reshape(np.count_nonzero(box.known), -1)
+    burnt = float((numbers.min(axis=1) >= _BURNT * np.iinfo(numbers.dtype).max).mean())
+    glare = tuple(rings_in_photo(whole.glare, box, seen.part.square))
+    return OwnBase(whole, box.width_mm, glare, burnt)
 
 
 def to_look_at(seen: Photographed, base: OwnBase | None = None) -> NDArray[np.uint8]:
@@ -147,10 +165,11 @@ def _traced(
     )
 
 
-def _doubted(found: TracedPart, why: str) -> TracedPart:
-    sureness = found.sureness
+def _doubted(sureness: Sureness, against: Sequence[str]) -> Sureness:
+    if not against:
+        return sureness
     verdict = "look at it" if sureness.verdict == "good" else sureness.verdict
-    return replace(found, sureness=replace(sureness, verdict=verdict, against=(*sureness.against, why)))
+    return replace(sureness, verdict=verdict, against=(*sureness.against, *against))
 
 
 def _sheet_px(square: Square) -> Points:

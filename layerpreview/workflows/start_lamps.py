@@ -21,9 +21,11 @@ from layerpreview.surface.picture_file import PictureData, read_picture
 from layerpreview.surface.placed_part import box_picture
 from layerpreview.surface.quilt import quilted
 from layerpreview.surface.three_lamps import MeasuredRelief, check_sides, measured_relief
-from layerpreview.workflows.photo_options import Wanted
+from layerpreview.workflows.photo_options import MIRRORED, Wanted
+from layerpreview.workflows.photo_scheme import TRACED_NAMES
+from layerpreview.workflows.photo_words import seen_said
 from layerpreview.workflows.photographed import Photographed, photographed, to_look_at
-from layerpreview.workflows.start_photo import TRACED_NAMES, faces_text, not_usable, seen_said
+from layerpreview.workflows.start_photo import NOTES_NAME, faces, not_usable, notes
 from layerpreview.workflows.starter import ANOTHER_JOB, FIRST_NAME, SCHEME_NAME, Started, first_picture, starter
 
 F32 = NDArray[np.float32]
@@ -31,6 +33,7 @@ F32 = NDArray[np.float32]
 BRIGHTEST = 8.0
 """The gain that the whitest number stands for in the picture of brightness."""
 _ROOM_SHARE = 0.08  # of the part's longer side: what a hand moves between photos is followed within this
+_RIM_MM = 0.5  # of the part: measured up to there
 DIRECTIONS_NAME, BRIGHTNESS_NAME = "base_slopes.png", "base_brightness.png"
 
 
@@ -54,26 +57,33 @@ def start_from_lamps(
     OutputError; nothing is written then.
     """
     first = check_sides(sides, photos=len(photos))
+    if wanted.back not in (None, MIRRORED):
+        remedy = f"write {MIRRORED}, or add [base_of.back] to the scheme afterwards"
+        raise InputError(
+            Problem("three photos are of the front alone", remedy, field="--back", value=wanted.back or "")
+        )
     seen = photographed(photos[first], wanted)
     if seen.sureness.verdict == "not usable":
-        return not_usable(folder, {"front": seen}, photos, said=seen_said({"front": seen}), force=force)
+        return not_usable(folder, {"front": seen}, said=seen_said({"front": seen}), more=photos, force=force)
     lit = lit_part(seen, photos, sides)
     said = (*seen_said({"front": seen}), *lit.relief.trust.lines)
     if lit.relief.trust.verdict == "not usable":
-        return not_usable(folder, {"front": seen}, photos, said=said, force=force)
+        return not_usable(folder, {"front": seen}, said=said, more=photos, force=force)
     heights = ", ".join(f"{deg:.0f}" for deg in lit.relief.heights_deg)
     base = MEASURED_BASE.format(width_mm=lit.width_mm, lamps=heights, silver=lit.relief.silver)
-    text = starter("First preview", faces_text({"front": seen}, wanted), rim="outline", base=base)
-    names = [SCHEME_NAME, FIRST_NAME, "front.svg", TRACED_NAMES["front"], DIRECTIONS_NAME, BRIGHTNESS_NAME]
+    text = starter("First preview", faces({"front": seen}, wanted), rim="outline", base=base)
+    names = [SCHEME_NAME, FIRST_NAME, "front.svg", TRACED_NAMES["front"], DIRECTIONS_NAME, BRIGHTNESS_NAME, NOTES_NAME]
     with written_together(folder, names, force=force, inputs=photos, elsewhere=ANOTHER_JOB) as paths:
         write_text(paths[SCHEME_NAME], text)
+        write_text(paths[NOTES_NAME], notes(said, {"front": seen}, wanted, tilts=True))
         write_outline_svg(seen.part.outline, paths["front.svg"])
         write_picture(to_look_at(seen), paths[TRACED_NAMES["front"]])
         write_picture(lit.directions, paths[DIRECTIONS_NAME])
         write_brightness(lit.brightness, paths[BRIGHTNESS_NAME])
         first_picture(paths)
     look_at = (TRACED_NAMES["front"], FIRST_NAME)
-    return Started(folder, tuple(names), folder / SCHEME_NAME, said, look_at=look_at)
+    doubtful = seen.sureness.verdict != "good"
+    return Started(folder, tuple(names), folder / SCHEME_NAME, said, look_at=look_at, doubtful=doubtful)
 
 
 MEASURED_BASE = f"""\
@@ -102,7 +112,7 @@ def lit_part(seen: Photographed, photos: Sequence[Path], sides: Sequence[str]) -
         raise InputError(Problem("the photos must be of one size", "do not crop them", field="--photo", value=value))
     outline = seen.part.outline
     room_mm = _ROOM_SHARE * max(outline.width_mm, outline.height_mm)
-    boxes = [box_picture(picture, seen.part, margin_mm=room_mm) for picture in pictures]
+    boxes = [box_picture(picture, seen.part, margin_mm=room_mm, rim_mm=_RIM_MM) for picture in pictures]
     inside = boxes[0].known
     if not inside.any():
         raise PictureError(Problem("the part is too small in the photo", "come nearer", str(seen.file)))

@@ -36,7 +36,8 @@ silver = "bright"                  # metal only: the flakes are fine, medium, co
 
 @dataclass(frozen=True)
 class Started:
-    """What was written, and the scheme to go on with; of a photo what is `said` of it, and whether it is usable.
+    """What was written, and the scheme to go on with; of a photo what is `said` of it, whether it is usable, and
+    whether something speaks against it.
 
     `look_at`: files to open next.
     """
@@ -46,6 +47,7 @@ class Started:
     scheme: Path
     said: tuple[str, ...] = ()
     usable: bool = True
+    doubtful: bool = False
     look_at: tuple[str, ...] = (FIRST_NAME,)
 
 
