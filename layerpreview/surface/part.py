@@ -23,6 +23,7 @@ from layerpreview.surface.trace import Traced
 from layerpreview.surface.verdict import Sureness, judged
 
 _SEEK_PX = 640  # longer side of the picture in which the part is sought: what is a part shows at this size
+_SEEK_LEAST_PX = 128  # in a picture smaller than _SEEK_PX: half of it, since two by two pixels even out a JPEG's ripples
 _EDGE_PX = 2560  # longer side of the picture in which its edge is found: a fifth of a mm on a body of half a metre
 _REACH_PX = 5.0  # of the smaller picture: how far its edge may be off
 _BLURRED_PX = 1.5  # of the smaller picture: margin about what is left out
@@ -66,7 +67,7 @@ def trace_part(
     Raises PictureError for a picture without a part, too small or of one tone, and for sizes or points out of range.
     """
     _check(picture, part_width_mm, mm_per_px, smooth_mm, {"at": at, "background": background})
-    small = ln_light(_unpainted(picture, _SEEK_PX, paint))
+    small = ln_light(_unpainted(picture, _seek_px(picture), paint))
     other = _covered(picture, leave_out, small)
     ground = fit_ground(small, at=background, other=other)
     small[other] = ground.ln_rgb[other]
@@ -96,6 +97,11 @@ def trace_part(
     return TracedPart(
         traced, judged(region, ground, edges, mm=rough_mm, touched=_beside(region, other), by_hand=rough is not None)
     )
+
+
+def _seek_px(picture: PictureData) -> int:
+    longest = max(picture.width_px, picture.height_px)
+    return min(_SEEK_PX, max(_SEEK_LEAST_PX, longest // 2, 2 * longest - _SEEK_PX))
 
 
 def reduced_light(picture: PictureData, longest_px: int) -> Grid:

@@ -2,12 +2,14 @@
 
 from __future__ import annotations
 
+import io
 import math
 
 import numpy as np
 import pytest
 import shapely
 from numpy.typing import NDArray
+from PIL import Image
 from scipy import ndimage
 
 from layerpreview.colour import encode_srgb
@@ -220,6 +222,19 @@ def test_size_of_the_photo_does_not_decide() -> None:
             shapely.LinearRing(traced.outline.outer / traced.pixel_mm / zoom + np.array(traced.corner_px) / zoom)
         )
     assert rings[0].hausdorff_distance(rings[1]) < 0.5
+
+
+@pytest.mark.parametrize("quality", [95, 75])
+def test_ripples_of_a_jpeg_are_no_edge_in_a_small_picture(quality: int) -> None:
+    """A brown oval of 99 x 129 pixels on plain white, no noise, colour at half the size: its own area comes back."""
+    rows, cols = np.mgrid[0:220, 0:180]
+    oval = ((cols - 90) / 50.0) ** 2 + ((rows - 110) / 65.0) ** 2 < 1.0
+    kept = io.BytesIO()
+    colours = np.where(oval[:, :, None], (110, 80, 60), (228, 226, 222)).astype(np.uint8)
+    Image.fromarray(colours).save(kept, "JPEG", quality=quality, subsampling=2)
+    found = trace_part(PictureData(np.asarray(Image.open(kept))), part_width_mm=198.0)
+    assert found.sureness.verdict == "good"
+    assert _area(found) == pytest.approx(4 * oval.sum(), rel=0.005)
 
 
 def test_white_on_white_and_nothing_at_all_are_refused_in_one_line() -> None:
