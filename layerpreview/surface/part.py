@@ -16,8 +16,9 @@ from layerpreview.errors import PictureError, Problem
 from layerpreview.surface.drawn import painted_over
 from layerpreview.surface.ground import Grid, Ground, fit_ground, light_of, ln_light
 from layerpreview.surface.outline import Points, make_outline, with_openings
+from layerpreview.surface.part_doubts import opening_texture
 from layerpreview.surface.part_edge import find_edge
-from layerpreview.surface.part_mask import Holes, Mask, Region, find_region, opening_texture
+from layerpreview.surface.part_mask import Holes, Mask, Region, find_region
 from layerpreview.surface.picture_file import PictureData
 from layerpreview.surface.trace import Traced
 from layerpreview.surface.verdict import Sureness, judged

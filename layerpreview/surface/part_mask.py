@@ -36,7 +36,6 @@ _LIKELY, _ALIKE_PX = 0.85, 1.5  # a colour of one side alone; so far into such a
 _TONES, _DARKEST_LN = 24, -5.5  # steps of each channel's table, from black (the flare) to white
 _SMALLEST_SHARE = 2e-4  # spots under this share of the part's area are dust, not openings
 _SPECK_PX = 8  # pieces of evidence under this many pixels are grain
-_GRAIN_PX = 1.5  # standard deviation: what is finer is grain
 _RIM_PX = (4, 9)  # of the part: past the rounding of its edge
 _OTHER_HUE = 0.3  # natural log between channels: more is another colour, not another light (assumed)
 _LEAST_OPENING = 0.005  # of what is no ground: a facet of the ground's tone is as large as a smaller one
@@ -218,26 +217,6 @@ def _without_specks(found: Mask) -> Mask:
     sizes = np.bincount(labels.ravel())
     kept: Mask = (sizes >= _SPECK_PX)[labels] & found
     return kept
-
-
-def opening_texture(ln_rgb: Grid, ground: Ground, openings: tuple[Points, ...]) -> float:
-    """Return the least texture of any opening against the ground's, 1 where they are as rough or there is none.
-
-    A painted disc may have the ground's tone, but hardly its grain. Texture is the median of what a Gaussian leaves of
-    log light; a shadow's edge within an opening only adds to it.
-    """
-    from skimage.draw import polygon
-
-    light = (ln_rgb - ground.ln_rgb).mean(axis=2)
-    fine = np.abs(light - ndimage.gaussian_filter(light, _GRAIN_PX))
-    ratios = [1.0]
-    for ring in openings:
-        spot = np.zeros(light.shape, dtype=np.bool_)
-        spot[polygon(ring[:, 1] - 0.5, ring[:, 0] - 0.5, light.shape)] = True
-        core = ndimage.binary_erosion(spot, iterations=3)
-        if core.any():
-            ratios.append(float(np.median(fine[core]) / np.median(fine[ground.seen])))
-    return min(ratios)
 
 
 def _see_through(spot: Mask, ln_rgb: Grid, ground: Ground) -> bool:

@@ -8,8 +8,8 @@ from typing import Literal
 import numpy as np
 
 from layerpreview.surface.ground import Ground
+from layerpreview.surface.part_doubts import hung_at
 from layerpreview.surface.part_edge import Edge
-from layerpreview.surface.part_hung import hung_at
 from layerpreview.surface.part_mask import Region
 
 Verdict = Literal["good", "look at it", "not usable"]

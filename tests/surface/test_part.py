@@ -19,8 +19,8 @@ from layerpreview.colour import encode_srgb
 from layerpreview.errors import PictureError
 from layerpreview.surface.ground import fit_ground, ln_light
 from layerpreview.surface.part import TracedPart, trace_part
+from layerpreview.surface.part_doubts import hung_at
 from layerpreview.surface.part_edge import find_edge, smoothed
-from layerpreview.surface.part_hung import hung_at
 from layerpreview.surface.part_mask import Holes, evidence, walk
 from layerpreview.surface.picture_file import PictureData
 
