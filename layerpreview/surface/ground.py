@@ -10,6 +10,8 @@ from numpy.typing import NDArray
 
 Grid = NDArray[np.float32]
 
+SHADOW_LN = 1.35
+"""A shadow leaves a quarter of the light (assumed): darker than that is a dark part [natural log]."""
 _FLARE = 0.004  # linear light of a lens's own flare (assumed): keeps the noise of black out of the logarithm
 _ORDER = 2  # of the polynomial: fall-off to the corners and a gradient across
 _BORDER_SHARE = 0.02  # of the longer side

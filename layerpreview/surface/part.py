@@ -16,6 +16,7 @@ from layerpreview.errors import PictureError, Problem
 from layerpreview.surface.drawn import painted_over
 from layerpreview.surface.ground import Grid, Ground, fit_ground, light_of, ln_light
 from layerpreview.surface.outline import Points, make_outline, with_openings
+from layerpreview.surface.part_doubts import opening_texture
 from layerpreview.surface.part_edge import find_edge
 from layerpreview.surface.part_mask import Holes, Mask, Region, find_region
 from layerpreview.surface.picture_file import PictureData
@@ -23,6 +24,9 @@ from layerpreview.surface.trace import Traced
 from layerpreview.surface.verdict import Sureness, judged
 
 _SEEK_PX = 640  # longer side of the picture in which the part is sought: what is a part shows at this size
+_SEEK_LEAST_PX = (
+    128  # in a picture smaller than _SEEK_PX: half of it, since two by two pixels even out a JPEG's ripples
+)
 _EDGE_PX = 2560  # longer side of the picture in which its edge is found: a fifth of a mm on a body of half a metre
 _REACH_PX = 5.0  # of the smaller picture: how far its edge may be off
 _BLURRED_PX = 1.5  # of the smaller picture: margin about what is left out
@@ -66,7 +70,7 @@ def trace_part(
     Raises PictureError for a picture without a part, too small or of one tone, and for sizes or points out of range.
     """
     _check(picture, part_width_mm, mm_per_px, smooth_mm, {"at": at, "background": background})
-    small = ln_light(_unpainted(picture, _SEEK_PX, paint))
+    small = ln_light(_unpainted(picture, _seek_px(picture), paint))
     other = _covered(picture, leave_out, small)
     ground = fit_ground(small, at=background, other=other)
     small[other] = ground.ln_rgb[other]
@@ -93,9 +97,22 @@ def trace_part(
         for ring in (region.outer, *region.openings)
     ]
     traced = _traced(picture, [_slim(edge.ring) * to_full for edge in edges], part_width_mm, mm_per_px)
-    return TracedPart(
-        traced, judged(region, ground, edges, mm=rough_mm, touched=_beside(region, other), by_hand=rough is not None)
+    sureness = judged(
+        region,
+        ground,
+        edges,
+        mm=rough_mm,
+        size_px=(large.shape[1], large.shape[0]),
+        opening_texture=opening_texture(small, ground, region.openings),
+        touched=_beside(region, other),
+        by_hand=rough is not None,
     )
+    return TracedPart(traced, sureness)
+
+
+def _seek_px(picture: PictureData) -> int:
+    longest = max(picture.width_px, picture.height_px)
+    return min(_SEEK_PX, max(_SEEK_LEAST_PX, longest // 2, 2 * longest - _SEEK_PX))
 
 
 def reduced_light(picture: PictureData, longest_px: int) -> Grid:
@@ -138,12 +155,22 @@ def _beside(region: Region, other: Mask) -> bool:
 
 
 def _traced(picture: PictureData, rings: list[Points], part_width_mm: float | None, mm_per_px: float | None) -> Traced:
-    outer, *openings = rings
+    outer, *openings = _apart(rings)
     corner = outer.min(axis=0)
     mm = mm_per_px or (part_width_mm or 0.0) / float(np.ptp(outer[:, 0]))
     outline = make_outline(outer * mm, file=picture.file)
     named = {f"opening {k}": (ring - corner) * mm for k, ring in enumerate(openings, start=1)}
     return Traced(with_openings(outline, named, file=picture.file), mm, (float(corner[0]), float(corner[1])))
+
+
+def _apart(rings: list[Points]) -> list[Points]:
+    """The outer ring and those openings that lie within it clear of larger ones: a sliver beside one is its edge."""
+    outer, *openings = ((ring, shapely.Polygon(ring)) for ring in rings)
+    kept: list[shapely.Polygon] = []
+    for _, shape in sorted(openings, key=lambda pair: -float(pair[1].area)):
+        if outer[1].contains(shape) and not any(shape.intersects(larger) for larger in kept):
+            kept.append(shape)
+    return [outer[0], *(ring for ring, shape in openings if shape in kept)]
 
 
 def _slim(ring: Points) -> Points:

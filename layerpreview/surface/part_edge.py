@@ -9,7 +9,7 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy import ndimage
 
-from layerpreview.surface.ground import Grid, ln_light
+from layerpreview.surface.ground import SHADOW_LN, Grid, ln_light
 from layerpreview.surface.outline import Points
 
 Row = NDArray[np.float64]
@@ -26,6 +26,7 @@ _END_SHARE = 0.25  # of a normal, at either end
 _STRETCH = 0.03  # of the ring: within it part and ground look as they do
 _LEAST_SPREAD = 0.05  # natural log of light
 _FROM_GROUND = 3.5  # standard deviations of the ground: more is no ground
+_DARKER = 0.1  # natural log of light: over which what is darker than a shadow leaves off being ground
 _STRAY = 0.3  # what the far end of a normal costs against its middle, in steepest edges
 _CORNER_SHARE = 0.5  # of the smoothing length: an edge that smoothing would move further is a corner, and kept
 _LEAST_TRUST = 1e-3  # where nothing changes the edge follows its neighbours
@@ -144,17 +145,19 @@ def _sides_told(across: Grid) -> NDArray[np.float64]:
     """How well each place (n, m) parts colours of the outer end of its normal from others, in steps; less where the
     inner end has the outer one's colour too.
 
-    Colour alone: a shadow keeps it, and a part's dark rim has not got it. What the inner end looks like is not asked,
-    since a rim is often another tone than the face.
+    Colour, which a shadow keeps and a part's dark rim has not got, or less light than a shadow leaves. What the inner
+    end looks like is not asked, since a rim is often another tone than the face.
     """
     count, wide = across.shape[:2]
     ends = max(2, round(_END_SHARE * wide))
     along = max(2.0, _STRETCH * count)
-    hue = across - across.mean(axis=2, keepdims=True)
-    off = hue - _stretched(hue[:, -ends:].mean(axis=1), along)[:, None, :]
-    away = np.linalg.norm(off, axis=2)
+    off = across - _stretched(across[:, -ends:].mean(axis=1), along)[:, None, :]
+    light = off.mean(axis=2)
+    away = np.linalg.norm(off - light[:, :, None], axis=2)
     spread = np.sqrt(_stretched((away[:, -ends:] ** 2).mean(axis=1), along) / 2 + _LEAST_SPREAD**2)[:, None]
     told = np.clip((_FROM_GROUND - away / spread) / 1.5, -1, 1)
+    dark = np.clip((light + SHADOW_LN) / _DARKER, -1, 1)
+    told = np.minimum(told, ndimage.minimum_filter1d(dark, 3, axis=1))  # half of a blurred edge is not yet so dark
     other = _stretched((told[:, :ends] < 0).mean(axis=1), along / 2)
     told *= np.clip(2 * other - 1, 0, 1)[:, None]
     total = np.cumsum(told, axis=1)

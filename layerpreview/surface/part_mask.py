@@ -15,13 +15,12 @@ from numpy.typing import NDArray
 from scipy import ndimage, sparse
 from scipy.sparse import linalg
 
-from layerpreview.surface.ground import Grid, Ground
+from layerpreview.surface.ground import SHADOW_LN, Grid, Ground
 from layerpreview.surface.outline import Points
 
 Holes = Literal["keep", "close", "auto"]
 Mask = NDArray[np.bool_]
 
-_SHADOW_LN = 1.35  # a shadow leaves a quarter of the light (assumed): darker than that is a dark part
 _SHADOW_TINT = 0.25  # of its depth: how far a shadow's colour may go, lit by the sky or a wall alone (assumed)
 _SURE_PX = 4  # evidence spills this far over an edge: deeper inside it is sure
 _AWAY_PX = 1.0  # and this far outside it the ground is
@@ -36,6 +35,7 @@ _NEIGHBOURS = 5  # times as far: what lies outside near by
 _LIKELY, _ALIKE_PX = 0.85, 1.5  # a colour of one side alone; so far into such a spot it is sure
 _TONES, _DARKEST_LN = 24, -5.5  # steps of each channel's table, from black (the flare) to white
 _SMALLEST_SHARE = 2e-4  # spots under this share of the part's area are dust, not openings
+_SPECK_PX = 8  # pieces of evidence under this many pixels are grain
 _RIM_PX = (4, 9)  # of the part: past the rounding of its edge
 _OTHER_HUE = 0.3  # natural log between channels: more is another colour, not another light (assumed)
 _LEAST_OPENING = 0.005  # of what is no ground: a facet of the ground's tone is as large as a smaller one
@@ -70,14 +70,14 @@ def evidence(ln_rgb: Grid, ground: Ground) -> Grid:
     light = off.mean(axis=2)
     hue = off - light[:, :, None]
     colour = np.linalg.norm(ndimage.gaussian_filter(hue, (0.7, 0.7, 0)), axis=2)
-    tint = _SHADOW_TINT * np.clip(-light, 0.0, _SHADOW_LN)
+    tint = _SHADOW_TINT * np.clip(-light, 0.0, SHADOW_LN)
     fine = np.abs(light - ndimage.gaussian_filter(light, 1.0))
     texture = ndimage.median_filter(fine, _TEXTURE_PX)
     seen = ground.seen
     colour_least = 2.5 * max(float(np.percentile(colour[seen], 90)), 0.012)
     texture_least = 2.5 * max(float(np.percentile(texture[seen], 90)), 0.002)
     bright_least = 0.05 + 5 * max(1.4826 * float(np.median(np.abs(light[seen]))), 0.012)
-    dark = np.where(light < -_SHADOW_LN, -light / _SHADOW_LN, 0.0)
+    dark = np.where(light < -SHADOW_LN, -light / SHADOW_LN, 0.0)
     found = np.maximum.reduce(((colour - tint) / colour_least, texture / texture_least, light / bright_least, dark))
     return np.asarray(found, dtype=np.float32)
 
@@ -190,7 +190,8 @@ def walk(ln_rgb: Grid, seeds: NDArray[np.int8]) -> Grid:
 
 def _seeds(found: Grid, ln_rgb: Grid, ground: Ground, holes: Holes) -> tuple[NDArray[np.int8], int]:
     """What is sure: 1 ground, 2 part, else 0; and how many places like the ground inside the part were closed."""
-    inside = ndimage.binary_closing(found > 1, iterations=2) | (found > 1)
+    solid = _without_specks(found > 1)
+    inside = ndimage.binary_closing(solid, iterations=2) | solid
     labels, count = ndimage.label(~inside)
     around = set(np.unique(labels[ground.border])) - {0}
     closed, least = 0, _LEAST_OPENING * np.count_nonzero(inside)
@@ -208,6 +209,14 @@ def _seeds(found: Grid, ln_rgb: Grid, ground: Ground, holes: Holes) -> tuple[NDA
     seeds = (ndimage.distance_transform_edt(~inside) > _AWAY_PX).astype(np.int8)
     seeds[ndimage.distance_transform_edt(inside) > _SURE_PX] = 2
     return seeds, closed
+
+
+def _without_specks(found: Mask) -> Mask:
+    """The mask without pieces of a few pixels: grain of the ground beside an edge would hang on it."""
+    labels, _ = ndimage.label(found)
+    sizes = np.bincount(labels.ravel())
+    kept: Mask = (sizes >= _SPECK_PX)[labels] & found
+    return kept
 
 
 def _see_through(spot: Mask, ln_rgb: Grid, ground: Ground) -> bool:

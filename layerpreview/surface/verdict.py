@@ -8,6 +8,7 @@ from typing import Literal
 import numpy as np
 
 from layerpreview.surface.ground import Ground
+from layerpreview.surface.part_doubts import hung_at
 from layerpreview.surface.part_edge import Edge
 from layerpreview.surface.part_mask import Region
 
@@ -19,6 +20,7 @@ _LEAST_STEP = (0.15, 0.3)  # natural log of light: within these
 _RIVAL = 0.15  # of the part's size: a smaller thing in the middle is not what is meant
 _FOREIGN = 0.05  # of the rim
 _BURNT_LN, _BURNT_SHARE = -0.02, 0.1  # natural log of a channel's light, and share of the ground
+_SMOOTH_OPENING = 0.65  # of the ground's texture: true openings had 0.92 and more, painted discs 0.4 and less
 _DARK_OPENING = 0.06  # linear light: below, shadows, openings and dark spots look the same (assumed)
 # Set on rendered photos of `tests/surface/part_scenes.py` and `more_part_scenes.py`.
 _LOOK = {
@@ -69,11 +71,20 @@ class Sureness:
 
 
 def judged(
-    region: Region, ground: Ground, edges: list[Edge], *, mm: float, touched: bool = False, by_hand: bool = False
+    region: Region,
+    ground: Ground,
+    edges: list[Edge],
+    *,
+    mm: float,
+    size_px: tuple[int, int],
+    opening_texture: float = 1.0,
+    touched: bool = False,
+    by_hand: bool = False,
 ) -> Sureness:
     """Return how sure a part is; edges : the outer edge, then its openings'; mm : of one pixel of the edges [mm];
-    touched : whether what was left out lies against the part; by_hand : whether the
-    part was outlined roughly by hand, so that it does not stand on its ground alone."""
+    size_px : width and height of the picture they were found in; opening_texture : the least of any opening, as a
+    share of the ground's; touched : whether what was left out lies against the part; by_hand : whether the part was
+    outlined roughly by hand, so that it does not stand on its ground alone."""
     outer = edges[0]
     share = region.share
     figures = {
@@ -101,6 +112,12 @@ def judged(
         against = (*against, "the part runs out of the picture")
     if region.darkest < np.log(_DARK_OPENING):
         against = (*against, "an opening is as dark as a dark spot on the part would be")
+    if opening_texture < _SMOOTH_OPENING:
+        against = (*against, "an opening is smoother than the ground round the part: it may be a spot on it")
+    hung = None if by_hand else hung_at(outer.ring)
+    if hung:
+        x, y = (round(100 * at / size) for at, size in zip(hung, size_px, strict=True))
+        against = (*against, f"something may hang at the part's edge, at {x}%,{y}%")
     verdict: Verdict = "not usable" if useless else "look at it" if against else "good"
     return Sureness(verdict, **figures, openings=len(region.openings), closed=region.closed, against=against)
 

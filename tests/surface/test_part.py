@@ -2,18 +2,24 @@
 
 from __future__ import annotations
 
+import io
 import math
+import re
+from typing import Any
 
 import numpy as np
 import pytest
 import shapely
+import shapely.affinity
 from numpy.typing import NDArray
+from PIL import Image
 from scipy import ndimage
 
 from layerpreview.colour import encode_srgb
 from layerpreview.errors import PictureError
 from layerpreview.surface.ground import fit_ground, ln_light
 from layerpreview.surface.part import TracedPart, trace_part
+from layerpreview.surface.part_doubts import hung_at
 from layerpreview.surface.part_edge import find_edge, smoothed
 from layerpreview.surface.part_mask import Holes, evidence, walk
 from layerpreview.surface.picture_file import PictureData
@@ -112,6 +118,16 @@ def test_an_opening_shows_the_ground_and_is_kept_or_closed_on_demand() -> None:
     assert _area(closed) == pytest.approx(PAD_AREA, rel=0.01)
 
 
+def test_a_sliver_beside_an_opening_refuses_nothing() -> None:
+    """Two openings of 62 and 10 pixels, 2 apart: their edges meet, and the larger one is kept."""
+    pixels = _photo(ground=GREEN, hole=True, body=DARK)
+    ground = _photo(ground=GREEN, part=np.zeros((HIGH, WIDE)))
+    sliver = _disc(HOLE[0] + HOLE[2] + 7, HOLE[1], 5)[:, :, None]
+    found = _traced(np.round(pixels * (1 - sliver) + ground * sliver).astype(np.uint8), "keep")
+    assert list(found.traced.outline.openings) == ["opening 1"]
+    assert _area(found) == pytest.approx(PAD_AREA - math.pi * HOLE[2] ** 2, rel=0.015)
+
+
 def test_glare_is_no_opening_on_a_white_ground() -> None:
     found = _traced(_photo(ground=(0.78, 0.77, 0.75), body=DARK, glare=1.5))
     assert not found.traced.outline.openings
@@ -148,6 +164,68 @@ def test_something_of_another_colour_that_touches_the_part_is_told() -> None:
     sure = _traced(pixels).sureness
     assert sure.verdict == "look at it"
     assert any("another colour touches" in said for said in sure.against)
+
+
+def _grained(**scene: Any) -> NDArray[np.uint8]:
+    """A photo whose ground has a grain of 6 %, seen through openings too."""
+    pixels = _photo(ground=GREY, body=DARK, shadow=0.2, **scene).astype(np.float64)
+    grain = ndimage.gaussian_filter(np.random.default_rng(4).standard_normal((HIGH, WIDE)), 0.7)
+    seen = 1 - _ellipse() * (1 - _disc(*HOLE))
+    pixels *= np.exp(0.03 * grain / grain.std() * seen)[:, :, None]
+    return np.clip(pixels, 0, 255).astype(np.uint8)
+
+
+def test_a_spot_of_the_grounds_tone_without_its_grain_is_told() -> None:
+    """An opening shows the ground's grain; a disc painted in its tone does not."""
+    opened = _traced(_grained(hole=True))
+    assert opened.sureness.verdict == "good"
+    assert _area(opened) == pytest.approx(PAD_AREA - math.pi * HOLE[2] ** 2, rel=0.01)
+    painted = _grained(hole=True)
+    spot = _disc(*HOLE) > 0
+    painted[spot] = np.median(painted[spot], axis=0)
+    sure = _traced(painted).sureness
+    assert sure.verdict == "look at it"
+    assert sure.against == ("an opening is smoother than the ground round the part: it may be a spot on it",)
+
+
+def test_a_piece_of_the_parts_own_colour_that_hangs_at_its_edge_is_told() -> None:
+    """A strip laid across the lowest point, 150 x 26 pixels on a neck of 40: where is said."""
+    part = _ellipse()
+    part[300:340, 330:370] = 1.0
+    part[340:366, 270:420] = 1.0
+    found = _traced(_photo(ground=GREEN, body=DARK, part=part, shadow=0.0))
+    assert found.sureness.verdict == "look at it"
+    (told,) = found.sureness.against
+    x, y = (float(share) / 100 for share in re.findall(r"(\d+)%", told))
+    assert "something may hang at the part's edge" in told
+    assert (270 < x * WIDE < 420, 340 < y * HIGH < 366) == (True, True)
+
+
+@pytest.mark.parametrize("turn_deg", [0.0, 37.0])
+def test_tips_and_horns_hang_at_nothing(turn_deg: float) -> None:
+    """A tip of 30 degrees and a straight peg are widest where they begin; a T of the same sizes is not."""
+    body = shapely.Point(0, 0).buffer(100)
+    tip = shapely.Polygon([(0, 40), (0, -40), (149, 0)]).buffer(0)
+    peg = shapely.box(-22, 60, 22, 170)
+    bar = shapely.box(-70, 146, 70, 170)
+    for shape, hangs in ((body | tip, False), (body | peg, False), (body | tip | peg, False), (body | peg | bar, True)):
+        turned = shapely.affinity.rotate(shape, turn_deg, origin=(0, 0))
+        at = hung_at(shapely.get_coordinates(turned.exterior)[:-1])
+        assert (at is not None) == hangs
+        if at is not None:
+            assert shapely.affinity.rotate(bar, turn_deg, origin=(0, 0)).contains(shapely.Point(at))
+
+
+def test_grain_beside_the_edge_is_no_part_of_it() -> None:
+    """Dark specks of 2 x 2 pixels in the pale ground, three pixels off a dark part."""
+    pixels = _photo(ground=(0.75, 0.74, 0.7), body=DARK, shadow=0.0)
+    rim = np.linspace(0, 2 * math.pi, 60, endpoint=False)
+    long, short = (PAD[2] + 4) * np.cos(rim), (PAD[3] + 4) * np.sin(rim)
+    cols = (PAD[0] + long * math.cos(PAD[4]) - short * math.sin(PAD[4])).astype(int)
+    rows = (PAD[1] + long * math.sin(PAD[4]) + short * math.cos(PAD[4])).astype(int)
+    for row, col in zip(rows, cols, strict=True):
+        pixels[row : row + 2, col : col + 2] = 120
+    assert _area(_traced(pixels)) == pytest.approx(PAD_AREA, rel=0.01)
 
 
 def test_a_shadow_may_be_bluer_than_its_ground() -> None:
@@ -220,6 +298,19 @@ def test_size_of_the_photo_does_not_decide() -> None:
             shapely.LinearRing(traced.outline.outer / traced.pixel_mm / zoom + np.array(traced.corner_px) / zoom)
         )
     assert rings[0].hausdorff_distance(rings[1]) < 0.5
+
+
+@pytest.mark.parametrize("quality", [95, 75])
+def test_ripples_of_a_jpeg_are_no_edge_in_a_small_picture(quality: int) -> None:
+    """A brown oval of 99 x 129 pixels on plain white, no noise, colour at half the size: its own area comes back."""
+    rows, cols = np.mgrid[0:220, 0:180]
+    oval = ((cols - 90) / 50.0) ** 2 + ((rows - 110) / 65.0) ** 2 < 1.0
+    kept = io.BytesIO()
+    colours = np.where(oval[:, :, None], (110, 80, 60), (228, 226, 222)).astype(np.uint8)
+    Image.fromarray(colours).save(kept, "JPEG", quality=quality, subsampling=2)
+    found = trace_part(PictureData(np.asarray(Image.open(kept))), part_width_mm=198.0)
+    assert found.sureness.verdict == "good"
+    assert _area(found) == pytest.approx(4 * oval.sum(), rel=0.005)
 
 
 def test_white_on_white_and_nothing_at_all_are_refused_in_one_line() -> None:
