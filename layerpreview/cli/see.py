@@ -63,6 +63,12 @@ def start(
         str | None,
         typer.Option("--lamp-sides", metavar="SIDE,...", help="Of three photos: where the lamp was, left,top,right."),
     ] = None,
+    lamp_heights: Annotated[
+        str | None,
+        typer.Option(
+            "--lamp-heights", metavar="DEG,...", help="How high it stood over the bench, one for all or each."
+        ),
+    ] = None,
     part_width: Annotated[
         str | None, typer.Option("--part-width", metavar="SIZE", help='True width of the part in it, as "320 mm".')
     ] = None,
@@ -114,7 +120,15 @@ def start(
 
     sides = None if lamp_sides is None else [side.strip().lower() for side in lamp_sides.split(",")]
     options = PhotoOptions(part_width, paper, marks, at, background, holes, drawn, turn, kind, depth, back)
-    started = start_job(folder, shape=shape, photo=photo or None, lamp_sides=sides, options=options, force=force)
+    started = start_job(
+        folder,
+        shape=shape,
+        photo=photo or None,
+        lamp_sides=sides,
+        lamp_heights=lamp_heights,
+        options=options,
+        force=force,
+    )
     if as_json:
         typer.echo(plain_json(started), nl=False)
     for line in started.said:

@@ -29,8 +29,9 @@ Inside = NDArray[np.bool_]
 
 HEIGHTS_DEG = (30.0, 37.5, 45.0, 52.5, 60.0)
 """Heights of a lamp over the bench that are tried: 45 give or take 15, as one is asked to hold it."""
-STEEPNESSES = (0.05, 0.1, 0.2, 0.3, 0.4)
-"""Spreads of the slopes along x and y that are tried; the made reliefs have 0.04 to 0.32."""
+_USUAL_DEG = 45.0
+STEEPNESSES = (0.02, 0.05, 0.1, 0.2, 0.35)
+"""Spreads of the slopes along x and along y that are tried; the made reliefs have 0.004 to 0.35."""
 EVENS = (0.03, 0.1, 0.2)
 """Shares of the light from all round that are tried: a dark room to a dim one."""
 _FULL = 0.98
@@ -39,6 +40,8 @@ _TERMS = 6
 _REGION = 4.0  # of the lattice's steps, one in 140 of the face: wider than a facet, narrower than a hand's shadow
 _GAIN = 0.005
 _HELD = 0.02  # natural log: what a lamp 7.5 degrees from 45, as one is asked to hold it, counts as less likely
+_BLUR = 0.1
+_DIM, _USUAL_EVEN = 0.03, 0.1
 _LEAD = 0.02  # natural log, mean of a place: a silver must be so much likelier than the usual one
 _ROUNDS = 4
 _TRIM_KEPT, _TRIM_EVERY, _TRIM_STEPS, _TRIM_OFF = 0.62, 8, 10, 0.8
@@ -57,7 +60,7 @@ class Bench:
     silver: str
     heights_deg: tuple[float, ...]
     even: float
-    steepness: float
+    steepness: tuple[float, float]
     surface: F64
     log_likelihood: float = -np.inf
 
@@ -92,6 +95,12 @@ class Sight:
             fineness=fineness,
             likelihood=likelihood,
         )
+
+    @property
+    def search(self) -> Fineness:
+        """A table of as much blur as the photos' contrast bears: of small slopes the usual one leaves little."""
+        contrast = float(np.log(self.light + FLOOR).std(axis=1).mean())
+        return replace(SEARCH, blur=float(np.clip(_BLUR * contrast, FINE.blur, SEARCH.blur)))
 
     def seen(self, bench: Bench) -> F32:
         """Light (3, n) with exposure and fall-off taken out, as bright as a photo can tell."""
@@ -131,15 +140,20 @@ def terms_of(y: NDArray[np.intp], x: NDArray[np.intp], rows: int, cols: int) -> 
     return np.stack(terms, axis=-1).astype(np.float32)
 
 
-def likeliest(sight: Sight, silvers: Sequence[str]) -> tuple[Bench, Sight, dict[str, float]]:
-    """The bench under which the photos are likeliest, where they are odd, and each silver's log-likelihood."""
+def likeliest(
+    sight: Sight, silvers: Sequence[str], heights_deg: Sequence[float] | None = None
+) -> tuple[Bench, Sight, dict[str, float]]:
+    """The bench under which the photos are likeliest, where they are odd, and each silver's log-likelihood.
+
+    `heights_deg`: of the lamps over the bench, where they are known [deg].
+    """
     sight = _darker_in(sight)
     few = sight.few()
-    bench = _first(few, silvers[0])
-    bench = _best(few, [_changed(few, bench, steepness=steepness) for steepness in STEEPNESSES])
+    bench = _first(few, silvers[0], tuple(heights_deg or (_USUAL_DEG,) * 3))
+    bench = _best(few, [_changed(few, bench, steepness=both) for both in product(STEEPNESSES, repeat=2)])
     sight = odd_in(sight, bench)
     few = sight.few()
-    found = [_searched(few, _changed(few, bench, silver=silver)) for silver in silvers]
+    found = [_searched(few, _changed(few, bench, silver=silver), free=heights_deg is None) for silver in silvers]
     # What the photos do not tell apart is the usual one, which is the first.
     bench = max(found, key=lambda one: one.log_likelihood + (_LEAD if one is found[0] else 0.0))
     for _ in range(_ROUNDS):
@@ -149,20 +163,24 @@ def likeliest(sight: Sight, silvers: Sequence[str]) -> tuple[Bench, Sight, dict[
     return _settled(clear, bench, steps=8), sight, {one.silver: one.log_likelihood for one in found}
 
 
-def _searched(few: Sight, bench: Bench) -> Bench:
-    """One of the bench's numbers after the other, again from what was found until nothing is gained."""
-    tried = product(HEIGHTS_DEG, EVENS)
-    bench = _best(few, [_changed(few, bench, heights_deg=(deg,) * 3, even=even) for deg, even in tried])
-    for step in (7.5, 7.5, 3.75):
+def _searched(few: Sight, bench: Bench, *, free: bool) -> Bench:
+    """One of the bench's numbers after the other, again from what was found until nothing is gained.
+
+    `free`: the heights of the lamps as well.
+    """
+    tried = product([(deg,) * 3 for deg in HEIGHTS_DEG] if free else [bench.heights_deg], EVENS)
+    bench = _best(few, [_changed(few, bench, heights_deg=heights, even=even) for heights, even in tried])
+    for step in (7.5, 7.5, 3.75, 3.75, 3.75):
         before = bench.log_likelihood
-        for k in range(3):
+        for k in range(3 if free else 0):
             there = bench.heights_deg[k]
             near = [deg for deg in (there - step, there + step) if HEIGHTS_DEG[0] <= deg <= HEIGHTS_DEG[-1]]
             others = ((*bench.heights_deg[:k], deg, *bench.heights_deg[k + 1 :]) for deg in near)
             bench = _best(few, [bench, *(_changed(few, bench, heights_deg=heights) for heights in others)])
         bench = _best(few, [bench, *(_changed(few, bench, even=bench.even * factor) for factor in (0.75, 1.4))])
-        steps = [_changed(few, bench, steepness=bench.steepness * factor) for factor in (0.8, 1.25)]
-        bench = _best(few, [bench, *steps])
+        for x, y in ((1.25, 1.25), (0.8, 0.8), (1.25, 1.0), (0.8, 1.0), (1.0, 1.25), (1.0, 0.8)):
+            steepness = bench.steepness[0] * x, bench.steepness[1] * y
+            bench = _best(few, [bench, _changed(few, bench, steepness=steepness)])
         if bench.log_likelihood < before + _GAIN:
             break
     return bench
@@ -215,19 +233,19 @@ def _darker_in(sight: Sight) -> Sight:
 
 def odd_in(sight: Sight, bench: Bench) -> Sight:
     """The sight with what is odd in it: asked of a region, since shadows and mirrored lamps are wider than a facet."""
-    table = sight.table(bench, fineness=SEARCH, likelihood=True)
+    table = sight.table(bench, fineness=sight.search, likelihood=True)
     cells = table.cells(sight.seen(bench))
     usual = np.log(table.often(cells))
     gained = np.stack([sight.regional(np.log(table.without(k, cells)[0] + 1e-9) - usual) for k in range(3)])
     return replace(sight, odd=(gained > _CERTAIN) & (gained == gained.max(axis=0)))
 
 
-def _first(sight: Sight, silver: str) -> Bench:
-    """Lamps at 45 degrees, and the light's surface that brings each photo's log brightness to what is expected."""
-    heights_deg, even, steepness = (45.0,) * 3, 0.1, 0.3
+def _first(sight: Sight, silver: str, heights_deg: tuple[float, ...]) -> Bench:
+    """A bench of the light's surface that brings each photo's log brightness to what is expected."""
+    even, steepness = 0.1, (0.3, 0.3)
     surface = np.zeros((3, _TERMS))
-    for one, light, side in zip(surface, sight.light, sight.sides, strict=True):
-        law = law_of_lamp(SILVERS[silver], side=side, height_deg=45.0, even=even)
+    for one, light, side, height in zip(surface, sight.light, sight.sides, heights_deg, strict=True):
+        law = law_of_lamp(SILVERS[silver], side=side, height_deg=height, even=even)
         one[:] = -np.linalg.lstsq(sight.terms, np.log(light + 1e-3), rcond=None)[0]
         for _ in range(8):
             off = np.log(light * np.exp(sight.terms @ one) + FLOOR).mean()
@@ -246,18 +264,25 @@ def _settled(sight: Sight, bench: Bench, *, steps: int) -> Bench:
     Annals of Economic and Social Measurement 3, 653 (1974)), halved when they go too far.
     """
     firm = np.diag(np.tile(_SMOOTH, 3)) * (sight.light.shape[1] / _FACETS)
-    held = _HELD * float(np.mean((np.array(bench.heights_deg) - 45.0) ** 2)) / 7.5**2
-    table, full = sight.table(bench, fineness=SEARCH, likelihood=True), np.array(sight.full(bench), np.float32)[:, None]
+    held = _HELD * float(np.mean((np.array(bench.heights_deg) - _USUAL_DEG) ** 2)) / 7.5**2
+    held += _DIM * float(np.log(bench.even / _USUAL_EVEN) ** 2)
     step, share, surface = np.zeros_like(bench.surface), 1.0, bench.surface
     best = replace(bench, log_likelihood=-np.inf)
     for _ in range(steps):
-        light = sight.light * np.exp(surface.astype(np.float32) @ sight.terms.T)
+        # The light that blows a photo out goes with its exposure: held still, all would be likeliest blown out.
+        tried = replace(bench, surface=surface)
+        table, full = sight.table(tried, fineness=sight.search, likelihood=True), np.float32(sight.full(tried))[:, None]
+        exposure = np.exp(surface.astype(np.float32) @ sight.terms.T)
+        light = sight.light * exposure
         cells = table.cells(np.minimum(light, full))
         likelihood = float(np.log(table.often(cells)).mean()) - held
+        # Readings are counted by log(light + FLOOR), photos by log(number + FLOOR): the brighter the silver, the
+        # fewer of the dark places the floor holds together, which would speak against it.
+        likelihood += float(np.log((light + FLOOR * exposure) / (light + FLOOR)).sum(axis=0).mean())
         likelihood -= 0.5 * float(surface.ravel() @ firm @ surface.ravel()) / sight.light.shape[1]
         if likelihood > best.log_likelihood:
             best = replace(best, surface=surface, log_likelihood=likelihood)
-            pull = table.log_pull(light, cells) * (light < full)
+            pull = table.log_pull(light, cells) * (light < full) + FLOOR / (light + FLOOR)
             slopes = (pull[:, None, :] * sight.terms.T).reshape(3 * _TERMS, -1).astype(np.float64)
             curvature = slopes @ slopes.T + firm
             curvature += 1e-3 * np.trace(curvature) / len(curvature) * np.eye(len(curvature))

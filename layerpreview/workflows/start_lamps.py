@@ -20,7 +20,7 @@ from layerpreview.surface.photos_aligned import aligned, held_still
 from layerpreview.surface.picture_file import PictureData, read_picture
 from layerpreview.surface.placed_part import box_picture
 from layerpreview.surface.quilt import quilted
-from layerpreview.surface.three_lamps import MeasuredRelief, check_sides, measured_relief
+from layerpreview.surface.three_lamps import MeasuredRelief, check_heights, check_sides, measured_relief
 from layerpreview.workflows.photo_options import Wanted
 from layerpreview.workflows.photographed import Photographed, photographed, to_look_at
 from layerpreview.workflows.start_photo import TRACED_NAMES, faces_text, not_usable, seen_said
@@ -46,23 +46,31 @@ class LitPart:
 
 
 def start_from_lamps(
-    folder: Path, photos: Sequence[Path], sides: Sequence[str], wanted: Wanted, *, force: bool
+    folder: Path,
+    photos: Sequence[Path],
+    sides: Sequence[str],
+    wanted: Wanted,
+    *,
+    heights: str | None = None,
+    force: bool,
 ) -> Started:
     """Begin a job from three photos, the lamp at another side in each.
 
-    Where the outline is not usable, only the picture of what was traced is written. Raises InputError, PictureError or
-    OutputError; nothing is written then.
+    `heights`: of the lamps over the bench as typed, "45" or "40,45,50" [deg]; found where not given. Where the outline
+    is not usable, only the picture of what was traced is written. Raises InputError, PictureError or OutputError;
+    nothing is written then.
     """
     first = check_sides(sides, photos=len(photos))
+    heights_deg = None if heights is None else read_heights(heights)
     seen = photographed(photos[first], wanted)
     if seen.sureness.verdict == "not usable":
         return not_usable(folder, {"front": seen}, photos, said=seen_said({"front": seen}), force=force)
-    lit = lit_part(seen, photos, sides)
+    lit = lit_part(seen, photos, sides, heights_deg=heights_deg)
     said = (*seen_said({"front": seen}), *lit.relief.trust.lines)
     if lit.relief.trust.verdict == "not usable":
         return not_usable(folder, {"front": seen}, photos, said=said, force=force)
-    heights = ", ".join(f"{deg:.0f}" for deg in lit.relief.heights_deg)
-    base = MEASURED_BASE.format(width_mm=lit.width_mm, lamps=heights, silver=lit.relief.silver)
+    lamps = ", ".join(f"{deg:.0f}" for deg in lit.relief.heights_deg)
+    base = MEASURED_BASE.format(width_mm=lit.width_mm, lamps=lamps, silver=lit.relief.silver)
     text = starter("First preview", faces_text({"front": seen}, wanted), rim="outline", base=base)
     names = [SCHEME_NAME, FIRST_NAME, "front.svg", TRACED_NAMES["front"], DIRECTIONS_NAME, BRIGHTNESS_NAME]
     with written_together(folder, names, force=force, inputs=photos, elsewhere=ANOTHER_JOB) as paths:
@@ -90,10 +98,24 @@ silver = "{{silver}}"                  # the flakes that the slopes were worked 
 """
 
 
-def lit_part(seen: Photographed, photos: Sequence[Path], sides: Sequence[str]) -> LitPart:
+def read_heights(text: str) -> tuple[float, ...]:
+    """Return the height of each lamp [deg] from "45", one for all, or "40,45,50". Raises InputError."""
+    try:
+        heights = tuple(float(part) for part in text.split(","))
+    except ValueError:
+        heights = ()
+    heights = heights * 3 if len(heights) == 1 else heights
+    check_heights(heights, text)
+    return heights
+
+
+def lit_part(
+    seen: Photographed, photos: Sequence[Path], sides: Sequence[str], *, heights_deg: Sequence[float] | None = None
+) -> LitPart:
     """Return slopes and flake brightness of the part `seen` in one of three photos, `sides` saying where the lamp was.
 
-    Raises InputError for photos of other sizes, PictureError for what cannot be read or laid on one another.
+    `heights_deg`: of each lamp over the bench, where known. Raises InputError for photos of other sizes, PictureError
+    for what cannot be read or laid on one another.
     """
     pictures = [seen.picture if photo == seen.file else read_picture(photo) for photo in photos]
     sizes = {(picture.width_px, picture.height_px) for picture in pictures}
@@ -114,7 +136,7 @@ def lit_part(seen: Photographed, photos: Sequence[Path], sides: Sequence[str]) -
         lights = aligned(lights, sides)
     margins = ((n - mm / pixel_mm) / 2 for n, mm in zip(inside.shape, size_mm[::-1], strict=True))
     box = tuple(slice(int(margin), n - int(margin)) for margin, n in zip(margins, inside.shape, strict=True))
-    relief = measured_relief([light[box] for light in lights], sides, inside=inside[box])
+    relief = measured_relief([light[box] for light in lights], sides, heights_deg=heights_deg, inside=inside[box])
     brightness = np.rint(np.clip(relief.gain / BRIGHTEST, 0.0, 1.0) * 65535).astype(np.uint16)
     directions = directions_picture(relief.slope_x, relief.slope_y)
     # What lies outside the part is seen on other faces: its texture goes on there.

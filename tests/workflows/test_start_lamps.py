@@ -12,6 +12,7 @@ from layerpreview.errors import InputError
 from layerpreview.finish.texture import texture_of
 from layerpreview.scheme import load_scheme
 from layerpreview.workflows.start import start_job
+from layerpreview.workflows.start_lamps import read_heights
 from tests.surface.lamp_photos import lamp_photos
 
 SIDES = ("left", "top", "right")
@@ -53,3 +54,16 @@ def test_photos_and_sides_that_do_not_go_together(
     paths = [tmp_path / f"{k}.png" for k in range(photos)]
     with pytest.raises(InputError, match=says):
         start_job(tmp_path / "job", photo=paths or None, lamp_sides=sides, part_width="70 mm")
+
+
+@pytest.mark.parametrize("heights", ["4", "86", "45,50", "45,x,50", ""])
+def test_heights_that_no_lamp_has_are_refused(tmp_path: Path, heights: str) -> None:
+    paths = [tmp_path / f"{k}.png" for k in range(3)]
+    with pytest.raises(InputError, match="5 to 85 degrees") as caught:
+        start_job(tmp_path / "job", photo=paths, lamp_sides=SIDES, lamp_heights=heights, part_width="70 mm")
+    assert "--lamp-heights" in str(caught.value)
+
+
+def test_one_height_stands_for_all_lamps() -> None:
+    assert read_heights("47.5") == (47.5, 47.5, 47.5)
+    assert read_heights(" 40, 45,50") == (40.0, 45.0, 50.0)
