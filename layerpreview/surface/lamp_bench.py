@@ -271,7 +271,10 @@ def _settled(sight: Sight, bench: Bench, *, steps: int) -> Bench:
     for _ in range(steps):
         # The light that blows a photo out goes with its exposure: held still, all would be likeliest blown out.
         tried = replace(bench, surface=surface)
-        table, full = sight.table(tried, fineness=sight.search, likelihood=True), np.float32(sight.full(tried))[:, None]
+        table, full = (
+            sight.table(tried, fineness=sight.search, likelihood=True),
+            np.array(sight.full(tried), np.float32)[:, None],
+        )
         exposure = np.exp(surface.astype(np.float32) @ sight.terms.T)
         light = sight.light * exposure
         cells = table.cells(np.minimum(light, full))

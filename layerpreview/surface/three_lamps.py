@@ -44,6 +44,8 @@ class MeasuredRelief:
     """Brightness of the flakes, of geometric mean about 1."""
     known: Inside
     """Where all three photos tell; elsewhere on the face one of them is odd and the other two have been asked."""
+    one_way: Inside
+    """Where those two had their lamps opposite each other, so that slopes across to them are not known at all."""
     silver: str
     """The flakes, one of `film.SILVERS`: those told, or the likeliest."""
     heights_deg: tuple[float, ...]
@@ -86,16 +88,23 @@ def measured_relief(
         rows = slice(top, top + high)
         means[:, rows][:, face[rows]] = _strip(photos, bench, sight, plain, face, odd, rows)
     slope_x, slope_y, log_gain = means
-    known = face & ~odd.any(axis=0)
+    known, one_way = face & ~odd.any(axis=0), odd[_lone(sides)]
     trust = trust_of(
         sight,
         bench,
         table,
         silvers,
         unknown=float(1.0 - known.sum() / face.sum()),
+        one_way=float(one_way.sum() / face.sum()),
+        heights_told=heights_deg is not None,
         unresolved=unresolved_share(slope_x, slope_y),
     )
-    return MeasuredRelief(slope_x, slope_y, np.exp(log_gain), known, bench.silver, bench.heights_deg, trust)
+    return MeasuredRelief(slope_x, slope_y, np.exp(log_gain), known, one_way, bench.silver, bench.heights_deg, trust)
+
+
+def _lone(sides: Sequence[str]) -> int:
+    """The photo whose lamp has none across: of three sides of four, two are opposite."""
+    return next(k for k, side in enumerate(sides) if OPPOSITE[side] not in sides)
 
 
 def _full_size(sight: Sight, shape: tuple[int, ...], step: int) -> Inside:

@@ -18,15 +18,17 @@ from layerpreview.surface.height_picture import directions_picture
 from layerpreview.surface.photo import srgb_table
 from layerpreview.surface.photos_aligned import aligned, held_still
 from layerpreview.surface.picture_file import PictureData, read_picture
-from layerpreview.surface.placed_part import box_picture
+from layerpreview.surface.placed_part import box_picture, rings_in_photo
 from layerpreview.surface.quilt import quilted
 from layerpreview.surface.three_lamps import MeasuredRelief, check_heights, check_sides, measured_relief
+from layerpreview.surface.trace import traced_picture
 from layerpreview.workflows.photo_options import Wanted
-from layerpreview.workflows.photographed import Photographed, photographed, to_look_at
+from layerpreview.workflows.photographed import Photographed, photographed
 from layerpreview.workflows.start_photo import TRACED_NAMES, faces_text, not_usable, seen_said
 from layerpreview.workflows.starter import ANOTHER_JOB, FIRST_NAME, SCHEME_NAME, Started, first_picture, starter
 
 F32 = NDArray[np.float32]
+F64 = NDArray[np.float64]
 
 BRIGHTEST = 8.0
 """The gain that the whitest number stands for in the picture of brightness."""
@@ -36,13 +38,17 @@ DIRECTIONS_NAME, BRIGHTNESS_NAME = "base_slopes.png", "base_brightness.png"
 
 @dataclass(frozen=True, eq=False)
 class LitPart:
-    """A part measured from three photos: where it was seen, and the pictures of its box, `width_mm` wide [mm]."""
+    """A part measured from three photos: where it was seen, and the pictures of its box, `width_mm` wide [mm].
+
+    `filled`: what two photos tell too little of and texture from elsewhere fills, as rings [px of the first photo].
+    """
 
     seen: Photographed
     relief: MeasuredRelief
     width_mm: float
     directions: NDArray[np.uint8]
     brightness: NDArray[np.uint16]
+    filled: list[F64]
 
 
 def start_from_lamps(
@@ -76,7 +82,8 @@ def start_from_lamps(
     with written_together(folder, names, force=force, inputs=photos, elsewhere=ANOTHER_JOB) as paths:
         write_text(paths[SCHEME_NAME], text)
         write_outline_svg(seen.part.outline, paths["front.svg"])
-        write_picture(to_look_at(seen), paths[TRACED_NAMES["front"]])
+        look = traced_picture(seen.picture, seen.traced, beside=seen.beside, glare=lit.filled)
+        write_picture(look, paths[TRACED_NAMES["front"]])
         write_picture(lit.directions, paths[DIRECTIONS_NAME])
         write_brightness(lit.brightness, paths[BRIGHTNESS_NAME])
         first_picture(paths)
@@ -139,11 +146,16 @@ def lit_part(
     relief = measured_relief([light[box] for light in lights], sides, heights_deg=heights_deg, inside=inside[box])
     brightness = np.rint(np.clip(relief.gain / BRIGHTEST, 0.0, 1.0) * 65535).astype(np.uint16)
     directions = directions_picture(relief.slope_x, relief.slope_y)
-    # What lies outside the part is seen on other faces: its texture goes on there.
-    measured = np.dstack((directions.astype(np.uint16), brightness))
-    whole = quilted(measured, inside[box])
-    whole[inside[box]] = measured[inside[box]]  # pieces reach over the border: what was measured stays
-    return LitPart(seen, relief, inside[box].shape[1] * pixel_mm, whole[:, :, :3].astype(np.uint8), whole[:, :, 3])
+    # What lies outside the part is seen on other faces: its texture goes on there. Where slopes one way are not known
+    # a level base would look dead as it turns: texture is wrong in its place and right in kind.
+    measured, held = np.dstack((directions.astype(np.uint16), brightness)), inside[box] & ~relief.one_way
+    whole = quilted(measured, held)
+    whole[held] = measured[held]  # pieces reach over the border: what was measured stays
+    filled = np.zeros_like(inside)
+    filled[box] = relief.one_way
+    rings = rings_in_photo(filled, boxes[0], seen.part.square)
+    wide_mm = held.shape[1] * pixel_mm
+    return LitPart(seen, relief, wide_mm, whole[:, :, :3].astype(np.uint8), whole[:, :, 3], rings)
 
 
 def _light(picture: PictureData) -> F32:
