@@ -22,7 +22,7 @@ from layerpreview.film.slab import Lamp, Light
 F32 = NDArray[np.float32]
 F64 = NDArray[np.float64]
 
-FLOOR = 0.004
+FLOOR = 0.007
 """Light, a level white card being 1, below which a photo tells next to no difference."""
 UNREST = 0.25
 """Spread of the logarithm of flake brightness before the photos are looked at (assumed; coarse sparkle has more)."""

@@ -10,8 +10,8 @@ from numpy.typing import NDArray
 
 from layerpreview.film.between import between
 from layerpreview.film.facet_law import REACH, STEP
-from layerpreview.surface.lamp_bench import Bench, Sight
 from layerpreview.surface.lamp_readings import FLOOR, Readings
+from layerpreview.surface.lamp_sight import Bench, Sight
 from layerpreview.surface.verdict import Verdict
 
 F32 = NDArray[np.float32]

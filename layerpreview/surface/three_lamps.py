@@ -17,8 +17,9 @@ from numpy.typing import NDArray
 
 from layerpreview.errors import InputError, Problem
 from layerpreview.film.bases import SILVERS
-from layerpreview.surface.lamp_bench import Bench, Sight, likeliest, sight_of, terms_of
+from layerpreview.surface.lamp_bench import likeliest
 from layerpreview.surface.lamp_readings import Readings
+from layerpreview.surface.lamp_sight import Bench, Sight, sight_of, terms_of
 from layerpreview.surface.lamp_trust import Trust, trust_of, unresolved_share
 from layerpreview.surface.photos_aligned import OPPOSITE
 
