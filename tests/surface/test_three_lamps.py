@@ -74,13 +74,14 @@ def test_the_heights_of_the_lamps_are_found() -> None:
 
 
 @pytest.mark.slow
-@pytest.mark.parametrize("name", ["fine", "coarse"])
+@pytest.mark.parametrize("name", ["fine", "coarse", "bright"])
 def test_the_kind_of_silver_is_found(name: str) -> None:
     truth = lamp_photos("hammered", silver=SILVERS[name], **FINE)
     found = measured_relief(truth.photos, SIDES)
     assert found.silver == name
     assert found.trust.silver_lead > 0.02
     assert _off(truth, found) < 0.15
+    assert _alike(truth, found) > 0.9
 
 
 def test_small_slopes_are_said_to_be_a_guess() -> None:
@@ -179,7 +180,7 @@ def test_a_shadow_over_a_third_is_found_and_said(photo: int) -> None:
     assert found.trust.verdict == "look at it"
     assert any("shadow" in reason for reason in found.trust.against)
     if photo == 1:
-        assert np.array_equal(found.one_way, ~found.known)
+        assert np.mean(found.one_way == shadowed) > 0.95
         assert any("filled with its texture" in line for line in found.trust.lines)
     else:
         assert not found.one_way.any()
