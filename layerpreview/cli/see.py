@@ -63,6 +63,12 @@ def start(
         str | None,
         typer.Option("--lamp-sides", metavar="SIDE,...", help="Of three photos: where the lamp was, left,top,right."),
     ] = None,
+    lamp_heights: Annotated[
+        str | None,
+        typer.Option(
+            "--lamp-heights", metavar="DEG,...", help="How high it stood over the bench, one for all or each."
+        ),
+    ] = None,
     part_width: Annotated[
         str | None, typer.Option("--part-width", metavar="SIZE", help='True width of the part in it, as "320 mm".')
     ] = None,
@@ -116,7 +122,15 @@ def start(
     options = PhotoOptions(part_width, paper, marks, at, background, holes, drawn, turn, kind, depth, back)
     if photo:
         say("Looking for the part in the photo; a large one takes some ten seconds")
-    started = start_job(folder, shape=shape, photo=photo or None, lamp_sides=sides, options=options, force=force)
+    started = start_job(
+        folder,
+        shape=shape,
+        photo=photo or None,
+        lamp_sides=sides,
+        lamp_heights=lamp_heights,
+        options=options,
+        force=force,
+    )
     if as_json:
         typer.echo(plain_json(started), nl=False)
     for line in started.said:

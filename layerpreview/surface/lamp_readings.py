@@ -22,7 +22,7 @@ from layerpreview.film.slab import Lamp, Light
 F32 = NDArray[np.float32]
 F64 = NDArray[np.float64]
 
-FLOOR = 0.004
+FLOOR = 0.007
 """Light, a level white card being 1, below which a photo tells next to no difference."""
 UNREST = 0.25
 """Spread of the logarithm of flake brightness before the photos are looked at (assumed; coarse sparkle has more)."""
@@ -34,25 +34,24 @@ SPAN = 7.8
 """Range of log brightness that such a photo may say, all of it alike (assumed)."""
 LAMP_HALF_ANGLE_DEG = 3.0
 
-_GAINS = np.linspace(-2.4, 2.4, 17)
-_SLOPES = np.linspace(-REACH, REACH, 301)
-_LEAST = 1e-5
+_FAR_GAINS, _FAR_SLOPES, _LEAST = 2.4, 4.8, 1e-5  # in spreads, and what is rarer than the last is left out
 
 
 @dataclass(frozen=True)
 class Fineness:
-    """How fine a table is: cells a side, every how many of the slopes and gains, and the least blur [natural log].
+    """How fine a table is: cells a side, slopes along x and y, gains, and the least blur [natural log].
 
     A table of few cells blurs by half a cell: one `blur` for all makes their likelihoods comparable.
     """
 
     cells: int
-    every: int
+    slopes: int
+    gains: int
     blur: float
 
 
-SEARCH = Fineness(cells=45, every=2, blur=0.08)
-FINE = Fineness(cells=97, every=1, blur=NOISE)
+SEARCH = Fineness(cells=45, slopes=121, gains=9, blur=0.08)
+FINE = Fineness(cells=97, slopes=301, gains=17, blur=NOISE)
 
 
 def law_of_lamp(silver: MetalBase, *, side: str, height_deg: float, even: float) -> F32:
@@ -78,11 +77,11 @@ def _lamp_law(silver: MetalBase, height_deg: float) -> F32:
     return law
 
 
-def expected_log(law: F32, steepness: float) -> float:
-    """Mean of log(light + FLOOR) over slopes of normal spread `steepness` along x and y."""
+def expected_log(law: F32, steepness: tuple[float, float]) -> float:
+    """Mean of log(light + FLOOR) over slopes of normal spreads `steepness` along x and y."""
     axis = np.linspace(-REACH, REACH, round(2.0 * REACH / STEP) + 1)
-    often = np.exp(-0.5 * (axis / steepness) ** 2)
-    return float(often @ np.log(law + FLOOR) @ often / often.sum() ** 2)
+    often_x, often_y = (np.exp(-0.5 * (axis / spread) ** 2) for spread in steepness)
+    return float(often_y @ np.log(law + FLOOR) @ often_x / (often_x.sum() * often_y.sum()))
 
 
 @dataclass(frozen=True, eq=False)
@@ -138,17 +137,24 @@ def _shares(found: F32) -> F32:
 
 
 def readings_of(
-    laws: Sequence[F32], full: Sequence[float], *, steepness: float, fineness: Fineness, likelihood: bool = False
+    laws: Sequence[F32],
+    full: Sequence[float],
+    *,
+    steepness: tuple[float, float],
+    fineness: Fineness,
+    likelihood: bool = False,
 ) -> Readings:
-    """The table for three `laws`, of slopes of normal spread `steepness` and gains of UNREST.
+    """The table for three `laws`, of slopes of normal spreads `steepness` along x and y, and gains of UNREST.
 
     `full`: the light at which each photo is blown out; more light reads as this. `likelihood`: how often alone.
     """
-    axis, gains = _SLOPES[:: fineness.every], _GAINS[:: fineness.every]
-    often = np.exp(-0.5 * (axis / steepness) ** 2)
-    both = often[:, None] * often
+    gains = np.linspace(-_FAR_GAINS, _FAR_GAINS, fineness.gains)
+    far = (min(_FAR_SLOPES * spread, REACH) for spread in steepness)
+    axes = [np.linspace(-most, most, fineness.slopes) for most in far]
+    often_x, often_y = (np.exp(-0.5 * (axis / spread) ** 2) for axis, spread in zip(axes, steepness, strict=True))
+    both = often_y[:, None] * often_x
     kept = both > _LEAST
-    slope_y, slope_x = (v[kept] for v in np.meshgrid(axis, axis, indexing="ij"))
+    slope_x, slope_y = (v[kept] for v in np.meshgrid(*axes))
     x, y = (((v + REACH) / STEP).astype(np.float32) for v in (slope_x, slope_y))
     lights = np.stack([between(law[None], x, y).ravel() for law in laws])
     most = np.asarray(full, dtype=np.float32)[:, None]

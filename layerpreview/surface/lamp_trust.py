@@ -10,8 +10,8 @@ from numpy.typing import NDArray
 
 from layerpreview.film.between import between
 from layerpreview.film.facet_law import REACH, STEP
-from layerpreview.surface.lamp_bench import Bench, Sight
 from layerpreview.surface.lamp_readings import FLOOR, Readings
+from layerpreview.surface.lamp_sight import Bench, Sight
 from layerpreview.surface.verdict import Verdict
 
 F32 = NDArray[np.float32]
@@ -26,6 +26,7 @@ _LOOK = {
     "doubt": (0.18, "the slopes are small for what photos tell: their pattern holds, their size is a guess"),
     "unresolved": (0.35, "facets or stripes are finer than the photos show: only the part that they show is measured"),
 }
+_TELL_HEIGHTS = "it is surer with the heights of the lamps told, --lamp-heights"
 _NOT_USABLE = {
     "residual": (0.4, "the photos do not go together: check the sides of the lamp"),
     "unknown": (0.4, "shadows or mirrored things lie over much of the face"),
@@ -37,16 +38,18 @@ _NOT_USABLE = {
 class Trust:
     """What speaks for a measured relief and what against it.
 
-    residual : rms difference between photos and what the relief would show [natural log of light]; unknown : share
-    0..1 of the face where one photo is odd; slopes : rms slope across and down; errors : standard error of each, of
-    noise and of flakes, where the lamps are right; unresolved : share 0..1 by which the slopes change over two pixels;
-    silver : the likeliest; silver_lead : how much likelier than the next [natural log, mean of a place], nan where it
-    was told; against : what to look at, in plain words, empty for a good one.
+    residual : rms difference between photos and what the relief would show [natural log of light]; unknown : share 0..1
+    of the face where one photo is odd; one_way : share 0..1 where the other two had their lamps opposite; slopes : rms
+    slope across and down; errors : standard error of each, of noise and of flakes, where the lamps are right;
+    unresolved : share 0..1 by which the slopes change over two pixels; silver : the likeliest; silver_lead : how much
+    likelier than the next [natural log, mean of a place], nan where it was told; against : what to look at, in plain
+    words, empty for a good one.
     """
 
     verdict: Verdict
     residual: float
     unknown: float
+    one_way: float
     slopes: tuple[float, float]
     errors: tuple[float, float]
     unresolved: float
@@ -68,17 +71,26 @@ class Trust:
             if self.silver_lead < _UNDECIDED
             else f"silver: {self.silver}, {100 * np.expm1(self.silver_lead):.0f} % likelier at each place than the next"
         )
+        filled = f", {100 * self.one_way:.1f} % too little and filled with its texture" if self.one_way else ""
         return (
             f"three photos: {self.verdict}" + "".join(f"; {reason}" for reason in self.against),
             f"slopes (rms): {across}; {down}",
             f"light of the photos met within {100 * np.expm1(self.residual):.0f} %; "
-            f"{100 * self.unknown:.1f} % of the face known from two photos alone",
+            f"{100 * self.unknown:.1f} % of the face known from two photos alone" + filled,
             told,
         )
 
 
 def trust_of(
-    sight: Sight, bench: Bench, table: Readings, silvers: Mapping[str, float], *, unknown: float, unresolved: float
+    sight: Sight,
+    bench: Bench,
+    table: Readings,
+    silvers: Mapping[str, float],
+    *,
+    unknown: float,
+    one_way: float,
+    unresolved: float,
+    heights_told: bool,
 ) -> Trust:
     """Return how far to trust what `table` says of the places in sight."""
     clear = ~sight.odd.any(axis=0)
@@ -99,11 +111,14 @@ def trust_of(
         tuple(said for name, (limit, said) in limits.items() if figures[name] > limit)
         for limits in (_NOT_USABLE, _LOOK)
     )
+    if figures["doubt"] > _LOOK["doubt"][0] and not heights_told:
+        look = (*look, _TELL_HEIGHTS)
     others = [value for name, value in silvers.items() if name != bench.silver]
     return Trust(
         verdict="not usable" if useless else "look at it" if look else "good",
         residual=figures["residual"],
         unknown=unknown,
+        one_way=one_way,
         slopes=slopes,
         errors=errors,
         unresolved=unresolved,

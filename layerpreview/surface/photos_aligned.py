@@ -4,13 +4,13 @@ from __future__ import annotations
 
 from collections.abc import Callable, Sequence
 from itertools import product
-from operator import itemgetter
 
 import numpy as np
 from numpy.typing import NDArray
 from scipy.ndimage import affine_transform, gaussian_filter, map_coordinates
 
 from layerpreview.errors import PictureError, Problem
+from layerpreview.threads import thread_pool
 
 F32 = NDArray[np.float32]
 F64 = NDArray[np.float64]
@@ -67,9 +67,7 @@ def _flakes(photo: F32) -> F32:
 
 def _onto(first: F32, photo: F32, number: int) -> F32:
     """The photo where the affine map on which most tiles agree lays it on the first."""
-    agreeing, matrix, offset = max(
-        (_followed(first, photo, feature) for feature in (_edges, _flakes)), key=itemgetter(0)
-    )
+    agreeing, matrix, offset = _followed(first, photo)
     if agreeing < _LEAST_TILES or np.abs(offset + (matrix - np.eye(2)) @ first.shape).max() > MOST_SHIFT * max(
         photo.shape
     ):
@@ -78,22 +76,36 @@ def _onto(first: F32, photo: F32, number: int) -> F32:
     return np.asarray(affine_transform(photo, matrix, offset, order=3, mode="nearest"), dtype=np.float32).clip(0.0, 1.0)
 
 
-def _followed(first: F32, photo: F32, feature: Callable[[F32], F32]) -> tuple[int, F64, F64]:
+def _followed(first: F32, photo: F32) -> tuple[int, F64, F64]:
     """How many tiles agree, and the map (matrix, offset) from places in the first photo to those in the other.
 
-    Large photos are followed on a copy averaged over blocks, and once more on small tiles of themselves.
+    By edges or by flakes, whichever more tiles agree on. Large photos are followed on a copy averaged over blocks, and
+    once more on small tiles of themselves.
     """
     block = max(1, round(float(np.sqrt(first.size / _COPY_PIXELS))))
     small, other = _blocks(first, block), _blocks(photo, block)
-    agreeing, matrix, offset = 0, np.eye(2), np.zeros(2)
-    for _ in range(_ROUNDS):
-        size = max(48, min(small.shape) // 3)
-        agreeing, matrix, offset = _map_of_tiles(small, other, matrix, offset, feature, size)
+    size = max(48, _fast(min(small.shape) // 3))
+
+    def by(feature: Callable[[F32], F32]) -> tuple[int, F64, F64]:
+        found = 0, np.eye(2), np.zeros(2)
+        for _ in range(_ROUNDS):
+            found = _map_of_tiles(small, other, *found[1:], feature, size)
+        return found
+
+    features = (_edges, _flakes)
+    with thread_pool() as pool:
+        both = zip(pool.map(by, features), features, strict=True)
+        (agreeing, matrix, offset), feature = max(both, key=lambda one: one[0][0])
     if block > 1 and agreeing >= _LEAST_TILES:
         middle = (block - 1) / 2
         offset = block * offset + middle - matrix @ np.full(2, middle)
         agreeing, matrix, offset = _map_of_tiles(first, photo, matrix, offset, feature, _TILE_PX)
     return agreeing, matrix, offset
+
+
+def _fast(size: int) -> int:
+    """The size of a tile, at most this, that a Fourier transform is quick at: a multiple of 16."""
+    return size - size % 16
 
 
 def _blocks(photo: F32, block: int) -> F32:
@@ -106,7 +118,7 @@ def _shift(first: F32, other: F32, *, upsample: int = 16) -> F64:
     """Where a point of `first` lies in `other`, less where it lies in `first` [px down, across]."""
     from skimage.registration import phase_cross_correlation
 
-    window = np.outer(*(np.hanning(n) for n in first.shape))
+    window = np.outer(*(np.hanning(n) for n in first.shape)).astype(np.float32)
     one, two = ((v - v.mean()) * window for v in (first, other))
     found, _, _ = phase_cross_correlation(one, two, upsample_factor=upsample, normalization=None)
     return -np.asarray(found, dtype=np.float64)

@@ -17,8 +17,9 @@ from numpy.typing import NDArray
 
 from layerpreview.errors import InputError, Problem
 from layerpreview.film.bases import SILVERS
-from layerpreview.surface.lamp_bench import Bench, Sight, likeliest, sight_of, terms_of
+from layerpreview.surface.lamp_bench import likeliest
 from layerpreview.surface.lamp_readings import Readings
+from layerpreview.surface.lamp_sight import Bench, Sight, sight_of, terms_of
 from layerpreview.surface.lamp_trust import Trust, trust_of, unresolved_share
 from layerpreview.surface.photos_aligned import OPPOSITE
 
@@ -28,6 +29,7 @@ Inside = NDArray[np.bool_]
 SIDES = tuple(OPPOSITE)
 USUAL = "medium"
 """The silver that the search begins with."""
+LOWEST_DEG, HIGHEST_DEG = 5.0, 85.0
 _BLOCK_PX = 60_000
 
 
@@ -43,6 +45,8 @@ class MeasuredRelief:
     """Brightness of the flakes, of geometric mean about 1."""
     known: Inside
     """Where all three photos tell; elsewhere on the face one of them is odd and the other two have been asked."""
+    one_way: Inside
+    """Where those two had their lamps opposite each other, so that slopes across to them are not known at all."""
     silver: str
     """The flakes, one of `film.SILVERS`: those told, or the likeliest."""
     heights_deg: tuple[float, ...]
@@ -55,20 +59,27 @@ def measured_relief(
     sides: Sequence[str],
     *,
     silver: str | None = None,
+    heights_deg: Sequence[float] | None = None,
     inside: Inside | None = None,
 ) -> MeasuredRelief:
     """Return slopes and flake brightness of one level face under clear from three photos of it.
 
     photos: linear light (rows, cols) each, 1 where the camera is full, one lying on the other. sides: of SIDES, where
-    the lamp was in each, no two alike. silver: the flakes, of `film.SILVERS`, the likeliest where not given. inside:
-    the pixels of the face, all where not given. Slow changes of brightness over a photo (up to second order) count as
-    light, not as base; where a region of one photo goes with no base (a cast shadow, a mirrored lamp), the other two
-    tell. Raises InputError for anything but three photos of one size and three sides, or no such silver.
+    the lamp was in each, no two alike. silver: the flakes, of `film.SILVERS`, the likeliest where not given.
+    heights_deg: of each lamp over the bench [LOWEST_DEG to HIGHEST_DEG], the likeliest where not given: small slopes
+    are surer where they are told. inside: the pixels of the face, all where not given. Slow changes of brightness over
+    a photo (up to second order) count as light, not as base; where a region of one photo goes with no base (a cast
+    shadow, a mirrored lamp), the other two tell. Raises InputError for anything but three photos of one size, three
+    sides and heights, or no such silver.
     """
     _check(photos, sides, silver)
+    if heights_deg is not None:
+        check_heights(heights_deg, ",".join(f"{deg:g}" for deg in heights_deg))
     face = np.ones(photos[0].shape, dtype=bool) if inside is None else inside
     sight, step = sight_of(photos, sides, face)
-    bench, sight, silvers = likeliest(sight, [silver] if silver else sorted(SILVERS, key=lambda name: name != USUAL))
+    bench, sight, silvers = likeliest(
+        sight, [silver] if silver else sorted(SILVERS, key=lambda name: name != USUAL), heights_deg
+    )
     table = sight.table(bench)
     plain = table.plain
     odd = _full_size(sight, face.shape, step) & face
@@ -78,16 +89,23 @@ def measured_relief(
         rows = slice(top, top + high)
         means[:, rows][:, face[rows]] = _strip(photos, bench, sight, plain, face, odd, rows)
     slope_x, slope_y, log_gain = means
-    known = face & ~odd.any(axis=0)
+    known, one_way = face & ~odd.any(axis=0), odd[_lone(sides)]
     trust = trust_of(
         sight,
         bench,
         table,
         silvers,
         unknown=float(1.0 - known.sum() / face.sum()),
+        one_way=float(one_way.sum() / face.sum()),
+        heights_told=heights_deg is not None,
         unresolved=unresolved_share(slope_x, slope_y),
     )
-    return MeasuredRelief(slope_x, slope_y, np.exp(log_gain), known, bench.silver, bench.heights_deg, trust)
+    return MeasuredRelief(slope_x, slope_y, np.exp(log_gain), known, one_way, bench.silver, bench.heights_deg, trust)
+
+
+def _lone(sides: Sequence[str]) -> int:
+    """The photo whose lamp has none across: of three sides of four, two are opposite."""
+    return next(k for k, side in enumerate(sides) if OPPOSITE[side] not in sides)
 
 
 def _full_size(sight: Sight, shape: tuple[int, ...], step: int) -> Inside:
@@ -137,6 +155,14 @@ def check_sides(sides: Sequence[str], *, photos: int) -> int:
     if problems:
         raise InputError(problems)
     return next(k for k, side in enumerate(sides) if OPPOSITE[side] in sides)
+
+
+def check_heights(heights_deg: Sequence[float], told: str) -> None:
+    """Raise InputError for anything but three heights over the bench; `told` is what the user said."""
+    if len(heights_deg) != 3 or not all(LOWEST_DEG <= deg <= HIGHEST_DEG for deg in heights_deg):
+        rule = f"must be one height for all lamps or three, {LOWEST_DEG:g} to {HIGHEST_DEG:g} degrees over the bench"
+        remedy = "as 45 or 40,45,50 (its tangent is height over distance)"
+        raise InputError(Problem(rule, remedy, field="--lamp-heights", value=told))
 
 
 def _check(photos: Sequence[F32], sides: Sequence[str], silver: str | None) -> None:

@@ -41,6 +41,7 @@ def start_job(
     photo: Path | Sequence[Path] | None = None,
     part_width: str | None = None,
     lamp_sides: Sequence[str] | None = None,
+    lamp_heights: str | None = None,
     options: PhotoOptions | None = None,
     force: bool = False,
 ) -> Started:
@@ -49,34 +50,37 @@ def start_job(
     `shape`: one of `SHAPES`, a panel where not given. With `photo`, a picture of the part on a plain ground, its
     outline and its base are read from it instead; `options` say what of it is known, or `part_width` alone, the true
     width of the part ("320 mm"). With three photos and `lamp_sides`, where the lamp was in each ("left", "top", "right"
-    or "bottom"), slopes and flake brightness of the part are measured and are its base. A scheme that is there is
-    never written over, `force` or not: a person may have changed it.
+    or "bottom"), slopes and flake brightness of the part are measured and are its base; `lamp_heights` [deg] over
+    the bench, "45" or one each ("40,45,50"), are found where not given. A scheme that is there is never written over,
+    `force` or not: a person may have changed it.
     Raises InputError, PictureError or OutputError; nothing is written then.
     """
     spare_scheme(folder, ANOTHER_JOB)
     options = options or PhotoOptions(part_width=part_width)
     photos = [] if photo is None else [photo] if isinstance(photo, Path) else list(photo)
     if not photos:
-        _no_photo(options, lamp_sides)
+        _no_photo(options, lamp_sides, lamp_heights)
         return _start_from_shape(folder, "panel" if shape is None else shape, force=force)
     if shape is not None:
         rule = "the outline is traced from the photo, a shape has no use then"
         raise InputError(Problem(rule, "leave out --shape or --photo", field="--shape", value=shape))
     wanted = read_options(options)
     # Reading a photo brings libraries of its own: loaded only here.
-    if lamp_sides is not None or len(photos) != 1:
+    if lamp_sides is not None or lamp_heights is not None or len(photos) != 1:
         from layerpreview.workflows.start_lamps import start_from_lamps
 
-        return start_from_lamps(folder, photos, lamp_sides or (), wanted, force=force)
+        return start_from_lamps(folder, photos, lamp_sides or (), wanted, heights=lamp_heights, force=force)
     from layerpreview.workflows.start_photo import start_from_photo
 
     return start_from_photo(folder, photos[0], wanted, force=force)
 
 
-def _no_photo(options: PhotoOptions, lamp_sides: Sequence[str] | None) -> None:
+def _no_photo(options: PhotoOptions, lamp_sides: Sequence[str] | None, lamp_heights: str | None) -> None:
     told = options.told()
     if lamp_sides is not None:
         told["--lamp-sides"] = ",".join(lamp_sides)
+    if lamp_heights is not None:
+        told["--lamp-heights"] = lamp_heights
     rule, remedy = "this is of a part in a photo, and there is no photo", "add --photo FILE, or leave it out"
     if told:
         raise InputError(Problem(rule, remedy, field=field, value=value) for field, value in told.items())

@@ -18,17 +18,19 @@ from layerpreview.surface.height_picture import directions_picture
 from layerpreview.surface.photo import srgb_table
 from layerpreview.surface.photos_aligned import aligned, held_still
 from layerpreview.surface.picture_file import PictureData, read_picture
-from layerpreview.surface.placed_part import box_picture
+from layerpreview.surface.placed_part import box_picture, rings_in_photo
 from layerpreview.surface.quilt import quilted
-from layerpreview.surface.three_lamps import MeasuredRelief, check_sides, measured_relief
+from layerpreview.surface.three_lamps import MeasuredRelief, check_heights, check_sides, measured_relief
+from layerpreview.surface.trace import traced_picture
 from layerpreview.workflows.photo_options import MIRRORED, Wanted
 from layerpreview.workflows.photo_scheme import TRACED_NAMES
 from layerpreview.workflows.photo_words import seen_said
-from layerpreview.workflows.photographed import Photographed, photographed, to_look_at
+from layerpreview.workflows.photographed import Photographed, photographed
 from layerpreview.workflows.start_photo import NOTES_NAME, faces, not_usable, notes
 from layerpreview.workflows.starter import ANOTHER_JOB, FIRST_NAME, SCHEME_NAME, Started, first_picture, starter
 
 F32 = NDArray[np.float32]
+F64 = NDArray[np.float64]
 
 BRIGHTEST = 8.0
 """The gain that the whitest number stands for in the picture of brightness."""
@@ -39,22 +41,33 @@ DIRECTIONS_NAME, BRIGHTNESS_NAME = "base_slopes.png", "base_brightness.png"
 
 @dataclass(frozen=True, eq=False)
 class LitPart:
-    """A part measured from three photos: where it was seen, and the pictures of its box, `width_mm` wide [mm]."""
+    """A part measured from three photos: where it was seen, and the pictures of its box, `width_mm` wide [mm].
+
+    `filled`: what two photos tell too little of and texture from elsewhere fills, as rings [px of the first photo].
+    """
 
     seen: Photographed
     relief: MeasuredRelief
     width_mm: float
     directions: NDArray[np.uint8]
     brightness: NDArray[np.uint16]
+    filled: list[F64]
 
 
 def start_from_lamps(
-    folder: Path, photos: Sequence[Path], sides: Sequence[str], wanted: Wanted, *, force: bool
+    folder: Path,
+    photos: Sequence[Path],
+    sides: Sequence[str],
+    wanted: Wanted,
+    *,
+    heights: str | None = None,
+    force: bool,
 ) -> Started:
     """Begin a job from three photos, the lamp at another side in each.
 
-    Where the outline is not usable, only the picture of what was traced is written. Raises InputError, PictureError or
-    OutputError; nothing is written then.
+    `heights`: of the lamps over the bench as typed, "45" or "40,45,50" [deg]; found where not given. Where the outline
+    is not usable, only the picture of what was traced is written. Raises InputError, PictureError or OutputError;
+    nothing is written then.
     """
     first = check_sides(sides, photos=len(photos))
     if wanted.back not in (None, MIRRORED):
@@ -62,22 +75,24 @@ def start_from_lamps(
         raise InputError(
             Problem("three photos are of the front alone", remedy, field="--back", value=wanted.back or "")
         )
+    heights_deg = None if heights is None else read_heights(heights)
     seen = photographed(photos[first], wanted)
     if seen.sureness.verdict == "not usable":
         return not_usable(folder, {"front": seen}, said=seen_said({"front": seen}), more=photos, force=force)
-    lit = lit_part(seen, photos, sides)
+    lit = lit_part(seen, photos, sides, heights_deg=heights_deg)
     said = (*seen_said({"front": seen}), *lit.relief.trust.lines)
     if lit.relief.trust.verdict == "not usable":
         return not_usable(folder, {"front": seen}, said=said, more=photos, force=force)
-    heights = ", ".join(f"{deg:.0f}" for deg in lit.relief.heights_deg)
-    base = MEASURED_BASE.format(width_mm=lit.width_mm, lamps=heights, silver=lit.relief.silver)
+    lamps = ", ".join(f"{deg:.0f}" for deg in lit.relief.heights_deg)
+    base = MEASURED_BASE.format(width_mm=lit.width_mm, lamps=lamps, silver=lit.relief.silver)
     text = starter("First preview", faces({"front": seen}, wanted), rim="outline", base=base)
     names = [SCHEME_NAME, FIRST_NAME, "front.svg", TRACED_NAMES["front"], DIRECTIONS_NAME, BRIGHTNESS_NAME, NOTES_NAME]
     with written_together(folder, names, force=force, inputs=photos, elsewhere=ANOTHER_JOB) as paths:
         write_text(paths[SCHEME_NAME], text)
         write_text(paths[NOTES_NAME], notes(said, {"front": seen}, wanted, tilts=True))
         write_outline_svg(seen.part.outline, paths["front.svg"])
-        write_picture(to_look_at(seen), paths[TRACED_NAMES["front"]])
+        look = traced_picture(seen.picture, seen.traced, beside=seen.beside, glare=lit.filled)
+        write_picture(look, paths[TRACED_NAMES["front"]])
         write_picture(lit.directions, paths[DIRECTIONS_NAME])
         write_brightness(lit.brightness, paths[BRIGHTNESS_NAME])
         first_picture(paths)
@@ -100,10 +115,24 @@ silver = "{{silver}}"                  # the flakes that the slopes were worked 
 """
 
 
-def lit_part(seen: Photographed, photos: Sequence[Path], sides: Sequence[str]) -> LitPart:
+def read_heights(text: str) -> tuple[float, ...]:
+    """Return the height of each lamp [deg] from "45", one for all, or "40,45,50". Raises InputError."""
+    try:
+        heights = tuple(float(part) for part in text.split(","))
+    except ValueError:
+        heights = ()
+    heights = heights * 3 if len(heights) == 1 else heights
+    check_heights(heights, text)
+    return heights
+
+
+def lit_part(
+    seen: Photographed, photos: Sequence[Path], sides: Sequence[str], *, heights_deg: Sequence[float] | None = None
+) -> LitPart:
     """Return slopes and flake brightness of the part `seen` in one of three photos, `sides` saying where the lamp was.
 
-    Raises InputError for photos of other sizes, PictureError for what cannot be read or laid on one another.
+    `heights_deg`: of each lamp over the bench, where known. Raises InputError for photos of other sizes, PictureError
+    for what cannot be read or laid on one another.
     """
     pictures = [seen.picture if photo == seen.file else read_picture(photo) for photo in photos]
     sizes = {(picture.width_px, picture.height_px) for picture in pictures}
@@ -124,14 +153,19 @@ def lit_part(seen: Photographed, photos: Sequence[Path], sides: Sequence[str]) -
         lights = aligned(lights, sides)
     margins = ((n - mm / pixel_mm) / 2 for n, mm in zip(inside.shape, size_mm[::-1], strict=True))
     box = tuple(slice(int(margin), n - int(margin)) for margin, n in zip(margins, inside.shape, strict=True))
-    relief = measured_relief([light[box] for light in lights], sides, inside=inside[box])
+    relief = measured_relief([light[box] for light in lights], sides, heights_deg=heights_deg, inside=inside[box])
     brightness = np.rint(np.clip(relief.gain / BRIGHTEST, 0.0, 1.0) * 65535).astype(np.uint16)
     directions = directions_picture(relief.slope_x, relief.slope_y)
-    # What lies outside the part is seen on other faces: its texture goes on there.
-    measured = np.dstack((directions.astype(np.uint16), brightness))
-    whole = quilted(measured, inside[box])
-    whole[inside[box]] = measured[inside[box]]  # pieces reach over the border: what was measured stays
-    return LitPart(seen, relief, inside[box].shape[1] * pixel_mm, whole[:, :, :3].astype(np.uint8), whole[:, :, 3])
+    # What lies outside the part is seen on other faces: its texture goes on there. Where slopes one way are not known
+    # a level base would look dead as it turns: texture is wrong in its place and right in kind.
+    measured, held = np.dstack((directions.astype(np.uint16), brightness)), inside[box] & ~relief.one_way
+    whole = quilted(measured, held)
+    whole[held] = measured[held]  # pieces reach over the border: what was measured stays
+    filled = np.zeros_like(inside)
+    filled[box] = relief.one_way
+    rings = rings_in_photo(filled, boxes[0], seen.part.square)
+    wide_mm = held.shape[1] * pixel_mm
+    return LitPart(seen, relief, wide_mm, whole[:, :, :3].astype(np.uint8), whole[:, :, 3], rings)
 
 
 def _light(picture: PictureData) -> F32:

@@ -74,13 +74,14 @@ def test_the_heights_of_the_lamps_are_found() -> None:
 
 
 @pytest.mark.slow
-@pytest.mark.parametrize("name", ["fine", "coarse"])
+@pytest.mark.parametrize("name", ["fine", "coarse", "bright"])
 def test_the_kind_of_silver_is_found(name: str) -> None:
     truth = lamp_photos("hammered", silver=SILVERS[name], **FINE)
     found = measured_relief(truth.photos, SIDES)
     assert found.silver == name
     assert found.trust.silver_lead > 0.02
     assert _off(truth, found) < 0.15
+    assert _alike(truth, found) > 0.9
 
 
 def test_small_slopes_are_said_to_be_a_guess() -> None:
@@ -90,6 +91,26 @@ def test_small_slopes_are_said_to_be_a_guess() -> None:
     assert _off(truth, found) < 0.45
     assert found.trust.verdict == "look at it"
     assert "their size is a guess" in "\n".join(found.trust.lines)
+    assert "--lamp-heights" in "\n".join(found.trust.lines)
+
+
+def test_heights_that_are_told_make_small_slopes_surer() -> None:
+    """Lamps at three heights, none of them 45: brightness alone hardly tells them from steeper flakes."""
+    heights_deg = (35.0, 50.0, 42.0)
+    truth = lamp_photos("coarse flake", heights_deg=heights_deg, **FINE)
+    found = measured_relief(truth.photos, SIDES, silver="medium", heights_deg=heights_deg)
+    assert found.heights_deg == heights_deg
+    assert _off(truth, found) < 0.35
+    np.testing.assert_allclose(
+        np.hypot(*found.trust.slopes), np.hypot(truth.slope_x.std(), truth.slope_y.std()), rtol=0.1
+    )
+    assert "--lamp-heights" not in "\n".join(found.trust.lines)
+
+
+@pytest.mark.parametrize("heights_deg", [(45.0,), (4.0, 45.0, 45.0), (45.0, 86.0, 45.0), (45.0, float("nan"), 45.0)])
+def test_heights_that_no_lamp_has_are_refused(heights_deg: tuple[float, ...]) -> None:
+    with pytest.raises(InputError, match="5 to 85 degrees"):
+        measured_relief([np.ones((20, 30), np.float32)] * 3, SIDES, heights_deg=heights_deg)
 
 
 def test_stripes_finer_than_the_photos_are_named() -> None:
@@ -158,6 +179,11 @@ def test_a_shadow_over_a_third_is_found_and_said(photo: int) -> None:
     assert np.mean(found.known == ~shadowed) > 0.95
     assert found.trust.verdict == "look at it"
     assert any("shadow" in reason for reason in found.trust.against)
+    if photo == 1:
+        assert np.mean(found.one_way == shadowed) > 0.95
+        assert any("filled with its texture" in line for line in found.trust.lines)
+    else:
+        assert not found.one_way.any()
     clear = slice(cols // 3 + 24, None)
     assert _off(_columns(truth, clear), _columns(found, clear)) < 0.16
     assert _off(_columns(truth, slice(0, cols // 3)), _columns(found, slice(0, cols // 3))) < 0.8

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from pathlib import Path
+from typing import Any
 
 import numpy as np
 import pytest
@@ -12,10 +13,39 @@ from layerpreview.errors import InputError
 from layerpreview.finish.texture import texture_of
 from layerpreview.scheme import load_scheme
 from layerpreview.workflows.start import start_job
-from tests.surface.lamp_photos import lamp_photos
+from layerpreview.workflows.start_lamps import read_heights
+from tests.surface.lamp_photos import Truth, lamp_photos
 
 SIDES = ("left", "top", "right")
 WIDE_MM = 70.0
+
+
+def _panel(**changes: Any) -> Truth:
+    return lamp_photos("hammered", size_mm=(WIDE_MM, 54.0), step_mm=0.125, exposed=0.97, jpeg=-1, **changes)
+
+
+def _on_bench(truth: Truth, folder: Path) -> list[Path]:
+    rows, cols = truth.slope_x.shape
+    photos = [folder / f"{name}.png" for name in "abc"]
+    for path, light in zip(photos, truth.photos, strict=True):
+        picture = np.full((rows + 120, cols + 160, 3), (40, 60, 170), np.uint8)
+        code = np.rint(255 * np.maximum(light, 0.004) ** (1 / 2.2)).astype(np.uint8)
+        picture[60:-60, 80:-80] = code[:, :, None]
+        Image.fromarray(picture).save(path)
+    return photos
+
+
+@pytest.mark.slow
+def test_a_shadow_that_leaves_one_way_open_is_filled_with_texture(tmp_path: Path) -> None:
+    """In the photo from above: left and right cannot tell slopes downwards, and a base level that way looks dead."""
+    photos = _on_bench(_panel(third=1), tmp_path)
+    told = {"lamp_sides": SIDES, "lamp_heights": "45", "part_width": f"{WIDE_MM} mm"}
+    started = start_job(tmp_path / "job", photo=photos, **told)
+    assert any("filled with its texture" in line for line in started.said)
+    relief = texture_of(load_scheme(started.scheme).base, WIDE_MM, 54.0)
+    cols = relief.slope_y.shape[1]
+    shadowed, clear = relief.slope_y[10:-10, 10 : cols // 4], relief.slope_y[10:-10, cols // 2 : -10]
+    assert 0.75 < shadowed.std() / clear.std() < 1.3
 
 
 @pytest.mark.slow
@@ -25,14 +55,9 @@ def test_the_base_of_three_photos_lies_on_its_part(tmp_path: Path) -> None:
     The edge is traced on a photo, to about half a pixel, and a scheme keeps 0.25 mm: the bound is wider than that of
     the slopes alone.
     """
-    truth = lamp_photos("hammered", size_mm=(WIDE_MM, 54.0), step_mm=0.125, exposed=0.97, jpeg=-1)
+    truth = _panel()
     rows, cols = truth.slope_x.shape
-    photos = [tmp_path / f"{name}.png" for name in "abc"]
-    for path, light in zip(photos, truth.photos, strict=True):
-        picture = np.full((rows + 120, cols + 160, 3), (40, 60, 170), np.uint8)
-        code = np.rint(255 * np.maximum(light, 0.004) ** (1 / 2.2)).astype(np.uint8)
-        picture[60:-60, 80:-80] = code[:, :, None]
-        Image.fromarray(picture).save(path)
+    photos = _on_bench(truth, tmp_path)
     started = start_job(tmp_path / "job", photo=photos, lamp_sides=SIDES, part_width=f"{WIDE_MM} mm")
     assert {"base_slopes.png", "base_brightness.png"} <= set(started.files)
     scheme = load_scheme(started.scheme)
@@ -53,3 +78,16 @@ def test_photos_and_sides_that_do_not_go_together(
     paths = [tmp_path / f"{k}.png" for k in range(photos)]
     with pytest.raises(InputError, match=says):
         start_job(tmp_path / "job", photo=paths or None, lamp_sides=sides, part_width="70 mm")
+
+
+@pytest.mark.parametrize("heights", ["4", "86", "45,50", "45,x,50", ""])
+def test_heights_that_no_lamp_has_are_refused(tmp_path: Path, heights: str) -> None:
+    paths = [tmp_path / f"{k}.png" for k in range(3)]
+    with pytest.raises(InputError, match="5 to 85 degrees") as caught:
+        start_job(tmp_path / "job", photo=paths, lamp_sides=SIDES, lamp_heights=heights, part_width="70 mm")
+    assert "--lamp-heights" in str(caught.value)
+
+
+def test_one_height_stands_for_all_lamps() -> None:
+    assert read_heights("47.5") == (47.5, 47.5, 47.5)
+    assert read_heights(" 40, 45,50") == (40.0, 45.0, 50.0)
