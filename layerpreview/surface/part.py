@@ -85,6 +85,8 @@ def trace_part(
     large = _unpainted(picture, _EDGE_PX, paint)
     if other.any():
         _lay_ground(large, ground, _covered(picture, leave_out, large))
+    if region.seams is not None and region.seams.any():
+        large = painted_over(large, region.seams)
     zoom = np.array([large.shape[1] / small.shape[1], large.shape[0] / small.shape[0]])
     to_full = np.array([picture.width_px / large.shape[1], picture.height_px / large.shape[0]])
     if mm_per_px is not None:

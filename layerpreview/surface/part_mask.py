@@ -6,7 +6,7 @@ Measured from the same seeds on 42 rendered photos, area off (median, worst) and
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Literal
 
 import numpy as np
@@ -16,6 +16,7 @@ from scipy import ndimage, sparse
 from scipy.sparse import linalg
 
 from layerpreview.surface.ground import SHADOW_LN, Grid, Ground
+from layerpreview.surface.ground_seams import seams
 from layerpreview.surface.outline import Points
 
 Holes = Literal["keep", "close", "auto"]
@@ -36,6 +37,8 @@ _LIKELY, _ALIKE_PX = 0.85, 1.5  # a colour of one side alone; so far into such a
 _TONES, _DARKEST_LN = 24, -5.5  # steps of each channel's table, from black (the flare) to white
 _SMALLEST_SHARE = 2e-4  # spots under this share of the part's area are dust, not openings
 _SPECK_PX = 8  # pieces of evidence under this many pixels are grain
+_STRONG, _SAME_COLOUR = 0.35, 0.35  # natural log between channels; share of it that a shadow may change (assumed)
+_TELLS_LN = -4.6  # darker than this the flare and the noise hide a colour
 _RIM_PX = (4, 9)  # of the part: past the rounding of its edge
 _OTHER_HUE = 0.3  # natural log between channels: more is another colour, not another light (assumed)
 _LEAST_OPENING = 0.005  # of what is no ground: a facet of the ground's tone is as large as a smaller one
@@ -48,7 +51,8 @@ class Region:
     """A part's rings in pixels from the corner of the picture it was sought in, and how they were got: `outer` (n, 2),
     `openings` each (m, 2), the soft mask `share` 0..1 (h, w), `closed`: how many places like the ground were closed,
     `rival`: the next largest thing that could be meant, as a share of the part; `foreign`: the share of its rim of
-    another colour than most of it; `darkest`: the light of the darkest opening [natural log], 0 without one."""
+    another colour than most of it; `darkest`: the light of the darkest opening [natural log], 0 without one;
+    `seams` (h, w): thin lines of the ground that were left out."""
 
     outer: Points
     openings: tuple[Points, ...]
@@ -57,6 +61,7 @@ class Region:
     rival: float
     foreign: float
     darkest: float
+    seams: Mask | None = None
 
 
 def evidence(ln_rgb: Grid, ground: Ground) -> Grid:
@@ -77,9 +82,18 @@ def evidence(ln_rgb: Grid, ground: Ground) -> Grid:
     colour_least = 2.5 * max(float(np.percentile(colour[seen], 90)), 0.012)
     texture_least = 2.5 * max(float(np.percentile(texture[seen], 90)), 0.002)
     bright_least = 0.05 + 5 * max(1.4826 * float(np.median(np.abs(light[seen]))), 0.012)
-    dark = np.where(light < -SHADOW_LN, -light / SHADOW_LN, 0.0)
+    dark = np.where((light < -SHADOW_LN) & ~_deep_shadow(ln_rgb, hue, ground), -light / SHADOW_LN, 0.0)
     found = np.maximum.reduce(((colour - tint) / colour_least, texture / texture_least, light / bright_least, dark))
     return np.asarray(found, dtype=np.float32)
+
+
+def _deep_shadow(ln_rgb: Grid, hue: Grid, ground: Ground) -> Mask:
+    """Where a pixel has the ground's strong colour, however dark: in an opening, under a part near the ground."""
+    own = ground.ln_rgb - ground.ln_rgb.mean(axis=2, keepdims=True)
+    strong = np.linalg.norm(own, axis=2)
+    off = np.linalg.norm(ndimage.gaussian_filter(hue, (0.7, 0.7, 0)), axis=2)
+    seen = ln_rgb.max(axis=2) > _TELLS_LN
+    return np.asarray((strong > _STRONG) & (off < _SAME_COLOUR * strong) & seen)
 
 
 def find_region(
@@ -91,10 +105,14 @@ def find_region(
         "close" all, "auto": keep what has the ground's colour and a sharp edge all round; rough : (h, w), the
         part as drawn by hand.
     """
-    seeds, closed = _seeds(evidence(ln_rgb, ground), ln_rgb, ground, holes)
+    found = evidence(ln_rgb, ground)
+    lines = seams(found > 1, ground)
+    found[lines] = 0
+    seeds, closed = _seeds(found, ln_rgb, ground, holes)
     if rough is not None:
         seeds = seeds_about(rough, ln_rgb, seeds if ground.sd < _PLAIN_LN else None)
-    return region_between(ln_rgb, seeds, at=at, closed=closed)
+    region = region_between(ln_rgb, seeds, at=at, closed=closed)
+    return None if region is None else replace(region, seams=lines)
 
 
 def seeds_about(rough: Mask, ln_rgb: Grid, found: NDArray[np.int8] | None = None) -> NDArray[np.int8]:
