@@ -14,6 +14,9 @@ _THIN_PX = 3  # half the width of what counts as thin
 _LONG_SHARE, _GAP_SHARE = 0.1, 0.02  # of the longer side: a line at least, and a gap in one at most
 _BAND_PX = 3.0  # half the width of what is taken for the line
 _CORE_PX = 4  # the part itself is thicker than this
+_OFF_PX, _OFF_SHARE = 10, 0.7  # so far from the part, so much of its length
+_SPILL_PX = 5  # evidence spills over an edge by a pixel less
+_MOST = 12  # lines that are followed
 
 
 def seams(found: Mask, ground: Ground) -> Mask:
@@ -37,15 +40,20 @@ def seams(found: Mask, ground: Ground) -> Mask:
         line_gap=round(_GAP_SHARE * longest),
         rng=1,
     )
+    core = ndimage.binary_opening(found, iterations=_CORE_PX)
+    lines = [line for line in lines if _lies_off(line, core)][:_MOST]
     if not lines:
         return none
     rows, cols = np.mgrid[: found.shape[0], : found.shape[1]]
     band = none.copy()
-    for (x0, y0), (x1, y1) in lines[:_MOST]:
+    for (x0, y0), (x1, y1) in lines:
         away = np.abs((cols - x0) * (y1 - y0) - (rows - y0) * (x1 - x0)) / np.hypot(x1 - x0, y1 - y0)
         band |= away <= _BAND_PX
-    core = ndimage.binary_opening(found, iterations=_CORE_PX)
-    return np.asarray(band & ~core)
+    return np.asarray(band & ~ndimage.binary_erosion(core, iterations=_SPILL_PX))
 
 
-_MOST = 12
+def _lies_off(line: tuple[tuple[int, int], tuple[int, int]], core: Mask) -> bool:
+    """Whether a line lies off the part for the most of its length: a part's own straight edge is no seam."""
+    across, down = (np.linspace(a, b, 60).round().astype(int) for a, b in zip(*line, strict=True))
+    away = ndimage.distance_transform_edt(~core)
+    return float(np.mean(away[down, across] > _OFF_PX)) > _OFF_SHARE

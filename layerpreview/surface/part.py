@@ -105,6 +105,8 @@ def trace_part(
         edges,
         mm=rough_mm,
         size_px=(large.shape[1], large.shape[0]),
+        full_px=(picture.width_px, picture.height_px),
+        at=at is not None,
         opening_texture=opening_texture(small, ground, region.openings),
         touched=_beside(region, other),
         by_hand=rough is not None,

@@ -48,11 +48,14 @@ _SHARP = 0.25  # an edge's steepest step, one pixel wide, as a share of the whol
 
 @dataclass(frozen=True, eq=False)
 class Region:
-    """A part's rings in pixels from the corner of the picture it was sought in, and how they were got: `outer` (n, 2),
-    `openings` each (m, 2), the soft mask `share` 0..1 (h, w), `closed`: how many places like the ground were closed,
-    `rival`: the next largest thing that could be meant, as a share of the part; `foreign`: the share of its rim of
-    another colour than most of it; `darkest`: the light of the darkest opening [natural log], 0 without one;
-    `seams` (h, w): thin lines of the ground that were left out."""
+    """A part in the picture that it was sought in, in pixels from that picture's corner.
+
+    outer (n, 2), openings each (m, 2) : its rings; share : the soft mask (h, w), 0..1; closed : how many places like
+    the ground were closed; rival : the next largest thing that could be meant, as a share of the part; foreign : the
+    share of its rim of another colour than most of it; darkest : the light of the darkest opening [natural log], 0
+    without one; other : the largest thing elsewhere, as a share of the part, and where it is (x, y); seams (h, w) :
+    thin lines of the ground that were left out.
+    """
 
     outer: Points
     openings: tuple[Points, ...]
@@ -61,6 +64,7 @@ class Region:
     rival: float
     foreign: float
     darkest: float
+    other: tuple[float, float, float]
     seams: Mask | None = None
 
 
@@ -82,7 +86,10 @@ def evidence(ln_rgb: Grid, ground: Ground) -> Grid:
     colour_least = 2.5 * max(float(np.percentile(colour[seen], 90)), 0.012)
     texture_least = 2.5 * max(float(np.percentile(texture[seen], 90)), 0.002)
     bright_least = 0.05 + 5 * max(1.4826 * float(np.median(np.abs(light[seen]))), 0.012)
-    dark = np.where((light < -SHADOW_LN) & ~_deep_shadow(ln_rgb, hue, ground), -light / SHADOW_LN, 0.0)
+    deep = _deep_shadow(ln_rgb, hue, ground)
+    deep &= light < -SHADOW_LN
+    dark = np.where((light < -SHADOW_LN) & ~deep, -light / SHADOW_LN, 0.0)
+    texture[deep] *= np.exp(0.5 * light[deep])  # of little light the noise is larger, as the root of it
     found = np.maximum.reduce(((colour - tint) / colour_least, texture / texture_least, light / bright_least, dark))
     return np.asarray(found, dtype=np.float32)
 
@@ -158,13 +165,13 @@ def region_between(
     meant = _meant(share > 0.5, at)
     if meant is None:
         return None
-    part, rival = meant
+    part, rival, other = meant
     share = np.where(ndimage.binary_dilation(part, iterations=2), share, 0.0).astype(np.float32)
     rings = _rings(share)
     if not rings:
         return None
     outer, openings = rings
-    return Region(outer, openings, share, closed, rival, _foreign(part, ln_rgb), _darkest(ln_rgb, openings))
+    return Region(outer, openings, share, closed, rival, _foreign(part, ln_rgb), _darkest(ln_rgb, openings), other)
 
 
 def walk(ln_rgb: Grid, seeds: NDArray[np.int8]) -> Grid:
@@ -257,9 +264,9 @@ def _see_through(spot: Mask, ln_rgb: Grid, ground: Ground) -> bool:
     return float(np.median(step / np.maximum(whole, 1e-6))) > _SHARP
 
 
-def _meant(part: Mask, at: tuple[float, float] | None) -> tuple[Mask, float] | None:
-    """The piece of the mask that is meant: at a point, else the largest that reaches into the middle; and the size of
-    the next largest that could be, against it."""
+def _meant(part: Mask, at: tuple[float, float] | None) -> tuple[Mask, float, tuple[float, float, float]] | None:
+    """The piece of the mask that is meant: at a point, else the largest that reaches into the middle; the size of the
+    next largest that could be, against it; and as `Region.other`."""
     labels, _ = ndimage.label(part)
     high, wide = part.shape
     sizes = np.bincount(labels.ravel())
@@ -279,7 +286,10 @@ def _meant(part: Mask, at: tuple[float, float] | None) -> tuple[Mask, float] | N
     if sizes[best] < _LEAST_PART * labels.size:
         return None
     others = sizes[candidates[candidates != best]]
-    return labels == best, float(others.max(initial=0) / sizes[best])
+    sizes[best], own = 0, sizes[best]
+    down, across = ndimage.center_of_mass(labels == int(sizes.argmax())) if sizes.any() else (0.0, 0.0)
+    other = (float(sizes.max() / own), float(across) + 0.5, float(down) + 0.5)
+    return labels == best, float(others.max(initial=0) / own), other
 
 
 def _rings(share: Grid) -> tuple[Points, tuple[Points, ...]] | None:

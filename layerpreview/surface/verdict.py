@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from dataclasses import dataclass
 from typing import Literal
 
@@ -18,6 +19,8 @@ _SOFT_MM, _SOFT_PX = 2.5, 4.0  # over which light changes by a soft edge: a part
 _STEP_SD = 4.0  # of the ground's scatter: less of a step is no clear edge
 _LEAST_STEP = (0.15, 0.3)  # natural log of light: within these
 _RIVAL = 0.15  # of the part's size: a smaller thing in the middle is not what is meant
+_AS_LARGE = 0.5  # of the part's size: a thing elsewhere that may be the one that is meant
+_COARSE_MM = 2.5  # of a pixel: the edge is no finer than about half of that
 _FOREIGN = 0.05  # of the rim
 _BURNT_LN, _BURNT_SHARE = -0.02, 0.1  # natural log of a channel's light, and share of the ground
 _SMOOTH_OPENING = 0.65  # of the ground's texture: true openings had 0.92 and more, painted discs 0.4 and less
@@ -28,7 +31,7 @@ _LOOK = {
     "edge_clear": (0.90, "some of the edge hardly shows"),
     "border_clear": (0.75, "much of the picture's border is no plain ground"),
     "raggedness_mm": (0.2, "the edge is ragged"),
-    "edge_soft": (0.04, "some of the edge is as soft as a reflection's or a shadow's"),
+    "edge_soft": (0.04, "some of the edge is soft: out of focus, or a reflection's or a shadow's"),
     "ground_scatter": (0.4, "the ground is patterned"),
 }
 _NOT_USABLE = {
@@ -37,7 +40,7 @@ _NOT_USABLE = {
     "border_clear": (0.35, "hardly any of the picture's border is plain ground"),
     "edge_soft": (
         0.1,
-        "much of the edge is as soft as a reflection's or a shadow's, and cuts into the part or adds to it",
+        "much of the edge is soft: the photo is out of focus, or a reflection's or a shadow's edge was traced",
     ),
 }
 _OF_THE_GROUND = ("border_clear", "ground_scatter")
@@ -77,12 +80,15 @@ def judged(
     *,
     mm: float,
     size_px: tuple[int, int],
+    full_px: tuple[int, int],
+    at: bool = False,
     opening_texture: float = 1.0,
     touched: bool = False,
     by_hand: bool = False,
 ) -> Sureness:
     """Return how sure a part is; edges : the outer edge, then its openings'; mm : of one pixel of the edges [mm];
-    size_px : width and height of the picture they were found in; opening_texture : the least of any opening, as a
+    size_px : width and height of the picture they were found in, full_px : of the photo; at : whether a point of the
+    part was named; opening_texture : the least of any opening, as a
     share of the ground's; touched : whether what was left out lies against the part; by_hand : whether the part was
     outlined roughly by hand, so that it does not stand on its ground alone."""
     outer = edges[0]
@@ -99,27 +105,42 @@ def judged(
     }
     asked = figures if not by_hand else {name: figures[name] for name in figures if name not in _OF_THE_GROUND}
     useless = _beyond(_NOT_USABLE, asked)
-    against = useless or _beyond(_LOOK, asked)
-    if region.rival > _RIVAL:
-        against = (*against, "more than one thing reaches into the middle: name a point of the part")
-    if region.foreign > _FOREIGN:
-        against = (*against, "something of another colour touches the part, or it has two colours")
-    if touched:
-        against = (*against, "the sheet or frame touches the part")
-    if float(np.mean(ground.ln_rgb[ground.seen].max(axis=1) > _BURNT_LN)) > _BURNT_SHARE:
-        against = (*against, "much of the ground is burnt out")
     if _cut_off(region):
-        against = (*against, "the part runs out of the picture")
-    if region.darkest < np.log(_DARK_OPENING):
-        against = (*against, "an opening is as dark as a dark spot on the part would be")
+        useless = ("the part runs out of the picture: step back until all of it is in", *useless)
+    against = [*(useless or _beyond(_LOOK, asked)), *_seen_in(region, ground, size_px, at=at)]
+    if touched:
+        against.append("the sheet or frame touches the part")
     if opening_texture < _SMOOTH_OPENING:
-        against = (*against, "an opening is smoother than the ground round the part: it may be a spot on it")
+        against.append("an opening is smoother than the ground round the part: it may be a spot on it")
     hung = None if by_hand else hung_at(outer.ring)
     if hung:
-        x, y = (round(100 * at / size) for at, size in zip(hung, size_px, strict=True))
-        against = (*against, f"something may hang at the part's edge, at {x}%,{y}%")
+        against.append(f"something may hang at the part's edge, at {_place(hung, size_px)}")
+    if mm * max(size_px) / max(full_px) > _COARSE_MM:
+        against.append(f"a pixel is {mm * max(size_px) / max(full_px):.1f} mm: take a larger photo, or go nearer")
     verdict: Verdict = "not usable" if useless else "look at it" if against else "good"
-    return Sureness(verdict, **figures, openings=len(region.openings), closed=region.closed, against=against)
+    return Sureness(verdict, **figures, openings=len(region.openings), closed=region.closed, against=tuple(against))
+
+
+def _seen_in(region: Region, ground: Ground, size_px: tuple[int, int], *, at: bool) -> Iterator[str]:
+    """What in the picture about the part speaks against it; `at`: a point of the part was named."""
+    if region.rival > _RIVAL:
+        yield "more than one thing reaches into the middle: name a point of the part"
+    share, *place = region.other
+    if share > _AS_LARGE and not at:
+        high, wide = region.share.shape
+        there = _place((place[0] / wide * size_px[0], place[1] / high * size_px[1]), size_px)
+        yield f"something nearly as large lies at {there}: if that is the part, name it with --at"
+    if region.foreign > _FOREIGN:
+        yield "something of another colour touches the part, or it has two colours"
+    if float(np.mean(ground.ln_rgb[ground.seen].max(axis=1) > _BURNT_LN)) > _BURNT_SHARE:
+        yield "much of the ground is burnt out"
+    if region.darkest < np.log(_DARK_OPENING):
+        yield "an opening is as dark as a dark spot on the part would be"
+
+
+def _place(at: tuple[float, float], size_px: tuple[int, int]) -> str:
+    x, y = (round(100 * where / size) for where, size in zip(at, size_px, strict=True))
+    return f"{x}%,{y}%"
 
 
 def _doubtful_px(region: Region) -> float:
