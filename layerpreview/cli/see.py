@@ -70,7 +70,8 @@ def start(
         ),
     ] = None,
     part_width: Annotated[
-        str | None, typer.Option("--part-width", metavar="SIZE", help='True width of the part in it, as "320 mm".')
+        str | None,
+        typer.Option("--part-width", metavar="SIZE", help='True width of the part, once turned, as "320 mm".'),
     ] = None,
     paper: Annotated[
         str | None,

@@ -59,10 +59,15 @@ def placed(traced: Traced, square: Square, *, file: str = "") -> PlacedPart:
     return PlacedPart(with_openings(outline, named, file=file), square, left, top)
 
 
-def of_width(picture: PictureData, outer_px: Points, *, part_width_mm: float, focal35_mm: float | None) -> Square:
-    """The scale from the true width of the part itself, whose outline is `outer_px` (n, 2); no tilt is taken out."""
-    ends = outer_px[[outer_px[:, 0].argmin(), outer_px[:, 0].argmax()]]
-    scale = part_width_mm / float(np.ptp(ends[:, 0]))
+def of_width(
+    picture: PictureData, outer_px: Points, *, part_width_mm: float, turn_deg: float = 0.0, focal35_mm: float | None
+) -> Square:
+    """The scale from the true width of the part itself, once it is turned by `turn_deg` clockwise; no tilt is taken
+    out. `outer_px` (n, 2): its outline in the photo."""
+    turn = np.radians(turn_deg)
+    across = outer_px @ np.array([np.cos(turn), -np.sin(turn)])
+    ends = outer_px[[across.argmin(), across.argmax()]]
+    scale = part_width_mm / float(np.ptp(across))
     middle = np.array([picture.width_px, picture.height_px]) / 2
     placement = Placement(np.array([[1 / scale, 0, middle[0]], [0, 1 / scale, middle[1]], [0, 0, 1.0]]))
     focal = usual_focal_px((picture.width_px, picture.height_px), focal35_mm)

@@ -70,7 +70,13 @@ def photographed(photo: Path, wanted: Wanted) -> Photographed:
     outer, _ = found.traced.rings_px()
     if square is None:
         assert wanted.part_width_mm is not None
-        square = of_width(picture, outer, part_width_mm=wanted.part_width_mm, focal35_mm=focal35_mm)
+        square = of_width(
+            picture,
+            outer,
+            part_width_mm=wanted.part_width_mm,
+            turn_deg=wanted.turn_deg,
+            focal35_mm=focal35_mm,
+        )
     square = turned(square, wanted.turn_deg)
     against, notes = list(square.against), list(square.words[2:])
     if wanted.part_width_mm is not None and square.by != "width":

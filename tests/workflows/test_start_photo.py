@@ -7,6 +7,7 @@ Photos are made (tests/surface/part_photos.py) with a pinhole camera, so that ev
 from __future__ import annotations
 
 import shutil
+from dataclasses import replace
 from pathlib import Path
 from typing import Any
 
@@ -17,7 +18,7 @@ from numpy.typing import NDArray
 from PIL import Image
 from scipy import ndimage
 
-from layerpreview.errors import InputError
+from layerpreview.errors import InputError, OutputError
 from layerpreview.finish.view import STRAIGHT_ON
 from layerpreview.picture.bare import bare_of
 from layerpreview.picture.faces import shapes_of
@@ -148,8 +149,9 @@ def test_a_width_alone_a_turn_a_side_and_a_wooden_base(tmp_path: Path) -> None:
     assert scheme.base.kind == "wood"
     assert scheme.base.picture_options.taken == "dry"
     assert [face.name for face in scheme.faces] == ["front", "side"]
-    assert outline.height_mm == pytest.approx(width, rel=0.005)
-    assert outline.width_mm == pytest.approx(float(_size_mm(photo)[1]), rel=0.01)
+    assert outline.width_mm == pytest.approx(width, rel=0.005)  # told of the part as it stands once it is turned
+    long, short = sorted(_size_mm(photo))[::-1]
+    assert outline.height_mm / outline.width_mm == pytest.approx(long / short, rel=0.01)
     assert list(outline.openings) == ["opening-1"]
 
 
@@ -209,3 +211,60 @@ def test_a_scheme_that_traced_its_photo_is_read_as_before(tmp_path: Path) -> Non
     new, then = (_front(path) for path in (started.scheme, scheme))
     assert then.area_m2 == pytest.approx(new.area_m2, rel=1e-3)
     assert len(then.openings) == 1
+
+
+@pytest.mark.slow
+def test_front_and_back_are_one_body(tmp_path: Path) -> None:
+    """The back's photo is the front's, mirrored: one outline, the opening goes through, each has its own base."""
+    photo = take(_WOOD)
+    front, back = photo.save(tmp_path / "front.jpg"), tmp_path / "back.png"
+    Image.open(front).transpose(Image.Transpose.FLIP_LEFT_RIGHT).save(back)
+    options = PhotoOptions(part_width="300 mm", turn_deg=25.0, depth="40 mm", back=str(back))
+    started = start_job(tmp_path / "job", photo=front, options=options)
+    scheme = load_scheme(started.scheme)
+    assert [(face.name, face.shape) for face in scheme.faces] == [
+        ("front", "drawing"),
+        ("back", "mirrored"),
+        ("side", "side"),
+    ]
+    assert scheme.faces[1].through == ("opening-1",)
+    assert scheme.base_for("back").picture != scheme.base.picture
+    front_shape, back_shape, _ = shapes_of(scheme)
+    assert back_shape.outline.area_m2 == pytest.approx(front_shape.outline.area_m2, rel=1e-6)
+    assert any("one body" in line for line in started.said)
+
+
+@pytest.mark.slow
+def test_two_other_parts_are_no_front_and_back(tmp_path: Path) -> None:
+    front = take(_WOOD).save(tmp_path / "front.jpg")
+    other = take(replace(_WOOD, shape="disc")).save(tmp_path / "other.jpg")
+    options = PhotoOptions(part_width="300 mm", back=str(other))
+    with pytest.raises(InputError, match="no two sides of one part"):
+        start_job(tmp_path / "job", photo=front, options=options)
+    assert not (tmp_path / "job").exists()
+
+
+@pytest.mark.slow
+def test_a_mirrored_back_has_what_goes_through_and_a_second_try_may_follow(tmp_path: Path) -> None:
+    """A try that was not usable leaves its picture; a better photo takes its place, a scheme is never replaced."""
+    lost, good = take(_LOST).save(tmp_path / "lost.jpg"), take(_WOOD).save(tmp_path / "good.jpg")
+    assert not start_job(tmp_path / "job", photo=lost, part_width="300 mm").usable
+    options = PhotoOptions(part_width="300 mm", back="mirrored", holes="keep")
+    started = start_job(tmp_path / "job", photo=good, options=options)
+    back = shapes_of(load_scheme(started.scheme))[1].outline
+    assert len(back.openings) == 1
+    with pytest.raises(OutputError, match="never written over"):
+        start_job(tmp_path / "job", photo=good, part_width="300 mm")
+
+
+@pytest.mark.slow
+def test_a_closed_opening_is_no_bench_in_the_base(tmp_path: Path) -> None:
+    """Grey bench through a hole in light wood: closed, the base there is as light as elsewhere."""
+    path = take(_WOOD).save(tmp_path / "head.jpg")
+    options = PhotoOptions(part_width="300 mm", holes="close")
+    started = start_job(tmp_path / "job", photo=path, options=options)
+    (front,) = shapes_of(load_scheme(started.scheme))
+    assert not front.outline.openings
+    light = np.asarray(Image.open(started.folder / "front.jpg").convert("RGB")).astype(float)
+    yellow = ndimage.uniform_filter(light[:, :, 0] - light[:, :, 2], 15)[20:-20, 20:-20]
+    assert float(yellow.min()) > 0.4 * float(np.median(yellow))
