@@ -3,6 +3,8 @@ side. EXIF 2.3: GPSInfo is tag 0x8825, BodySerialNumber 0xA431, Orientation 0x01
 
 from __future__ import annotations
 
+import base64
+import re
 from pathlib import Path
 
 import numpy as np
@@ -15,6 +17,7 @@ from layerpreview.workflows.board import board_file
 from layerpreview.workflows.render import render_files
 from layerpreview.workflows.start import start_job
 
+EMBEDDED = rb"base64,([A-Za-z0-9+/]+=*)"
 SERIAL, MAKER, REMARK = "SN-4711-0815", "Makername", "taken at home"
 
 
@@ -45,10 +48,14 @@ def _photo(path: Path, *, orientation: int = 6) -> Path:
 
 def _tells_nothing(path: Path) -> None:
     data = path.read_bytes()
-    for told in (SERIAL, MAKER, REMARK, "2026:01:02"):
-        assert told.encode() not in data, path.name
-    for marker in (b"Exif\0\0", b"eXIf", b"tEXt", b"http://ns.adobe.com"):
-        assert marker not in data, path.name
+    held = [data]
+    if path.suffix == ".html":  # pictures within it, as bytes: four letters meet by chance in so long a text
+        held = [re.sub(EMBEDDED, b"", data), *(base64.b64decode(found) for found in re.findall(EMBEDDED, data))]
+    for part in held:
+        for told in (SERIAL, MAKER, REMARK, "2026:01:02"):
+            assert told.encode() not in part, path.name
+        for marker in (b"Exif\0\0", b"eXIf", b"tEXt", b"http://ns.adobe.com"):
+            assert marker not in part, path.name
 
 
 @pytest.mark.parametrize("name", ["a.jpg", "a.png", "a.tif"])
