@@ -121,8 +121,6 @@ def start(
 
     sides = None if lamp_sides is None else [side.strip().lower() for side in lamp_sides.split(",")]
     options = PhotoOptions(part_width, paper, marks, at, background, holes, drawn, turn, kind, depth, back)
-    if photo:
-        say("Looking for the part in the photo; a large one takes some ten seconds")
     started = start_job(
         folder,
         shape=shape,
@@ -131,6 +129,7 @@ def start(
         lamp_heights=lamp_heights,
         options=options,
         force=force,
+        tell=say,
     )
     if as_json:
         typer.echo(plain_json(started), nl=False)

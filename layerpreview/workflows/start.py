@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from importlib import resources
 from pathlib import Path
 
@@ -44,6 +44,7 @@ def start_job(
     lamp_heights: str | None = None,
     options: PhotoOptions | None = None,
     force: bool = False,
+    tell: Callable[[str], None] | None = None,
 ) -> Started:
     """Write a commented starter scheme and its first picture into `folder`.
 
@@ -53,6 +54,7 @@ def start_job(
     or "bottom"), slopes and flake brightness of the part are measured and are its base; `lamp_heights` [deg] over
     the bench, "45" or one each ("40,45,50"), are found where not given. A scheme that is there is never written over,
     `force` or not: a person may have changed it.
+    `tell` is given a word before what takes time.
     Raises InputError, PictureError or OutputError; nothing is written then.
     """
     spare_scheme(folder, ANOTHER_JOB)
@@ -65,6 +67,8 @@ def start_job(
         rule = "the outline is traced from the photo, a shape has no use then"
         raise InputError(Problem(rule, "leave out --shape or --photo", field="--shape", value=shape))
     wanted = read_options(options)
+    if tell is not None:
+        tell("Looking for the part in the photo; a large one takes some ten seconds")
     # Reading a photo brings libraries of its own: loaded only here.
     if lamp_sides is not None or lamp_heights is not None or len(photos) != 1:
         from layerpreview.workflows.start_lamps import start_from_lamps

@@ -10,6 +10,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import replace
+from functools import lru_cache
 from typing import Any
 
 import numpy as np
@@ -33,6 +34,13 @@ FINE: dict[str, Any] = {"step_mm": 0.125, "size_mm": (110.0, 80.0), "exposed": 0
 """Photos of 8 pixels a mm: 12 megapixels over half a metre."""
 
 
+@lru_cache(maxsize=2)
+def _measured(kind: str) -> tuple[Truth, MeasuredRelief]:
+    """A base and what is measured of it, for all tests that ask for no more than that."""
+    truth = lamp_photos(kind, **FINE)
+    return truth, measured_relief(truth.photos, SIDES)
+
+
 def _off(truth: Truth, found: MeasuredRelief) -> float:
     """Rms error of the slopes against the rms of the slopes, both on the 0.25 mm that a relief is kept at."""
     off = _halved(found.slope_x - truth.slope_x) ** 2 + _halved(found.slope_y - truth.slope_y) ** 2
@@ -54,8 +62,7 @@ def _halved(values: NDArray[np.float32]) -> NDArray[np.float32]:
 
 @pytest.mark.parametrize("kind", [pytest.param("lifted", marks=pytest.mark.slow), "hammered"])
 def test_slopes_and_brightness_of_the_flakes_come_back(kind: str) -> None:
-    truth = lamp_photos(kind, **FINE)
-    found = measured_relief(truth.photos, SIDES)
+    truth, found = _measured(kind)
     assert _off(truth, found) < 0.15
     assert _alike(truth, found) > 0.9
     assert found.trust.unknown < 0.01
@@ -205,8 +212,7 @@ def test_a_mirrored_lamp_is_found_and_said() -> None:
 @pytest.mark.parametrize("view_deg", [0.0, 25.0, 45.0])
 def test_the_measured_base_turns_and_glints_as_the_true_one(view_deg: float) -> None:
     """Under another lamp than any of the three, at 0.25 mm: sRGB numbers, CIEDE2000, and where it is brightest."""
-    truth = lamp_photos("hammered", **FINE)
-    found = measured_relief(truth.photos, SIDES)
+    truth, found = _measured("hammered")
     law = facet_law(SILVERS["medium"], Light(0.4, (Lamp(45.0, 120.0, 3.0, 0.6),)), view_deg=view_deg)
     true, seen = (0.5 * _halved(law.at(v.slope_x, v.slope_y)[0] * v.gain) for v in (truth, found))
     numbers = [np.interp(v, srgb_table(256), np.arange(256)).ravel() for v in (true, seen)]
