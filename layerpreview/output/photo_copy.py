@@ -9,13 +9,7 @@ from PIL import Image
 
 from layerpreview.surface.picture_file import PictureData
 
-_LOSSLESS = (".png", ".tif", ".tiff", ".bmp", ".gif")
 _JPEG_QUALITY = 95
-
-
-def copy_name(photo: Path, stem: str) -> str:
-    """Return the name of a copy of `photo`: PNG for what was kept without loss, JPEG for all else (phones, raw)."""
-    return stem + (".png" if photo.suffix.lower() in _LOSSLESS else ".jpg")
 
 
 def write_photo_copy(picture: PictureData, path: Path) -> None:
