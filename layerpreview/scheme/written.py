@@ -200,7 +200,7 @@ class Text:
         return first, blanks.end() if blanks else end
 
     def _line_after(self, at: int, line: str, *, gap: bool = False) -> str:
-        """The text with `line` before the sign at `at`, where a line begins or the text ends; `gap`: after a blank one."""
+        """The text with `line` at `at`, where a line begins or the text ends; `gap`: with a blank line above it."""
         before, after = self.text[:at], self.text[at:]
         if before and not before.endswith("\n"):
             before += self.line_end
