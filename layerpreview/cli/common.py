@@ -13,6 +13,7 @@ from typer.core import TyperGroup
 from layerpreview import errors
 
 ORDER = (
+    "desk",
     *("demo", "start", "check", "render", "turn", "figures"),
     *("card", "fit", "fit-mix", "import", "progress", "log"),
     *("ladder", "reach", "evenness", "tolerance", "fade", "sweep"),

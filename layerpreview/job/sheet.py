@@ -9,7 +9,7 @@ from fractions import Fraction
 from layerpreview.job.batches import MixAmounts, mix_amounts
 from layerpreview.job.cautions import Caution, general_cautions
 from layerpreview.job.plan import Mask, Stage, masks_of, sanding_of, stages_of
-from layerpreview.job.products import RELIEF_ASSUMED_UM, Details, GunLines, details_of
+from layerpreview.job.products import Details, GunLines, details_of, relief_of, solids_of
 from layerpreview.job.sprayed import Sprayed, sprayed_stages
 from layerpreview.job.time_and_cost import Cost, Time, costs_of, times_of
 from layerpreview.picture.faces import FaceShape, shapes_of
@@ -25,7 +25,7 @@ from layerpreview.spray.budget import (
     dry_um_of,
     removed_by_um,
 )
-from layerpreview.told import Basis, Rest, Told, summed
+from layerpreview.told import Basis, Told, summed
 from layerpreview.units import Range
 
 
@@ -137,15 +137,8 @@ def make_sheet(
     )
 
 
-def _solids(stage: Sprayed) -> Told:
-    if stage.product.solids is not None:
-        return Told.of(stage.product.solids, "", Rest(Basis.STATED))
-    usual = SOLIDS_ASSUMED[stage.kind]
-    return Told.of(usual, "", Rest(Basis.ASSUMED, f"{100 * usual.low:g} to {100 * usual.high:g} %"))
-
-
 def _layer(stage: Sprayed) -> FilmLayer:
-    solids, wet = _solids(stage), stage.film_um.scaled(stage.coats)
+    solids, wet = solids_of(stage.product, stage.kind), stage.film_um.scaled(stage.coats)
     dry = Told.from_inputs(dry_um_of(wet, solids), "um", film=wet, solids=solids)
     return FilmLayer(stage.title, stage.kind, stage.coats, wet, dry, stage.faces)
 
@@ -157,12 +150,8 @@ def _total_dry(layers: Sequence[FilmLayer], face: str) -> Range:
 def _relief(scheme: Scheme) -> tuple[str, Told | None]:
     """The first face that has a relief, and its height [um]; no face where none is known."""
     for face in scheme.faces:
-        base = scheme.base_for(face.name)
-        if base.relief_um is not None:
-            return face.name, Told.of(base.relief_um, "um", Rest(Basis.STATED))
-        if base.relief in RELIEF_ASSUMED_UM:
-            usual = RELIEF_ASSUMED_UM[str(base.relief)].scaled(base.relief_options.height)
-            return face.name, Told.of(usual, "um", Rest(Basis.ASSUMED, str(base.relief)))
+        if (relief := relief_of(scheme.base_for(face.name))) is not None:
+            return face.name, relief
     return "", None
 
 
