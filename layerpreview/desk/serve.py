@@ -11,6 +11,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from layerpreview.desk.desk import Desk
+from layerpreview.desk.memory import give_back_early
 from layerpreview.errors import InputError, Problem
 
 if TYPE_CHECKING:
@@ -46,6 +47,7 @@ def serve(
         # Some browsers only return once they are closed.
         threading.Thread(target=webbrowser.open, args=(url,), name="browser", daemon=True).start()
     try:
+        give_back_early()
         server = make_server(desk, token=token, port=number)
         desk.prepare()
         server.run(sockets=[taken])

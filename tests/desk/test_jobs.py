@@ -165,6 +165,40 @@ def test_a_file_that_went_wrong_leaves_the_last_good_one(job: OpenJob, data: byt
     assert on_disk(job) == 5
 
 
+def test_a_change_may_mend_what_went_wrong_outside(job: OpenJob) -> None:
+    job.path.write_text(job.text.replace("coats = 3", "coats = 300", 1))
+    job.look()
+    assert job.problems
+    with pytest.raises(InputError, match="cannot be read as it stands") as refused:
+        change(job, coats(4, 1))
+    assert "a whole number from 1 to 60" in str(refused.value.problems[1])
+    change(job, coats(6))
+    assert not job.problems
+    assert on_disk(job) == 6
+
+
+def test_a_dye_file_that_changes_is_read_again(folder: Path) -> None:
+    library = Path(__file__).parents[2] / "layerpreview" / "data" / "dyes"
+    for name in ("amber", "blue"):
+        (folder / f"{name}.toml").write_bytes((library / f"{name}.dye.toml").read_bytes())
+    text = FULL.partition("[dye.yellow]")[0] + '[dye.yellow]\nfile = "amber.toml"\n' + FULL[FULL.index("[dye.blue]") :]
+    (folder / "scheme.toml").write_text(text)
+    job = OpenJob(folder / "scheme.toml")
+    assert job.read is not None
+    before = job.read
+    job.look()
+    assert job.read is before
+    (folder / "amber.toml").write_bytes((folder / "blue.toml").read_bytes())
+    job.look()
+    assert job.read.version == before.version
+    assert job.read.files != before.files
+    assert job.read.scheme.dyes["yellow"] != before.scheme.dyes["yellow"]
+    (folder / "amber.toml").unlink()
+    job.look()
+    assert "there is no such file" in str(job.problems[0])
+    assert job.read.files != before.files
+
+
 def test_a_file_that_is_gone_is_written_again(job: OpenJob) -> None:
     job.path.unlink()
     job.look()
@@ -256,6 +290,7 @@ def test_steps_do_not_grow_without_bound() -> None:
     assert held <= 8_000_000
 
 
+@pytest.mark.slow
 def test_500_changes_take_little_memory(job: OpenJob) -> None:
     for n in range(20):
         change(job, coats(n % 9 + 1))

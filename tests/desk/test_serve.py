@@ -1,5 +1,5 @@
-"""The desk as it runs: exists for a start that keeps people waiting, a change that is lost when the process is killed, a
-server that one slow or greedy client brings down, and one that grows while it is used."""
+"""The desk as it runs: exists for a start that keeps people waiting, a change that is lost when the process is killed,
+a server that one slow or greedy client brings down, and one that grows while it is used."""
 
 from __future__ import annotations
 
