@@ -61,7 +61,7 @@ export function dropper(mix, dye) {
     type: "button", "aria-label": `${say} ${dye.name}`, "data-key": `${say} ${dye.name}`, on: { click: () => { to(mix, dye, amountOf(mix, dye) * by); later(mix, dye); } },
   }, sign);
   const made = el("div", { class: "dropper" }, glass, el("p", {}, el("b", {}, dye.name), generic ? el("small", { title: dye.source_words }, " generic") : null),
-    el("div", { class: "pair" }, step(1 / STEP, "−", "less"), own, step(STEP, "+", "more")));
+    own, el("div", { class: "pair" }, step(1 / STEP, "−", "less"), step(STEP, "+", "more")));
   show(made, mix, dye);
   return made;
 }

@@ -12,6 +12,14 @@ export function aroundWords(name) { return AROUND[name] || `in ${name}`; }
 
 export function lightWords(name) { return ((store.state.light_words || {})[name] || name).replace(/ \(.*\)$/, "").toLowerCase(); }
 
+/* What is on which side of the picture. */
+export function besideWords() {
+  const { beside, film } = store.look;
+  if (beside === "twins") return "; left as thin as may be, right as full";
+  if (beside) return "; left as it is now, right the kept version";
+  return film === "likely" ? "" : `; ${film === "low" ? "thin" : "full"} film`;
+}
+
 export function begin() { on("state look", draw); }
 
 function group(name, ...inside) { return el("fieldset", {}, el("legend", {}, name), inside); }

@@ -25,7 +25,7 @@ export function draw() {
   const i = now.open;
   const head = el("header", { class: "mix-head" }, el("h2", {}, openName()), el("button", { type: "button", "data-key": "back", on: { click: close } }, "Back to the film"));
   if (i === "new") redraw(byId("mix"), head, addCoat());
-  else if (i === "clear") redraw(byId("mix"), head, ladder("clear"), clearMore());
+  else if (i === "clear") redraw(byId("mix"), head, ladder("clear", ["clear", "film"]), clearMore());
   else if (i < 0) redraw(byId("mix"), head, baseWords());
   else if (state.coats[i]) redraw(byId("mix"), head, coatParts(i));
 }
@@ -35,13 +35,13 @@ function coatParts(i) {
   const others = store.state.coats.filter((one) => one.mix === coat.mix && one.index !== i);
   return [
     mix ? el("div", { class: "droppers" }, mix.dyes.map((dye) => dropper(mix, dye))) : opaque(i),
-    ladder(i),
-    el("div", { class: "more" }, wetFilm(["coat", i, "film"], coat), widths(i), mix ? addDye(mix, others.length) : null, place(i)),
+    ladder(i, ["coat", i, "film"]),
+    el("div", { class: "more" }, widths(i), mix ? addDye(mix, others.length) : null, place(i)),
   ];
 }
 
 /* The colours of the place after one coat, two, three ...: touch one to have that many. */
-function ladder(i) {
+function ladder(i, at) {
   const { state } = store, coat = i === "clear" ? state.clear : state.coats[i], { most } = reach(i);
   const colours = spot.told && spot.told.ladders && spot.told.ladders[i], here = i === "clear" || lands(i);
   const count = Math.min(most, Math.max(8, coat.coats)), now = coat.coats;
@@ -52,8 +52,8 @@ function ladder(i) {
       type: "button", "aria-pressed": String(n === now), "aria-label": `${name}: ${coats(n)}`, "data-key": `rung ${n}`, on: { click: () => setCoats(i, n) },
     }, i === "clear" ? null : chip, String(n));
   });
-  const words = i === "clear" ? "Clear: how many coats" : `${label(i)}: how many coats${here ? ", as it looks at A without the flashes" : ""}`;
-  return el("div", { class: "ladder" }, el("p", { class: "soft" }, words), el("div", { class: "rungs", role: "group", "aria-label": words }, rungs));
+  const words = i === "clear" ? "How many coats of clear" : here ? "The colour at A after so many coats" : "How many coats";
+  return el("div", { class: "ladder" }, el("p", { class: "soft" }, words), el("div", { class: "rungs", role: "group", "aria-label": words }, rungs), wetFilm(at, coat));
 }
 
 /* Light, medium, wet, or what was measured. */
@@ -67,7 +67,7 @@ function wetFilm(at, coat) {
     set(`${Number(um.toFixed(1))} um`, `film ${filmOne(um)}`);
     return true;
   }, { "data-key": "film", size: 7, placeholder: filmOne(say.likely) });
-  return el("fieldset", {}, el("legend", {}, `Wet film of a coat: ${film(say)}, ${say.rests_on || "assumed"}`), el("div", { class: "row" }, el("div", { class: "join" }, buttons), el("label", { class: "soft" }, "or measured ", own)));
+  return el("fieldset", {}, el("legend", {}, `Wet film of a coat: ${film(say)}, ${say.rests_on || "assumed"}`), el("div", { class: "row" }, el("div", { class: "join" }, buttons), el("label", { class: "row" }, el("span", { class: "soft" }, "measured"), own)));
 }
 
 function widths(i) {
@@ -116,7 +116,7 @@ function opaque(i) {
 function clearMore() {
   const { clear } = store.state;
   const finishes = FINISHES.map((word) => choice(word, clear.finish === word, () => edit(`clear: ${word}`, [{ do: "set", at: ["clear", "finish"], to: word }]), { "data-key": `finish ${word}` }));
-  return el("div", { class: "more" }, wetFilm(["clear", "film"], clear), el("fieldset", {}, el("legend", {}, "It dries"), el("div", { class: "join" }, finishes)));
+  return el("div", { class: "more" }, el("fieldset", {}, el("legend", {}, "It dries"), el("div", { class: "join" }, finishes)));
 }
 
 function baseWords() {

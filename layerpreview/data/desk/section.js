@@ -129,7 +129,7 @@ function saysOf(strip) {
   const { state } = store, told = spot.told;
   if (strip.kind === "clear") return [`${coats(strip.coats)}, ${state.clear.finish}`, film(strip.um)];
   if (masked() && strip.kind === "base") return ["no paint from any coat", ""];
-  if (strip.kind === "base") return told.relief_um ? [`relief ${film(told.relief_um)}`, ""] : [faceNow().base.split(",").slice(0, 2).join(","), ""];
+  if (strip.kind === "base") return told.relief_um ? ["relief", film(told.relief_um)] : [faceNow().base.split(",").slice(0, 2).join(","), ""];
   const coat = state.coats[strip.i], share = told.builds[strip.i], word = coat.film_word ? `, ${coat.film_word}` : "";
   const lies = share < 0.98 ? `${Math.round(100 * share)} % lands here` : `${coats(strip.coats)}${word}`;
   return [film(strip.um), lies];

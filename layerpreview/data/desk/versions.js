@@ -18,11 +18,11 @@ async function fetchList() {
 }
 
 function draw() {
-  const name = el("input", { type: "text", "aria-label": "Name of the version to keep", placeholder: "the client's choice", "data-key": "name", maxlength: 60, autocomplete: "off" });
-  name.dataset.typing = "1";
+  const name = el("input", { type: "text", value: `version ${kept.filter((one) => one.name).length + 1}`, "aria-label": "Name of the version to keep", "data-key": "name", maxlength: 60, autocomplete: "off" });
+  name.addEventListener("input", () => { name.dataset.typing = "1"; });
   const keep = async () => {
     const [status, told] = await ask("/api/keep", { name: name.value });
-    if (status !== 200) { store.failed = told.problems || []; say("band"); } else { name.value = ""; fetchList(); }
+    if (status !== 200) { store.failed = told.problems || []; say("band"); } else fetchList();
   };
   name.addEventListener("keydown", (event) => { if (event.key === "Enter") keep(); });
   const now = el("li", {}, el("p", {}, el("b", {}, "As it is now")), name, el("button", { type: "button", "data-key": "keep", on: { click: keep } }, "Keep it"));
