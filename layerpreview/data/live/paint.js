@@ -76,7 +76,7 @@ const LivePaint = (function () {
     } else if (skin.beside) {
       lines.push(
         "    bool side = foreign && (told >> 12 & 3u) == 2u;",
-        "    vec3 base = gain * (side ? textureLod(uBeside, unpackUnorm2x16(two.z) * uBesideScale, 0.0).rgb : textureLod(uBare, uv, 0.0).rgb);"
+        "    vec3 base = gain * (side ? textureLod(uBeside, unpackUnorm2x16(two.z), 0.0).rgb : textureLod(uBare, uv, 0.0).rgb);"
       );
     } else {
       lines.push("    vec3 base = gain * textureLod(uBare, uv, 0.0).rgb;");
@@ -96,7 +96,7 @@ const LivePaint = (function () {
       Film.uniforms(option, nodes),
       Film.screen(data.rolled_from),
       "uniform sampler2D uBare, uBeside" + groups.map(function (i) { return ", uGroup" + i; }).join("") + ";",
-      "uniform vec2 uGridScale, uBesideScale;",
+      "uniform vec2 uGridScale;",
       "uniform vec4 uFactor[QUADS], uShare[QUADS];",
       "uniform float uPerMm[" + Math.max(1, bursts) + "];",
       "uniform vec3 uSeat[" + Math.max(1, skin.kept.length) + "];",

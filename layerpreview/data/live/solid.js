@@ -37,7 +37,7 @@ const Live = (function () {
     this.programs = new LiveGl.Programs(this.gl);
     this.textures = {};
     this.bytes = {};
-    this.data = null;
+    this.data = this.scene = null;
     this.light = this.shown = this.shadow = null;
     this.stale = { light: true, shadow: true };
     this.rough = 1;
@@ -72,13 +72,15 @@ const Live = (function () {
     Object.keys(this.textures).forEach(function (hash) {
       if (!wanted[hash]) { gl.deleteTexture(self.textures[hash].texture); delete self.textures[hash]; }
     });
-    if (this.data && this.scene.shape !== scene.shape) { this.forgetMade(); }
-    if (!this.data || this.scene.shape !== scene.shape) {
+    if (!this.scene || this.scene.shape !== scene.shape) {
+      this.forgetMade();
       this.stale = { light: true, shadow: true };
       this.timed = false;
+    } else {
+      Object.assign(scene, { faces: this.scene.faces, flashes: this.scene.flashes });
     }
     this.data = picture;
-    this.scene = Object.assign(scene, this.scene && this.scene.shape === scene.shape ? { faces: this.scene.faces, flashes: this.scene.flashes } : {});
+    this.scene = scene;
     if (!this.state.light || !picture.lights[this.state.light]) { this.state.light = Object.keys(picture.lights)[0]; }
   };
 
@@ -108,6 +110,7 @@ const Live = (function () {
 
   Solid.prototype.forgetMade = function () {
     const gl = this.gl;
+    if (!this.scene) { return; }
     Object.values(this.scene.faces).forEach(function (t) { gl.deleteTexture(t.texture); });
     Object.values(this.scene.flashes).forEach(function (made) { LiveGl.forget(gl, made); });
     this.scene = null;
@@ -325,10 +328,7 @@ const Live = (function () {
     const values = { uGridScale: [skin.size_mm[0] / (grid.width * grid.pixel_mm), skin.size_mm[1] / (grid.height * grid.pixel_mm)] };
     skin.groups.forEach(function (group, k) { bound["uGroup" + k] = textures[group.hash]; });
     if (skin.bare && skin.bare.texture) { bound.uBare = textures[skin.bare.texture.hash]; }
-    if (skin.beside) {
-      bound.uBeside = textures[skin.beside.texture.hash];
-      values.uBesideScale = skin.beside.scale;
-    }
+    if (skin.beside) { bound.uBeside = textures[skin.beside.texture.hash]; }
     const where = begin(this.scene.skins[i], bound, values);
     Film.set(gl, where, this.scene.numbers[state.light][i]);
     if (where.uFactor) { gl.uniform4fv(where.uFactor, pulled.factors); }
