@@ -12,6 +12,8 @@ from functools import partial
 from pathlib import Path
 from typing import Any
 
+import numpy as np
+
 from layerpreview.colour import LIFELIKE
 from layerpreview.finish.layers import turned_deg
 from layerpreview.finish.look import reaching_look
@@ -20,23 +22,23 @@ from layerpreview.finish.view import Surroundings
 from layerpreview.output.board_looks import look_json, srgb_to_p3
 from layerpreview.output.live_body import body_json, mirror_json, optics_json, surface_json
 from layerpreview.output.live_maps import SkinMaps
-from layerpreview.output.live_textures import Kept, Texture
+from layerpreview.output.live_textures import Kept, Texture, half
 from layerpreview.picture.backdrop import DOWN, FALL_OFF, FAR, FAR_DARK, NEAR, NEAR_DARK, RIGHT, WALL_LIN
 from layerpreview.picture.bare import FLAKE_TURN_DEG
 from layerpreview.picture.faces import FaceShape, shapes_of
 from layerpreview.picture.lifelike import SHADOW_PX, Pose, standing_of
 from layerpreview.picture.maps import pixel_grid
 from layerpreview.picture.solid_light import BARE_RGB_LIN, DARK_OVER_MM, LEAST_FACING, MOST_SAMPLES, SAMPLE_MM
-from layerpreview.picture.solids import MOST_BUILD_POINTS, Faces, body_of, faces_together
+from layerpreview.picture.solids import MOST_BUILD_POINTS, Faces, body_of, faces_together, photo_beside
 from layerpreview.scheme import Base, Scheme
 from layerpreview.surface.body import BACK, FRONT, SIDE, Body
 
-LIVE_SCRIPTS = ("film.js", "gl.js", "body.js", "light.js", "paint.js", "solid.js")
+LIVE_SCRIPTS = ("film.js", "gl.js", "body.js", "light.js", "paint.js", "touch.js", "solid.js")
 """The scripts of the picture, in `data/live`, in the order they are loaded."""
 MOST_TIMES = 8.0
 """How often each layer may be pulled up where the caller does not say."""
 
-_groups, _bodies, _optics = Kept(4), Kept(6), Kept(4)
+_groups, _bodies, _optics, _besides = Kept(4), Kept(6), Kept(4), Kept(4)
 
 
 @dataclass(frozen=True, eq=False)
@@ -91,6 +93,7 @@ def live_picture(
                     "solid": i,
                     "optics": optics_json(optics, (base, around, turned), textures),
                     "surface": surface_json(base, size_mm, even, textures) if skin.textured else None,
+                    "beside": _beside_json(scheme, group, known, pixel_mm, textures) if kind == FRONT else None,
                 }
             )
             for light in lights:
@@ -151,6 +154,26 @@ def _skin(scheme: Scheme, shape: FaceShape, known: Hashable, pixel_mm: float) ->
     outline = shape.outline
     least = (outline.width_mm * outline.height_mm / MOST_BUILD_POINTS) ** 0.5
     return SkinMaps(scheme, shape, pixel_grid(outline, max(pixel_mm, least)), known)
+
+
+def _beside_json(
+    scheme: Scheme, group: Faces, known: Hashable, pixel_mm: float, textures: dict[str, Texture]
+) -> dict[str, Any] | None:
+    """The light of a photo round the side of a solid, and the size of what the texture holds."""
+
+    def made() -> tuple[Texture, float] | None:
+        beside = photo_beside(scheme, group, pixel_mm=pixel_mm)
+        if beside is None:
+            return None
+        light = np.concatenate([beside.values, np.ones_like(beside.values[..., :1])], axis=-1)
+        return half(light), beside.step_mm
+
+    found: tuple[Texture, float] | None = _besides.get((known, group.front.face.name, pixel_mm), made)
+    if found is None:
+        return None
+    texture, step_mm = found
+    textures[texture.name] = texture
+    return {"texture": texture.told(), "size_mm": [texture.width * step_mm, texture.height * step_mm]}
 
 
 def _pose_json(pose: Pose) -> dict[str, float]:

@@ -129,8 +129,7 @@ def solid_of(scheme: Scheme, faces: Faces, *, even: float, pixel_mm: float) -> S
     skins = {
         kind: _skin(scheme, shape, even=even, pixel_mm=pixel_mm) for kind, shape in chosen.items() if shape is not None
     }
-    if scheme.base_for(faces.front.face.name).picture is not None and not (faces.side or faces.front.outline.wraps):
-        beside = _photo_beside(scheme, faces, pixel_mm=pixel_mm)
+    if (beside := photo_beside(scheme, faces, pixel_mm=pixel_mm)) is not None:
         skins[FRONT] = replace(skins[FRONT], beside=beside)
     return Solid(body_of(scheme.form, faces), skins, faces.back is not None or faces.front.outline.wraps)
 
@@ -253,8 +252,10 @@ def _skin(scheme: Scheme, shape: FaceShape, *, even: float, pixel_mm: float) -> 
     )
 
 
-def _photo_beside(scheme: Scheme, faces: Faces, *, pixel_mm: float) -> Lookup:
-    """The light of the front's photo carried on round the side."""
+def photo_beside(scheme: Scheme, faces: Faces, *, pixel_mm: float) -> Lookup | None:
+    """The light of the front's photo carried on round a side that no face describes; None where there is none."""
+    if scheme.base_for(faces.front.face.name).picture is None or faces.side or faces.front.outline.wraps:
+        return None
     shape = plain_side(faces.front, faces.thickness_mm(scheme.form))
     grid = pixel_grid(shape.outline, pixel_mm)
     light, _ = bare_of(scheme.base_for(faces.front.face.name), shape, grid, STRAIGHT_ON).lit(0, grid.n_rows)

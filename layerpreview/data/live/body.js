@@ -27,8 +27,9 @@ const LiveBody = (function () {
     "Shape shapeAt(vec3 p) {",
     "  vec4 v = textureLod(uNear, (onLattice(p) + 0.5) / vec2(textureSize(uNear, 0)), 0.0);",
     "  Shape s = Shape(v.x, v.y, v.z, v.w);",
-    "  if (abs(v.w) < " + THROUGH_MM + " && sunk(p, v.w) >= abs(v.w))",
+    "  " + Film.when("abs(v.w) < " + THROUGH_MM + " && sunk(p, v.w) >= abs(v.w)"),
     "    s = Shape(textureLod(uRest, (onLattice(p) + 0.5) / vec2(textureSize(uRest, 0)), 0.0).x, v.y, 0.0, " + THROUGH_MM + ");",
+    "  }",
     "  return s;",
     "}",
     "vec3 parts(vec3 p, Shape s) {",
@@ -168,5 +169,12 @@ const LiveBody = (function () {
     });
   }
 
-  return { pieces: pieces, turn: turn, middle: middle, reach: reach, set: set };
+  /* Whether a face's kind can be seen in a pose: faces reach round their edges, and over an arch as steep as it is. */
+  function seen(body, kind, matrix) {
+    if (body.kind === "shell" || kind > 1) { return true; }
+    const eye = matrix[2], facing = kind === 0 ? eye[2] : -eye[2];
+    return facing + (1 + body.steepest) * Math.hypot(eye[0], eye[1]) > 0;
+  }
+
+  return { seen: seen, pieces: pieces, turn: turn, middle: middle, reach: reach, set: set };
 })();

@@ -19,6 +19,9 @@ const Film = (function () {
 
   function mat3(matrix) { return "mat3(" + matrix.map(float).join(", ") + ")"; }
 
+  /* An `if` that is really left: software runs through a plain one whatever it says, but not through a loop of none. */
+  function when(condition) { return "for (int once = " + condition + " ? 1 : 0; once > 0; once--) {"; }
+
   /* The last step to the screen: onScreen and encoded, with highlights bent from an Oklab lightness. Needs uScreen. */
   function screen(rolledFrom) {
     const room = float(NOT_ROLLED - rolledFrom), from = float(rolledFrom);
@@ -40,9 +43,7 @@ const Film = (function () {
       /* What is too bright or too colourful keeps its hue: colour/screen.py does the same. */
       "vec3 onScreen(vec3 c) {",
       "  vec3 s = uScreen * c;",
-      rolledFrom < NOT_ROLLED
-        ? "  if (within(s, 0.0) && max(max(c.r, c.g), c.b) <= " + float(Math.pow(rolledFrom, 3)) + ") return s;"
-        : "  if (within(s, 0.0)) return s;",
+      "  " + when("!within(s, 0.0)" + (rolledFrom < NOT_ROLLED ? " || max(max(c.r, c.g), c.b) > " + float(Math.pow(rolledFrom, 3)) : "")),
       "  c /= sqrt(max(max(max(s.r, s.g), s.b), 1.0));",
       "  vec3 v = " + mat3(RGB_TO_CONE) + " * c;",
       "  vec3 lab = " + mat3(CONE_TO_OKLAB) + " * (sign(v) * pow(abs(v), vec3(1.0 / 3.0)));",
@@ -50,13 +51,15 @@ const Film = (function () {
         ? "  lab.x = clamp(lab.x, 0.0, " + from + ") + " + room + " * (1.0 - exp(-max(lab.x - " + from + ", 0.0) / " + room + "));"
         : "  lab.x = clamp(lab.x, 0.0, 1.0);",
       "  s = ofOklab(lab);",
-      "  if (within(s, 0.0)) return s;",
+      "  " + when("!within(s, 0.0)"),
       "  float slack = " + float(SLACK) + " * lab.x * lab.x * lab.x, low = 0.0, high = 1.0;",
       "  for (int i = 0; i < " + HALVINGS + "; i++) {",
       "    float middle = 0.5 * (low + high);",
       "    if (within(ofOklab(vec3(lab.x, middle * lab.yz)), slack)) low = middle; else high = middle;",
       "  }",
-      "  return ofOklab(vec3(lab.x, low * lab.yz));",
+      "  s = ofOklab(vec3(lab.x, low * lab.yz));",
+      "  } }",
+      "  return s;",
       "}",
     ].join("\n");
   }
@@ -95,7 +98,7 @@ const Film = (function () {
           "      share = visible * (1.0 - left); visible *= left; }"
         );
       }
-      lines.push("    if (share > " + float(HARDLY_SEEN) + ") {", "      vec3 sum = vec3(0.0);", "      vec4 m[QUADS];");
+      lines.push("    " + when("share > " + float(HARDLY_SEEN)), "      vec3 sum = vec3(0.0);", "      vec4 m[QUADS];");
       for (let q = 0; q < quads; q += 1) {
         const mask = [0, 1, 2, 3].map(function (j) { return s.dyes.indexOf(4 * q + j) >= 0 ? "1.0" : "0.0"; });
         lines.push("      m[" + q + "] = b[" + q + "] * vec4(" + mask.join(", ") + ");");
@@ -249,7 +252,7 @@ const Film = (function () {
   }
 
   return {
-    screen: screen, uniforms: uniforms, sum: sum, numbers: numbers, set: set, sharesOf: sharesOf, quadsOf: quadsOf, float: float,
+    when: when, screen: screen, uniforms: uniforms, sum: sum, numbers: numbers, set: set, sharesOf: sharesOf, quadsOf: quadsOf, float: float,
     colour: colour, onScreen: onScreen, hex: hex, NOT_ROLLED: NOT_ROLLED,
   };
 })();

@@ -125,19 +125,39 @@ const LiveGl = (function () {
     return made;
   }
 
+  /* As `target`, one picture with a depth. */
+  function deepTarget(gl, width, height) {
+    const made = target(gl, "RGBA8", width, height, 1);
+    made.depth = gl.createRenderbuffer();
+    gl.bindRenderbuffer(gl.RENDERBUFFER, made.depth);
+    gl.renderbufferStorage(gl.RENDERBUFFER, gl.DEPTH_COMPONENT16, width, height);
+    gl.framebufferRenderbuffer(gl.FRAMEBUFFER, gl.DEPTH_ATTACHMENT, gl.RENDERBUFFER, made.depth);
+    return made;
+  }
+
   function forget(gl, made) {
     if (!made) { return; }
+    if (made.depth) { gl.deleteRenderbuffer(made.depth); }
     made.textures.forEach(function (t) { gl.deleteTexture(t.texture); });
     gl.deleteFramebuffer(made.frame);
   }
 
-  /* Draw all of a box (from the lower left corner, pixels) of a target, or of the canvas where it is null. */
+  /* Draw all of a box (from the lower left corner, pixels) of a target. */
   function fill(gl, made, box) {
-    gl.bindFramebuffer(gl.FRAMEBUFFER, made ? made.frame : null);
-    gl.viewport(0, 0, made ? made.width : gl.drawingBufferWidth, made ? made.height : gl.drawingBufferHeight);
+    gl.bindFramebuffer(gl.FRAMEBUFFER, made.frame);
+    gl.viewport(0, 0, made.width, made.height);
     gl.scissor(box[0], box[1], box[2], box[3]);
     gl.drawArrays(gl.TRIANGLES, 0, 3);
   }
 
-  return { begin: begin, Programs: Programs, bind: bind, uniforms: uniforms, texture: texture, target: target, forget: forget, fill: fill };
+  /* Put a target onto the canvas. */
+  function show(gl, made) {
+    const width = gl.drawingBufferWidth, height = gl.drawingBufferHeight, same = made.width === width && made.height === height;
+    gl.bindFramebuffer(gl.READ_FRAMEBUFFER, made.frame);
+    gl.bindFramebuffer(gl.DRAW_FRAMEBUFFER, null);
+    gl.scissor(0, 0, width, height);
+    gl.blitFramebuffer(0, 0, made.width, made.height, 0, 0, width, height, gl.COLOR_BUFFER_BIT, same ? gl.NEAREST : gl.LINEAR);
+  }
+
+  return { show: show, deepTarget: deepTarget, begin: begin, Programs: Programs, bind: bind, uniforms: uniforms, texture: texture, target: target, forget: forget, fill: fill };
 })();

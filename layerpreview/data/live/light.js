@@ -99,7 +99,7 @@ const LiveLight = (function () {
   /* What is done for one kind of what is met; a side or a back that no face describes goes on as the front is. */
   function branch(data, solid, kind) {
     const own = solid.skins[kind] !== undefined, i = own ? solid.skins[kind] : solid.skins[FRONT], skin = data.skins[i];
-    const lines = ["  if (m.kind == " + KINDS[kind] + ") {"];
+    const lines = ["  " + Film.when("m.kind == " + KINDS[kind])];
     lines.push("    skin = " + (i + 1) + "u" + (own ? "" : " | " + FOREIGN + "u") + ";");
     lines.push("    vec2 mm = " + (own ? "m.on" : "m.at") + ", size = uSkinSize" + i + ";");
     if (skin.surface && skin.clear_lean) {
@@ -134,6 +134,7 @@ const LiveLight = (function () {
       "  vec3 best;",
       "  float share = traced(best);",
       "  if (share <= 0.0) discard;",
+      "  " + Film.when("share > 0.0"),
       "  Met m = met(best, share);",
       "  m.normal = uTurn * m.normal; m.across = uTurn * m.across; m.down = uTurn * m.down;",
       "  vec4 film = filmAt(m.normal), face = faceLaw(film);",
@@ -143,11 +144,16 @@ const LiveLight = (function () {
       "  vec2 places = vec2(0.0), bare = vec2(0.0);",
       KINDS.map(function (_, kind) { return branch(data, solid, kind); }).join("\n"),
       "  float mirrored = 0.0;",
-      "  if (m.kind == BARE) gain = face.x * exp(-m.depth / uDarkOver);",
+      "  if (m.kind == BARE) {",
+      "    gain = face.x * exp(-m.depth / uDarkOver);",
+      "    places = m.at / uSkinSize" + solid.skins[FRONT] + ";",
+      "    bare.x = " + data.solids.indexOf(solid) + ".0 / 65535.0;",
+      "  }",
       "  else mirrored = mirrorAt(clear, m.bend * uPixel / max(m.normal.z, uLeastFacing));",
       "  outOne = uvec4(halves(max(gain, " + LEAST_GAIN + "), path.x), halves(path.y, path.z), packUnorm2x16(places), halves(mirrored, 0.0));",
       "  vec3 numerators = face.yzw / face.x;",
       "  outTwo = uvec4(halves(face.x, numerators.x), halves(numerators.y, numerators.z), packUnorm2x16(bare), (uint(round(share * 65535.0)) << 16) | (uint(m.kind) << 12) | skin);",
+      "  }",
       "}",
     ].join("\n");
   }

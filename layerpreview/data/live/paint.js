@@ -12,33 +12,30 @@ const LivePaint = (function () {
     "uniform sampler2D uShadow;",
     "uniform mat3 uScreen;",
     "uniform vec2 uCorner, uWhole, uMoved, uDark;",
-    "uniform float uPixel, uTall, uRatio, uWallLight, uFallOff;",
+    "uniform float uPixel, uTall, uWallLight, uFallOff;",
     "out vec4 outColour;",
-    "ivec2 place() {",
-    "  return ivec2(int(gl_FragCoord.x / uRatio), textureSize(uOne, 0).y - 1 - int((uTall - gl_FragCoord.y) / uRatio));",
-    "}",
-    "vec3 wall() {",
+    "float wall() {",
     "  vec2 uv = (uCorner + vec2(gl_FragCoord.x, uTall - gl_FragCoord.y) * uPixel) / uWhole, d = uv - vec2(0.42, 0.38);",
     "  float away = clamp(dot(d, d) / 0.6, 0.0, 1.0);",
     "  vec2 moved = uv - uMoved;",
     "  float near = textureLod(uShadow, vec2(uv.x, 1.0 - uv.y), 0.0).r, far = textureLod(uShadow, vec2(moved.x, 1.0 - moved.y), 0.0).g;",
-    "  return vec3(uWallLight * (1.0 - (1.0 - uFallOff) * away) * (1.0 - uDark.x * near) * (1.0 - uDark.y * far));",
+    "  return uWallLight * (1.0 - (1.0 - uFallOff) * away) * (1.0 - uDark.x * near) * (1.0 - uDark.y * far);",
     "}",
   ].join("\n");
 
-  /* The wall, and bare wood inside. */
+  /* The wall, and bare wood inside: what no slider moves. Its depth tells which skin lies where. */
   function ground(data) {
     return [
       WALL,
       Film.screen(data.rolled_from),
       "uniform vec3 uInside;",
       "void main() {",
-      "  ivec2 at = place();",
+      "  ivec2 at = ivec2(gl_FragCoord.xy);",
       "  uint told = texelFetch(uTwo, at, 0).w, skin = told & 255u;",
-      "  if (skin != 0u && skin != " + LiveLight.BARE_SKIN + "u) discard;",
-      "  vec3 rgb = wall();",
-      "  if (skin != 0u) rgb = mix(rgb, uInside * unpackHalf2x16(texelFetch(uOne, at, 0).x).x, float(told >> 16) / 65535.0);",
+      "  vec3 rgb = vec3(wall());",
+      "  if (skin == " + LiveLight.BARE_SKIN + "u) rgb = mix(rgb, uInside * unpackHalf2x16(texelFetch(uOne, at, 0).x).x, float(told >> 16) / 65535.0);",
       "  outColour = vec4(encoded(onScreen(rgb)), 1.0);",
+      "  gl_FragDepth = float(skin) / 256.0;",
       "}",
     ].join("\n");
   }
@@ -79,7 +76,7 @@ const LivePaint = (function () {
     } else if (skin.beside) {
       lines.push(
         "    bool side = foreign && (told >> 12 & 3u) == 2u;",
-        "    vec3 base = gain * (side ? textureLod(uBeside, unpackUnorm2x16(two.z) * uBesideScale, 0.0).rgb : textureLod(uBare, uv, 0.0).rgb);"
+        "    vec3 base = gain * (side ? textureLod(uBeside, unpackUnorm2x16(two.z), 0.0).rgb : textureLod(uBare, uv, 0.0).rgb);"
       );
     } else {
       lines.push("    vec3 base = gain * textureLod(uBare, uv, 0.0).rgb;");
@@ -99,16 +96,14 @@ const LivePaint = (function () {
       Film.uniforms(option, nodes),
       Film.screen(data.rolled_from),
       "uniform sampler2D uBare, uBeside" + groups.map(function (i) { return ", uGroup" + i; }).join("") + ";",
-      "uniform vec2 uGridScale, uBesideScale;",
+      "uniform vec2 uGridScale;",
       "uniform vec4 uFactor[QUADS], uShare[QUADS];",
       "uniform float uPerMm[" + Math.max(1, bursts) + "];",
       "uniform vec3 uSeat[" + Math.max(1, skin.kept.length) + "];",
       "void main() {",
-      "  ivec2 at = place();",
-      "  uvec4 two = texelFetch(uTwo, at, 0);",
+      "  ivec2 at = ivec2(gl_FragCoord.xy);",
+      "  uvec4 one = texelFetch(uOne, at, 0), two = texelFetch(uTwo, at, 0);",
       "  uint told = two.w;",
-      "  if ((told & 255u) != " + (index + 1) + "u) discard;",
-      "  uvec4 one = texelFetch(uOne, at, 0);",
       "  bool foreign = (told & " + LiveLight.FOREIGN + "u) != 0u;",
       "  vec2 uv = unpackUnorm2x16(one.z) * uGridScale, first = unpackHalf2x16(one.x);",
       "  float gain = first.x;",
@@ -129,7 +124,10 @@ const LivePaint = (function () {
       }).join("\n"),
       skin.kept.length ? "  }" : "",
       "  rgb += coated * unpackHalf2x16(one.w).x;",
-      "  rgb = mix(wall(), rgb, float(told >> 16) / 65535.0);",
+      "  uint share = told >> 16;",
+      "  " + Film.when("share < 65535u"),
+      "    rgb = mix(vec3(wall()), rgb, float(share) / 65535.0);",
+      "  }",
       "  outColour = vec4(encoded(onScreen(rgb)), 1.0);",
       "}",
     ].join("\n");

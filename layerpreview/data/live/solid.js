@@ -37,8 +37,8 @@ const Live = (function () {
     this.programs = new LiveGl.Programs(this.gl);
     this.textures = {};
     this.bytes = {};
-    this.data = null;
-    this.light = this.shadow = null;
+    this.data = this.scene = null;
+    this.light = this.shown = this.shadow = null;
     this.stale = { light: true, shadow: true };
     this.rough = 1;
     this.timed = false;
@@ -72,13 +72,15 @@ const Live = (function () {
     Object.keys(this.textures).forEach(function (hash) {
       if (!wanted[hash]) { gl.deleteTexture(self.textures[hash].texture); delete self.textures[hash]; }
     });
-    if (this.data && this.scene.shape !== scene.shape) { this.forgetMade(); }
-    if (!this.data || this.scene.shape !== scene.shape) {
+    if (!this.scene || this.scene.shape !== scene.shape) {
+      this.forgetMade();
       this.stale = { light: true, shadow: true };
       this.timed = false;
+    } else {
+      Object.assign(scene, { faces: this.scene.faces, flashes: this.scene.flashes });
     }
     this.data = picture;
-    this.scene = Object.assign(scene, this.scene && this.scene.shape === scene.shape ? { faces: this.scene.faces, flashes: this.scene.flashes } : {});
+    this.scene = scene;
     if (!this.state.light || !picture.lights[this.state.light]) { this.state.light = Object.keys(picture.lights)[0]; }
   };
 
@@ -108,6 +110,7 @@ const Live = (function () {
 
   Solid.prototype.forgetMade = function () {
     const gl = this.gl;
+    if (!this.scene) { return; }
     Object.values(this.scene.faces).forEach(function (t) { gl.deleteTexture(t.texture); });
     Object.values(this.scene.flashes).forEach(function (made) { LiveGl.forget(gl, made); });
     this.scene = null;
@@ -145,29 +148,33 @@ const Live = (function () {
     return right > left && bottom > top ? [left, height - bottom, right - left, bottom - top] : null;
   }
 
-  /* Write down the light of every pixel, each of the canvas' `rough` by `rough`. */
-  Solid.prototype.writeLight = function (rough) {
-    const gl = this.gl, self = this, d = this.data, view = this.view();
-    const width = Math.ceil(this.canvas.width / rough), height = Math.ceil(this.canvas.height / rough);
+  /* Make room for pictures whose pixels are `rough` of the canvas' wide and high, and look at the part through them. */
+  Solid.prototype.makeRoom = function (rough) {
+    const gl = this.gl, view = this.view(), width = Math.ceil(this.canvas.width / rough), height = Math.ceil(this.canvas.height / rough);
     if (!this.light || this.light.width !== width || this.light.height !== height) {
       LiveGl.forget(gl, this.light);
+      LiveGl.forget(gl, this.shown);
       this.light = LiveGl.target(gl, "RGBA32UI", width, height, 2);
+      this.shown = LiveGl.deepTarget(gl, width, height);
     }
+    this.seenAt = { pixel: view.pixel * this.canvas.width / width, corner: view.corner, tall: height, rough: rough };
+  };
+
+  /* Write down the light of every pixel. */
+  Solid.prototype.writeLight = function () {
+    const gl = this.gl, self = this, d = this.data, view = this.seenAt, width = this.light.width, height = this.light.height;
     gl.bindFramebuffer(gl.FRAMEBUFFER, this.light.frame);
     gl.scissor(0, 0, width, height);
     gl.clearBufferuiv(gl.COLOR, 0, new Uint32Array(4));
     gl.clearBufferuiv(gl.COLOR, 1, new Uint32Array(4));
-    const coarse = { pixel: view.pixel * rough, corner: view.corner, tall: height };
     d.solids.forEach(function (solid, i) {
-      const matrix = self.turnOf(solid), box = boxOf(solid, matrix, coarse, width, height);
+      const matrix = self.turnOf(solid), box = boxOf(solid, matrix, view, width, height);
       if (!box) { return; }
       const flashes = self.flashesOf(solid), w = self.programs.use(self.scene.light[i]);
-      LiveBody.set(gl, w, solid, matrix, coarse);
+      LiveBody.set(gl, w, solid, matrix, view);
       self.setLaws(w, solid, flashes);
       LiveGl.fill(gl, self.light, box);
     });
-    this.lightRough = rough;
-    this.lightView = view;
   };
 
   function lattices(textures, solid) {
@@ -238,8 +245,9 @@ const Live = (function () {
   };
 
   /* The part's shadow on the wall, from a small picture of it. */
-  Solid.prototype.writeShadow = function () {
-    const gl = this.gl, self = this, d = this.data, small = Math.max(1, Math.floor(d.width_px / d.wall.shadow_px));
+  Solid.prototype.writeShadow = function (rough) {
+    const gl = this.gl, self = this, d = this.data, small = rough * Math.max(1, Math.floor(d.width_px / d.wall.shadow_px));
+    this.shadowRough = rough;
     const width = Math.ceil(d.width_px / small), height = Math.ceil(d.height_px / small), pixel = d.pixel_mm * small;
     if (!this.shadow || this.shadow[0].width !== width || this.shadow[0].height !== height) {
       (this.shadow || []).forEach(function (made) { LiveGl.forget(gl, made); });
@@ -265,31 +273,54 @@ const Live = (function () {
     this.shadowWhole = [width * pixel, height * pixel];
   };
 
-  /* Paint what was written down into a box of the canvas, as a state has it. */
-  Solid.prototype.paint = function (state, left, right) {
-    const gl = this.gl, self = this, d = this.data, view = this.lightView, w = this.canvas.width, h = this.canvas.height;
+  /* How what was written down is painted: `begin` makes a program of paint.js ready, with textures and numbers of its own. */
+  Solid.prototype.painter = function () {
+    const gl = this.gl, self = this, d = this.data, view = this.seenAt;
     const shared = {
-      uCorner: view.corner, uWhole: this.shadowWhole, uMoved: this.moved, uDark: [d.wall.near_dark, d.wall.far_dark], uPixel: view.pixel, uTall: h,
-      uRatio: this.lightRough, uWallLight: d.wall.light, uFallOff: d.wall.fall_off,
+      uCorner: view.corner, uWhole: this.shadowWhole, uMoved: this.moved, uDark: [d.wall.near_dark, d.wall.far_dark], uPixel: view.pixel, uTall: view.tall,
+      uWallLight: d.wall.light, uFallOff: d.wall.fall_off,
     };
     const screen = this.wide ? d.p3 : [[1, 0, 0], [0, 1, 0], [0, 0, 1]];
     const light = { uOne: this.light.textures[0], uTwo: this.light.textures[1], uShadow: this.shadow[0].textures[0] };
-    const begin = function (made, textures, values) {
+    return function (made, textures, values) {
       const where = self.programs.use(made);
       LiveGl.bind(gl, where, Object.assign({}, light, textures));
       LiveGl.uniforms(gl, where, Object.assign({}, shared, values));
       gl.uniformMatrix3fv(where.uScreen, true, [].concat.apply([], screen));
       return where;
     };
-    begin(this.scene.ground, {}, { uInside: d.inside.rgb_lin });
-    LiveGl.fill(gl, null, [left, 0, right - left, h]);
+  };
+
+  /* Draw all that no slider moves, wall and bare wood: it stays below every frame. */
+  Solid.prototype.writeGround = function () {
+    const gl = this.gl;
+    this.painter()(this.scene.ground, {}, { uInside: this.data.inside.rgb_lin });
+    gl.enable(gl.DEPTH_TEST);
+    gl.depthFunc(gl.ALWAYS);
+    gl.depthMask(true);
+    gl.depthRange(0, 1);
+    LiveGl.fill(gl, this.shown, [0, 0, this.shown.width, this.shown.height]);
+    gl.disable(gl.DEPTH_TEST);
+  };
+
+  /* Paint the skins over what was written down, from column `left` to `right`, as a state has them. */
+  Solid.prototype.paint = function (state, left, right) {
+    const gl = this.gl, self = this, d = this.data, view = this.seenAt, w = this.shown.width, h = this.shown.height, begin = this.painter();
+    gl.enable(gl.DEPTH_TEST);
+    gl.depthFunc(gl.EQUAL);
+    gl.depthMask(false);
     d.skins.forEach(function (skin, i) {
-      const solid = d.solids[skin.solid], box = boxOf(solid, self.turnOf(solid), view, w, h);
+      const solid = d.solids[skin.solid], turn = self.turnOf(solid), kinds = Object.keys(solid.skins).filter(function (kind) { return solid.skins[kind] === i; });
+      const front = kinds.indexOf("0") >= 0 && solid.skins[2] === undefined;
+      const seen = front || kinds.some(function (kind) { return LiveBody.seen(solid.body, Number(kind), turn); });
+      const box = seen ? boxOf(solid, turn, view, w, h) : null;
       const from = box && Math.max(box[0], left), to = box && Math.min(box[0] + box[2], right);
       if (!box || to <= from) { return; }
       self.paintSkin(begin, skin, i, state);
-      LiveGl.fill(gl, null, [from, box[1], to - from, box[3]]);
+      gl.depthRange((i + 1) / 256, (i + 1) / 256);
+      LiveGl.fill(gl, self.shown, [from, box[1], to - from, box[3]]);
     });
+    gl.disable(gl.DEPTH_TEST);
   };
 
   Solid.prototype.paintSkin = function (begin, skin, i, state) {
@@ -297,10 +328,7 @@ const Live = (function () {
     const values = { uGridScale: [skin.size_mm[0] / (grid.width * grid.pixel_mm), skin.size_mm[1] / (grid.height * grid.pixel_mm)] };
     skin.groups.forEach(function (group, k) { bound["uGroup" + k] = textures[group.hash]; });
     if (skin.bare && skin.bare.texture) { bound.uBare = textures[skin.bare.texture.hash]; }
-    if (skin.beside) {
-      bound.uBeside = textures[skin.beside.texture.hash];
-      values.uBesideScale = skin.beside.scale;
-    }
+    if (skin.beside) { bound.uBeside = textures[skin.beside.texture.hash]; }
     const where = begin(this.scene.skins[i], bound, values);
     Film.set(gl, where, this.scene.numbers[state.light][i]);
     if (where.uFactor) { gl.uniform4fv(where.uFactor, pulled.factors); }
@@ -313,18 +341,22 @@ const Live = (function () {
   Solid.prototype.draw = function (how) {
     if (!this.data || this.gl.isContextLost()) { return null; }
     const start = performance.now(), moving = start < this.restUntil, state = this.state;
-    const least = Math.max(1, Math.ceil(Math.sqrt(this.canvas.width * this.canvas.height / MOST_PIXELS)));
-    const rough = Math.max(least, moving ? this.rough : 1);
-    if (this.stale.shadow) { this.writeShadow(); }
-    const size = this.canvas.width + " " + this.canvas.height;
-    if (this.stale.light || size !== this.lightSize || (!moving && this.lightRough !== rough)) { this.writeLight(rough); }
-    this.lightSize = size;
+    const least = Math.max(1, Math.sqrt(this.canvas.width * this.canvas.height / MOST_PIXELS));
+    const rough = Math.max(least, moving ? this.rough : 1), size = this.canvas.width + " " + this.canvas.height;
+    if (this.stale.light || size !== this.size || (!moving && this.seenAt.rough !== rough)) {
+      this.makeRoom(rough);
+      if (this.stale.shadow || this.shadowRough > 1 && rough === least) { this.writeShadow(rough > least ? 2 : 1); }
+      this.writeLight();
+      this.writeGround();
+    }
+    this.size = size;
     this.stale = { light: false, shadow: false };
-    const width = this.canvas.width, split = state.compare ? Math.round(width * state.compare.divider) : width;
+    const width = this.shown.width, split = state.compare ? Math.round(width * state.compare.divider) : width;
     if (split > 0) { this.paint(state, 0, split); }
     if (split < width) { this.paint(Object.assign({}, state, state.compare), split, width); }
+    LiveGl.show(this.gl, this.shown);
     if (!this.timed && !moving) { this.takeTime(start); }
-    if (this.lightRough > least) { this.sharpenSoon(); }
+    if (this.seenAt.rough > least) { this.sharpenSoon(); }
     if (!how || !how.timed) { return null; }
     this.wait();
     return performance.now() - start;
@@ -348,6 +380,53 @@ const Live = (function () {
   Solid.prototype.wait = function () {
     this.gl.bindFramebuffer(this.gl.FRAMEBUFFER, null);
     this.gl.readPixels(0, 0, 1, 1, this.gl.RGBA, this.gl.UNSIGNED_BYTE, new Uint8Array(4));
+  };
+
+  /* The numbers of one pixel of the light, in lattice places from the lower left corner. */
+  Solid.prototype.written = function (col, row) {
+    const gl = this.gl, light = this.light;
+    if (col < 0 || row < 0 || col >= light.width || row >= light.height) { return null; }
+    gl.bindFramebuffer(gl.FRAMEBUFFER, light.frame);
+    const parts = [0, 1].map(function (i) {
+      const four = new Uint32Array(4);
+      gl.readBuffer(gl.COLOR_ATTACHMENT0 + i);
+      gl.readPixels(col, row, 1, 1, gl.RGBA_INTEGER, gl.UNSIGNED_INT, four);
+      return four;
+    });
+    return LiveTouch.told(this.data, parts[1], parts[0]);
+  };
+
+  /* What lies at a place of the canvas' pixels, from its upper left corner. */
+  Solid.prototype.under = function (x, y) {
+    if (!this.data || this.gl.isContextLost()) { return null; }
+    if (this.stale.light || !this.light) { this.draw(); }
+    const shown = this.shown;
+    return this.written(Math.floor(x * shown.width / this.canvas.width), shown.height - 1 - Math.floor(y * shown.height / this.canvas.height));
+  };
+
+  /* What lies under a place of the page: { face, x_mm, y_mm, kind }, or null; on a side that no face describes the front's. */
+  Solid.prototype.pick = function (clientX, clientY) {
+    const box = this.canvas.getBoundingClientRect();
+    return this.under((clientX - box.left) * this.canvas.width / box.width, (clientY - box.top) * this.canvas.height / box.height);
+  };
+
+  /* Where a place of a face lies on the page, and whether it is seen; null for a face that is not there. */
+  Solid.prototype.place = function (face, xMm, yMm) {
+    const found = this.data && LiveTouch.faceOf(this.data, face);
+    if (!found) { return null; }
+    const body = found.solid.body, view = this.view(), turn = this.turnOf(found.solid), middle = LiveBody.middle(body);
+    const at = LiveTouch.inSolid(found.solid, found.kind, xMm, yMm, body.lattices && this.bytes[body.lattices.near.hash]);
+    const away = at.map(function (v, k) { return v - middle[k]; });
+    const px = [0, 1].map(function (k) {
+      return (found.solid.middle_mm[k] + turn[k][0] * away[0] + turn[k][1] * away[1] + turn[k][2] * away[2] - view.corner[k]) / view.pixel;
+    });
+    const box = this.canvas.getBoundingClientRect(), there = this.under(px[0], px[1]);
+    const near = LiveTouch.NEAR_MM + LiveTouch.NEAR_PX * view.pixel;
+    return {
+      x: box.left + px[0] * box.width / this.canvas.width,
+      y: box.top + px[1] * box.height / this.canvas.height,
+      seen: Boolean(there) && there.face === face && Math.hypot(there.x_mm - xMm, there.y_mm - yMm) < near,
+    };
   };
 
   /* Draw in full and wait until it stands. */
