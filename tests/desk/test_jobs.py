@@ -3,7 +3,9 @@ give back what was there, and for a file that is half written when the machine g
 
 from __future__ import annotations
 
+import random
 import stat
+import threading
 import tracemalloc
 from pathlib import Path
 from typing import Any
@@ -55,6 +57,38 @@ def test_undo_and_redo_give_the_bytes_back(job: OpenJob) -> None:
     job.undo(job.version)
     change(job, coats(9))
     assert job.redo_words is None
+
+
+@pytest.mark.parametrize("seed", range(4))
+def test_any_row_of_changes_can_be_taken_back_to_the_byte(job: OpenJob, seed: int) -> None:
+    rng = random.Random(seed)
+    texts = [job.path.read_bytes()]
+    while len(texts) < 12:
+        index, n = rng.randrange(4), rng.randrange(1, 9)
+        asked = rng.choice(
+            [
+                coats(n, index),
+                {"do": "move", "at": ["coat", index], "to": rng.randrange(4)},
+                {"do": "remove", "at": ["coat", index]},
+                {"do": "add", "at": ["coat"], "to": {"mix": "sea", "coats": n, "film": f"{20 + n} um"}},
+                {"do": "set", "at": ["mix", "honey", "dyes", "yellow"], "to": f"{n}.5 mL/L"},
+                {"do": "set", "at": ["clear", "finish"], "to": rng.choice(["gloss", "satin", "matt"])},
+                {"do": "set", "at": ["coat", 1, "burst", 0, "width"], "to": f"{n} mm"},
+            ]
+        )
+        try:
+            change(job, asked)
+        except InputError:
+            continue
+        if job.path.read_bytes() != texts[-1]:
+            texts.append(job.path.read_bytes())
+        assert load_scheme(job.path).coats == (job.read.scheme.coats if job.read else ())
+    for text in reversed(texts[:-1]):
+        assert job.undo(job.version)
+        assert job.path.read_bytes() == text
+    for text in texts[1:]:
+        assert job.redo(job.version)
+        assert job.path.read_bytes() == text
 
 
 def test_line_ends_and_byte_order_mark_stay(folder: Path) -> None:
@@ -114,6 +148,20 @@ def test_a_change_from_outside_is_taken_in(job: OpenJob) -> None:
     change(job, coats(4, 1))
     assert job.outside is None
     assert [coat.coats for coat in load_scheme(job.path).coats] == [8, 4, 2]
+
+
+def test_an_editor_that_is_writing_is_waited_for(job: OpenJob) -> None:
+    whole = job.text.replace("coats = 3", "coats = 8", 1)
+    job.path.write_text("")
+    later = threading.Timer(0.01, job.path.write_text, [whole])
+    later.start()
+    job.look()
+    later.join()
+    job.look()
+    assert not job.problems
+    assert job.undo(job.version)
+    assert on_disk(job) == 3
+    assert job.undo_words is None
 
 
 def test_two_changes_at_two_places_are_merged(job: OpenJob) -> None:
