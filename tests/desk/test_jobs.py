@@ -300,7 +300,7 @@ def test_history(job: OpenJob) -> None:
     job.undo(job.version)
     assert on_disk(job) == 6
     assert job.read_of(kept.id).scheme.coats[0].coats == 5
-    for name in ("../scheme", "nothing", "", "20260101-000000-00", "/etc/passwd"):
+    for name in ("../scheme", "nothing", "", "20260101-000000-000", "/etc/passwd"):
         with pytest.raises(InputError, match="no longer kept"):
             job.restore(name)
     with pytest.raises(InputError, match="has a name"):
@@ -310,7 +310,7 @@ def test_history(job: OpenJob) -> None:
 def test_history_keeps_to_its_own_scheme_and_to_a_size(folder: Path) -> None:
     one, two = History(folder / "one.toml"), History(folder / "two.toml")
     two.keep("other", name="mine")
-    (folder / "history" / "20260101-000000-00.toml").write_text("no version of ours")
+    (folder / "history" / "20260101-000000-000.toml").write_text("no version of ours")
     named = one.keep("text\r\nas it is", name="to stay")
     for n in range(MOST_UNNAMED + 20):
         one.keep(f"text {n}")
@@ -318,7 +318,7 @@ def test_history_keeps_to_its_own_scheme_and_to_a_size(folder: Path) -> None:
     assert len(versions) == MOST_UNNAMED + 1
     assert one.text(named.id) == "text\r\nas it is"
     assert [version.name for version in two.versions()] == ["mine"]
-    assert (folder / "history" / "20260101-000000-00.toml").exists()
+    assert (folder / "history" / "20260101-000000-000.toml").exists()
 
 
 def test_opening_twice_keeps_one_version(folder: Path) -> None:
