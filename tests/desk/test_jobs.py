@@ -5,14 +5,13 @@ from __future__ import annotations
 
 import random
 import stat
-import threading
 import tracemalloc
 from pathlib import Path
 from typing import Any
 
 import pytest
 
-from layerpreview.desk import keep
+from layerpreview.desk import jobs, keep
 from layerpreview.desk.history import MOST_UNNAMED, History
 from layerpreview.desk.jobs import MOST_STEPS, OpenJob, Step, Steps, version_of
 from layerpreview.errors import InputError, OutputError
@@ -150,13 +149,10 @@ def test_a_change_from_outside_is_taken_in(job: OpenJob) -> None:
     assert [coat.coats for coat in load_scheme(job.path).coats] == [8, 4, 2]
 
 
-def test_an_editor_that_is_writing_is_waited_for(job: OpenJob) -> None:
+def test_an_editor_that_is_writing_is_waited_for(job: OpenJob, monkeypatch: pytest.MonkeyPatch) -> None:
     whole = job.text.replace("coats = 3", "coats = 8", 1)
     job.path.write_text("")
-    later = threading.Timer(0.01, job.path.write_text, [whole])
-    later.start()
-    job.look()
-    later.join()
+    monkeypatch.setattr(jobs.time, "sleep", lambda _: job.path.write_text(whole))
     job.look()
     assert not job.problems
     assert job.undo(job.version)
