@@ -24,6 +24,7 @@ MOST_STEPS = 1000
 MOST_SIGNS = 8_000_000
 """Of all texts that undo goes back to."""
 KEEP_EVERY_S = 300.0
+WAIT_S = 0.05
 LONGEST_WORDS = 120
 CHANGED_OUTSIDE = "a change made outside the desk"
 OUTSIDE = "the file was changed outside the desk; what it says now is shown"
@@ -154,8 +155,12 @@ class OpenJob:
             elif self.read is not None and _stamps(self.read.scheme) != self.read.stamps:
                 self._take()  # a photo, a drawing or a dye that it names is another now
 
-    def _look_inside(self, stamp: Stamp) -> None:
+    def _look_inside(self, stamp: Stamp | None) -> None:
         found = text_of(self.path)
+        if found is not None and not found[0].strip():
+            # Most editors empty a file before they write it: a moment later it is whole.
+            time.sleep(WAIT_S)
+            found, stamp = text_of(self.path), stamp_of(self.path)
         self._no_text = found is None
         if found is None:
             self.problems = self._why_not()
