@@ -13,6 +13,7 @@ from typing import Any
 from layerpreview.desk.desk import Desk
 from layerpreview.desk.figures import figures_told
 from layerpreview.desk.jobs import OpenJob, Read
+from layerpreview.desk.nearby import place_of_coat
 from layerpreview.desk.picture import USUAL_AROUND, frame, has_live_picture, live
 from layerpreview.desk.spot import spot
 from layerpreview.desk.tell import lines_of, state
@@ -35,17 +36,22 @@ def get_state(desk: Desk, words: Words) -> Answer:
 def get_pulse(desk: Desk, words: Words) -> Answer:
     """What may have changed since the page last asked."""
     if desk.path is None:
-        return 200, {"version": None, "outside": None, "tasks": []}
+        return 200, {"version": None, "files": None, "outside": None, "problems": [], "tasks": []}
     job = _looked_at(desk)
     problems = lines_of(job.problems, job.folder)
-    return 200, {"version": job.version, "outside": job.outside, "problems": problems, "tasks": []}
+    files = job.read.files if job.read else None
+    return 200, {"version": job.version, "files": files, "outside": job.outside, "problems": problems, "tasks": []}
 
 
 def get_spot(desk: Desk, words: Words) -> Answer:
-    """The film at a place of a face."""
+    """The film at a place of a face, or where the coat of a number lands."""
     read = _read(_looked_at(desk))
-    x_mm, y_mm = (_number(words, name, -LARGEST_NUMBER, LARGEST_NUMBER) for name in ("x", "y"))
-    return 200, spot(read, face=words.get("face", ""), x_mm=x_mm, y_mm=y_mm, light=words.get("light") or None)
+    if words.get("coat"):
+        face, x_mm, y_mm = place_of_coat(read, int(_number(words, "coat", 0, LARGEST_NUMBER)))
+    else:
+        face = words.get("face", "")
+        x_mm, y_mm = (_number(words, name, -LARGEST_NUMBER, LARGEST_NUMBER) for name in ("x", "y"))
+    return 200, spot(read, face=face, x_mm=x_mm, y_mm=y_mm, light=words.get("light") or None)
 
 
 def get_figures(desk: Desk, words: Words) -> Answer:
