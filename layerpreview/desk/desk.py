@@ -22,7 +22,7 @@ class Desk:
     """
 
     def __init__(self, path: Path | None, home: Path | None = None) -> None:
-        self.path, self.home = path, Path.cwd() if home is None else home
+        self.path, self.home = path, home or Path()
         self.making = threading.Lock()
         self._lock = threading.Lock()
         self._beginning: Beginning | None = None
