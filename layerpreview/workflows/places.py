@@ -33,7 +33,7 @@ def results_place(scheme: Path, what: str) -> Place:
     is_job = scheme.name.casefold() == SCHEME_NAME
     own = scheme.parent / what if is_job else scheme.parent / scheme.stem / what
     why = _kept_out(own, scheme)
-    name = scheme.resolve().parent.name if is_job else scheme.stem
+    name = scheme.parent.resolve().name if is_job else scheme.stem
     return Place(Path("out", name, what), f" ({why})") if why else Place(own)
 
 
@@ -49,7 +49,7 @@ def dye_place(card: Path, scheme: Path | None) -> Place:
 def _kept_out(folder: Path, scheme: Path) -> str:
     """Why nothing of this scheme is written to `folder`, in words; nothing where it can be."""
     if is_sample(scheme):
-        return "the folder of a sample is left as it is"
+        return "where results of a sample go"
     there = next((path for path in (folder, *folder.parents) if path.exists()), Path())
     # A file in the way is told of when the results are written: that is no place one may not write to.
     if there.is_dir() and not os.access(there, os.W_OK | os.X_OK):

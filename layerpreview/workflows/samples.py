@@ -23,7 +23,7 @@ def sample_text(name: str) -> str:
 
 def is_sample(scheme: Path) -> bool:
     """Whether a scheme lies among the samples, or is one of them as it came, copied under its own name."""
-    if scheme.resolve().parent in (place.resolve() for place in _PLACES):
+    if scheme.parent.resolve() in (place.resolve() for place in _PLACES):
         return True
     if scheme.name not in SAMPLES:
         return False

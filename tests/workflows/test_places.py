@@ -25,7 +25,7 @@ JOB = FULL.replace("[dye.yellow]\n", "[dye.yellow]\nlight_fastness = 4\n").repla
 RANGES = (
     'layerpreview_sweep = 1\nruns = 30\ncoats = "2 to 5"\nfilm = "20 to 45 um"\n[strength]\nyellow = "2 to 20 mL/L"\n'
 )
-AS_SAMPLE = " (the folder of a sample is left as it is)"
+AS_SAMPLE = " (where results of a sample go)"
 
 # Of every command that has a scheme and writes: what to type after the scheme, and what then is in which folder.
 MADE = {
@@ -74,6 +74,8 @@ def test_nothing_is_made_among_the_samples(tmp_path: Path, name: str) -> None:
     assert results_place(copy, "board") == Place(tmp_path / copy.stem / "board")
     shutil.copy(SAMPLE_FOLDER / name, tmp_path / "scheme.toml")
     assert results_place(tmp_path / "scheme.toml", "board") == Place(tmp_path / "board")
+    (tmp_path / "linked.toml").symlink_to(SAMPLE_FOLDER / name)
+    assert results_place(tmp_path / "linked.toml", "board") == Place(tmp_path / "linked" / "board")
 
 
 @pytest.mark.parametrize("data", [b"\xff\xfe", b""])
@@ -112,7 +114,7 @@ def test_it_is_said_why_results_are_elsewhere(run: Run) -> None:
     code, _, err = run("sheet", SAMPLE_FOLDER / "drum_shell.toml", "--form", "html")
     assert code == 0
     folder = Path("out", "drum_shell", "sheet")
-    assert f"Wrote mix_sheet.html to {folder} (the folder of a sample is left as it is)\n" in err
+    assert f"Wrote mix_sheet.html to {folder}{AS_SAMPLE}\n" in err
 
 
 @pytest.mark.slow
