@@ -16,6 +16,7 @@ if TYPE_CHECKING:
     from layerpreview.workflows.places import Place
 
 ORDER = (
+    "desk",
     *("demo", "start", "check", "render", "turn", "figures"),
     *("card", "fit", "fit-mix", "import", "progress", "log"),
     *("ladder", "reach", "evenness", "tolerance", "fade", "sweep"),

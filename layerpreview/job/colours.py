@@ -11,11 +11,13 @@ import numpy as np
 from numpy.typing import NDArray
 
 from layerpreview.colour import delta_e_2000, display_matrix, rgb_lin_to_hex, spectrum_to_lab, xyz_weights
+from layerpreview.film import diffuse_film
 from layerpreview.finish.flop import Flop, flop_of
-from layerpreview.finish.layers import End, dyes_in, stack_of
+from layerpreview.finish.layers import End, absorptivity_on_grid, dyes_in, stack_of
 from layerpreview.finish.stack import DyeLayer, OpaqueLayer, Stack
+from layerpreview.finish.view import STRAIGHT_ON
 from layerpreview.picture.spots import Spot, SpotKind
-from layerpreview.scheme import DyeCoat, Scheme
+from layerpreview.scheme import Dye, DyeCoat, Scheme
 from layerpreview.scheme.dyefile import GUESS_BEYOND
 
 
@@ -54,6 +56,9 @@ def load_at_mg_m2(scheme: Scheme, spot: Spot, dye: str) -> float:
 
 
 F64 = NDArray[np.float64]
+
+SWATCH_ABSORBANCE10, SWATCH_WHITE = 0.6, 0.9
+
 Lab = tuple[float, float, float]
 
 
@@ -131,6 +136,27 @@ def spot_colours(scheme: Scheme, spots: Sequence[Spot]) -> list[ColourFigures]:
 def spot_spectrum(stack: Stack, bare: F64, build: F64) -> F64:
     """Reflectance (81,) of one place: `bare` (81,) of the base, `build` (layers,). Full sum, no reduced wavelengths."""
     return np.asarray(stack.reflectance(bare[None, :], build[None, :])[0])
+
+
+def built_up(stack: Stack, bare: F64, build: F64, *, light: str, observer_deg: int) -> list[tuple[str, Lab]]:
+    """Swatch and L*a*b* (adapted to D65) of one place as it is sprayed: bare, then after each layer.
+
+    `bare` (81,) of the base, `build` (layers,); the clear is on from the start, as in every picture.
+    """
+    stages = np.tril(np.ones((build.size + 1, build.size)), -1) * build
+    spectra = stack.reflectance(np.repeat(bare[None], len(stages), axis=0), stages)
+    labs = spectrum_to_lab(spectra, light=light, observer_deg=observer_deg)
+    shown = spectra @ display_matrix(light, observer_deg=observer_deg).T
+    return [(rgb_lin_to_hex(rgb), _triple(lab)) for rgb, lab in zip(shown, labs, strict=True)]
+
+
+def dye_swatch(dye: Dye) -> str:
+    """What a dye looks like over white where it takes most of the light that it takes best (absorbance 0.6)."""
+    spectrum = absorptivity_on_grid(dye)
+    absorbance10 = SWATCH_ABSORBANCE10 * spectrum / max(float(spectrum.max()), 1e-12)
+    white = np.full_like(spectrum, SWATCH_WHITE)
+    shown = diffuse_film(STRAIGHT_ON.light()).reflectance(absorbance10, white)
+    return rgb_lin_to_hex(display_matrix("D65") @ shown)
 
 
 def spot_lab(stack: Stack, bare: F64, build: F64, *, light: str, observer_deg: int) -> F64:

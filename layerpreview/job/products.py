@@ -7,11 +7,11 @@ from dataclasses import dataclass, field
 from fractions import Fraction
 from typing import Literal
 
-from layerpreview.scheme import PlainEntry, ProductEntry, Scheme
+from layerpreview.scheme import Base, PlainEntry, ProductEntry, Scheme
 from layerpreview.scheme.fields import film_of_word
 from layerpreview.scheme.work_fields import Price
 from layerpreview.spray.batch import Tools
-from layerpreview.spray.budget import KEEP_OVER_PEAKS_UM
+from layerpreview.spray.budget import KEEP_OVER_PEAKS_UM, SOLIDS_ASSUMED
 from layerpreview.spray.ingredients import Ratio
 from layerpreview.told import Basis, Rest, Told
 from layerpreview.units import Range
@@ -153,3 +153,21 @@ def _plain(entry: PlainEntry, coats: int, usual_um: Told) -> PlainCoats:
         entry.stated_film_um or usual_um,
         Basis.STATED if entry.stated_coats else Basis.ASSUMED,
     )
+
+
+def solids_of(product: Product, kind: str) -> Told:
+    """Solids by volume [0..1] of a product as its sheet has them; the usual of its `kind` ("dye", "clear" ...) else."""
+    if product.solids is not None:
+        return Told.of(product.solids, "", Rest(Basis.STATED))
+    usual = SOLIDS_ASSUMED[kind]
+    return Told.of(usual, "", Rest(Basis.ASSUMED, f"{100 * usual.low:g} to {100 * usual.high:g} %"))
+
+
+def relief_of(base: Base) -> Told | None:
+    """Height of a base's relief, peak to valley [um]; None where it has none that is known."""
+    if base.relief_um is not None:
+        return Told.of(base.relief_um, "um", Rest(Basis.STATED))
+    if base.relief in RELIEF_ASSUMED_UM:
+        usual = RELIEF_ASSUMED_UM[str(base.relief)].scaled(base.relief_options.height)
+        return Told.of(usual, "um", Rest(Basis.ASSUMED, str(base.relief)))
+    return None

@@ -9,7 +9,7 @@ from fractions import Fraction
 from layerpreview.job.batches import MixAmounts, mix_amounts
 from layerpreview.job.cautions import Caution, general_cautions
 from layerpreview.job.plan import Mask, Stage, masks_of, sanding_of, stages_of
-from layerpreview.job.products import RELIEF_ASSUMED_UM, Details, GunLines, details_of
+from layerpreview.job.products import Details, GunLines, details_of, relief_of, solids_of
 from layerpreview.job.sprayed import Sprayed, sprayed_stages
 from layerpreview.job.time_and_cost import Cost, Time, costs_of, times_of
 from layerpreview.picture.faces import FaceShape, shapes_of
@@ -25,7 +25,7 @@ from layerpreview.spray.budget import (
     dry_um_of,
     removed_by_um,
 )
-from layerpreview.told import Basis, Rest, Told, summed
+from layerpreview.told import Basis, Told, summed
 from layerpreview.units import Range
 
 
@@ -87,17 +87,18 @@ def make_sheet(
     details: Details | None = None,
     *,
     parts: Sequence[FaceShape] | None = None,
+    surveys: Sequence[Survey] | None = None,
 ) -> MixSheet:
     """Assemble the sheet of a scheme. `details` instead of what the scheme says about products, gun and shop.
 
-    `parts`: the shapes of its faces, where they were made already.
+    `parts`, `surveys`: the shapes of its faces and what each coat leaves there, where they were made already.
 
     Raises InputError with all that is wrong: densities that lack, a batch that is too small, solids that cannot be.
     """
     details = details_of(scheme) if details is None else details
     parts = shapes_of(scheme) if parts is None else parts
     shapes = [part.outline for part in parts]
-    builds = [Survey(scheme, part).mean_builds for part in parts]
+    builds = [survey.mean_builds for survey in surveys or [Survey(scheme, part) for part in parts]]
     sprayed = sprayed_stages(scheme, details, parts, builds)
     mixes = mix_amounts(scheme, details, sprayed)
     layers = tuple(_layer(stage) for stage in sprayed)
@@ -137,15 +138,8 @@ def make_sheet(
     )
 
 
-def _solids(stage: Sprayed) -> Told:
-    if stage.product.solids is not None:
-        return Told.of(stage.product.solids, "", Rest(Basis.STATED))
-    usual = SOLIDS_ASSUMED[stage.kind]
-    return Told.of(usual, "", Rest(Basis.ASSUMED, f"{100 * usual.low:g} to {100 * usual.high:g} %"))
-
-
 def _layer(stage: Sprayed) -> FilmLayer:
-    solids, wet = _solids(stage), stage.film_um.scaled(stage.coats)
+    solids, wet = solids_of(stage.product, stage.kind), stage.film_um.scaled(stage.coats)
     dry = Told.from_inputs(dry_um_of(wet, solids), "um", film=wet, solids=solids)
     return FilmLayer(stage.title, stage.kind, stage.coats, wet, dry, stage.faces)
 
@@ -157,12 +151,8 @@ def _total_dry(layers: Sequence[FilmLayer], face: str) -> Range:
 def _relief(scheme: Scheme) -> tuple[str, Told | None]:
     """The first face that has a relief, and its height [um]; no face where none is known."""
     for face in scheme.faces:
-        base = scheme.base_for(face.name)
-        if base.relief_um is not None:
-            return face.name, Told.of(base.relief_um, "um", Rest(Basis.STATED))
-        if base.relief in RELIEF_ASSUMED_UM:
-            usual = RELIEF_ASSUMED_UM[str(base.relief)].scaled(base.relief_options.height)
-            return face.name, Told.of(usual, "um", Rest(Basis.ASSUMED, str(base.relief)))
+        if (relief := relief_of(scheme.base_for(face.name))) is not None:
+            return face.name, relief
     return "", None
 
 

@@ -94,8 +94,8 @@ def describe(scheme: Scheme) -> list[str]:
 
     Part, bases, zones, numbered coats, clear, form, lights, and what is said about the work.
     """
-    lines = [f"{scheme.name}: {_faces(scheme)}", f"base: {_base(scheme.base)}"]
-    lines += [f"base of {name}: {_base(base)}" for name, base in scheme.bases_of.items()]
+    lines = [f"{scheme.name}: {_faces(scheme)}", f"base: {base_words(scheme.base)}"]
+    lines += [f"base of {name}: {base_words(base)}" for name, base in scheme.bases_of.items()]
     for face in scheme.faces:
         lines += [_zone(zone, face) for zone in face.zones]
     for number, coat in enumerate(scheme.coats, start=1):
@@ -143,7 +143,8 @@ def _size(item: p.Face | p.Zone) -> str:
     return ", ".join([shape, *sizes])
 
 
-def _base(base: Base) -> str:
+def base_words(base: Base) -> str:
+    """Return what a base is, in words."""
     coat = clear_and_base_coats(base.coat) if base.coat else ""
     high = f", texture {ends(base.relief_um)} um high (stated)" if base.relief_um else ""
     if base.stated_levelling is not None:

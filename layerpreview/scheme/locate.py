@@ -1,4 +1,4 @@
-"""On which line of a TOML file each key stands.
+"""On which line of a TOML file each key stands, and from which sign to which.
 
 A small scanner of text that `tomllib` has accepted already. (The usual round-trip library loses the order of tables
 that are written apart, such as two ``[[coat]]`` with ``[clear]`` between them, and with it their lines.)
@@ -7,6 +7,7 @@ that are written apart, such as two ``[[coat]]`` with ``[clear]`` between them, 
 from __future__ import annotations
 
 import re
+from dataclasses import dataclass, field
 
 Path = tuple[str | int, ...]
 
@@ -21,6 +22,39 @@ _STRING = re.compile(
 )
 _BARE_KEY = re.compile(r"[A-Za-z0-9_-]+")
 _BARE_VALUE = re.compile(r"[^,\]}#\n]*")
+
+
+@dataclass(frozen=True)
+class Span:
+    """Where a value stands: its key or, in a list, the item from `start`, the value from `value` to `end`.
+
+    `within`: of a value inside a list or an inline table, the path of that; None where it has lines of its own.
+    """
+
+    start: int
+    value: int
+    end: int
+    within: Path | None
+
+
+@dataclass(frozen=True)
+class Written:
+    """The headings of a text in their order, each with the path it opens and where its line starts and ends; and every
+    value by its path."""
+
+    heads: list[tuple[Path, int, int]] = field(default_factory=list)
+    spans: dict[Path, Span] = field(default_factory=dict)
+
+
+def written_in(text: str) -> Written:
+    """Return where the headings and values of a TOML text stand; items of lists count from 0.
+
+    >>> written_in('[[coat]]\\nmix = "x"\\n').spans[("coat", 0, "mix")]
+    Span(start=9, value=15, end=18, within=None)
+    """
+    scanner = _Scanner(text)
+    scanner.run()
+    return scanner.written
 
 
 def line_of_each(text: str) -> dict[Path, int]:
@@ -38,13 +72,16 @@ class _Scanner:
         self.at = 0
         self.lines: dict[Path, int] = {}
         self.counts: dict[Path, int] = {}
+        self.written = Written()
 
     def run(self) -> dict[Path, int]:
         table: Path = ()
         self.skip(_BLANK)
         while self.at < len(self.text):
             if self.text[self.at] == "[":
+                start = self.at
                 table = self.header()
+                self.written.heads.append((table, start, self.at))
             else:
                 self.key_value(table)
             self.skip(_BLANK)
@@ -91,7 +128,7 @@ class _Scanner:
         self.at += 2 if several else 1
         return path
 
-    def key_value(self, table: Path) -> None:
+    def key_value(self, table: Path, within: Path | None = None) -> None:
         self.skip(_BLANK)
         start = self.at
         path = table
@@ -101,16 +138,19 @@ class _Scanner:
             path += (name,)
             self.mark(path)
         self.at = after + 1  # the equals sign
-        self.value(path)
+        self.value(path, start, within)
 
-    def value(self, path: Path) -> None:
+    def value(self, path: Path, start: int, within: Path | None) -> None:
         self.skip(_SPACE)
+        value = self.at
         sign = self.text[self.at : self.at + 1]
         if sign in ("[", "{"):
             self.at += 1
             self.inside(path, "]" if sign == "[" else "}")
         elif not self.skip(_STRING):
             self.skip(_BARE_VALUE)
+        end = value + len(self.text[value : self.at].rstrip())
+        self.written.spans[path] = Span(start, value, end, within)
 
     def inside(self, path: Path, end: str) -> None:
         """Read the items of a list or of an inline table up to its end."""
@@ -119,9 +159,9 @@ class _Scanner:
         while self.at < len(self.text) and self.text[self.at] != end:
             if end == "]":
                 self.mark((*path, place))
-                self.value((*path, place))
+                self.value((*path, place), self.at, path)
             else:
-                self.key_value(path)
+                self.key_value(path, path)
             place += 1
             self.skip(_BLANK)
             if self.text[self.at : self.at + 1] == ",":

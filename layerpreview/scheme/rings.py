@@ -7,8 +7,9 @@ it reaches in from the outline, then its fall-off. The first has no width: it co
 from __future__ import annotations
 
 import re
-from collections.abc import Collection, Sequence
+from collections.abc import Collection, Mapping, Sequence
 from dataclasses import dataclass
+from typing import Any
 
 from layerpreview.scheme import coat as c
 from layerpreview.scheme import fields as f
@@ -40,6 +41,23 @@ def coats_of_rings(report: Report, place: Place, entry: c.RingsEntry, mixes: Col
         except (f.FieldError, UnitError) as error:
             report.add((*place, "rings"), f"ring {number}: {error.rule}", error.remedy)
     return coats
+
+
+def tables_of_rings(written: Mapping[str, Any], mixes: Collection[str]) -> list[dict[str, Any]]:
+    """Return the entries that say one by one what the entry `written` tells in one line, as a file has them.
+
+    The line must be one that `coats_of_rings` can read.
+    """
+    tables = []
+    for ring in (_read(part, mixes) for part in written["rings"].split("|")):
+        table: dict[str, Any] = {"mix": ring.what}
+        if ring.what.startswith("#"):
+            table = {"opaque": ring.what, "hiding": written.get("hiding", c.USUAL_HIDING)}
+        table |= {"coats": ring.coats, **{key: written[key] for key in ("film", "zone") if key in written}}
+        if ring.width:
+            table["burst"] = {"from": NEAR_OUTLINE, "width": ring.width, "fall_off": ring.fall_off or "soft"}
+        tables.append(table)
+    return tables
 
 
 def _read(part: str, mixes: Collection[str]) -> _Ring:

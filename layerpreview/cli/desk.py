@@ -1,0 +1,38 @@
+"""The desk: the whole job on one page of one's own browser."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import Annotated
+
+import typer
+
+from layerpreview.cli.common import app, say
+
+
+@app.command()
+def desk(
+    job: Annotated[
+        Path | None, typer.Argument(metavar="JOB", help="The job's folder, or its scheme (.toml).", show_default=False)
+    ] = None,
+    no_open: Annotated[bool, typer.Option("--no-open", help="Do not open the browser.")] = False,
+    port: Annotated[
+        int | None,
+        typer.Option("--port", min=1024, max=65535, metavar="N", help="The port; a free one without it."),
+    ] = None,
+) -> None:
+    """Work on a job in the browser: picture, colour, amounts and plan on one page, all live.
+
+    For this machine alone, without a network. Every change is kept in the scheme at once. Prints its address; Ctrl-C
+    closes it.
+    """
+    from layerpreview.desk.found import found_job
+    from layerpreview.desk.serve import serve
+
+    path = None if job is None else found_job(job)
+    serve(path, port=port, open_browser=not no_open, address=_at_once, tell=say)
+
+
+def _at_once(line: str) -> None:
+    """To stdout without waiting: whoever started the desk may be reading it there."""
+    print(line, flush=True)

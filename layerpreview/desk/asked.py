@@ -1,0 +1,168 @@
+"""What the page asks for, one function each: `GET` and `POST` below /api/, by name.
+
+Each takes the desk, the words after the ? and (POST) the JSON object that was sent, and gives a status and what is sent
+back: JSON values, or bytes that are JSON already. What the house refuses it raises as its own errors.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping
+from dataclasses import asdict
+from typing import Any
+
+from layerpreview.desk.desk import Desk
+from layerpreview.desk.figures import figures_told
+from layerpreview.desk.jobs import OpenJob, Read
+from layerpreview.desk.picture import USUAL_AROUND, frame, has_live_picture, live
+from layerpreview.desk.spot import spot
+from layerpreview.desk.tell import lines_of, state
+from layerpreview.errors import InputError, Problem
+from layerpreview.scheme.edit import LARGEST_NUMBER, read_change
+
+Words = Mapping[str, str]
+Body = Mapping[str, Any]
+Answer = tuple[int, Any]
+
+MOST_CHANGES = 200
+_STALE = "the scheme has changed meanwhile; this is how it is now"
+
+
+def get_state(desk: Desk, words: Words) -> Answer:
+    """All the page shows of the job; without one, that there is one to begin."""
+    return 200, {"begin": True} if desk.path is None else state(_looked_at(desk))
+
+
+def get_pulse(desk: Desk, words: Words) -> Answer:
+    """What may have changed since the page last asked."""
+    if desk.path is None:
+        return 200, {"version": None, "files": None, "outside": None, "problems": [], "tasks": []}
+    job = _looked_at(desk)
+    problems = lines_of(job.problems, job.folder)
+    files = job.read.files if job.read else None
+    return 200, {"version": job.version, "files": files, "outside": job.outside, "problems": problems, "tasks": []}
+
+
+def get_spot(desk: Desk, words: Words) -> Answer:
+    """The film at a place of a face."""
+    read = _read(_looked_at(desk))
+    x_mm, y_mm = (_number(words, name, -LARGEST_NUMBER, LARGEST_NUMBER) for name in ("x", "y"))
+    return 200, spot(read, face=words.get("face", ""), x_mm=x_mm, y_mm=y_mm, light=words.get("light") or None)
+
+
+def get_figures(desk: Desk, words: Words) -> Answer:
+    """Loads, amounts, time, cost and film budget."""
+    return 200, figures_told(_read(_looked_at(desk)))
+
+
+def get_picture(desk: Desk, words: Words) -> Answer:
+    """The live picture, of the job as it is or `of` a kept version."""
+    if not has_live_picture():
+        return 503, {"problems": ["the live picture is not in this build; frames are at /frame.jpg"]}
+    read = _wanted(_looked_at(desk), words)
+    return 200, live(read, around=words.get("around", USUAL_AROUND), light=words.get("light") or None)
+
+
+def get_history(desk: Desk, words: Words) -> Answer:
+    """The kept versions, the newest first."""
+    return 200, {"versions": [asdict(version) for version in desk.job().history.versions()]}
+
+
+def frame_asked(desk: Desk, words: Words) -> bytes:
+    """One frame as JPEG, where the page cannot draw."""
+    read = _wanted(_looked_at(desk), words)
+    turned = [_number(words, name, -3600.0, 3600.0) if words.get(name) else None for name in ("yaw", "pitch")]
+    width = int(_number(words, "width", 1, 10_000)) if words.get("width") else 960
+    around, light = words.get("around", USUAL_AROUND), words.get("light") or None
+    return frame(read, around=around, light=light, width_px=width, yaw_deg=turned[0], pitch_deg=turned[1])
+
+
+def post_edit(desk: Desk, words: Words, body: Body) -> Answer:
+    """Make changes; asked about first where the file was changed elsewhere at the same place."""
+    asked = body.get("changes")
+    if not isinstance(asked, list) or not 0 < len(asked) <= MOST_CHANGES:
+        raise InputError(Problem("there are no changes here", f'"changes" lists 1 to {MOST_CHANGES} of them'))
+    job = desk.job()
+    changes = [read_change(one) for one in asked]
+    meeting = job.edit(_text(body, "base"), changes, _text(body, "words"), force=body.get("force") is True)
+    if meeting:
+        return 409, {"problems": [_STALE], "asked": [asdict(one) for one in meeting], "state": state(job)}
+    return 200, state(job)
+
+
+def post_undo(desk: Desk, words: Words, body: Body) -> Answer:
+    """Go back a step."""
+    job = desk.job()
+    return _as_it_is(job, done=job.undo(_text(body, "base")))
+
+
+def post_redo(desk: Desk, words: Words, body: Body) -> Answer:
+    """Take back the last undo."""
+    job = desk.job()
+    return _as_it_is(job, done=job.redo(_text(body, "base")))
+
+
+def post_keep(desk: Desk, words: Words, body: Body) -> Answer:
+    """Keep the version of now under a name."""
+    return 200, asdict(desk.job().keep(_text(body, "name")))
+
+
+def post_restore(desk: Desk, words: Words, body: Body) -> Answer:
+    """Make a kept version the one of now."""
+    job = desk.job()
+    job.restore(_text(body, "id"))
+    return 200, state(job)
+
+
+GET: dict[str, Callable[[Desk, Words], Answer]] = {
+    "state": get_state,
+    "pulse": get_pulse,
+    "spot": get_spot,
+    "figures": get_figures,
+    "picture": get_picture,
+    "history": get_history,
+}
+POST: dict[str, Callable[[Desk, Words, Body], Answer]] = {
+    "edit": post_edit,
+    "undo": post_undo,
+    "redo": post_redo,
+    "keep": post_keep,
+    "restore": post_restore,
+}
+
+
+def _as_it_is(job: OpenJob, *, done: bool) -> Answer:
+    return (200, state(job)) if done else (409, {"problems": [_STALE], "asked": [], "state": state(job)})
+
+
+def _looked_at(desk: Desk) -> OpenJob:
+    job = desk.job()
+    job.look()
+    return job
+
+
+def _read(job: OpenJob) -> Read:
+    """What can be shown of a job. Raises InputError where it never could be read."""
+    if job.read is None:
+        raise InputError(job.problems or [Problem("the scheme cannot be read", file=job.path.name)])
+    return job.read
+
+
+def _wanted(job: OpenJob, words: Words) -> Read:
+    return job.read_of(words["of"]) if words.get("of") else _read(job)
+
+
+def _number(words: Words, name: str, low: float, high: float) -> float:
+    try:
+        value = float(words.get(name, ""))
+    except ValueError:
+        value = float("nan")
+    if not low <= value <= high:
+        raise InputError(Problem(f"a number from {low:g} to {high:g} is wanted", field=name))
+    return value
+
+
+def _text(body: Body, name: str) -> str:
+    value = body.get(name, "")
+    if not isinstance(value, str):
+        raise InputError(Problem("a text is wanted", field=name))
+    return value
