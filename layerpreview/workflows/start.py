@@ -3,27 +3,27 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping, Sequence
-from importlib import resources
 from pathlib import Path
 
 from layerpreview.errors import InputError, Problem
 from layerpreview.output.files import ANOTHER_FOLDER, write_text, written_together
 from layerpreview.scheme.source import toml_string
 from layerpreview.workflows.photo_options import PhotoOptions, length_mm, read_options
+from layerpreview.workflows.places import SCHEME_NAME
 from layerpreview.workflows.render import Rendered, render_files
+from layerpreview.workflows.samples import SAMPLES, sample_text
 from layerpreview.workflows.starter import (
     ANOTHER_JOB,
     FIRST_JOB,
     FIRST_NAME,
     MADE_BASE,
-    SCHEME_NAME,
     Started,
     first_picture,
     spare_scheme,
     starter,
 )
 
-DEMO_SAMPLE = "octave_mandolin.toml"
+DEMO_SAMPLE = SAMPLES[0]
 
 SHAPES: dict[str, tuple[str, tuple[str, str] | None]] = {
     # Sizes of the face, and where a hole of 36 mm lies on it.
@@ -151,8 +151,10 @@ def _start_with_face(
     force: bool = False,
 ) -> Started:
     files = files or {}
-    names = [SCHEME_NAME, FIRST_NAME, *files]
-    with written_together(folder, names, force=force, inputs=inputs, elsewhere=ANOTHER_JOB) as paths:
+    lasting = [SCHEME_NAME, *files]
+    names = [*lasting, FIRST_NAME]
+    writing = written_together(folder, names, force=force, inputs=inputs, lasting=lasting, elsewhere=ANOTHER_JOB)
+    with writing as paths:
         write_text(paths[SCHEME_NAME], starter(name, face, rim=rim, base=base))
         for file, data in files.items():
             paths[file].write_bytes(data)
@@ -188,15 +190,8 @@ def run_demo(folder: Path, *, force: bool = False) -> tuple[Started, Rendered]:
     """Write the sample scheme into `folder` and render it there; one that was changed since is never written over."""
     text = sample_text(DEMO_SAMPLE)
     spare_scheme(folder, ANOTHER_FOLDER, unless=text)
-    with written_together(folder, [SCHEME_NAME], force=force, inputs=()) as paths:
-        write_text(paths[SCHEME_NAME], text)
+    if not (folder / SCHEME_NAME).is_file():
+        with written_together(folder, [SCHEME_NAME], force=force, inputs=(), lasting=[SCHEME_NAME]) as paths:
+            write_text(paths[SCHEME_NAME], text)
     started = Started(folder, (SCHEME_NAME,), folder / SCHEME_NAME)
     return started, render_files(started.scheme, out=folder / "pictures", force=force)
-
-
-def sample_text(name: str) -> str:
-    """A sample scheme by file name: from the installed package, or from the checkout it runs in."""
-    packed = resources.files("layerpreview") / "samples" / name
-    if packed.is_file():
-        return packed.read_text(encoding="utf-8")
-    return (Path(__file__).parents[2] / "samples" / name).read_text(encoding="utf-8")
