@@ -97,9 +97,8 @@ def test_the_story_without_a_mouse(open_desk: Opened, desk: RunningDesk) -> None
     page.press("Home")
     tab_to(page, ".spot")
     page.press("Shift+ArrowRight", "Shift+ArrowRight")
-    page.wait_for(
-        "desk.store.look.spot.x_mm > 100 && document.querySelector('.spot').getAttribute('aria-label').includes('4')"
-    )
+    page.wait_for("!document.querySelector('.spot').getAttribute('aria-label').includes('35 mm')")
+    assert page.evaluate("desk.store.look.spot.x_mm") > 100
     page.press("Control+z")
     page.wait_for("desk.store.state.mixes[0].dyes[0].likely === 21")
 
