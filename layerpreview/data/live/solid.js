@@ -5,6 +5,7 @@
 const Live = (function () {
   "use strict";
   const REST_MS = 160, FLUENT_MS = 30, ROUGHEST = 4, MOST_PIXELS = 3.2e6;
+  const SLOW_ROUGH = 2, MOVING_SAMPLES = 2;
   const POSE = ["yaw", "pitch", "zoom", "x", "y"];
   const AS_IT_STANDS = {
     yaw: 0, pitch: 0, zoom: 1, x: 0, y: 0, factors: null, coats: null, widths: null, upTo: null, light: null, compare: null, overlay: null,
@@ -211,7 +212,7 @@ const Live = (function () {
       uSampleMm: d.sample_mm, uDarkOver: d.inside.dark_over_mm,
     });
     if (w.uBlurs) { gl.uniform1fv(w.uBlurs, d.mirror.blurs); }
-    if (w.uMostSamples) { gl.uniform1i(w.uMostSamples, d.most_samples); }
+    if (w.uMostSamples) { gl.uniform1i(w.uMostSamples, this.seenAt.rough > SLOW_ROUGH ? MOVING_SAMPLES : d.most_samples); }
     return self;
   };
 
@@ -234,7 +235,8 @@ const Live = (function () {
       const key = surface.numbers.hash + JSON.stringify(surface.flashes), told = surface.slopes;
       const made = self.scene.flashes[key] || LiveGl.target(gl, "RG8", told.width, told.height, 1);
       self.scene.flashes[key] = found[i] = made;
-      if (made.phase === phase) { return; }
+      // Where frames are slow flakes stay as they are until the part rests.
+      if (made.phase === phase || (made.phase !== undefined && self.seenAt.rough > SLOW_ROUGH)) { return; }
       made.phase = phase;
       const w = self.programs.use(self.programs.of(LiveLight.flashesShader(surface)));
       LiveGl.bind(gl, w, { uNumbers: self.textures[surface.numbers.hash], uGain: surface.gain && self.textures[surface.gain.hash] || self.textures[surface.slopes.hash] });
