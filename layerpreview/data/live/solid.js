@@ -342,33 +342,51 @@ const Live = (function () {
   /* Draw one frame; with { timed: true } wait for it and tell the milliseconds it took. Call it as the browser draws. */
   Solid.prototype.draw = function (how) {
     if (!this.data || this.gl.isContextLost()) { return null; }
-    const start = performance.now(), moving = start < this.restUntil, state = this.state;
-    const least = Math.max(1, Math.sqrt(this.canvas.width * this.canvas.height / MOST_PIXELS));
-    const rough = Math.max(least, moving ? this.rough : 1), size = this.canvas.width + " " + this.canvas.height;
-    if (this.stale.light || size !== this.size || (!moving && this.seenAt.rough !== rough)) {
-      this.makeRoom(rough);
-      if (this.stale.shadow || this.shadowRough > 1 && rough === least) { this.writeShadow(rough > least ? 2 : 1); }
-      this.writeLight();
-      this.writeGround();
+    const start = performance.now(), least = Math.max(1, Math.sqrt(this.canvas.width * this.canvas.height / MOST_PIXELS));
+    if (!this.timed) { this.takeTime(); }
+    const moving = performance.now() < this.restUntil, rough = Math.max(least, moving ? this.rough : 1);
+    if (this.stale.light || this.canvas.width + " " + this.canvas.height !== this.size || (!moving && this.seenAt.rough !== rough)) {
+      this.write(rough);
     }
-    this.size = size;
-    this.stale = { light: false, shadow: false };
-    const width = this.shown.width, split = state.compare ? Math.round(width * state.compare.divider) : width;
-    if (split > 0) { this.paint(state, 0, split); }
-    if (split < width) { this.paint(Object.assign({}, state, state.compare), split, width); }
-    LiveGl.show(this.gl, this.shown);
-    if (!this.timed && !moving) { this.takeTime(start); }
-    if (this.seenAt.rough > least) { this.sharpenSoon(); }
+    this.frame();
+    if (rough > least) { this.sharpenSoon(); }
     if (!how || !how.timed) { return null; }
     this.wait();
     return performance.now() - start;
   };
 
-  /* How coarse the light is written while it moves: by how long the first frame took. */
-  Solid.prototype.takeTime = function (start) {
+  /* Write down all that depends on the pose. */
+  Solid.prototype.write = function (rough) {
+    this.makeRoom(rough);
+    if (this.stale.shadow || (this.shadowRough > 1 && rough < SLOW_ROUGH)) { this.writeShadow(rough < SLOW_ROUGH ? 1 : 2); }
+    this.writeLight();
+    this.writeGround();
+    this.size = this.canvas.width + " " + this.canvas.height;
+    this.stale = { light: false, shadow: false };
+  };
+
+  /* Paint over what is written down: one state, or two side by side. */
+  Solid.prototype.frame = function () {
+    const state = this.state, width = this.shown.width, split = state.compare ? Math.round(width * state.compare.divider) : width;
+    if (split > 0) { this.paint(state, 0, split); }
+    if (split < width) { this.paint(Object.assign({}, state, state.compare), split, width); }
+    LiveGl.show(this.gl, this.programs, this.shown);
+  };
+
+  /* How coarsely it has to be drawn to move fluently: by the second of two coarse frames, since the first makes programs. */
+  Solid.prototype.takeTime = function () {
+    let start = 0;
+    for (let i = 0; i < 2; i += 1) {
+      this.wait();
+      start = performance.now();
+      this.write(ROUGHEST);
+      this.frame();
+    }
     this.wait();
     this.timed = true;
-    this.rough = Math.min(ROUGHEST, Math.max(1, Math.round(Math.sqrt((performance.now() - start) / FLUENT_MS))));
+    this.rough = Math.min(ROUGHEST, Math.max(1, Math.round(ROUGHEST * Math.sqrt((performance.now() - start) / FLUENT_MS))));
+    this.stale = { light: true, shadow: true };
+    if (this.rough > 1) { this.restUntil = performance.now() + REST_MS; }
   };
 
   Solid.prototype.sharpenSoon = function () {
@@ -433,6 +451,7 @@ const Live = (function () {
 
   /* Draw in full and wait until it stands. */
   Solid.prototype.finish = function () {
+    if (this.data && !this.timed) { this.draw(); }
     this.restUntil = 0;
     clearTimeout(this.sharpening);
     this.draw();
