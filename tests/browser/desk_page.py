@@ -13,7 +13,7 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import Any, Protocol
 
-PATIENCE_S = 150.0
+PATIENCE_S = 60.0
 READY = (
     "window.desk && !document.body.dataset.waiting && !!desk.picture.shown && !!document.querySelector('#strips li')"
 )
