@@ -2,10 +2,10 @@
 
     python tests/bench/bench_live.py [SCHEME.toml] [PIXELS ACROSS]
 
-A frame while a slider is pulled (film), one for another pose (light, shadow and film) and a coarse one as it moves,
-beside the board's frame of a picture as wide, in turns in one run, so that what else the machine does counts for all:
-the least of nine and their middle [ms]. `CHROMIUM` names another browser, `LIVE_GPU=1` draws on the graphics chip, not
-in software.
+Frames: "film" while a slider is pulled, "pose" another pose (light, shadow and film), "moving" the coarse one as it
+moves, beside the board's of a picture as wide; in turns in one run, so that what else the machine does counts for all.
+Told are the least of nine and their middle [ms]. `CHROMIUM` names another browser, `LIVE_GPU=1` draws on the graphics
+chip, not in software.
 """
 
 from __future__ import annotations

@@ -1,5 +1,5 @@
-"""What the desk shows is what Python renders of the same file: these tests exist for a page whose picture lags behind the
-text, and for a pull that shows another colour than the change that is written when it ends."""
+"""What the desk shows is what Python renders of the same file: these tests exist for a page whose picture lags behind
+the text, and for a pull that shows another colour than the change that is written when it ends."""
 
 from __future__ import annotations
 
