@@ -17,8 +17,8 @@ from layerpreview.output.files import file_stem
 from layerpreview.surface.three_lamps import check_sides
 from layerpreview.workflows.photo_options import length_mm
 from layerpreview.workflows.photographed import Photographed
-from layerpreview.workflows.start import SHAPES, start_from_drawing, start_from_sizes
 from layerpreview.workflows.places import SCHEME_NAME
+from layerpreview.workflows.start import SHAPES, start_from_drawing, start_from_sizes
 from layerpreview.workflows.starter import FIRST_JOB, FIRST_NAME, Started
 
 LONGEST_NAME = 60
