@@ -14,6 +14,7 @@ from layerpreview.surface.outline import Points
 _STEPS = 8.0
 """Pieces of a reach: so short that the bend is seen as smooth."""
 MOST_POINTS = 20_000
+_LOOPS = 0.005  # of the area: loops no larger than this are let go
 
 
 @dataclass(frozen=True)
@@ -49,7 +50,14 @@ def bent(ring: Points, pulls: Sequence[Pull]) -> Points:
         away = np.minimum(away, float(line.length) - away)
         share = np.exp(-0.5 * (away / pull.reach_px) ** 2)
         out += share[:, None] * np.array([pull.right_px, pull.down_px])
-    if not shapely.Polygon(out).is_valid:
+    return out if shapely.Polygon(out).is_valid else _without_loops(out)
+
+
+def _without_loops(ring: Points) -> Points:
+    """The ring without the small loops that a ragged edge makes where it is pushed together; a large one is refused."""
+    pieces = [piece for piece in shapely.get_parts(shapely.make_valid(shapely.Polygon(ring))) if piece.area > 0]
+    largest = max(pieces, key=lambda piece: float(piece.area))
+    if largest.area < (1.0 - _LOOPS) * sum(piece.area for piece in pieces):
         rule = "the line crosses itself where it was pulled"
         raise PictureError(Problem(rule, "pull less, or pull the next handle along", field="outline"))
-    return np.asarray(out)
+    return np.asarray(shapely.get_coordinates(largest.exterior)[:-1])

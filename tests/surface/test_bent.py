@@ -53,3 +53,16 @@ def test_no_pull_leaves_the_line_as_it_was() -> None:
 def test_a_line_that_would_cross_itself_is_refused() -> None:
     with pytest.raises(PictureError, match="crosses itself"):
         bent(BOX, [Pull(190.0, 30.0, 0.0, 260.0, REACH)])
+
+
+def test_a_ragged_edge_may_be_pushed_together() -> None:
+    """Barbs a pixel wide close up: their loops go, and the line stays closed and whole."""
+    barbs = [
+        [x, y] for k in range(30) for x, y in ((110.0 + 4 * k, 30.0), (110.5 + 4 * k, 22.0), (111.0 + 4 * k, 30.0))
+    ]
+    ring = np.array([[40.0, 30.0], *barbs, *BOX[1:].tolist()])
+    made = bent(ring, [Pull(170.0, 30.0, 26.0, -14.0, 40.0)])
+    assert shapely.Polygon(made).is_valid
+    grown = shapely.Polygon(made).area - shapely.Polygon(ring).area
+    # Along the barbs the line is some four times as long as the side it stands on, so that the bell is the narrower.
+    assert 14.0 * 40.0 / 8.0 < grown < 14.0 * 40.0 * np.sqrt(2.0 * np.pi)
