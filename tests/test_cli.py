@@ -22,6 +22,7 @@ from layerpreview.picture.faces import shapes_of
 from layerpreview.scheme import load_dye
 
 from .schemes import DYES, FULL, HEAD, HONEY, MIXES, PANEL, SILVER, WHITE, bare_scheme
+from .written import names_in
 
 Run = Callable[..., tuple[int, str, str]]
 Save = Callable[..., Path]
@@ -123,7 +124,7 @@ def test_a_job_from_start_to_finish(run: Run, tmp_path: Path) -> None:
     code, _, err = run("start", "my job")
     assert code == 0
     assert "Next: " in err
-    assert _tree(tmp_path / "my job") == {"scheme.toml", "lifelike_window.png"}
+    assert set(names_in(tmp_path / "my job")) == {"scheme.toml", "lifelike_window.png"}
 
     code, out, _ = run("check", Path("my job", "scheme.toml"))
     assert code == 0
@@ -133,7 +134,7 @@ def test_a_job_from_start_to_finish(run: Run, tmp_path: Path) -> None:
         "render", Path("my job", "scheme.toml"), "--width", 96, "-o", "pictures", "--light", "D65", "--timing"
     )
     assert code == 0
-    assert _tree(tmp_path / "pictures") == PICTURES
+    assert set(names_in(tmp_path / "pictures")) == PICTURES
     assert "lifelike_window.png" in err.splitlines()[-1]
     with Image.open(tmp_path / "pictures" / "finish_D65.png") as picture:
         picture.load()
@@ -174,7 +175,7 @@ def test_never_over_what_is_there_without_force(run: Run, save_scheme: Save, tmp
     assert run(*arguments)[0] == 0
     (tmp_path / "pictures" / "bare.png").write_text("a client's own")
     before = _tree(tmp_path)
-    _refused(run(*arguments), "already there", "--force")
+    _refused(run(*arguments), "already there and changed since it was made here: bare.png;", "--force")
     assert _tree(tmp_path) == before
     assert (tmp_path / "pictures" / "bare.png").read_text() == "a client's own"
     assert run(*arguments, "--force")[0] == 0
@@ -231,7 +232,7 @@ def test_names_of_dyes_stay_in_the_folder(run: Run, tmp_path: Path, name: str) -
     code, _, err = run("fit", SPRAY_OUT, "--name", name, "-o", "fitted")
     assert code == 0, err
     expected = {f"{stem}.dye.toml", f"{stem}_fit.png", f"{stem}_fit.json"}
-    assert {path.name for path in (tmp_path / "fitted").iterdir()} == expected
+    assert set(names_in(tmp_path / "fitted")) == expected
     assert {path.name for path in tmp_path.iterdir()} == {"cell.csv", "deep", "fitted"}
 
 

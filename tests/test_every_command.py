@@ -122,9 +122,9 @@ def test_answers_in_words_and_as_json(run: Run, job: Path, tmp_path: Path, comma
     assert code == 0, err
     assert "error" not in err
     assert (words + err).strip()
-    for path in tmp_path.glob("made/*"):
-        path.unlink()
-    (tmp_path / "job.agreed.toml").unlink(missing_ok=True)
+    # What is made anew takes its own place unasked; what a person goes on with is theirs.
+    for path in (*tmp_path.glob("made/*.dye.toml"), tmp_path / "job.agreed.toml"):
+        path.unlink(missing_ok=True)
     code, out, err = run(command, *arguments, "--json")
     assert code == 0, err
     assert isinstance(json.loads(out), dict)

@@ -15,6 +15,7 @@ from layerpreview.output.plain_json import columns_of, text_table
 from layerpreview.threads import thread_count
 
 from .test_every_command import CARD, JOB
+from .written import names_in
 
 Run = Callable[..., tuple[int, str, str]]
 Save = Callable[..., Path]
@@ -119,7 +120,7 @@ def test_it_says_and_saves_what_the_command_does(run: Run, job: lp.Scheme, name:
     saved = result.save("made", force=True)
     assert saved.to_dict() == told
     assert {path.name: path.read_bytes() for path in Path("made").iterdir()} == written
-    assert set(saved.files) == set(written)
+    assert sorted(saved.files) == names_in(Path("made"))
     # Before it is saved only the places of the files are not known.
     assert before == {key: value for key, value in told.items() if key in before}
     assert set(told) - set(before) <= {"folder", "files", "dye_file", "log"}
@@ -150,7 +151,9 @@ def test_a_picture(job: lp.Scheme, tmp_path: Path) -> None:
     assert result.to_dict()["lamp_deg"] == 45.0
     saved = result.save(tmp_path / "one")
     assert saved.files == ("finish_A_view-20_lamp45.png",)
-    assert [path.name for path in (tmp_path / "one").iterdir()] == list(saved.files)
+    assert names_in(tmp_path / "one") == list(saved.files)
+    assert result.save(tmp_path / "one").files == saved.files
+    (tmp_path / "one" / saved.files[0]).write_text("a client's own")
     with pytest.raises(lp.LayerPreviewError, match="already there"):
         result.save(tmp_path / "one")
 
@@ -198,7 +201,7 @@ def test_a_scheme_built_in_code(built: lp.Scheme, tmp_path: Path) -> None:
         if name == "progress":
             continue
         saved = result.save(tmp_path / name)
-        assert sorted(path.name for path in (tmp_path / name).iterdir()) == sorted(saved.files)
+        assert names_in(tmp_path / name) == sorted(saved.files)
     assert not list(tmp_path.glob("**/job-log.jsonl"))
     assert "<b>" not in (tmp_path / "board" / "board.html").read_text("utf-8").split("</h1>")[0].split("<h1")[1]
 

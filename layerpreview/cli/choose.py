@@ -14,10 +14,11 @@ from layerpreview.cli.common import (
     Lamp,
     Lights,
     OneLight,
-    OutFolder,
+    ResultsFolder,
     SchemeFile,
     Width,
     app,
+    place_for,
     reason_as_json,
     say,
     typed,
@@ -27,7 +28,7 @@ from layerpreview.cli.common import (
 @app.command()
 def ladder(
     scheme: SchemeFile,
-    out: OutFolder = None,
+    out: ResultsFolder = None,
     force: Force = False,
     mix: Annotated[
         str | None, typer.Option("--mix", metavar="NAME", help="The mix to climb; without it the first.")
@@ -55,9 +56,10 @@ def ladder(
     from layerpreview.workflows.choices import views_from
     from layerpreview.workflows.ladder import agreed_from, ladder_files, strengths_from
 
+    folder, aside = place_for(scheme, "ladder", out)
     made = ladder_files(
         scheme,
-        out=out or Path("out", scheme.stem, "ladder"),
+        out=folder,
         force=force,
         mix=mix,
         strengths=strengths_from(strengths),
@@ -70,7 +72,7 @@ def ladder(
     )
     if as_json:
         typer.echo(made.json(), nl=False)
-    say(f"Wrote {', '.join(made.files)} to {made.folder}")
+    say(f"Wrote {', '.join(made.files)} to {made.folder}{aside}")
     say(f"Next: choose a cell, then see how even it will lie: layerpreview evenness {typed(scheme)}")
 
 
@@ -83,7 +85,7 @@ def reach(
             metavar="COLOUR", help='"62, 12, 48", "#c88a3a", "photo.jpg@x,y,w,h" or "step 3".', show_default=False
         ),
     ],
-    out: OutFolder = None,
+    out: ResultsFolder = None,
     force: Force = False,
     as_json: Json = False,
     dyes: Annotated[
@@ -109,10 +111,11 @@ def reach(
     limits = limits_from(
         strongest_per_L=strongest, most_coats=most_coats, films_um=films, most_film_um=most_film, most_dyes=most_dyes
     )
+    folder, aside = place_for(scheme, "reach", out)
     found = reach_files(
         scheme,
         target,
-        out=out or Path("out", scheme.stem, "reach"),
+        out=folder,
         force=force,
         dyes=dyes,
         lights=light,
@@ -120,7 +123,7 @@ def reach(
         limits=limits,
     )
     typer.echo(found.json() if as_json else found.text(), nl=False)
-    say(f"Wrote {', '.join(found.files)} to {found.folder}")
+    say(f"Wrote {', '.join(found.files)} to {found.folder}{aside}")
     if not found.reached:
         raise NoAnswerError(found.verdict)
     say(f"Next: put the strength you like into the scheme, then: layerpreview render {typed(scheme)}")
@@ -129,7 +132,7 @@ def reach(
 @app.command()
 def evenness(
     scheme: SchemeFile,
-    out: OutFolder = None,
+    out: ResultsFolder = None,
     force: Force = False,
     as_json: Json = False,
     width: Width = 1600,
@@ -167,17 +170,17 @@ def evenness(
         pattern=lines,
         seed=seed,
     )
-    folder = out or Path("out", scheme.stem, "evenness")
+    folder, aside = place_for(scheme, "evenness", out)
     found = evenness_files(scheme, out=folder, force=force, options=options, light=light, width_px=width)
     typer.echo(found.json() if as_json else found.text(), nl=False)
-    say(f"Wrote {', '.join(found.files)} to {found.folder}")
+    say(f"Wrote {', '.join(found.files)} to {found.folder}{aside}")
     say(f"Next: open {folder / 'evenness.png'}, or see how sure the colour is: layerpreview tolerance {typed(scheme)}")
 
 
 @app.command()
 def tolerance(
     scheme: SchemeFile,
-    out: OutFolder = None,
+    out: ResultsFolder = None,
     force: Force = False,
     within: Annotated[float, typer.Option("--within", min=0.0, help="CIEDE2000 that is close enough.")] = 1.8,
     runs: Annotated[int, typer.Option("--runs", min=100, max=200_000, help="How often it is tried.")] = 4000,
@@ -188,11 +191,11 @@ def tolerance(
     """Show how pale or deep it may come out, and what to measure."""
     from layerpreview.workflows.tolerance import tolerance_files
 
-    folder = out or Path("out", scheme.stem, "tolerance")
+    folder, aside = place_for(scheme, "tolerance", out)
     with reason_as_json(as_json):
         found = tolerance_files(scheme, out=folder, force=force, within_de00=within, runs=runs, seed=seed, light=light)
     typer.echo(found.json() if as_json else found.text(), nl=False)
-    say(f"Wrote {', '.join(found.files)} to {found.folder}")
+    say(f"Wrote {', '.join(found.files)} to {found.folder}{aside}")
     say("Next: measure the input that matters most, write it into the scheme, and run this again")
 
 
@@ -218,7 +221,7 @@ def fade(
         ),
     ] = None,
     light: OneLight = None,
-    out: OutFolder = None,
+    out: ResultsFolder = None,
     force: Force = False,
     as_json: Json = False,
 ) -> None:
@@ -229,7 +232,7 @@ def fade(
     from layerpreview.workflows.fade import exposure_from, fade_files, steps_from
 
     years = {"window": years_window, "room": years_room, "case": years_case}
-    folder = out or Path("out", scheme.stem, "fade")
+    folder, aside = place_for(scheme, "fade", out)
     with reason_as_json(as_json):
         found = fade_files(
             scheme,
@@ -240,7 +243,7 @@ def fade(
             force=force,
         )
     typer.echo(found.json() if as_json else found.text(), nl=False)
-    say(f"Wrote {', '.join(found.files)} to {found.folder}")
+    say(f"Wrote {', '.join(found.files)} to {found.folder}{aside}")
     say(f"Next: open {folder / 'fade.png'}; for a dye that fades too far, look for one with a higher step on its sheet")
 
 
@@ -250,7 +253,10 @@ def sweep(
     ranges: Annotated[
         Path, typer.Argument(metavar="RANGES", help="A small file of ranges (.toml).", show_default=False)
     ],
-    out: Annotated[Path, typer.Option("--out", "-o", metavar="FILE", help=".csv or .parquet")] = Path("out/sweep.csv"),
+    out: Annotated[
+        Path | None,
+        typer.Option("--out", "-o", metavar="FILE", help=".csv or .parquet, instead of a table in the job's folder."),
+    ] = None,
     force: Force = False,
     part: Annotated[str, typer.Option("--part", metavar="I/N", help="Only this part, for several machines.")] = "1/1",
     as_json: Json = False,
@@ -259,8 +265,10 @@ def sweep(
     from layerpreview.output.plain_json import plain_json
     from layerpreview.workflows.sweep import part_from, sweep_file
 
-    made = sweep_file(scheme, ranges, out=out, force=force, part=part_from(part))
+    folder, aside = place_for(scheme, "sweep", out.parent if out else None)
+    table = out or folder / "sweep.csv"
+    made = sweep_file(scheme, ranges, out=table, force=force, part=part_from(part))
     if as_json:
         typer.echo(plain_json(made), nl=False)
-    say(f"Wrote {made.runs} rows to {made.file}")
+    say(f"Wrote {made.runs} rows to {made.file}{aside}")
     say("Next: open it in any spreadsheet")

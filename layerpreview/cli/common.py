@@ -5,12 +5,15 @@ from __future__ import annotations
 from collections.abc import Iterator
 from contextlib import contextmanager
 from pathlib import Path
-from typing import Annotated
+from typing import TYPE_CHECKING, Annotated
 
 import typer
 from typer.core import TyperGroup
 
 from layerpreview import errors
+
+if TYPE_CHECKING:
+    from layerpreview.workflows.places import Place
 
 ORDER = (
     "desk",
@@ -62,7 +65,13 @@ def options(
 
 SchemeFile = Annotated[Path, typer.Argument(metavar="SCHEME", help="The scheme file (.toml).", show_default=False)]
 OutFolder = Annotated[Path | None, typer.Option("--out", "-o", metavar="DIR", help="Folder to write to.")]
-Force = Annotated[bool, typer.Option("--force", help="Replace files that are already there.")]
+ResultsFolder = Annotated[
+    Path | None,
+    typer.Option("--out", "-o", metavar="DIR", help="Folder to write to, instead of one in the job's own."),
+]
+Force = Annotated[
+    bool, typer.Option("--force", help="Also replace files that were changed since, or are not from this tool.")
+]
 Json = Annotated[bool, typer.Option("--json", help="Print the result as JSON.")]
 Width = Annotated[
     int, typer.Option("--width", min=64, max=30_000, metavar="PX", help="Width of the pictures in pixels.")
@@ -106,6 +115,13 @@ def reason_as_json(as_json: bool) -> Iterator[None]:
 
             typer.echo(plain_json({"reason": str(error)}), nl=False)
         raise
+
+
+def place_for(scheme: Path, what: str, out: Path | None) -> Place:
+    """Where a command writes, and what to say of that: into `out` where one is named, else the job's own for `what`."""
+    from layerpreview.workflows.places import Place, results_place
+
+    return Place(out) if out else results_place(scheme, what)
 
 
 def next_step(text: str, *, render: Path) -> None:

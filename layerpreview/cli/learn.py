@@ -112,6 +112,7 @@ def fit(
     from layerpreview.workflows.fit import fit_files
     from layerpreview.workflows.fit_options import FitOptions
     from layerpreview.workflows.fit_several import fit_several_files
+    from layerpreview.workflows.places import Place, dye_place
 
     options = FitOptions(
         name=name,
@@ -132,7 +133,7 @@ def fit(
         earlier=earlier,
         after_clear=after_clear,
     )
-    folder = out or Path("out", cards[0].stem)
+    folder, aside = Place(out) if out else dye_place(cards[0], for_scheme)
     found: Result[Any] = (
         fit_several_files(cards, out=folder, options=options, scheme=for_scheme, force=force)
         if len(cards) > 1
@@ -140,8 +141,10 @@ def fit(
     )
     typer.echo(found.json() if as_json else found.text(), nl=False)
     dye_file, picture, *_ = found.files
-    say(f"Wrote {', '.join(found.files)} to {found.folder}")
-    say(f"Next: look at {folder / picture}, put {dye_file} beside your scheme and write there:")
+    say(f"Wrote {', '.join(found.files)} to {found.folder}{aside}")
+    beside = for_scheme if for_scheme and folder == for_scheme.parent else None
+    then = f"and write in {typed(beside)}" if beside else f"put {dye_file} beside your scheme and write there"
+    say(f"Next: look at {folder / picture}, {then}:")
     say(f'  file = "{dye_file}"   in place of library = ...')
     windows = [(one.name, next_columns(one)) for one in (found.found.dyes if len(cards) > 1 else (found.found,))]
     if any(columns for _, columns in windows) and not options.beside:

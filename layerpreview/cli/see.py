@@ -15,10 +15,12 @@ from layerpreview.cli.common import (
     Lights,
     OneLight,
     OutFolder,
+    ResultsFolder,
     SchemeFile,
     Width,
     app,
     next_step,
+    place_for,
     say,
     typed,
 )
@@ -164,7 +166,7 @@ def check(scheme: SchemeFile, as_json: Json = False) -> None:
 @app.command()
 def render(
     scheme: SchemeFile,
-    out: OutFolder = None,
+    out: ResultsFolder = None,
     force: Force = False,
     width: Width = 1600,
     light: Lights = None,
@@ -188,7 +190,7 @@ def render(
     from layerpreview.workflows.choices import views_from
     from layerpreview.workflows.render import render_files
 
-    folder = out or Path("out", scheme.stem)
+    folder, aside = place_for(scheme, "pictures", out)
     rendered = render_files(
         scheme,
         out=folder,
@@ -201,7 +203,7 @@ def render(
     )
     if as_json:
         typer.echo(plain_json(rendered), nl=False)
-    told(rendered)
+    told(rendered, aside)
     if timing:
         for name, seconds in rendered.timing.items():
             say(f"  {name:<22} {seconds:6.2f} s")
@@ -212,7 +214,7 @@ def render(
 @app.command()
 def turn(
     scheme: SchemeFile,
-    out: OutFolder = None,
+    out: ResultsFolder = None,
     force: Force = False,
     width: Annotated[int, typer.Option("--width", min=64, max=2000, metavar="PX", help="Width in pixels.")] = 480,
     light: OneLight = None,
@@ -224,9 +226,10 @@ def turn(
     from layerpreview.output.plain_json import plain_json
     from layerpreview.workflows.lifelike import turn_file
 
+    folder, aside = place_for(scheme, "pictures", out)
     turning = turn_file(
         scheme,
-        out=out or Path("out", scheme.stem),
+        out=folder,
         force=force,
         width_px=width,
         light=light,
@@ -235,7 +238,7 @@ def turn(
     )
     if as_json:
         typer.echo(plain_json(turning), nl=False)
-    say(f"Wrote {turning.file} ({turning.size_bytes / 1e6:.1f} MB, {len(turning.views_deg)} pictures)")
+    say(f"Wrote {turning.file}{aside}: {turning.size_bytes / 1e6:.1f} MB, {len(turning.views_deg)} pictures")
     say("Next: open it in any browser, or send it as it is")
 
 
@@ -251,9 +254,9 @@ def figures(scheme: SchemeFile, as_json: Json = False) -> None:
     typer.echo(found.json() if as_json else found.text(), nl=False)
 
 
-def told(rendered: Rendered) -> None:
-    """Say what was written, and what the screen cannot show of it."""
-    say(f"Wrote {', '.join(rendered.files)} to {rendered.folder}")
+def told(rendered: Rendered, aside: str = "") -> None:
+    """Say what was written (`aside`: why there), and what the screen cannot show of it."""
+    say(f"Wrote {', '.join(rendered.files)} to {rendered.folder}{aside}")
     for note in rendered.cautions:
         say(f"look again: {note}")
     for name, share in rendered.out_of_gamut.items():

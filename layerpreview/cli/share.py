@@ -7,13 +7,13 @@ from typing import Annotated
 
 import typer
 
-from layerpreview.cli.common import Force, Json, OutFolder, SchemeFile, Width, app, next_step, say, typed
+from layerpreview.cli.common import Force, Json, ResultsFolder, SchemeFile, Width, app, next_step, place_for, say, typed
 
 
 @app.command()
 def sheet(
     scheme: SchemeFile,
-    out: OutFolder = None,
+    out: ResultsFolder = None,
     force: Force = False,
     form: Annotated[
         list[str] | None,
@@ -31,15 +31,16 @@ def sheet(
         found = mix_sheet(scheme)
         typer.echo(found.json() if as_json else found.text(), nl=False)
         return
+    folder, aside = place_for(scheme, "sheet", out)
     made = sheet_files(
         scheme,
-        out=out or Path("out", scheme.stem),
+        out=folder,
         forms=form or ["pdf", "html"],
         paper=paper,
         templates=templates,
         force=force,
     )
-    say(f"Wrote {', '.join(made.files)} to {made.folder}")
+    say(f"Wrote {', '.join(made.files)} to {made.folder}{aside}")
     say("Next: read the cautions, hang it by the booth, and spray a card before the part")
 
 
@@ -48,7 +49,7 @@ def board(
     schemes: Annotated[
         list[Path], typer.Argument(metavar="SCHEME...", help="One scheme for each option.", show_default=False)
     ],
-    out: OutFolder = None,
+    out: ResultsFolder = None,
     force: Force = False,
     width: Width = 1600,
     title: Annotated[str | None, typer.Option("--title", metavar="TEXT", help="Heading of the board.")] = None,
@@ -69,14 +70,14 @@ def board(
     """Write one page in which the client compares and chooses."""
     from layerpreview.workflows.board import board_file
 
-    folder = out or Path("out", schemes[0].stem, "board")
+    folder, aside = place_for(schemes[0], "board", out)
     made = board_file(
         schemes, out=folder, force=force, width_px=width, title=title, allow=allow or [], words_path=words, pdf=pdf
     )
     if as_json:
         typer.echo(made.json(), nl=False)
     size = f"{made.size_bytes / 1e6:.1f} MB, {len(made.options)} option" + ("s" if len(made.options) > 1 else "")
-    say(f"Wrote {', '.join(made.files)} to {made.folder} ({size})")
+    say(f"Wrote {', '.join(made.files)} to {made.folder}{aside}: {size}")
     say(f"Next: send board.html; when the code comes back: layerpreview agree CODE --job {typed(made.log.parent)}")
 
 

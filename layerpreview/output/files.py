@@ -1,5 +1,6 @@
-"""Writing results whole or not at all, never over what is there unless asked to, and never over what was read; and one
-at a time: a lock on an open file, which the system takes off again when its owner ends, however it ends.
+"""Writing results whole or not at all, unasked only over what was written here and never touched since, and never over
+what was read; and one at a time: a lock on an open file, which the system takes off again when its owner ends, however
+it ends.
 """
 
 from __future__ import annotations
@@ -9,12 +10,13 @@ import re
 import sys
 import tempfile
 import unicodedata
-from collections.abc import Iterable, Iterator, Sequence
+from collections.abc import Collection, Iterable, Iterator, Sequence
 from contextlib import contextmanager, suppress
 from io import FileIO
 from pathlib import Path
 
 from layerpreview.errors import OutputError
+from layerpreview.output.written import WRITTEN_NAME, is_as_written, note_written, print_of, written_into
 
 if sys.platform == "win32":
     import msvcrt
@@ -66,6 +68,7 @@ else:
 
 LONGEST_STEM = 60
 ANOTHER_FOLDER = "name another folder with -o"
+_SINCE = "already there and changed since it was made here"
 _DEVICES = re.compile(r"(?:con|prn|aux|nul|com\d|lpt\d)(?:\.|$)", re.IGNORECASE)
 """Names that one common system keeps for devices, with any ending (its published naming rules)."""
 
@@ -86,24 +89,29 @@ def file_stem(shown: str, *, otherwise: str) -> str:
 
 @contextmanager
 def written_together(
-    folder: Path, names: Sequence[str], *, force: bool, inputs: Iterable[Path], elsewhere: str = ANOTHER_FOLDER
+    folder: Path,
+    names: Sequence[str],
+    *,
+    force: bool,
+    inputs: Iterable[Path],
+    lasting: Collection[str] = (),
+    elsewhere: str = ANOTHER_FOLDER,
 ) -> Iterator[dict[str, Path]]:
     """Give each of `names` a temporary path to write to; on success all get their names, on failure none is left.
 
+    What was written here before and not touched since (`output.written`) is replaced; anything else only with `force`.
     `inputs`: every file that was read for this result; none of them is ever written over, `force` or not.
+    `lasting`: those of `names` that a person goes on with, as a scheme or a dye: once there they are theirs, and never
+    replaced without `force`.
     `elsewhere`: how a person has the results written to another place, as the command at hand lets them.
     Raises OutputError before anything is written when the folder cannot be made or written to, when a name is none, is
-    that of an input, or exists and `force` is false.
+    that of an input, or exists, `force` is false and it is not ours; or became somebody else's while the work was done.
     """
     _check_names(folder, names)
     _check_places(folder, names, elsewhere)
-    taken = [name for name in names if (folder / name).exists()]
-    _spare_inputs(folder, taken, inputs, elsewhere)
-    if taken and not force:
-        what = ", ".join(taken[:4]) + (f" and {len(taken) - 4} more" if len(taken) > 4 else "")
-        raise OutputError(
-            f"{folder}: already there: {what}; nothing was written; add --force to replace, or {elsewhere}"
-        )
+    _spare_inputs(folder, names, inputs, elsewhere)
+    if not force:
+        _spare_others(folder, names, lasting, elsewhere)
     made = [path for path in (folder, *folder.parents) if not path.exists()]
     kept = False
     try:
@@ -119,9 +127,13 @@ def written_together(
         for name in names:
             if (folder / name).is_dir() or not (work / name).is_file():
                 raise IsADirectoryError(None, f"{name} became a folder meanwhile, or was not made")
+        if not force:  # some work takes minutes, in which a person may have saved something under one of the names
+            _spare_others(folder, names, lasting, elsewhere)
+        ours = {name: print_of(work / name) for name in names if name not in lasting}
         for name in names:
             os.replace(work / name, folder / name)
         kept = True
+        note_written(folder, ours, forget=lasting, work=work)
     except OutputError:  # already in plain words
         raise
     except OSError as error:
@@ -138,7 +150,8 @@ def written_together(
 def _check_names(folder: Path, names: Sequence[str]) -> None:
     """A result's name is one plain name: with a separator or .. in it the file would land in another folder."""
     for name in names:
-        if not name.strip(" .") or not name.isprintable() or re.search(r'[/\\:*?"<>|]', name) or _DEVICES.match(name):
+        plain = name.strip(" .") and name.isprintable() and not re.search(r'[/\\:*?"<>|]', name)
+        if not plain or _DEVICES.match(name) or name.casefold() == WRITTEN_NAME:
             raise OutputError(f"{folder}: {name!r} cannot be the name of a file; nothing was written; choose another")
     alike = {unicodedata.normalize("NFC", name).casefold() for name in names}
     if len(alike) < len(names):
@@ -159,7 +172,8 @@ def _check_places(folder: Path, names: Sequence[str], elsewhere: str) -> None:
             raise OutputError(f"{folder / name}: {rule}, or {elsewhere}")
 
 
-def _spare_inputs(folder: Path, taken: Sequence[str], inputs: Iterable[Path], elsewhere: str) -> None:
+def _spare_inputs(folder: Path, names: Sequence[str], inputs: Iterable[Path], elsewhere: str) -> None:
+    taken = [name for name in names if (folder / name).exists()]
     read = [path for path in inputs if os.path.exists(path)]
     for name in taken:
         if any(os.path.samefile(folder / name, path) for path in read):
@@ -167,6 +181,26 @@ def _spare_inputs(folder: Path, taken: Sequence[str], inputs: Iterable[Path], el
                 f"{folder / name}: this file is read for the result and is never written over, --force or not; "
                 f"nothing was written; {elsewhere}"
             )
+
+
+def _spare_others(folder: Path, names: Sequence[str], lasting: Collection[str], elsewhere: str) -> None:
+    """Raise OutputError for what is there and was not written here, or was changed since."""
+    written = written_into(folder)
+    others, changed = [], []
+    for name in names:
+        if not os.path.lexists(folder / name):
+            continue
+        if name in lasting or name not in written:
+            others.append(name)
+        elif not is_as_written(folder / name, written[name]):
+            changed.append(name)
+    said = [f"{word}: {_listed(found)}" for word, found in (("already there", others), (_SINCE, changed)) if found]
+    if said:
+        raise OutputError(f"{folder}: {'; '.join(said)}; nothing was written; add --force to replace, or {elsewhere}")
+
+
+def _listed(names: Sequence[str]) -> str:
+    return ", ".join(names[:4]) + (f" and {len(names) - 4} more" if len(names) > 4 else "")
 
 
 def write_text(path: Path, text: str) -> None:

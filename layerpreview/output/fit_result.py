@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from pathlib import Path
 
 import numpy as np
@@ -19,6 +20,7 @@ from layerpreview.scheme.dyefile import dye_file_text
 
 F64 = NDArray[np.float64]
 
+DYE_ENDING = ".dye.toml"
 EVERY = slice(None, None, 2)
 """Dye files hold every second grid wavelength: 10 nm."""
 _LEAST_ROOT = 0.001  # of the logarithm: a thousandth
@@ -27,8 +29,13 @@ _LEAST_ROOT = 0.001  # of the logarithm: a thousandth
 def fit_names(name: str, *, photo: bool) -> tuple[str, ...]:
     """The files of a dye called `name`: itself, its picture, its figures, and the photo as it was read."""
     stem = file_stem(name, otherwise="dye")
-    names = (f"{stem}.dye.toml", f"{stem}_fit.png", f"{stem}_fit.json")
+    names = (f"{stem}{DYE_ENDING}", f"{stem}_fit.png", f"{stem}_fit.json")
     return (*names, f"{stem}_found.png") if photo else names
+
+
+def dye_files(names: Iterable[str]) -> tuple[str, ...]:
+    """Those of a fit's files that schemes go on to name."""
+    return tuple(name for name in names if name.endswith(DYE_ENDING))
 
 
 def fit_result(fitted: Fitted, *, inputs: tuple[Path, ...]) -> Result[Fitted]:
@@ -54,6 +61,7 @@ def fit_result(fitted: Fitted, *, inputs: tuple[Path, ...]) -> Result[Fitted]:
         rows=lambda: [row_of(pair) for pair in fitted.steps],
         text=lambda: fitted_text(fitted),
         names=names,
+        lasting=dye_files(names),
         write=write,
         json_name=names[2],
         picture=picture,

@@ -8,7 +8,7 @@ from pathlib import Path
 from layerpreview.learn.tell.fitted_several import CardTold, FittedSeveral
 from layerpreview.output.files import file_stem, write_text
 from layerpreview.output.fit_picture import found_picture
-from layerpreview.output.fit_result import document_of, dye_file_of, picture_of, row_of
+from layerpreview.output.fit_result import DYE_ENDING, document_of, dye_file_of, dye_files, picture_of, row_of
 from layerpreview.output.fit_words import fitted_words, next_words
 from layerpreview.output.pictures import write_picture
 from layerpreview.output.result import U8, Paths, Result
@@ -17,7 +17,7 @@ from layerpreview.output.result import U8, Paths, Result
 def several_names(dyes: Sequence[str], photos: Sequence[str]) -> tuple[str, ...]:
     """The files of `dyes` learnt together: each dye and its picture, the figures of all, each photo as it was read."""
     stems = _stems(dyes, "dye")
-    of_dyes = [f"{stem}{ending}" for stem in stems for ending in (".dye.toml", "_fit.png")]
+    of_dyes = [f"{stem}{ending}" for stem in stems for ending in (DYE_ENDING, "_fit.png")]
     of_photos = [f"{stem}_found.png" for stem in _stems([Path(photo).stem for photo in photos], "card")]
     return (*of_dyes, f"{stems[0]}_fit.json", *of_photos)
 
@@ -57,6 +57,7 @@ def several_result(several: FittedSeveral, *, inputs: tuple[Path, ...]) -> Resul
         rows=lambda: [{"dye": dye.name, **row_of(pair)} for dye in dyes for pair in dye.steps],
         text=lambda: several_text(several),
         names=names,
+        lasting=dye_files(names),
         write=write,
         json_name=names[2 * count],
         picture=picture,

@@ -35,6 +35,7 @@ class Result(Generic[Found]):
     `line`: what it is in a few words. `document`: what `--json` prints, for the folder it was saved in, None before.
     `rows` of its table, all with the same keys. `text`: the answer in words. `names` of its files, which `write` writes
     all but `json_name`, the document. `picture`: where it is best seen as one. `inputs`: files that were read for it.
+    `lasting`: those of `names` that a person goes on with, never replaced unasked.
     `recording`: what goes on around the writing, as an entry in the job's log does. `folder`: where it was saved.
     """
 
@@ -48,6 +49,7 @@ class Result(Generic[Found]):
     json_name: str | None = None
     picture: Callable[[], U8] | None = None
     inputs: tuple[Path, ...] = ()
+    lasting: tuple[str, ...] = ()
     recording: Callable[[Path], AbstractContextManager[object]] = lambda _: nullcontext()
     folder: Path | None = None
 
@@ -64,10 +66,12 @@ class Result(Generic[Found]):
     def save(self, folder: str | PathLike[str], *, force: bool = False) -> Result[Found]:
         """Write the files that the command of the same name writes into `folder`, all or none; the saved result.
 
-        What is there already is replaced only with `force`. Raises OutputError; nothing is written then.
+        What was saved there before and not touched since is replaced, anything else only with `force`, and a dye file
+        only so. Raises OutputError; nothing is written then.
         """
         out = Path(folder)
-        with self.recording(out), written_together(out, self.names, force=force, inputs=self.inputs) as paths:
+        writing = written_together(out, self.names, force=force, inputs=self.inputs, lasting=self.lasting)
+        with self.recording(out), writing as paths:
             return self.written(paths, out)
 
     def written(self, paths: Paths, folder: Path) -> Result[Found]:

@@ -78,7 +78,14 @@ def agree(code_or_file: str, *, job: Path = Path(), force: bool = False) -> Agre
         inputs = [*schemes, log, Path(code_or_file)]
         with (
             held.recorded(entry),
-            written_together(target.parent, [target.name], force=force, inputs=inputs, elsewhere=ANOTHER_JOB) as paths,
+            written_together(
+                target.parent,
+                [target.name],
+                force=force,
+                inputs=inputs,
+                lasting=[target.name],
+                elsewhere=ANOTHER_JOB,
+            ) as paths,
         ):
             write_text(paths[target.name], text)
     return Agreed(target, log, choice.option, offer.name, tuple(changes), agreement.note, cautions)

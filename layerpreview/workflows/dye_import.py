@@ -98,7 +98,8 @@ def import_dye(
         best=absorptivity[_EVERY].tolist(),
         remarks=notes,
     )
-    with written_together(out, [file], force=force, inputs=[source, *([apart] if apart else [])]) as paths:
+    inputs = [source, *([apart] if apart else [])]
+    with written_together(out, [file], force=force, inputs=inputs, lasting=[file]) as paths:
         write_text(paths[file], text)
     return ImportedDye(out / file, tuple(notes))
 

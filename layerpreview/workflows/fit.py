@@ -12,7 +12,7 @@ from layerpreview.learn.tell.aims import scheme_aims
 from layerpreview.learn.tell.fitted import Fitted, fitted_of
 from layerpreview.learn.tell.next_step import Aim
 from layerpreview.output.files import written_together
-from layerpreview.output.fit_result import fit_names, fit_result
+from layerpreview.output.fit_result import dye_files, fit_names, fit_result
 from layerpreview.output.result import Result
 from layerpreview.scheme import Scheme, load_scheme
 from layerpreview.scheme.dyefile import dye_name
@@ -40,14 +40,15 @@ def fit_files(
 ) -> Result[Fitted]:
     """Fit the dye on the card in `source` (readings or a photo) and write NAME.dye.toml, pictures and figures to `out`.
 
-    `scheme`: the file of the finish that the next card is to serve. Raises InputError, SchemeError, PictureError,
-    NoAnswerError or OutputError; nothing is written then.
+    `scheme`: the file of the finish that the next card is to serve. A dye file that is there is never replaced without
+    `force`: a scheme may name it. Raises InputError, SchemeError, PictureError, NoAnswerError or OutputError; nothing
+    is written then.
     """
     options = replace(options, name=dye_name(options.name), scheme=load_scheme(scheme) if scheme else options.scheme)
     names = fit_names(options.name, photo=not is_text(source))
     # Of a scheme only itself: what is learnt anew of its dye may take the place of the dye's file.
     inputs = [source, *options.beside, *([scheme] if scheme else [])]
-    with written_together(out, names, force=force, inputs=inputs) as paths:
+    with written_together(out, names, force=force, inputs=inputs, lasting=dye_files(names)) as paths:
         return fit(source, options=options).written(paths, out)
 
 

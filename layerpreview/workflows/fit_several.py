@@ -15,6 +15,7 @@ from layerpreview.learn.tell.fitted import Fitted
 from layerpreview.learn.tell.fitted_several import FittedSeveral, GivenCard, fitted_several
 from layerpreview.learn.tell.next_step import Aim
 from layerpreview.output.files import written_together
+from layerpreview.output.fit_result import dye_files
 from layerpreview.output.fit_several_result import several_names, several_result
 from layerpreview.output.result import Result
 from layerpreview.scheme import load_scheme
@@ -54,14 +55,15 @@ def fit_several_files(
 ) -> Result[FittedSeveral]:
     """Fit the dyes on the cards `sources` and write each dye's file and picture, the figures and the photos to `out`.
 
-    `scheme`: the file of the finish that the next card is to serve. Raises InputError, PictureError, NoAnswerError or
-    OutputError; nothing is written then.
+    `scheme`: the file of the finish that the next card is to serve. A dye file that is there is never replaced without
+    `force`: a scheme may name it. Raises InputError, PictureError, NoAnswerError or OutputError; nothing is written
+    then.
     """
     asked = replace(options, name=dye_name(options.name), scheme=load_scheme(scheme) if scheme else options.scheme)
     cards = _read(list(sources), asked)
     names = several_names(_dyes(cards), [card.name for card in cards if card.is_photo])
     inputs = [*sources, *([scheme] if scheme else [])]
-    with written_together(out, names, force=force, inputs=inputs) as paths:
+    with written_together(out, names, force=force, inputs=inputs, lasting=dye_files(names)) as paths:
         return _several(cards).written(paths, out)
 
 

@@ -3,24 +3,24 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
-from importlib import resources
 from pathlib import Path
 
 from layerpreview.errors import InputError, Problem
 from layerpreview.output.files import ANOTHER_FOLDER, write_text, written_together
 from layerpreview.workflows.photo_options import PhotoOptions, read_options
+from layerpreview.workflows.places import SCHEME_NAME
 from layerpreview.workflows.render import Rendered, render_files
+from layerpreview.workflows.samples import SAMPLES, sample_text
 from layerpreview.workflows.starter import (
     ANOTHER_JOB,
     FIRST_NAME,
-    SCHEME_NAME,
     Started,
     first_picture,
     spare_scheme,
     starter,
 )
 
-DEMO_SAMPLE = "octave_mandolin.toml"
+DEMO_SAMPLE = SAMPLES[0]
 
 SHAPES: dict[str, tuple[str, tuple[str, str] | None]] = {
     # Sizes of the face, and where a hole of 36 mm lies on it.
@@ -99,7 +99,8 @@ def _start_from_shape(folder: Path, shape: str, *, force: bool) -> Started:
     if hole is not None:
         face += HOLE.format(across=hole[0], down=hole[1])
     names = [SCHEME_NAME, FIRST_NAME]
-    with written_together(folder, names, force=force, inputs=(), elsewhere=ANOTHER_JOB) as paths:
+    writing = written_together(folder, names, force=force, inputs=(), lasting=[SCHEME_NAME], elsewhere=ANOTHER_JOB)
+    with writing as paths:
         write_text(paths[SCHEME_NAME], starter(f"First {shape}", face, rim="hole" if hole else "outline"))
         first_picture(paths)
     return Started(folder, tuple(names), folder / SCHEME_NAME)
@@ -118,15 +119,8 @@ def run_demo(folder: Path, *, force: bool = False) -> tuple[Started, Rendered]:
     """Write the sample scheme into `folder` and render it there; one that was changed since is never written over."""
     text = sample_text(DEMO_SAMPLE)
     spare_scheme(folder, ANOTHER_FOLDER, unless=text)
-    with written_together(folder, [SCHEME_NAME], force=force, inputs=()) as paths:
-        write_text(paths[SCHEME_NAME], text)
+    if not (folder / SCHEME_NAME).is_file():
+        with written_together(folder, [SCHEME_NAME], force=force, inputs=(), lasting=[SCHEME_NAME]) as paths:
+            write_text(paths[SCHEME_NAME], text)
     started = Started(folder, (SCHEME_NAME,), folder / SCHEME_NAME)
     return started, render_files(started.scheme, out=folder / "pictures", force=force)
-
-
-def sample_text(name: str) -> str:
-    """A sample scheme by file name: from the installed package, or from the checkout it runs in."""
-    packed = resources.files("layerpreview") / "samples" / name
-    if packed.is_file():
-        return packed.read_text(encoding="utf-8")
-    return (Path(__file__).parents[2] / "samples" / name).read_text(encoding="utf-8")

@@ -26,8 +26,9 @@ from layerpreview.workflows.photo_options import MIRRORED, Wanted
 from layerpreview.workflows.photo_scheme import TRACED_NAMES
 from layerpreview.workflows.photo_words import seen_said
 from layerpreview.workflows.photographed import Photographed, photographed
+from layerpreview.workflows.places import SCHEME_NAME
 from layerpreview.workflows.start_photo import NOTES_NAME, faces, not_usable, notes
-from layerpreview.workflows.starter import ANOTHER_JOB, FIRST_NAME, SCHEME_NAME, Started, first_picture, starter
+from layerpreview.workflows.starter import ANOTHER_JOB, FIRST_NAME, Started, first_picture, starter
 
 F32 = NDArray[np.float32]
 F64 = NDArray[np.float64]
@@ -86,8 +87,10 @@ def start_from_lamps(
     lamps = ", ".join(f"{deg:.0f}" for deg in lit.relief.heights_deg)
     base = MEASURED_BASE.format(width_mm=lit.width_mm, lamps=lamps, silver=lit.relief.silver)
     text = starter("First preview", faces({"front": seen}, wanted), rim="outline", base=base)
-    names = [SCHEME_NAME, FIRST_NAME, "front.svg", TRACED_NAMES["front"], DIRECTIONS_NAME, BRIGHTNESS_NAME, NOTES_NAME]
-    with written_together(folder, names, force=force, inputs=photos, elsewhere=ANOTHER_JOB) as paths:
+    lasting = [SCHEME_NAME, "front.svg", DIRECTIONS_NAME, BRIGHTNESS_NAME]
+    names = [*lasting, FIRST_NAME, TRACED_NAMES["front"], NOTES_NAME]
+    writing = written_together(folder, names, force=force, inputs=photos, lasting=lasting, elsewhere=ANOTHER_JOB)
+    with writing as paths:
         write_text(paths[SCHEME_NAME], text)
         write_text(paths[NOTES_NAME], notes(said, {"front": seen}, wanted, tilts=True))
         write_outline_svg(seen.part.outline, paths["front.svg"])

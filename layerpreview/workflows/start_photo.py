@@ -15,7 +15,8 @@ from layerpreview.workflows.photo_scheme import TRACED_NAMES, bases_text, faces_
 from layerpreview.workflows.photo_sides import Sides, of_back, sides_of
 from layerpreview.workflows.photo_words import LIMITS, base_said, burnt_out, seen_said
 from layerpreview.workflows.photographed import OwnBase, Photographed, own_base, photographed, to_look_at
-from layerpreview.workflows.starter import ANOTHER_JOB, FIRST_NAME, SCHEME_NAME, Started, first_picture, starter
+from layerpreview.workflows.places import SCHEME_NAME
+from layerpreview.workflows.starter import ANOTHER_JOB, FIRST_NAME, Started, first_picture, starter
 
 NOTES_NAME = "photo_notes.txt"
 
@@ -39,9 +40,10 @@ def start_from_photo(folder: Path, photo: Path, wanted: Wanted, *, force: bool) 
     cavities = sides.cavities if sides is not None and sides.one_body else {}
     drawn = [f"{name}.svg" for name in seen if name == "front" or not (sides and sides.one_body)]
     traced = [TRACED_NAMES[name] for name in seen]
-    names = [SCHEME_NAME, FIRST_NAME, *drawn, *cavities, *(f"{name}.jpg" for name in seen), *traced, NOTES_NAME]
-    force = force or _only_traced(folder, names)
-    with written_together(folder, names, force=force, inputs=_photos(seen), elsewhere=ANOTHER_JOB) as paths:
+    lasting = [SCHEME_NAME, *drawn, *cavities, *(f"{name}.jpg" for name in seen)]
+    names = [*lasting, FIRST_NAME, *traced, NOTES_NAME]
+    writing = written_together(folder, names, force=force, inputs=_photos(seen), lasting=lasting, elsewhere=ANOTHER_JOB)
+    with writing as paths:
         write_text(paths[SCHEME_NAME], text)
         write_text(paths[NOTES_NAME], notes(said, seen, wanted))
         for name in drawn:
@@ -63,7 +65,6 @@ def not_usable(
     """Write no more than the pictures of what was traced: there is nothing to go on with."""
     names = [TRACED_NAMES[name] for name in seen]
     inputs = [*_photos(seen), *more]
-    force = force or _only_traced(folder, names)
     with written_together(folder, names, force=force, inputs=inputs, elsewhere=ANOTHER_JOB) as paths:
         _write_traced(paths, seen)
     return Started(folder, tuple(names), folder / SCHEME_NAME, tuple(said), usable=False, look_at=tuple(names))
@@ -84,12 +85,6 @@ def faces(seen: Mapping[str, Photographed], wanted: Wanted, sides: Sides | None 
     # What shows the ground goes right through.
     through = tuple(map(drawn_id, seen["front"].part.outline.openings))
     return faces_text(seen, wanted, through=through if wanted.back == MIRRORED else None)
-
-
-def _only_traced(folder: Path, names: Sequence[str]) -> bool:
-    """Whether all that stands in the way was left by a try that was not usable: that may be replaced."""
-    there = {name for name in names if (folder / name).exists()}
-    return not (folder / SCHEME_NAME).exists() and there <= set(TRACED_NAMES.values())
 
 
 def _photos(seen: Mapping[str, Photographed]) -> list[Path]:

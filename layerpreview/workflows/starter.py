@@ -11,8 +11,8 @@ from layerpreview.errors import OutputError
 from layerpreview.finish.view import SURROUNDINGS
 from layerpreview.scheme import load_scheme
 from layerpreview.workflows.lifelike import USUAL_ROOM, lifelike_name, write_lifelike
+from layerpreview.workflows.places import SCHEME_NAME
 
-SCHEME_NAME = "scheme.toml"
 FIRST_ROOM = SURROUNDINGS[USUAL_ROOM]
 FIRST_NAME, FIRST_PX = lifelike_name(FIRST_ROOM), 800
 ANOTHER_JOB = "start another folder"

@@ -15,6 +15,8 @@ from hypothesis import strategies as st
 from layerpreview.errors import OutputError
 from layerpreview.output.files import file_stem, write_text, written_together
 
+from ..written import names_in
+
 NAMES = ["one.txt", "two.txt"]
 
 
@@ -43,7 +45,7 @@ def _forget_one(folder: Path) -> None:
 def test_all_of_it(tmp_path: Path) -> None:
     folder = tmp_path / "deep" / "er"
     _write(folder, "first")
-    assert sorted(path.name for path in folder.iterdir()) == NAMES
+    assert names_in(folder) == NAMES
     assert (folder / "two.txt").read_bytes() == b"first two.txt\n"
 
 
@@ -60,7 +62,7 @@ def test_a_failure_leaves_what_was_there(tmp_path: Path) -> None:
     with pytest.raises(ValueError, match="half way"):
         _fail_half_way(tmp_path, force=True)
     assert (tmp_path / "one.txt").read_text() == "first one.txt\n"
-    assert sorted(path.name for path in tmp_path.iterdir()) == NAMES
+    assert names_in(tmp_path) == NAMES
 
 
 def test_never_over_what_is_there_unless_asked(tmp_path: Path) -> None:

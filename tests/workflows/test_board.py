@@ -23,6 +23,7 @@ from layerpreview.workflows.agree import agree, agreed_text, scaled_strength
 from layerpreview.workflows.board import board_file, limits_of, read_allowed
 
 from ..schemes import FULL
+from ..written import names_in
 
 COMMENTED = FULL.replace("coats = 3\n", "coats = 3   # by eye\n", 1)
 
@@ -42,7 +43,7 @@ def code(made: Result[Board], coats: tuple[int, ...], strengths: tuple[int, ...]
 
 
 def test_a_board_is_written_and_recorded(made: Result[Board], job: Path) -> None:
-    assert sorted(path.name for path in made.folder.iterdir()) == ["board.html", "board.png"]
+    assert names_in(made.folder) == ["board.html", "board.png"]
     entry = read_lines(job.parent / LOG_NAME).entries[-1].values
     assert (entry["what"], entry["board"]) == ("board", made.board)
     offer = entry["options"][0]

@@ -52,7 +52,9 @@ def test_impossible_columns_are_refused(tmp_path: Path, coats: tuple[int, ...]) 
 
 
 def test_nothing_is_overwritten_unasked(tmp_path: Path) -> None:
-    card_file(tmp_path)
+    for _ in range(2):
+        made = card_file(tmp_path)
+    made.file.write_text("a card of one's own")
     with pytest.raises(OutputError, match="already there"):
         card_file(tmp_path)
     card_file(tmp_path, force=True)

@@ -20,6 +20,7 @@ from layerpreview.spray.passes import GUNS
 from layerpreview.workflows.evenness import evenness_files
 
 from ..schemes import FULL
+from ..written import names_in
 
 Save = Callable[..., Path]
 
@@ -28,7 +29,7 @@ Save = Callable[..., Path]
 def test_files_figures_and_words(save_scheme: Save, tmp_path: Path) -> None:
     out = tmp_path / "out"
     found = evenness_files(save_scheme(FULL), out=out, width_px=240)
-    assert sorted(p.name for p in out.iterdir()) == sorted(found.files)
+    assert names_in(out) == sorted(found.files)
     assert [s.hand for s in found.stripes] == ["flat", "good", "hurried"]
     told = json.loads((out / "evenness.json").read_text("utf-8"))
     assert [s["stripes_de00"] for s in told["stripes"]] == [s.stripes_de00 for s in found.stripes]

@@ -17,6 +17,7 @@ from layerpreview.scheme import load_scheme
 from layerpreview.workflows.ladder import agreed_from, ladder_files, strengths_from
 
 from ..schemes import DYES, FULL, HEAD, HONEY, MIXES, PANEL, RELIEF, WHITE
+from ..written import names_in
 
 Save = Callable[..., Path]
 LIFTED = HEAD + PANEL + RELIEF + DYES + MIXES + HONEY
@@ -39,7 +40,7 @@ def test_files_numbers_and_size(save_scheme: Save, tmp_path: Path) -> None:
         cell_px=60,
     )
     assert made.files == ("ladder_D65.png", "ladder_FL2.png", "ladder.json")
-    assert sorted(p.name for p in out.iterdir()) == sorted(made.files)
+    assert names_in(out) == sorted(made.files)
     with Image.open(out / "ladder_D65.png") as picture:
         # 60 px for 20 mm: 3 px a millimetre, stored per metre and read as dots per inch.
         assert picture.info["dpi"][0] == pytest.approx(3 * 25.4, abs=0.1)
@@ -92,10 +93,11 @@ def test_what_is_not_there(save_scheme: Save, tmp_path: Path, asked: dict[str, o
 
 
 @pytest.mark.slow
-def test_nothing_is_overwritten(save_scheme: Save, tmp_path: Path) -> None:
+def test_nothing_is_overwritten_that_was_changed(save_scheme: Save, tmp_path: Path) -> None:
     scheme = save_scheme(FULL)
-    for _ in range(2):
-        ladder_files(scheme, out=tmp_path / "out", most_coats=2, cell_px=40, force=True)
+    for force in (False, False, True):
+        made = ladder_files(scheme, out=tmp_path / "out", most_coats=2, cell_px=40, force=force)
+    (tmp_path / "out" / made.files[0]).write_text("a client's own")
     with pytest.raises(OutputError, match="already there"):
         ladder_files(scheme, out=tmp_path / "out", most_coats=2, cell_px=40)
 

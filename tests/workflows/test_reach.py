@@ -25,6 +25,7 @@ from layerpreview.workflows.choices import Target, target_from
 from layerpreview.workflows.reach import dyes_from, limits_from, reach_files
 
 from ..schemes import DYES, FULL, HEAD, HONEY, MIXES, PANEL, WHITE
+from ..written import names_in
 
 Save = Callable[..., Path]
 DARK = WHITE.replace("#f2f0ec", "#404040")
@@ -105,7 +106,7 @@ def test_what_can_be_reached(save_scheme: Save, tmp_path: Path) -> None:
     assert found.nearest_de00 < 0.3
     assert "can be reached" in found.verdict
     assert not found.advice
-    assert sorted(p.name for p in out.iterdir()) == sorted(found.files)
+    assert names_in(out) == sorted(found.files)
     told = json.loads((out / "reach.json").read_text("utf-8"))
     assert told["verdict"] == found.verdict
     assert len(told["alternatives"]) == len(found.alternatives) > 3

@@ -11,6 +11,7 @@ from layerpreview.errors import InputError, OutputError
 from layerpreview.workflows.sheet import mix_sheet, sheet_files
 
 from ..schemes import FULL
+from ..written import names_in
 
 Save = Callable[..., Path]
 
@@ -18,17 +19,19 @@ Save = Callable[..., Path]
 def test_every_form_is_written_and_nothing_else(save_scheme: Save, tmp_path: Path) -> None:
     pytest.importorskip("typst")
     made = sheet_files(save_scheme(FULL), out=tmp_path / "o", forms=["pdf", "html", "text", "json"], templates=True)
-    assert sorted(path.name for path in (tmp_path / "o").iterdir()) == sorted(made.files)
+    assert names_in(tmp_path / "o") == sorted(made.files)
     assert len(made.files) == 5
 
 
 @pytest.mark.slow
 def test_what_is_there_is_kept(save_scheme: Save, tmp_path: Path) -> None:
     scheme = save_scheme(FULL)
-    sheet_files(scheme, out=tmp_path / "o", forms=["html"])
+    for _ in range(2):
+        sheet_files(scheme, out=tmp_path / "o", forms=["html"])
+    (tmp_path / "o" / "mix_sheet.html").write_text("with a line of my own")
     with pytest.raises(OutputError, match="--force"):
         sheet_files(scheme, out=tmp_path / "o", forms=["html", "json"])
-    assert [path.name for path in (tmp_path / "o").iterdir()] == ["mix_sheet.html"]
+    assert names_in(tmp_path / "o") == ["mix_sheet.html"]
     sheet_files(scheme, out=tmp_path / "o", forms=["html"], force=True)
 
 

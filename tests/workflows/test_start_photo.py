@@ -32,6 +32,7 @@ from layerpreview.workflows.starter import Started
 from tests.surface.bench_photos import Bench, photograph
 from tests.surface.part_photos import DISC_MM, PartPhoto, take
 from tests.surface.part_truth import Scene, placed, seen
+from tests.written import names_in
 
 _SOFT: dict[str, Any] = {"lamp_mm": (-330.0, -300.0, 620.0), "sky": 0.6}
 _SHEET = Scene(
@@ -162,7 +163,7 @@ def test_an_outline_that_cannot_be_trusted(tmp_path: Path) -> None:
     started = start_job(tmp_path / "job", photo=path, part_width="320 mm")
     assert not started.usable
     assert started.files == ("traced_edge.png",)
-    assert [file.name for file in started.folder.iterdir()] == ["traced_edge.png"]
+    assert names_in(started.folder) == ["traced_edge.png"]
 
 
 def test_what_is_said_of_a_photo_is_checked_at_once() -> None:

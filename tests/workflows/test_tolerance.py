@@ -18,6 +18,7 @@ from layerpreview.workflows.sweep import part_from, sweep_file
 from layerpreview.workflows.tolerance import tolerance_files
 
 from ..schemes import DYES, FULL, HEAD, HONEY, MIXES, PANEL, SILVER, WHITE, bare_scheme
+from ..written import names_in
 
 Save = Callable[..., Path]
 
@@ -26,7 +27,7 @@ Save = Callable[..., Path]
 def test_files_figures_and_words(save_scheme: Save, tmp_path: Path) -> None:
     out = tmp_path / "out"
     found = tolerance_files(save_scheme(FULL), out=out, within_de00=2.5, runs=500)
-    assert sorted(p.name for p in out.iterdir()) == sorted(found.files)
+    assert names_in(out) == sorted(found.files)
     told = json.loads((out / "tolerance.json").read_text("utf-8"))
     first = told["spots"][0]
     assert first["spot"] == "field"

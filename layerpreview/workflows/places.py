@@ -1,0 +1,57 @@
+"""Where results go when nobody says: into the job's own folder, with its scheme."""
+
+from __future__ import annotations
+
+import os
+from pathlib import Path
+from typing import NamedTuple
+
+from layerpreview.workflows.samples import is_sample
+
+SCHEME_NAME = "scheme.toml"
+
+
+class Place(NamedTuple):
+    """A folder to write to; `aside`: what is said after its name, why it is not the job's own, where it is not."""
+
+    folder: Path
+    aside: str = ""
+
+
+def results_place(scheme: Path, what: str) -> Place:
+    """The folder for what is made of the scheme at `scheme`; `what`: its kind, as "pictures" or "board".
+
+    A `scheme.toml` is the scheme of the job that its folder is: MY-JOB/pictures. Any other may share its folder with
+    more schemes, and has one of its own name there: NAME/pictures for NAME.toml. Results of a sample, and of a scheme
+    in a place that cannot be written to, go to out/NAME/pictures of the folder one is in.
+
+    >>> results_place(Path("my-job/scheme.toml"), "board").folder.as_posix()
+    'my-job/board'
+    >>> results_place(Path("jobs/pale.toml"), "board").folder.as_posix()
+    'jobs/pale/board'
+    """
+    is_job = scheme.name.casefold() == SCHEME_NAME
+    own = scheme.parent / what if is_job else scheme.parent / scheme.stem / what
+    why = _kept_out(own, scheme)
+    name = scheme.parent.resolve().name if is_job else scheme.stem
+    return Place(Path("out", name, what), f" ({why})") if why else Place(own)
+
+
+def dye_place(card: Path, scheme: Path | None) -> Place:
+    """The folder for a dye learnt from `card`: beside the scheme it is for, else out/CARD of the folder one is in."""
+    other = Path("out", card.stem)
+    if scheme is None:
+        return Place(other)
+    why = _kept_out(scheme.parent, scheme)
+    return Place(other, f" ({why})") if why else Place(scheme.parent)
+
+
+def _kept_out(folder: Path, scheme: Path) -> str:
+    """Why nothing of this scheme is written to `folder`, in words; nothing where it can be."""
+    if is_sample(scheme):
+        return "where results of a sample go"
+    there = next((path for path in (folder, *folder.parents) if path.exists()), Path())
+    # A file in the way is told of when the results are written: that is no place one may not write to.
+    if there.is_dir() and not os.access(there, os.W_OK | os.X_OK):
+        return f"{there} cannot be written to"
+    return ""

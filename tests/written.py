@@ -1,0 +1,12 @@
+"""What a folder holds once something was written into it, for tests that count files."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+from layerpreview.output.written import WRITTEN_NAME
+
+
+def names_in(folder: Path) -> list[str]:
+    """The names in `folder`, sorted, but for the hidden list of what was written there."""
+    return sorted(path.name for path in folder.iterdir() if path.name != WRITTEN_NAME)
