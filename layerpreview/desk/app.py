@@ -43,7 +43,7 @@ def make_app(desk: Desk) -> Starlette:
         body: Any = {}
         if request.method == "POST":
             try:
-                body = json.loads(await request.body())
+                body = json.loads(await request.body(), parse_constant=_no_number)
             except (ValueError, RecursionError):
                 body = None
             if not isinstance(body, dict):
@@ -75,6 +75,10 @@ def make_app(desk: Desk) -> Starlette:
         ],
         exception_handlers={404: lambda request, error: _nothing(), 405: lambda request, error: _nothing(405)},
     )
+
+
+def _no_number(name: str) -> float:
+    raise ValueError(f"{name} is no number")
 
 
 def _static() -> Mapping[str, Callable[[], Response]]:

@@ -8,9 +8,13 @@ import threading
 import webbrowser
 from collections.abc import Callable
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 from layerpreview.desk.desk import Desk
 from layerpreview.errors import InputError, Problem
+
+if TYPE_CHECKING:
+    import uvicorn
 
 HOST = "127.0.0.1"
 WAITING = 512
@@ -31,7 +35,7 @@ def serve(
     `port`: None for a free one. `address` gets the address with the token of this run as soon as it can be opened,
     `tell` all that a person reads. Raises InputError where the port is taken.
     """
-    taken = _listen(port)
+    taken = listen(port)
     number = taken.getsockname()[1]
     token = secrets.token_urlsafe(24)
     url = f"http://{HOST}:{number}/?token={token}"
@@ -42,7 +46,9 @@ def serve(
         # Some browsers only return once they are closed.
         threading.Thread(target=webbrowser.open, args=(url,), name="browser", daemon=True).start()
     try:
-        _run(desk, taken, token, number)
+        server = make_server(desk, token=token, port=number)
+        desk.prepare()
+        server.run(sockets=[taken])
     except KeyboardInterrupt:
         pass
     finally:
@@ -50,7 +56,7 @@ def serve(
     tell("The desk is closed. Every change is kept." if path else "The desk is closed.")
 
 
-def _listen(port: int | None) -> socket.socket:
+def listen(port: int | None) -> socket.socket:
     """A socket that browsers can already knock at: they wait until the rest is loaded."""
     # The protocol is named so that small answers go out at once: asyncio asks for that where it knows it to be TCP.
     taken = socket.socket(socket.AF_INET, socket.SOCK_STREAM, socket.IPPROTO_TCP)
@@ -65,7 +71,8 @@ def _listen(port: int | None) -> socket.socket:
     return taken
 
 
-def _run(desk: Desk, taken: socket.socket, token: str, port: int) -> None:
+def make_server(desk: Desk, *, token: str, port: int) -> uvicorn.Server:
+    """The server of a desk behind its guard, for a socket that listens at `port`."""
     import uvicorn
 
     from layerpreview.desk.app import make_app
@@ -74,7 +81,6 @@ def _run(desk: Desk, taken: socket.socket, token: str, port: int) -> None:
 
     hosts = (f"{HOST}:{port}", f"localhost:{port}")
     app = Guard(make_app(desk), hosts=hosts, token=token, name=f"desk_{port}")
-    desk.prepare()
     config = uvicorn.Config(
         app,
         http=Prompt,
@@ -90,4 +96,4 @@ def _run(desk: Desk, taken: socket.socket, token: str, port: int) -> None:
         timeout_keep_alive=20,
         timeout_graceful_shutdown=END_S,
     )
-    uvicorn.Server(config).run(sockets=[taken])
+    return uvicorn.Server(config)

@@ -16,7 +16,7 @@ from layerpreview.errors import InputError, Problem
 from layerpreview.scheme.locate import Path
 from layerpreview.scheme.report import as_path
 from layerpreview.scheme.rings import tables_of_rings
-from layerpreview.scheme.written import Text
+from layerpreview.scheme.written import Text, as_written
 
 Deed = Literal["set", "unset", "move", "add", "remove"]
 LONGEST_PATH, LARGEST_NUMBER = 12, 10_000
@@ -49,6 +49,10 @@ def read_change(asked: object) -> Change:
         raise InputError(Problem("this is no change to a scheme", remedy))
     assert isinstance(at, list)
     assert _is_deed(do)
+    try:
+        as_written(to if to is not None else "")  # that it can be written at all
+    except RecursionError:
+        raise InputError(Problem("this is nested too deep", "a scheme needs no more than a few levels")) from None
     return Change(do, tuple(at), to, index, table.get("was", UNSAID))
 
 
