@@ -1,7 +1,8 @@
-"""What a page asks for first, made before it asks: laws that take seconds, the bases, the live picture."""
+"""What a page asks for first, made before it asks: laws that take seconds, the bases, the live picture, the figures."""
 
 from __future__ import annotations
 
+from layerpreview.desk.figures import figures_told
 from layerpreview.desk.jobs import OpenJob
 from layerpreview.desk.picture import USUAL_AROUND, has_live_picture, live
 from layerpreview.desk.spot import bares_of
@@ -18,3 +19,4 @@ def make_ahead(job: OpenJob) -> None:
     bares_of(read)
     for face in read.scheme.faces:
         stack_of(read.scheme, base=read.scheme.base_for(face.name))
+    figures_told(read)

@@ -35,10 +35,11 @@ def get_state(desk: Desk, words: Words) -> Answer:
 def get_pulse(desk: Desk, words: Words) -> Answer:
     """What may have changed since the page last asked."""
     if desk.path is None:
-        return 200, {"version": None, "outside": None, "tasks": []}
+        return 200, {"version": None, "files": None, "outside": None, "problems": [], "tasks": []}
     job = _looked_at(desk)
     problems = lines_of(job.problems, job.folder)
-    return 200, {"version": job.version, "outside": job.outside, "problems": problems, "tasks": []}
+    files = job.read.files if job.read else None
+    return 200, {"version": job.version, "files": files, "outside": job.outside, "problems": problems, "tasks": []}
 
 
 def get_spot(desk: Desk, words: Words) -> Answer:

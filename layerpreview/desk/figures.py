@@ -12,6 +12,7 @@ from layerpreview.job.sheet import make_sheet
 from layerpreview.output.plain_json import plain
 from layerpreview.picture.scene import make_scene
 from layerpreview.picture.spots import FIGURES_WIDTH_PX
+from layerpreview.picture.survey import Survey
 
 _SHEET = (
     *("units", "faces", "mixes", "layers", "total_dry_um", "relief_basis", "burial"),
@@ -27,8 +28,10 @@ def figures_told(read: Read) -> dict[str, Any]:
 
 def _told(read: Read) -> dict[str, Any]:
     scheme = read.scheme
-    found = figures_of(scheme, make_scene(scheme, width_px=FIGURES_WIDTH_PX, shapes=read.shapes))
-    sheet = make_sheet(scheme, parts=read.shapes)
+    scene = make_scene(scheme, width_px=FIGURES_WIDTH_PX, shapes=read.shapes)
+    surveys = [Survey(scheme, shape) for shape in read.shapes]
+    found = figures_of(scheme, scene, surveys)
+    sheet = make_sheet(scheme, parts=read.shapes, surveys=surveys)
     return {
         "version": read.version,
         "figures": {field.name: plain(getattr(found, field.name)) for field in fields(found)},

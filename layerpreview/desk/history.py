@@ -18,7 +18,7 @@ FOLDER = "history"
 MOST_UNNAMED = 100
 LONGEST_NAME = 60
 _HEAD = "# Kept by the desk: "
-_ID = re.compile(r"\d{8}-\d{6}-\d{2}[a-z0-9_]*")
+_ID = re.compile(r"\d{8}-\d{6}-\d{3}[a-z0-9_]*")
 
 
 @dataclass(frozen=True)
@@ -42,10 +42,10 @@ class History:
         time = now or datetime.now().astimezone()
         name = " ".join("".join(s if s.isprintable() else " " for s in name).split())[:LONGEST_NAME]
         start = time.strftime("%Y%m%d-%H%M%S")
-        taken = {path.name[:18] for path in self._folder.glob(f"{start}-*.toml")}
-        number = next((n for n in range(99) if f"{start}-{n:02d}" not in taken), 99)
+        taken = {path.name[: len(start) + 4] for path in self._folder.glob(f"{start}-*.toml")}
+        number = next((n for n in range(999) if f"{start}-{n:03d}" not in taken), 999)
         plain = re.sub("[^a-z0-9_]", "_", file_stem(name, otherwise="")) if name else ""
-        version = KeptVersion(f"{start}-{number:02d}{plain}", name, time.isoformat(timespec="seconds"), words)
+        version = KeptVersion(f"{start}-{number:03d}{plain}", name, time.isoformat(timespec="seconds"), words)
         head = {"file": self._file, "name": name, "when": version.when, "words": words}
         try:
             self._folder.mkdir(exist_ok=True)

@@ -24,6 +24,7 @@ MOST_STEPS = 1000
 MOST_SIGNS = 8_000_000
 """Of all texts that undo goes back to."""
 KEEP_EVERY_S = 300.0
+WAIT_S = 0.05
 LONGEST_WORDS = 120
 CHANGED_OUTSIDE = "a change made outside the desk"
 OUTSIDE = "the file was changed outside the desk; what it says now is shown"
@@ -32,11 +33,18 @@ GONE = "the file is no longer there; the next change writes it again"
 
 @dataclass(frozen=True)
 class Read:
-    """A text that could be read as a scheme: its version, the scheme, and its faces' shapes."""
+    """A text that could be read as a scheme: its version, the scheme, its faces' shapes, and how the files were that it
+    names."""
 
     version: str
     scheme: Scheme = field(repr=False)
     shapes: tuple[FaceShape, ...] = field(repr=False)
+    stamps: tuple[tuple[Path, Stamp | None], ...] = field(repr=False)
+
+    @property
+    def files(self) -> str:
+        """Eight signs that are others once a file that the scheme names has changed."""
+        return version_of(repr(self.stamps))
 
 
 @dataclass(frozen=True)
@@ -106,7 +114,7 @@ class OpenJob:
         self.outside: str | None = None
         self.text = ""
         self.notes: tuple[str, ...] = ()
-        self._mark = False
+        self._mark, self._no_text = False, False
         self._undo, self._redo = Steps(), Steps()
         self._stamp: Stamp | None = None
         self._lock = threading.RLock()
@@ -140,13 +148,20 @@ class OpenJob:
         with self._lock:
             stamp = stamp_of(self.path)
             if stamp is None:
-                self._stamp = None
+                self._stamp, self._no_text = None, False
                 self.problems = (Problem(GONE, file=self.path.name),) if self.text else self._why_not()
             elif stamp != self._stamp:
                 self._look_inside(stamp)
+            elif self.read is not None and _stamps(self.read.scheme) != self.read.stamps:
+                self._take()  # a photo, a drawing or a dye that it names is another now
 
-    def _look_inside(self, stamp: Stamp) -> None:
+    def _look_inside(self, stamp: Stamp | None) -> None:
         found = text_of(self.path)
+        if found is not None and not found[0].strip():
+            # Most editors empty a file before they write it: a moment later it is whole.
+            time.sleep(WAIT_S)
+            found, stamp = text_of(self.path), stamp_of(self.path)
+        self._no_text = found is None
         if found is None:
             self.problems = self._why_not()
         elif found[0] != self.text:
@@ -180,7 +195,7 @@ class OpenJob:
         Raises SchemeError, InputError or PictureError.
         """
         scheme = scheme_from_text(plain_line_ends(text), self.path)
-        files = tuple((path, stamp_of(path)) for path in scheme.inputs[1:])
+        files = _stamps(scheme)
         bases = tuple(scheme.base_for(face.name) for face in scheme.faces)
         key = (scheme.faces, bases, files)
         held = self._shapes_for
@@ -188,7 +203,7 @@ class OpenJob:
             held = key, tuple(shapes_of(scheme))
         if not apart:
             self._shapes_for = held
-        return Read(version_of(text), scheme, held[1])
+        return Read(version_of(text), scheme, held[1], files)
 
     def edit(self, base: str, changes: Sequence[Change], words: str, *, force: bool = False) -> tuple[Asked, ...]:
         """Make changes and have them on disk before this returns; gives what must be asked first, if anything.
@@ -198,15 +213,22 @@ class OpenJob:
         """
         with self._lock:
             self._look_again()
-            if self.problems and self._stamp is not None:
-                rule, remedy = "the file cannot be read as it stands", "mend it there, or undo to the last good one"
-                raise InputError([Problem(rule, remedy, self.path.name), *self.problems])
-            if base != self.version and not force:
-                seen = self._undo.text_of(base) or self._redo.text_of(base)
-                if asked := tuple(one for change in changes if (one := self._asked(change, seen)) is not None):
-                    return asked
-            self._change_to(changed(self.text, changes), _plain_words(words))
+            if self._no_text:
+                raise self._as_it_stands()
+            try:
+                if base != self.version and not force:
+                    seen = self._undo.text_of(base) or self._redo.text_of(base)
+                    if asked := tuple(one for change in changes if (one := self._asked(change, seen)) is not None):
+                        return asked
+                self._change_to(changed(self.text, changes), _plain_words(words))
+            except InputError as error:
+                # A change may be what mends it; where it is not, what is wrong with the file comes first.
+                raise self._as_it_stands() if self.problems and self._stamp is not None else error from None
             return ()
+
+    def _as_it_stands(self) -> InputError:
+        rule, remedy = "the file cannot be read as it stands", "mend it there, or undo to the last good one"
+        return InputError([Problem(rule, remedy, self.path.name), *self.problems])
 
     def _look_again(self) -> None:
         """Look into the file whatever its stamp says: nothing of another's may be written over unseen."""
@@ -301,6 +323,11 @@ class OpenJob:
             self._kept_text, self.notes = self.text, ()
         except (OutputError, InputError, OSError) as error:
             self.notes = (f"no versions are kept: {error}",)
+
+
+def _stamps(scheme: Scheme) -> tuple[tuple[Path, Stamp | None], ...]:
+    """How the files are now that a scheme names."""
+    return tuple((path, stamp_of(path)) for path in scheme.inputs[1:])
 
 
 def _row(text: str, change: Change) -> list[Any]:

@@ -23,7 +23,7 @@ from layerpreview.scheme import Scheme
 
 USUAL_AROUND = "window"
 LIVE = "layerpreview.output.live"
-MOST_TEXTURE_BYTES = 120_000_000
+MOST_TEXTURE_BYTES = 64_000_000
 FRAME_QUALITY = 85
 FRAME_PX = (64, 1600)
 MOST_PITCH_DEG = 85.0

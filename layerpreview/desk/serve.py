@@ -11,6 +11,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from layerpreview.desk.desk import Desk
+from layerpreview.desk.memory import give_back_early
 from layerpreview.errors import InputError, Problem
 
 if TYPE_CHECKING:
@@ -19,7 +20,8 @@ if TYPE_CHECKING:
 HOST = "127.0.0.1"
 WAITING = 512
 """Connections that may wait to be taken."""
-END_S = 2
+END_S = 1
+"""How long answers that are being worked out may take once the desk is closed."""
 
 
 def serve(
@@ -39,13 +41,14 @@ def serve(
     number = taken.getsockname()[1]
     token = secrets.token_urlsafe(24)
     url = f"http://{HOST}:{number}/?token={token}"
-    address(url)
-    tell("The desk is open, for this machine alone. Press Ctrl-C here to close it.")
     desk = Desk(path)
-    if open_browser:
-        # Some browsers only return once they are closed.
-        threading.Thread(target=webbrowser.open, args=(url,), name="browser", daemon=True).start()
     try:
+        address(url)
+        tell("The desk is open, for this machine alone. Press Ctrl-C here to close it.")
+        if open_browser:
+            # Some browsers only return once they are closed.
+            threading.Thread(target=webbrowser.open, args=(url,), name="browser", daemon=True).start()
+        give_back_early()
         server = make_server(desk, token=token, port=number)
         desk.prepare()
         server.run(sockets=[taken])

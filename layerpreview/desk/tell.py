@@ -45,7 +45,7 @@ def state(job: OpenJob) -> dict[str, Any]:
         "notes": [plain_paths(note, job.folder) for note in job.notes],
         "outside": job.outside,
     }
-    return head if read is None else {**head, **_told(read, job), "shown": read.version}
+    return head if read is None else {**head, **_told(read, job), "shown": read.version, "files": read.files}
 
 
 def _told(read: Read, job: OpenJob) -> dict[str, Any]:

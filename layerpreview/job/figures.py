@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -179,10 +180,13 @@ class Figures:
     notes: tuple[str, ...]
 
 
-def figures_of(scheme: Scheme, scene: Scene) -> Figures:
-    """The figures of a scheme, from the areas and bursts of a prepared scene."""
+def figures_of(scheme: Scheme, scene: Scene, surveys: Sequence[Survey] | None = None) -> Figures:
+    """The figures of a scheme, from the areas and bursts of a prepared scene.
+
+    `surveys`: of its faces, where they were made already.
+    """
     shapes = [face.picture.shape for face in scene.faces]
-    surveys = [Survey(scheme, shape) for shape in shapes]
+    surveys = surveys or [Survey(scheme, shape) for shape in shapes]
     stages = sprayed_stages(scheme, details_of(scheme), shapes, [survey.mean_builds for survey in surveys])
     batches = needed_of(scheme, stages)
     spots = spots_of(scheme, scene, surveys)

@@ -87,17 +87,18 @@ def make_sheet(
     details: Details | None = None,
     *,
     parts: Sequence[FaceShape] | None = None,
+    surveys: Sequence[Survey] | None = None,
 ) -> MixSheet:
     """Assemble the sheet of a scheme. `details` instead of what the scheme says about products, gun and shop.
 
-    `parts`: the shapes of its faces, where they were made already.
+    `parts`, `surveys`: the shapes of its faces and what each coat leaves there, where they were made already.
 
     Raises InputError with all that is wrong: densities that lack, a batch that is too small, solids that cannot be.
     """
     details = details_of(scheme) if details is None else details
     parts = shapes_of(scheme) if parts is None else parts
     shapes = [part.outline for part in parts]
-    builds = [Survey(scheme, part).mean_builds for part in parts]
+    builds = [survey.mean_builds for survey in surveys or [Survey(scheme, part) for part in parts]]
     sprayed = sprayed_stages(scheme, details, parts, builds)
     mixes = mix_amounts(scheme, details, sprayed)
     layers = tuple(_layer(stage) for stage in sprayed)

@@ -9,10 +9,12 @@ from __future__ import annotations
 import copy
 import tomllib
 from collections.abc import Mapping, Sequence
+from contextlib import suppress
 from dataclasses import dataclass, replace
 from typing import Any, Literal, TypeGuard, get_args
 
 from layerpreview.errors import InputError, Problem
+from layerpreview.scheme.fields import FieldError
 from layerpreview.scheme.locate import Path
 from layerpreview.scheme.report import as_path
 from layerpreview.scheme.rings import tables_of_rings
@@ -21,6 +23,9 @@ from layerpreview.scheme.written import Text, as_written
 Deed = Literal["set", "unset", "move", "add", "remove"]
 LONGEST_PATH, LARGEST_NUMBER = 12, 10_000
 UNSAID = object()
+_HOW_IT_STANDS = "this cannot be changed from here, as it stands in the file"
+_ODD = (FieldError, AttributeError, IndexError, KeyError, TypeError)
+"""What a text that is TOML but no scheme may lead to."""
 _LIKE_ONE = "burst"  # one table, or a list of them
 
 
@@ -61,6 +66,13 @@ def changed(text: str, changes: Sequence[Change]) -> str:
 
     Raises InputError where there is no such place, or a change cannot be made without touching what it does not mean.
     """
+    try:
+        return _all_changed(text, changes)
+    except _ODD as error:
+        raise InputError(Problem(_HOW_IT_STANDS, "change it in the file itself")) from error
+
+
+def _all_changed(text: str, changes: Sequence[Change]) -> str:
     for change in changes:
         before, text = text, _one_change(*_with_entries(text, change))
         if change.do == "remove" and change.at[0] == "coat" and len(change.at) == 2:
@@ -77,10 +89,14 @@ def _painted(text: str) -> set[str]:
 
 
 def value_at(text: str, at: Path) -> Any:
-    """Return what a scheme's text has at a place, coats numbered as loaded; None where there is nothing."""
-    raw = tomllib.loads(text)
+    """Return what a scheme's text has at a place, coats numbered as loaded; None where there is nothing.
+
+    Raises InputError for a text that is no TOML.
+    """
+    raw = _read(text)
     if at[0] == "coat" and "coat" in raw:
-        raw["coat"] = _coats_told(raw)
+        with suppress(*_ODD):
+            raw["coat"] = _coats_told(raw)
     return _at(raw, _real(raw, at))
 
 
@@ -119,9 +135,6 @@ def _one_change(text: str, change: Change) -> str:
     if _without_empty(_read(new)) != _without_empty(meant):
         raise InputError(Problem(_HOW_IT_STANDS, "change it in the file itself", field=as_path(change.at)))
     return new
-
-
-_HOW_IT_STANDS = "this cannot be changed from here, as it stands in the file"
 
 
 def _read(text: str) -> dict[str, Any]:

@@ -3,6 +3,7 @@ give back what was there, and for a file that is half written when the machine g
 
 from __future__ import annotations
 
+import random
 import stat
 import tracemalloc
 from pathlib import Path
@@ -10,7 +11,7 @@ from typing import Any
 
 import pytest
 
-from layerpreview.desk import keep
+from layerpreview.desk import jobs, keep
 from layerpreview.desk.history import MOST_UNNAMED, History
 from layerpreview.desk.jobs import MOST_STEPS, OpenJob, Step, Steps, version_of
 from layerpreview.errors import InputError, OutputError
@@ -55,6 +56,38 @@ def test_undo_and_redo_give_the_bytes_back(job: OpenJob) -> None:
     job.undo(job.version)
     change(job, coats(9))
     assert job.redo_words is None
+
+
+@pytest.mark.parametrize("seed", range(4))
+def test_any_row_of_changes_can_be_taken_back_to_the_byte(job: OpenJob, seed: int) -> None:
+    rng = random.Random(seed)
+    texts = [job.path.read_bytes()]
+    while len(texts) < 12:
+        index, n = rng.randrange(4), rng.randrange(1, 9)
+        asked = rng.choice(
+            [
+                coats(n, index),
+                {"do": "move", "at": ["coat", index], "to": rng.randrange(4)},
+                {"do": "remove", "at": ["coat", index]},
+                {"do": "add", "at": ["coat"], "to": {"mix": "sea", "coats": n, "film": f"{20 + n} um"}},
+                {"do": "set", "at": ["mix", "honey", "dyes", "yellow"], "to": f"{n}.5 mL/L"},
+                {"do": "set", "at": ["clear", "finish"], "to": rng.choice(["gloss", "satin", "matt"])},
+                {"do": "set", "at": ["coat", 1, "burst", 0, "width"], "to": f"{n} mm"},
+            ]
+        )
+        try:
+            change(job, asked)
+        except InputError:
+            continue
+        if job.path.read_bytes() != texts[-1]:
+            texts.append(job.path.read_bytes())
+        assert load_scheme(job.path).coats == (job.read.scheme.coats if job.read else ())
+    for text in reversed(texts[:-1]):
+        assert job.undo(job.version)
+        assert job.path.read_bytes() == text
+    for text in texts[1:]:
+        assert job.redo(job.version)
+        assert job.path.read_bytes() == text
 
 
 def test_line_ends_and_byte_order_mark_stay(folder: Path) -> None:
@@ -116,6 +149,17 @@ def test_a_change_from_outside_is_taken_in(job: OpenJob) -> None:
     assert [coat.coats for coat in load_scheme(job.path).coats] == [8, 4, 2]
 
 
+def test_an_editor_that_is_writing_is_waited_for(job: OpenJob, monkeypatch: pytest.MonkeyPatch) -> None:
+    whole = job.text.replace("coats = 3", "coats = 8", 1)
+    job.path.write_text("")
+    monkeypatch.setattr(jobs.time, "sleep", lambda _: job.path.write_text(whole))
+    job.look()
+    assert not job.problems
+    assert job.undo(job.version)
+    assert on_disk(job) == 3
+    assert job.undo_words is None
+
+
 def test_two_changes_at_two_places_are_merged(job: OpenJob) -> None:
     seen = job.version
     job.path.write_text(job.text.replace("coats = 3", "coats = 8", 1))
@@ -163,6 +207,40 @@ def test_a_file_that_went_wrong_leaves_the_last_good_one(job: OpenJob, data: byt
     assert not job.problems
     change(job, coats(5))
     assert on_disk(job) == 5
+
+
+def test_a_change_may_mend_what_went_wrong_outside(job: OpenJob) -> None:
+    job.path.write_text(job.text.replace("coats = 3", "coats = 300", 1))
+    job.look()
+    assert job.problems
+    with pytest.raises(InputError, match="cannot be read as it stands") as refused:
+        change(job, coats(4, 1))
+    assert "a whole number from 1 to 60" in str(refused.value.problems[1])
+    change(job, coats(6))
+    assert not job.problems
+    assert on_disk(job) == 6
+
+
+def test_a_dye_file_that_changes_is_read_again(folder: Path) -> None:
+    library = Path(__file__).parents[2] / "layerpreview" / "data" / "dyes"
+    for name in ("amber", "blue"):
+        (folder / f"{name}.toml").write_bytes((library / f"{name}.dye.toml").read_bytes())
+    text = FULL.partition("[dye.yellow]")[0] + '[dye.yellow]\nfile = "amber.toml"\n' + FULL[FULL.index("[dye.blue]") :]
+    (folder / "scheme.toml").write_text(text)
+    job = OpenJob(folder / "scheme.toml")
+    assert job.read is not None
+    before = job.read
+    job.look()
+    assert job.read is before
+    (folder / "amber.toml").write_bytes((folder / "blue.toml").read_bytes())
+    job.look()
+    assert job.read.version == before.version
+    assert job.read.files != before.files
+    assert job.read.scheme.dyes["yellow"] != before.scheme.dyes["yellow"]
+    (folder / "amber.toml").unlink()
+    job.look()
+    assert "there is no such file" in str(job.problems[0])
+    assert job.read.files != before.files
 
 
 def test_a_file_that_is_gone_is_written_again(job: OpenJob) -> None:
@@ -218,7 +296,7 @@ def test_history(job: OpenJob) -> None:
     job.undo(job.version)
     assert on_disk(job) == 6
     assert job.read_of(kept.id).scheme.coats[0].coats == 5
-    for name in ("../scheme", "nothing", "", "20260101-000000-00", "/etc/passwd"):
+    for name in ("../scheme", "nothing", "", "20260101-000000-000", "/etc/passwd"):
         with pytest.raises(InputError, match="no longer kept"):
             job.restore(name)
     with pytest.raises(InputError, match="has a name"):
@@ -228,7 +306,7 @@ def test_history(job: OpenJob) -> None:
 def test_history_keeps_to_its_own_scheme_and_to_a_size(folder: Path) -> None:
     one, two = History(folder / "one.toml"), History(folder / "two.toml")
     two.keep("other", name="mine")
-    (folder / "history" / "20260101-000000-00.toml").write_text("no version of ours")
+    (folder / "history" / "20260101-000000-000.toml").write_text("no version of ours")
     named = one.keep("text\r\nas it is", name="to stay")
     for n in range(MOST_UNNAMED + 20):
         one.keep(f"text {n}")
@@ -236,7 +314,7 @@ def test_history_keeps_to_its_own_scheme_and_to_a_size(folder: Path) -> None:
     assert len(versions) == MOST_UNNAMED + 1
     assert one.text(named.id) == "text\r\nas it is"
     assert [version.name for version in two.versions()] == ["mine"]
-    assert (folder / "history" / "20260101-000000-00.toml").exists()
+    assert (folder / "history" / "20260101-000000-000.toml").exists()
 
 
 def test_opening_twice_keeps_one_version(folder: Path) -> None:
@@ -256,6 +334,7 @@ def test_steps_do_not_grow_without_bound() -> None:
     assert held <= 8_000_000
 
 
+@pytest.mark.slow
 def test_500_changes_take_little_memory(job: OpenJob) -> None:
     for n in range(20):
         change(job, coats(n % 9 + 1))

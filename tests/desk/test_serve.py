@@ -1,5 +1,5 @@
-"""The desk as it runs: exists for a start that keeps people waiting, a change that is lost when the process is killed, a
-server that one slow or greedy client brings down, and one that grows while it is used."""
+"""The desk as it runs: exists for a start that keeps people waiting, a change that is lost when the process is killed,
+a server that one slow or greedy client brings down, and one that grows while it is used."""
 
 from __future__ import annotations
 
@@ -44,6 +44,12 @@ def test_it_starts_serves_and_ends(start: Start, folder: Path) -> None:
         "The desk is open, for this machine alone. Press Ctrl-C here to close it.",
         "The desk is closed. Every change is kept.",
     ]
+
+
+def test_closed_while_it_still_begins(start: Start, folder: Path) -> None:
+    code, said = start(folder).end()
+    assert code == 0
+    assert said.splitlines()[-1] == "The desk is closed. Every change is kept."
 
 
 @pytest.mark.slow
@@ -231,6 +237,29 @@ def test_a_large_body_is_answered_before_it_is_sent(here: Running) -> None:
     with socket.create_connection((HOST, here.port)) as connection:
         connection.sendall(f"{head}Content-Length: 5000000000\r\n\r\n".encode())
         assert b" 413 " in _until_closed(connection).splitlines()[0]
+
+
+@pytest.mark.parametrize(
+    "target",
+    [
+        "/files/../secret.txt",
+        "/files/%2e%2e/secret.txt",
+        "/files//etc/passwd",
+        "http://evil.example/files/scheme.toml",
+        "*",
+    ],
+)
+def test_no_path_leads_out_through_the_server_either(here: Running, folder: Path, target: str) -> None:
+    """As it comes over the line, where no client has tidied it."""
+    (folder.parent / "secret.txt").write_text("secret")
+    with here.browser() as client:
+        cookie = "; ".join(f"{name}={value}" for name, value in client.cookies.items())
+    head = f"GET {target} HTTP/1.1\r\nHost: {HOST}:{here.port}\r\nCookie: {cookie}\r\nConnection: close\r\n\r\n"
+    with socket.create_connection((HOST, here.port)) as connection:
+        connection.sendall(head.encode())
+        got = _until_closed(connection)
+    assert b" 404 " in got.splitlines()[0]
+    assert b"secret" not in got
 
 
 def test_what_is_no_http_gets_the_policies_too(here: Running) -> None:

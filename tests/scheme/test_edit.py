@@ -14,7 +14,10 @@ from hypothesis import strategies as st
 from layerpreview.errors import InputError
 from layerpreview.scheme import Coat, Scheme, scheme_from_text
 from layerpreview.scheme.edit import changed, read_change, value_at
+from layerpreview.scheme.locate import written_in
 from layerpreview.scheme.written import as_written
+
+from .test_locate import TEXT
 
 SAMPLE = (Path(__file__).parents[2] / "samples" / "octave_mandolin.toml").read_text("utf-8")
 
@@ -381,3 +384,51 @@ def test_any_row_of_changes(asked: list[dict[str, Any]], windows: bool) -> None:
         for key in set(was) - {"coat", "paint", one["at"][0]}:
             assert now[key] == was[key]
         text = new
+
+
+@pytest.mark.parametrize(
+    "text",
+    [
+        "",
+        "coat = 5",
+        "coat = [5]",
+        "[[coat]]\nrings = 5",
+        '[[coat]]\nrings = "a x x"',
+        "[coat]\nmix = 1",
+        "mix = 3",
+        "a = [",
+    ],
+)
+@pytest.mark.parametrize(
+    "asked",
+    [
+        {"do": "set", "at": ["coat", 0, "coats"], "to": 4},
+        {"do": "move", "at": ["coat", 0], "to": 1},
+        {"do": "add", "at": ["coat"], "index": 0, "to": {"mix": "honey"}},
+        {"do": "remove", "at": ["coat", 0]},
+        {"do": "set", "at": ["mix", "honey", "dyes", "amber"], "to": "4 mL/L"},
+    ],
+)
+def test_a_text_that_is_no_scheme_is_refused_or_changed_as_meant(text: str, asked: dict[str, Any]) -> None:
+    try:
+        new = change(text, asked)
+    except InputError:
+        return
+    assert tomllib.loads(new) != tomllib.loads(text)
+
+
+@pytest.mark.parametrize("text", [TRICKY, TRICKY.replace("\n", "\r\n"), SAMPLE, TEXT])
+def test_a_span_holds_its_value(text: str) -> None:
+    """Cut out and read alone, it is what the whole text has at its path."""
+    found = written_in(text)
+    raw = tomllib.loads(text)
+    for path, span in found.spans.items():
+        value = raw
+        for step in path:
+            value = value[step]
+        assert tomllib.loads(f"v = {text[span.value : span.end]}")["v"] == value
+        assert span.within is None or span.within == path[:-1]
+        assert (span.start == span.value) == isinstance(path[-1], int)
+    for _, start, end in found.heads:
+        assert text[start:end].startswith("[")
+        assert text[start:end].endswith("]")
