@@ -95,14 +95,15 @@ def _static() -> Mapping[str, Callable[[], Response]]:
 
 
 def _answered(desk: Desk, name: str, words: Mapping[str, str], body: Mapping[str, Any], method: str) -> Response:
-    """The answer of one function of `asked`; what the house refuses is told line by line."""
-    from layerpreview.desk import asked
+    """The answer of one function of `asked` or `beside`; what the house refuses is told line by line."""
+    from layerpreview.desk import asked, beside
 
+    get, post = asked.GET | beside.GET, asked.POST | beside.POST
     try:
-        if method == "POST" and name in asked.POST:
-            status, told = asked.POST[name](desk, words, body)
-        elif method != "POST" and name in asked.GET:
-            status, told = asked.GET[name](desk, words)
+        if method == "POST" and name in post:
+            status, told = post[name](desk, words, body)
+        elif method != "POST" and name in get:
+            status, told = get[name](desk, words)
         else:
             return _nothing()
     except LayerPreviewError as error:

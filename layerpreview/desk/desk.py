@@ -7,6 +7,7 @@ from concurrent.futures import Future
 from pathlib import Path
 from typing import TYPE_CHECKING
 
+from layerpreview.desk.tasks import Tasks
 from layerpreview.errors import InputError, LayerPreviewError, Problem
 
 if TYPE_CHECKING:
@@ -18,6 +19,7 @@ class Desk:
 
     def __init__(self, path: Path | None) -> None:
         self.path = path
+        self.tasks = Tasks()
         self._job: Future[OpenJob] | None = None if path is None else Future()
 
     def prepare(self) -> None:
@@ -47,3 +49,7 @@ class Desk:
         if self._job is None:
             raise InputError(Problem("no job is open yet", "begin one, or start the desk with a job's folder"))
         return self._job.result()
+
+    def close(self) -> None:
+        """End what still runs beside the page."""
+        self.tasks.close()

@@ -55,6 +55,7 @@ def serve(
     except KeyboardInterrupt:
         pass
     finally:
+        desk.close()
         taken.close()
     tell("The desk is closed. Every change is kept." if path else "The desk is closed.")
 
