@@ -24,8 +24,23 @@ from layerpreview.errors import LayerPreviewError
 
 IMMUTABLE = {"cache-control": "private, max-age=31536000, immutable"}
 TYPES = {".css": "text/css", ".js": "text/javascript", ".html": "text/html", ".svg": "image/svg+xml"}
-SHOWN = {".png": "image/png", ".jpg": "image/jpeg", ".webp": "image/webp", ".pdf": "application/pdf"}
-"""Files of the job that a browser shows; all others it saves."""
+ALONE = "; ".join(
+    (
+        "sandbox allow-scripts allow-downloads allow-modals",
+        "default-src 'none'",
+        "script-src 'unsafe-inline' blob: data:",
+        "style-src 'unsafe-inline'",
+        "img-src data: blob:",
+        "font-src data:",
+        "connect-src data: blob:",
+        "base-uri 'none'",
+        "form-action 'none'",
+        "frame-ancestors 'none'",
+    )
+)
+"""A page of the job, as a client's board, works by itself: it is of no origin, so that the desk answers it nothing."""
+IN_NO_FRAME = "frame-ancestors 'none'"
+"""A browser's own viewer of PDF has scripts and styles that no policy of ours knows of."""
 
 
 def make_app(desk: Desk) -> Starlette:
@@ -130,12 +145,15 @@ def _texture(name: str) -> bytes | None:
 
 def _file(desk: Desk, name: str) -> Response:
     """A file of the job's own folder, found by its whole name there; never one that a name or link leads out to."""
+    from layerpreview.desk.give import SHOWN
+
     found = None if desk.path is None else confined(desk.path.parent, name)
     if found is None or any(part.startswith(".") for part in Path(name).parts):
         return _nothing()
     kind = SHOWN.get(found.suffix.lower())
     if kind is not None:
-        return FileResponse(found, media_type=kind)
+        policy = {"text/html": ALONE, "application/pdf": IN_NO_FRAME}.get(kind)
+        return FileResponse(found, media_type=kind, headers={"content-security-policy": policy} if policy else None)
     return FileResponse(found, media_type="application/octet-stream", filename=found.name)
 
 

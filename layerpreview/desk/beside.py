@@ -9,7 +9,7 @@ from collections.abc import Callable, Mapping
 from dataclasses import asdict
 from typing import Any
 
-from layerpreview.desk import closer
+from layerpreview.desk import closer, give
 from layerpreview.desk.asked import _STALE, _looked_at, _read, _text
 from layerpreview.desk.desk import Desk
 from layerpreview.desk.tasks import Task
@@ -57,9 +57,27 @@ def post_take(desk: Desk, words: Words, body: Body) -> Answer:
     return 200, state(job)
 
 
+def post_give(desk: Desk, words: Words, body: Body) -> Answer:
+    """Make something to give away."""
+    job = _looked_at(desk)
+    what, options = give.asked(body.get("what"), body)
+    force, version = body.get("force") is True, _read(job).version
+
+    def work(task: Task) -> dict[str, Any]:
+        return give.give(task, job.path, what, options, force=force)
+
+    command = give.command(job.path, what, options, force=force)
+    return _begun(desk, desk.tasks.begin(what, version, work, command=command))
+
+
 def _begun(desk: Desk, task: Task) -> Answer:
     return 202, task.told(desk.job().version, whole=True)
 
 
 GET: dict[str, Callable[[Desk, Words], Answer]] = {"task": get_task}
-POST: dict[str, Callable[[Desk, Words, Body], Answer]] = {"stop": post_stop, "reach": post_reach, "take": post_take}
+POST: dict[str, Callable[[Desk, Words, Body], Answer]] = {
+    "stop": post_stop,
+    "reach": post_reach,
+    "take": post_take,
+    "give": post_give,
+}

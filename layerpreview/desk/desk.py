@@ -19,7 +19,7 @@ class Desk:
 
     def __init__(self, path: Path | None) -> None:
         self.path = path
-        self.tasks = Tasks()
+        self.tasks = Tasks(self._plain)
         self._job: Future[OpenJob] | None = None if path is None else Future()
 
     def prepare(self) -> None:
@@ -49,6 +49,12 @@ class Desk:
         if self._job is None:
             raise InputError(Problem("no job is open yet", "begin one, or start the desk with a job's folder"))
         return self._job.result()
+
+    def _plain(self, line: str) -> str:
+        """A line with no folder of this machine in it."""
+        from layerpreview.desk.tell import plain_paths
+
+        return plain_paths(line, Path() if self.path is None else self.path.parent)
 
     def close(self) -> None:
         """End what still runs beside the page."""

@@ -110,9 +110,10 @@ class Task:
 
 
 class Tasks:
-    """The tasks of a desk: those that run, and the last that did."""
+    """The tasks of a desk: those that run, and the last that did. `plain` makes a line of a refusal fit to be shown."""
 
-    def __init__(self) -> None:
+    def __init__(self, plain: Callable[[str], str] = str) -> None:
+        self._plain = plain
         self._lock, self._number = threading.Lock(), 0
         self._kept: OrderedDict[str, Task] = OrderedDict()
         self._workers: dict[str, threading.Thread] = {}
@@ -135,7 +136,7 @@ class Tasks:
                 task.stop()
                 return task
             before = self._workers.get(kind)
-            worker = threading.Thread(target=_work, args=(task, work, before), name=f"task {kind}", daemon=True)
+            worker = threading.Thread(target=self._work, args=(task, work, before), name=f"task {kind}", daemon=True)
             self._workers[kind] = worker
         worker.start()
         return task
@@ -164,17 +165,16 @@ class Tasks:
         for worker in workers:
             worker.join(max(0.0, until - time.monotonic()))
 
-
-def _work(task: Task, work: Callable[[Task], Any], before: threading.Thread | None) -> None:
-    try:
-        if before is not None:
-            before.join()
-        task.say()
-        task.done(work(task))
-    except Stopped:
-        pass
-    except LayerPreviewError as error:
-        task.fail(str(error).splitlines())
-    except Exception as error:  # a fault of ours: told where the desk was started
-        print(f"fault: {type(error).__name__}: {error}", file=sys.stderr)
-        task.fail(["this did not work, and it is a fault of the program; nothing was changed"])
+    def _work(self, task: Task, work: Callable[[Task], Any], before: threading.Thread | None) -> None:
+        try:
+            if before is not None:
+                before.join()
+            task.say()
+            task.done(work(task))
+        except Stopped:
+            pass
+        except LayerPreviewError as error:
+            task.fail([self._plain(line) for line in str(error).splitlines()])
+        except Exception as error:  # a fault of ours: told where the desk was started
+            print(f"fault: {type(error).__name__}: {error}", file=sys.stderr)
+            task.fail(["this did not work, and it is a fault of the program; nothing was changed"])
