@@ -16,6 +16,7 @@ from contextlib import suppress
 from pathlib import Path
 from typing import Any
 
+import layerpreview
 from layerpreview.desk.tasks import Stopped, Task
 from layerpreview.errors import InputError, Problem
 
@@ -34,7 +35,7 @@ def run_apart(task: Task, what: str, out: Path, asked: Mapping[str, Any]) -> dic
         [sys.executable, "-P", "-m", "layerpreview.desk.made_apart"],
         stdin=subprocess.PIPE,
         stdout=subprocess.PIPE,
-        env={**os.environ, "OPENBLAS_NUM_THREADS": "1", "PYTHONIOENCODING": "utf-8"},
+        env=_surroundings(),
         creationflags=_NO_WINDOW,
     )
     assert process.stdin is not None
@@ -70,6 +71,13 @@ def _end(process: subprocess.Popen[bytes]) -> None:
     killing = threading.Timer(GRACE_S, process.kill)
     killing.daemon = True
     killing.start()
+
+
+def _surroundings() -> dict[str, str]:
+    """Those of this process, with the very package that runs here found first."""
+    here = str(Path(layerpreview.__file__).parents[1])
+    found = os.pathsep.join(filter(None, (here, os.environ.get("PYTHONPATH"))))
+    return {**os.environ, "OPENBLAS_NUM_THREADS": "1", "PYTHONIOENCODING": "utf-8", "PYTHONPATH": found}
 
 
 def _working(out: Path) -> set[Path]:
