@@ -13,6 +13,7 @@ from typing import Any
 from layerpreview.desk.desk import Desk
 from layerpreview.desk.figures import figures_told
 from layerpreview.desk.jobs import OpenJob, Read
+from layerpreview.desk.nearby import place_of_coat
 from layerpreview.desk.picture import USUAL_AROUND, frame, has_live_picture, live
 from layerpreview.desk.spot import spot
 from layerpreview.desk.tell import lines_of, state
@@ -44,10 +45,14 @@ def get_pulse(desk: Desk, words: Words) -> Answer:
 
 
 def get_spot(desk: Desk, words: Words) -> Answer:
-    """The film at a place of a face."""
+    """The film at a place of a face, or where the coat of a number lands."""
     read = _read(_looked_at(desk))
-    x_mm, y_mm = (_number(words, name, -LARGEST_NUMBER, LARGEST_NUMBER) for name in ("x", "y"))
-    return 200, spot(read, face=words.get("face", ""), x_mm=x_mm, y_mm=y_mm, light=words.get("light") or None)
+    if words.get("coat"):
+        face, x_mm, y_mm = place_of_coat(read, int(_number(words, "coat", 0, LARGEST_NUMBER)))
+    else:
+        face = words.get("face", "")
+        x_mm, y_mm = (_number(words, name, -LARGEST_NUMBER, LARGEST_NUMBER) for name in ("x", "y"))
+    return 200, spot(read, face=face, x_mm=x_mm, y_mm=y_mm, light=words.get("light") or None)
 
 
 def get_figures(desk: Desk, words: Words) -> Answer:

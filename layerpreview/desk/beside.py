@@ -9,7 +9,7 @@ from collections.abc import Callable, Mapping
 from dataclasses import asdict
 from typing import Any
 
-from layerpreview.desk import closer, give
+from layerpreview.desk import closer, dyes, give, judge
 from layerpreview.desk.asked import _STALE, _looked_at, _read, _text
 from layerpreview.desk.desk import Desk
 from layerpreview.desk.tasks import Task
@@ -24,6 +24,51 @@ Answer = tuple[int, Any]
 def get_task(desk: Desk, words: Words) -> Answer:
     """A task with its result."""
     return 200, desk.tasks.get(words.get("id", "")).told(desk.job().version, whole=True)
+
+
+def get_evenness(desk: Desk, words: Words) -> Answer:
+    """How evenly a hand lays the part."""
+    return 200, judge.evenness(_read(_looked_at(desk)), words.get("hand") or "good")
+
+
+def get_gamut(desk: Desk, words: Words) -> Answer:
+    """What of the part the screen cannot show."""
+    read = _read(_looked_at(desk))
+    return 200, judge.gamut(read, words.get("light") or read.scheme.lights[0])
+
+
+def post_twins(desk: Desk, words: Words, body: Body) -> Answer:
+    """How pale or deep it may come out."""
+    job = _looked_at(desk)
+    read = _read(job)
+
+    def work(task: Task) -> dict[str, Any]:
+        return judge.twins(task, read)
+
+    return _begun(desk, desk.tasks.begin("twins", read.version, work, command=judge.twins_command(str(job.path))))
+
+
+def get_dyes(desk: Desk, words: Words) -> Answer:
+    """The dyes there are."""
+    job = _looked_at(desk)
+    return 200, dyes.dyes_told(_read(job), job.folder)
+
+
+def post_colour_of(desk: Desk, words: Words, body: Body) -> Answer:
+    """The colour of a spot of a photo."""
+    return 200, dyes.spot_colour(desk.uploads.get(body.get("photo")), body)
+
+
+def post_fit(desk: Desk, words: Words, body: Body) -> Answer:
+    """Learn a dye from its card."""
+    job, upload, said = _looked_at(desk), desk.uploads.get(body.get("card")), dyes.fit_asked(body)
+    force = body.get("force") is True
+
+    def work(task: Task) -> dict[str, Any]:
+        return dyes.fit(task, job.path, upload, said, force=force)
+
+    command = dyes.fit_command(upload, job.path, said, force=force)
+    return _begun(desk, desk.tasks.begin("fit", job.version, work, command=command))
 
 
 def post_stop(desk: Desk, words: Words, body: Body) -> Answer:
@@ -74,10 +119,18 @@ def _begun(desk: Desk, task: Task) -> Answer:
     return 202, task.told(desk.job().version, whole=True)
 
 
-GET: dict[str, Callable[[Desk, Words], Answer]] = {"task": get_task}
+GET: dict[str, Callable[[Desk, Words], Answer]] = {
+    "task": get_task,
+    "evenness": get_evenness,
+    "gamut": get_gamut,
+    "dyes": get_dyes,
+}
 POST: dict[str, Callable[[Desk, Words, Body], Answer]] = {
     "stop": post_stop,
     "reach": post_reach,
     "take": post_take,
+    "twins": post_twins,
+    "colour-of": post_colour_of,
+    "fit": post_fit,
     "give": post_give,
 }

@@ -5,8 +5,10 @@ from __future__ import annotations
 import _thread
 import json
 import os
+import shutil
 import signal
 import sys
+import tempfile
 import threading
 from collections.abc import Callable, Mapping
 from pathlib import Path
@@ -52,14 +54,15 @@ def turn(out: Path, asked: Asked) -> Made:
 
 def fit(out: Path, asked: Asked) -> Made:
     """A dye learnt from its card."""
-    from layerpreview.output.fit_result import DYE_ENDING
     from layerpreview.workflows.fit import fit_files
     from layerpreview.workflows.fit_options import FitOptions
 
     options = FitOptions(**asked["options"])
-    made = fit_files(Path(asked["card"]), out=out, options=options, force=asked["force"])
+    with tempfile.TemporaryDirectory(prefix="layerpreview-card-") as folder:
+        card = Path(folder, asked["called"])  # what a dye was learnt from is told by its name
+        shutil.copyfile(asked["card"], card)
+        made = fit_files(card, out=out, options=options, force=asked["force"])
     dye, picture, *_ = made.files
-    assert dye.endswith(DYE_ENDING)
     return {"files": list(made.files), "dye_file": dye, "picture": picture, "lines": made.text().splitlines()}
 
 

@@ -8,23 +8,29 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
+from layerpreview.colour import display_matrix, rgb_lin_to_hex
 from layerpreview.desk.jobs import Read
 from layerpreview.desk.made import Made
+from layerpreview.desk.nearby import within
 from layerpreview.desk.tell import clear_dry_um, coat_dry_um, range_told
 from layerpreview.errors import InputError, Problem
 from layerpreview.finish.layers import stack_of
+from layerpreview.finish.stack import Stack
 from layerpreview.job.colours import built_up
 from layerpreview.job.products import relief_of
 from layerpreview.picture.faces import FaceShape
 from layerpreview.picture.scene import make_scene
 from layerpreview.picture.spots import FIGURES_WIDTH_PX, mean_bare
 from layerpreview.picture.touched import touched
+from layerpreview.workflows.board import MORE_COATS
 
 F64 = NDArray[np.float64]
 
 BASE_UM = 20.0
 """The base in a section: as in the mix sheet's drawing, not a film that is known."""
 NEAR_EDGE_MM = 60.0
+LADDER = 8
+"""So many coats at least are shown one by one."""
 _bares: Made[dict[str, F64]] = Made(3)
 
 
@@ -56,6 +62,7 @@ def spot(read: Read, *, face: str, x_mm: float, y_mm: float, light: str | None =
     stack, bare = stack_of(scheme, base=base), bares_of(read)[face]
     stages = built_up(stack, bare, here.build, light=under, observer_deg=scheme.observer_deg)
     relief = relief_of(base)
+    ladders = _ladders(stack, bare, here.build, read, under)
     layers = [
         {"coat": i, "dry_um": range_told(coat_dry_um(scheme, i).scaled(float(build)))}
         for i, build in enumerate(here.build)
@@ -71,11 +78,31 @@ def spot(read: Read, *, face: str, x_mm: float, y_mm: float, light: str | None =
         "builds": [round(float(build), 4) for build in here.build],
         "light": under,
         "after": [swatch for swatch, _ in stages],
+        "ladders": ladders,
+        "within": within(shape, x_mm, y_mm),
         "after_lab": [[round(value, 2) for value in lab] for _, lab in stages],
         "base_um": BASE_UM,
         "relief_um": None if relief is None else range_told(relief),
         "layers": [*layers, {"coat": "clear", "dry_um": range_told(clear_dry_um(scheme))}],
     }
+
+
+def _ladders(stack: Stack, bare: F64, build: F64, read: Read, light: str) -> list[list[str] | None]:
+    """For each coat that lands there the colours of the place after one coat of it, two, three and so on, over what is
+    sprayed before."""
+    found: list[list[str] | None] = []
+    for i, coat in enumerate(read.scheme.coats):
+        if build[i] <= 0.0:
+            found.append(None)
+            continue
+        rungs = np.arange(1, max(LADDER, coat.coats + MORE_COATS) + 1)
+        builds = np.zeros((len(rungs), build.size))
+        builds[:, :i] = build[:i]
+        builds[:, i] = build[i] * rungs / coat.coats
+        spectra = stack.reflectance(np.repeat(bare[None], len(rungs), axis=0), builds)
+        shown = spectra @ display_matrix(light, observer_deg=read.scheme.observer_deg).T
+        found.append([rgb_lin_to_hex(rgb) for rgb in shown])
+    return found
 
 
 def place_words(shape: FaceShape, edge_mm: float) -> str:

@@ -154,13 +154,19 @@ class Tasks:
             kept = list(self._kept.values())
         return [task.told(version) for task in reversed(kept)]
 
+    def stop(self) -> None:
+        """Stop everything that runs."""
+        with self._lock:
+            kept = list(self._kept.values())
+        for task in kept:
+            task.stop()
+
     def close(self) -> None:
         """Stop everything, and begin nothing more."""
         with self._lock:
             self._closed = True
-            kept, workers = list(self._kept.values()), list(self._workers.values())
-        for task in kept:
-            task.stop()
+            workers = list(self._workers.values())
+        self.stop()
         until = time.monotonic() + END_S
         for worker in workers:
             worker.join(max(0.0, until - time.monotonic()))

@@ -1,7 +1,18 @@
 """What a film does to light: absorption, its face, and the base under it."""
 
 from layerpreview.film.bases import SILVERS, Base, MetalBase, SolidBase
-from layerpreview.film.body_law import FILMS_REACH, BodyLaw, FaceLaw, body_law, face_law, from_disc, on_disc
+from layerpreview.film.body_law import (
+    FACETS,
+    FACETS_REACH,
+    FILMS,
+    FILMS_REACH,
+    BodyLaw,
+    FaceLaw,
+    body_law,
+    face_law,
+    from_disc,
+    on_disc,
+)
 from layerpreview.film.curves import LOG2_10, DiffuseFilm, Film, MetalFilm, PathCurve, diffuse_film, metal_film
 from layerpreview.film.face import face_lobe
 from layerpreview.film.facet_law import FacetLaw, facet_law
@@ -14,6 +25,9 @@ from layerpreview.film.trust import LAW_WITHIN, law_shapes, law_spread
 
 __all__ = [
     "EVEN",
+    "FACETS",
+    "FACETS_REACH",
+    "FILMS",
     "FILMS_REACH",
     "FILM_INDEX",
     "LAW_WITHIN",

@@ -38,7 +38,7 @@ class Mirror:
     """The mirror image in a face: `at` is the light it adds; `levels` are ever softer tables of it, by BLURS."""
 
     def __init__(self, levels: tuple[Lookup, ...]) -> None:
-        self._levels = levels
+        self.levels = levels
 
     def at(self, normal: F32, spread: F32) -> F32:
         """Light (P,) towards the eye, against a white card, for unit normals (3, P) that turn by `spread` (P,) [rad]
@@ -46,7 +46,7 @@ class Mirror:
         place = on_disc(normal)
         level = np.interp(spread, BLURS, np.arange(len(BLURS))).astype(np.float32)
         total = np.zeros(normal.shape[1], dtype=np.float32)
-        for i, table in enumerate(self._levels):
+        for i, table in enumerate(self.levels):
             share = np.maximum(1.0 - np.abs(level - np.float32(i)), 0.0)
             here = np.flatnonzero(share)
             if here.size:

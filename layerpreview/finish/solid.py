@@ -64,13 +64,18 @@ def solid_look(
 ) -> Look:
     """The look of the scheme's coats over `base`: its curves have the laws' denominators, so that each pixel can bring
     numerators of its own. The clear's veil is not in it: on a solid it is the mirror image."""
+    stack = solid_stack(scheme, base, optics)
+    return make_look(stack, light=light, observer_deg=scheme.observer_deg, tint_rgb=tint_rgb)
+
+
+def solid_stack(scheme: Scheme, base: Base, optics: SolidOptics) -> Stack:
+    """The layers of `solid_look`."""
     even = diffuse_film()
     start, *path = optics.face.at(_AHEAD)[:, 0]
     c = PathCurve(even.c.start, _numerator(start, path), optics.face.denominator, 0.0)
     opaque = DiffuseFilm(c, even.k)
     layers = tuple(layer_of(scheme, coat) for coat in scheme.coats)
-    stack = Stack(layers, _base_film(base, optics) or opaque, opaque)
-    return make_look(stack, light=light, observer_deg=scheme.observer_deg, tint_rgb=tint_rgb)
+    return Stack(layers, _base_film(base, optics) or opaque, opaque)
 
 
 def _base_film(base: Base, optics: SolidOptics) -> Film | None:

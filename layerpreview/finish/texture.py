@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from dataclasses import dataclass
 from functools import lru_cache
 
 import numpy as np
@@ -16,6 +17,8 @@ from layerpreview.surface.hashed_fields import Lattice, Mosaic
 from layerpreview.surface.height_picture import picture_kind, relief_from_picture
 from layerpreview.surface.picture_file import read_picture
 from layerpreview.surface.relief import Relief, make_relief
+
+F32 = NDArray[np.float32]
 
 STEP_MM = 0.25
 MOST_POINTS = 6_000_000
@@ -48,22 +51,53 @@ def glints_of(
 
     In the `even` part of the light [0..1] all flakes are alike; another `phase`, a turn of the part, lights others.
     """
+    flashes = flashes_of(base, width_mm, height_mm, even=even)
+    if flashes is None:
+        return None
+    light = flashes.light(phase)
+    return np.asarray(light / np.float32(light.mean(dtype=np.float64)))
+
+
+@dataclass(frozen=True, eq=False)
+class Flashes:
+    """What flashes on a face, each (rows, cols) or None: the flakes' `gain`, random numbers in [0, 1) of the `flake`
+    and of the `glitter` at each place; the `depth` of the sparkle, and size, share, cell [mm] and depth of the glitter.
+    """
+
+    gain: F32 | None
+    flake: F32 | None
+    depth: float
+    glitter: F32 | None
+    glitter_told: tuple[float, float, float, float]
+
+    def light(self, phase: float) -> F32:
+        """What the light of each facet is multiplied by, of no particular mean."""
+        found = [] if self.gain is None else [self.gain]
+        if self.flake is not None:
+            found.append(sparkle_of(self.flake, depth=self.depth, phase=phase))
+        if self.glitter is not None:
+            size_mm, share, cell_mm, depth = self.glitter_told
+            told = {"size_mm": size_mm, "share": share, "cell_mm": cell_mm, "depth": depth}
+            found.append(glitter_of(self.glitter, **told, phase=phase))
+        return math.prod(found[1:], start=found[0])
+
+
+def flashes_of(base: Base, width_mm: float, height_mm: float, *, even: float) -> Flashes | None:
+    """What flashes on a face under lamps, see `glints_of`; None where nothing does."""
     relief, step = texture_of(base, width_mm, height_mm), step_mm(width_mm, height_mm)
-    found = [] if relief.gain is None else [relief.gain]
     flakes = None if base.sparkle is None else SPARKLES[base.sparkle]
     depth = (1.0 - even) * (relief.sparkle if flakes is None else flakes.seen_on(step))
+    flake = glitter = None
+    told = (1.0, 0.0, 1.0, 0.0)
     if depth:
-        numbers = relief.flake if flakes is None else _numbers(base, width_mm, height_mm, max(flakes.size_mm, step))
-        found.append(sparkle_of(numbers, depth=depth, phase=phase))
+        flake = relief.flake if flakes is None else _numbers(base, width_mm, height_mm, max(flakes.size_mm, step))
     if base.additive is not None and even < 1.0:
         size_mm, share = base.additive
         cell = max(size_mm, step)
-        numbers = _numbers(base, width_mm, height_mm, cell, salt=98)
-        found.append(glitter_of(numbers, size_mm=size_mm, share=share, cell_mm=cell, depth=1.0 - even, phase=phase))
-    if not found:
+        glitter, told = _numbers(base, width_mm, height_mm, cell, salt=98), (size_mm, share, cell, 1.0 - even)
+    if relief.gain is None and flake is None and glitter is None:
         return None
-    light = math.prod(found[1:], start=found[0])
-    return np.asarray(light / np.float32(light.mean(dtype=np.float64)))
+    return Flashes(relief.gain, flake, depth, glitter, told)
 
 
 @lru_cache(maxsize=4)

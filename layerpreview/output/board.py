@@ -27,7 +27,7 @@ if TYPE_CHECKING:
 LARGEST_BYTES = 3_000_000
 QUALITIES = (LOSSLESS, 98, 97, 96, 95, 93, 91, 88, 85, 82, 78, 74, 70)
 """Qualities of the bases, best first: the best one is taken with which the whole file keeps below its limit."""
-_SCRIPTS = ("picture.js", "code.js", "board.js")
+_SCRIPTS = ("live/film.js", "board/picture.js", "board/code.js", "board/board.js")
 
 
 @dataclass(frozen=True)
@@ -42,7 +42,8 @@ class BoardPage:
         return len(self.html.encode("utf-8"))
 
 
-ENGLISH = Path(str(resources.files("layerpreview"))) / "data" / "board" / "strings.en.toml"
+_DATA = Path(str(resources.files("layerpreview"))) / "data"
+ENGLISH = _DATA / "board" / "strings.en.toml"
 
 
 def board_words(path: Path | None = None) -> dict[str, Any]:
@@ -133,7 +134,7 @@ def json_block(value: object) -> str:
 
 def _html(options: Sequence[Option], data: Mapping[str, Any], *, title: str, words: Mapping[str, Any]) -> str:
     style = _data("board.css")
-    script = "\n".join(_data(name) for name in _SCRIPTS)
+    script = "\n".join((_DATA / name).read_text(encoding="utf-8") for name in _SCRIPTS)
     return (
         _environment(words)
         .get_template("board.html.j2")
@@ -177,7 +178,7 @@ def _hash(text: str) -> str:
 
 
 def _data(name: str) -> str:
-    return (resources.files("layerpreview") / "data" / "board" / name).read_text(encoding="utf-8")
+    return (_DATA / "board" / name).read_text(encoding="utf-8")
 
 
 def _differences(words: Mapping[str, Any], given: Mapping[str, Any], file: str, table: str = "") -> list[Problem]:

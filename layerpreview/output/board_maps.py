@@ -13,6 +13,7 @@ from PIL import Image
 from layerpreview.colour import encode_srgb
 from layerpreview.output.board_looks import numbers
 from layerpreview.output.png import encode_srgb8
+from layerpreview.picture.faces import FaceShape
 from layerpreview.picture.pools import earlier_of, wet_coats
 from layerpreview.picture.scene import PlacedFace
 from layerpreview.scheme import DyeCoat, Scheme
@@ -173,14 +174,22 @@ def _soak(scheme: Scheme, face: PlacedFace) -> Soak | None:
 
 def _pool_shares(scheme: Scheme, face: PlacedFace, times: Sequence[float]) -> tuple[PoolShare | None, ...]:
     """Of each layer; None where it has no pools, or some of its own that are as thin as it gets somewhere."""
-    shape, strongest = face.picture.shape, max(times)
-    levelling = scheme.base_for(face.name).levelling.likely
-    found: list[PoolShare | None] = []
-    for coat, earlier, follows in zip(scheme.coats, earlier_of(scheme, shape), times, strict=True):
+    strongest = max(times)
+    shares = pool_shares(scheme, face.picture.shape)
+    return tuple(
+        PoolShare(pool.first / strongest, pool.own, pool.kept) if follows else None
+        for pool, follows in zip(shares, times, strict=True)
+    )
+
+
+def pool_shares(scheme: Scheme, shape: FaceShape) -> list[PoolShare]:
+    """Of each layer, for each um that a place lies below the mean of the relief."""
+    levelling = scheme.base_for(shape.face.name).levelling.likely
+    found = []
+    for coat, earlier in zip(scheme.coats, earlier_of(scheme, shape), strict=True):
         one = replace(wet_coats(scheme, coat, levelling=levelling), coats=1)
-        pool = PoolShare(one.builds_per_um[0] / strongest, one.share_left(), earlier or ())
-        found.append(pool if follows else None)
-    return tuple(found)
+        found.append(PoolShare(one.builds_per_um[0], one.share_left(), earlier or ()))
+    return found
 
 
 def base_maps(face: PlacedFace) -> tuple[F32, F32 | None]:

@@ -23,10 +23,9 @@ from layerpreview.picture.bare import FLAKE_TURN_DEG
 from layerpreview.picture.faces import FaceShape, shapes_of
 from layerpreview.picture.scene import laid_out
 from layerpreview.picture.solid_light import Facing, Spots, solid_light
-from layerpreview.picture.solids import Solid, faces_together, solid_of, sparkling
+from layerpreview.picture.solids import Faces, Solid, faces_together, solid_of, sparkling
 from layerpreview.scheme import Base, Scheme
 from layerpreview.surface.body import trace
-from layerpreview.surface.shell import Shell
 
 F32 = NDArray[np.float32]
 
@@ -159,6 +158,31 @@ class Lifelike:
                 flat[at] = below + met.share[here, None] * (rgb.T - below)
 
 
+@dataclass(frozen=True)
+class Standing:
+    """Where the middles of solids lie on a picture, its size [mm], and how each stands unless it is turned."""
+
+    middles_mm: tuple[tuple[float, float], ...]
+    poses: tuple[Pose, ...]
+    wide_mm: float
+    tall_mm: float
+
+
+def standing_of(scheme: Scheme, groups: Sequence[Faces]) -> Standing:
+    """The scheme's solids side by side."""
+    sizes_mm = [group.size_mm(scheme.form) for group in groups]
+    layout = laid_out(sizes_mm, margin=MARGIN)
+    tall_mm = max(top + high for (_, top), (_, high) in zip(layout.corners_mm, sizes_mm, strict=True))
+    tall_mm += layout.border_mm
+    wide_mm = max(layout.width_mm, tall_mm / MOST_TALL)
+    middles_mm = tuple(
+        (left + 0.5 * (wide + wide_mm - layout.width_mm), top + 0.5 * high)
+        for (wide, high), (left, top) in zip(sizes_mm, layout.corners_mm, strict=True)
+    )
+    poses = tuple(SHELL_POSE if group.front.outline.wraps else PLATE_POSE for group in groups)
+    return Standing(middles_mm, poses, wide_mm, tall_mm)
+
+
 def lifelike_of(
     scheme: Scheme,
     around: Surroundings,
@@ -172,22 +196,16 @@ def lifelike_of(
     Raises InputError and PictureError.
     """
     groups = faces_together(shapes_of(scheme) if shapes is None else shapes)
-    sizes_mm = [group.size_mm(scheme.form) for group in groups]
-    layout = laid_out(sizes_mm, margin=MARGIN)
-    tall_mm = max(top + high for (_, top), (_, high) in zip(layout.corners_mm, sizes_mm, strict=True))
-    tall_mm += layout.border_mm
-    wide_mm = max(layout.width_mm, tall_mm / MOST_TALL)
-    pixel_mm = wide_mm / width_px
+    standing = standing_of(scheme, groups)
+    pixel_mm = standing.wide_mm / width_px
     turned = turned_deg(scheme.base)
     even = around.light().even
     solids = []
-    for group, (width_mm, height_mm), (left_mm, top_mm) in zip(groups, sizes_mm, layout.corners_mm, strict=True):
+    for group, (x_mm, y_mm), stands in zip(groups, standing.middles_mm, standing.poses, strict=True):
         solid = solid_of(scheme, group, even=even, pixel_mm=pixel_mm)
         optics = {skin.base: solid_optics(skin.base, around, turned_deg=turned) for skin in solid.skins.values()}
-        stands = SHELL_POSE if isinstance(solid.body, Shell) else PLATE_POSE
-        x_mm, y_mm = left_mm + 0.5 * (width_mm + wide_mm - layout.width_mm), top_mm + 0.5 * height_mm
         solids.append(PlacedSolid(solid, pose or stands, x_mm, y_mm, optics))
-    height_px = round(tall_mm / pixel_mm)
+    height_px = round(standing.tall_mm / pixel_mm)
     mirror = mirror_of(around, scheme.clear.finish, turned)
     scene = Lifelike(tuple(solids), width_px, height_px, pixel_mm, around, mirror)
     return with_backdrop(scene)

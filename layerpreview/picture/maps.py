@@ -89,7 +89,19 @@ class BuildMaps:
     def level_rows(self, y0: int, y1: int) -> tuple[F32, F32]:
         """As `rows`, over a base taken as level: the mean of what gathers in hollows and what is missing on peaks."""
         edge_mm = self.edge.rows(y0, y1)
-        builds = self.sprayed(y0, y1)
+        return self._worn(self.sprayed(y0, y1), edge_mm, y0, y1), coverage(edge_mm, self.grid.pixel_mm).ravel()
+
+    def where_rows(self, y0: int, y1: int) -> F32:
+        """Builds (layers, P) as `level_rows` has them, were no coat a burst: times its fall-offs (`away_mm`) they are
+        those of `level_rows`."""
+        return self._worn(self._laid(y0, y1, None), self.edge.rows(y0, y1), y0, y1)
+
+    def sprayed(self, y0: int, y1: int) -> F32:
+        """Builds (layers, P) as they are sprayed: before anything is cut back or soaks in unevenly."""
+        return self._laid(y0, y1, {key: field.rows(y0, y1).ravel() for key, field in self._sources.items()})
+
+    def _worn(self, builds: F32, edge_mm: F32, y0: int, y1: int) -> F32:
+        """The builds (layers, P), in place, as they are cut back and soak in."""
         openness = None if self._openness is None else self._openness.rows(y0, y1)
         for i, coat in enumerate(self._scheme.coats):
             if coat.cut_back > 0.0 and builds[i].any():
@@ -97,18 +109,17 @@ class BuildMaps:
             if openness is not None and isinstance(coat, DyeCoat):
                 soak = self._scheme.base_for(self.shape.face.name).soak
                 builds[i] = soaked_build(builds[i], openness.ravel(), soak=soak)
-        return builds, coverage(edge_mm, self.grid.pixel_mm).ravel()
+        return builds
 
-    def sprayed(self, y0: int, y1: int) -> F32:
-        """Builds (layers, P) as they are sprayed: before anything is cut back or soaks in unevenly."""
+    def _laid(self, y0: int, y1: int, away: dict[tuple[object, ...], F32] | None) -> F32:
+        """Builds (layers, P) where coats go; by the distances `away` from what their bursts start at, None: in full."""
         count = (y1 - y0) * self.grid.n_cols
-        away = {key: field.rows(y0, y1).ravel() for key, field in self._sources.items()}
         shares = {name: self._zone_share(name, y0, y1) for name in self._borders}
         builds = np.zeros((len(self._where), count), dtype=np.float32)
         for row, names, bursts in zip(builds, self._where, self._bursts, strict=True):
             if names == ():
                 continue
-            row[:] = _burst_sum(bursts, away) if bursts else np.float32(1.0)
+            row[:] = _burst_sum(bursts, away) if bursts and away is not None else np.float32(1.0)
             if names is not None:
                 row *= reduce(np.maximum, (shares[name] for name in names))
             for name in self.shape.masked:

@@ -52,6 +52,30 @@ def pools_of(scheme: Scheme, shape: FaceShape, grid: PixelGrid) -> Pools | None:
     Found on the texture's own lattice, so that another picture size shows the same surface and the load stays.
     Raises PictureError for a relief picture that cannot be used.
     """
+    if (depth := depth_of(scheme, shape)) is None:
+        return None
+    step, depth_um, weight = depth
+    deepest = on_lattice(depth_um, step, grid)
+    found: list[tuple[Sampler, float] | None] = []
+    for wet in wet_coats_of(scheme, shape):
+        if wet is None or not wet.levelling:
+            found.append(None)
+        elif follows_depth(wet, float(depth_um.min())):
+            found.append((deepest, sum(wet.builds_per_um) / wet.coats))
+        else:
+            found.append((on_lattice(pooled_build(depth_um, wet, weight=weight) - 1.0, step, grid), 1.0))
+    return Pools(tuple(found))
+
+
+def follows_depth(wet: WetCoats, least_um: float) -> bool:
+    """Whether coats are nowhere as thin as they get over a relief whose peak lies at a depth of `least_um`: then the
+    build follows the depth, and one lattice does for all such entries."""
+    return 1.0 + wet.builds_per_um[0] * least_um >= LEAST_FILM
+
+
+def depth_of(scheme: Scheme, shape: FaceShape) -> tuple[float, F32, F32] | None:
+    """The step of the lattice of a face's texture [mm], how far each place lies below the mean of its relief [um] and
+    how much of it is on the face, (rows, cols); None over a base without a relief of known height."""
     outline = shape.outline
     height_um = height_um_of(scheme.base_for(shape.face.name), outline.width_mm, outline.height_mm)
     if height_um is None:
@@ -59,18 +83,7 @@ def pools_of(scheme: Scheme, shape: FaceShape, grid: PixelGrid) -> Pools | None:
     step = step_mm(outline.width_mm, outline.height_mm)
     lattice = PixelGrid(pixel_mm=step, n_rows=height_um.shape[0], n_cols=height_um.shape[1])
     weight = coverage(distance_field(outline, lattice, edges="all", seam=True).rows(0, lattice.n_rows), step)
-    depth_um = np.float32(np.average(height_um, weights=weight)) - height_um
-    deepest = on_lattice(depth_um, step, grid)
-    found: list[tuple[Sampler, float] | None] = []
-    for wet in wet_coats_of(scheme, shape):
-        if wet is None or not wet.levelling:
-            found.append(None)
-        elif 1.0 + wet.builds_per_um[0] * float(depth_um.min()) >= LEAST_FILM:
-            # Nowhere as thin as it gets: the build follows the depth, and one sampler does for all such entries.
-            found.append((deepest, sum(wet.builds_per_um) / wet.coats))
-        else:
-            found.append((on_lattice(pooled_build(depth_um, wet, weight=weight) - 1.0, step, grid), 1.0))
-    return Pools(tuple(found))
+    return step, np.float32(np.average(height_um, weights=weight)) - height_um, weight
 
 
 def wet_coats_of(scheme: Scheme, shape: FaceShape) -> Iterator[WetCoats | None]:

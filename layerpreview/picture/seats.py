@@ -8,23 +8,33 @@ from numpy.typing import NDArray
 from layerpreview.colour import display_matrix
 from layerpreview.finish.layers import colour_spectrum
 from layerpreview.picture.faces import FaceShape
-from layerpreview.scheme import Scheme
+from layerpreview.scheme import Face, Scheme, Zone
 from layerpreview.surface.sample import PixelGrid
 from layerpreview.surface.zones import zone_field, zone_share
 
 F32 = NDArray[np.float32]
 
 
+def kept_zones(scheme: Scheme, face: Face) -> list[tuple[Zone, str]]:
+    """The masked zones of a face that show another surface than its base, and its colour."""
+    kept = [(zone, scheme.kept_by(zone, face)) for zone in face.zones]
+    return [(zone, colour) for zone, colour in kept if colour is not None]
+
+
+def seen_as(colour: str, light: str, *, observer_deg: int) -> F32:
+    """What a colour shows under `light`, linear display RGB (3,)."""
+    seen = display_matrix(light, observer_deg=observer_deg) @ colour_spectrum(colour)
+    return np.asarray(seen, dtype=np.float32)
+
+
 class Seats:
     """The masked zones of a face that show another surface than its base, on a pixel grid."""
 
     def __init__(self, scheme: Scheme, shape: FaceShape, grid: PixelGrid) -> None:
-        kept = [(zone, scheme.kept_by(zone, shape.face)) for zone in shape.face.zones]
         self._grid, self._observer_deg = grid, scheme.observer_deg
         self._zones = [
             (zone_field(shape.regions[zone.name], grid), zone.edge_mm, colour)
-            for zone, colour in kept
-            if colour is not None
+            for zone, colour in kept_zones(scheme, shape.face)
         ]
 
     def shares(self, y0: int, y1: int) -> F32:
@@ -41,7 +51,7 @@ class Seats:
         `shares` (zones, P); `shade` (P,): how brightly each pixel of a solid body is lit, 1 where it is not given.
         """
         for share, (_, _, colour) in zip(shares, self._zones, strict=True):
-            seen = display_matrix(light, observer_deg=self._observer_deg) @ colour_spectrum(colour)
-            lit = np.asarray(seen, dtype=np.float32)[:, None] * (np.float32(1.0) if shade is None else shade)
+            seen = seen_as(colour, light, observer_deg=self._observer_deg)
+            lit = seen[:, None] * (np.float32(1.0) if shade is None else shade)
             rgb = rgb + share * (lit - rgb)
         return rgb

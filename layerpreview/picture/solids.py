@@ -39,7 +39,7 @@ WALL_SHARE, WALL_MM = 0.02, (1.5, 7.0)
 """Wall of a shell, as a share of its diameter, within limits (assumed)."""
 BLIND_SHARE = 0.8
 """How deep an opening goes that front or back alone has, as a share of the thickness (assumed: it is dark in there)."""
-_MOST_BUILD_POINTS = 3_000_000
+MOST_BUILD_POINTS = 3_000_000
 _ROWS_AT_ONCE = 64
 
 
@@ -129,10 +129,9 @@ def solid_of(scheme: Scheme, faces: Faces, *, even: float, pixel_mm: float) -> S
     skins = {
         kind: _skin(scheme, shape, even=even, pixel_mm=pixel_mm) for kind, shape in chosen.items() if shape is not None
     }
-    if scheme.base_for(faces.front.face.name).picture is not None and not (faces.side or faces.front.outline.wraps):
-        beside = _photo_beside(scheme, faces, pixel_mm=pixel_mm)
+    if (beside := photo_beside(scheme, faces, pixel_mm=pixel_mm)) is not None:
         skins[FRONT] = replace(skins[FRONT], beside=beside)
-    return Solid(_body(scheme.form, faces), skins, faces.back is not None or faces.front.outline.wraps)
+    return Solid(body_of(scheme.form, faces), skins, faces.back is not None or faces.front.outline.wraps)
 
 
 def sparkling(solid: Solid, *, even: float, phase: float) -> Solid:
@@ -165,7 +164,8 @@ def _mirrored(front: FaceShape, back: FaceShape) -> bool:
     return bool(one.symmetric_difference(other).area < 0.01 * one.area)
 
 
-def _body(form: Form, faces: Faces) -> Body:
+def body_of(form: Form, faces: Faces) -> Body:
+    """The body that faces make together."""
     outline = faces.front.outline
     if outline.wraps:
         diameter_mm = outline.width_mm / np.pi
@@ -228,7 +228,7 @@ def _within(value: float, limits: tuple[float, float]) -> float:
 
 def _skin(scheme: Scheme, shape: FaceShape, *, even: float, pixel_mm: float) -> Skin:
     base, outline = scheme.base_for(shape.face.name), shape.outline
-    least = float(np.sqrt(outline.width_mm * outline.height_mm / _MOST_BUILD_POINTS))
+    least = float(np.sqrt(outline.width_mm * outline.height_mm / MOST_BUILD_POINTS))
     grid = pixel_grid(outline, max(pixel_mm, least))
     bare = None if is_textured(base) else bare_of(base, shape, grid, STRAIGHT_ON)
     maps = BuildMaps(scheme, shape, grid, openness=None if bare is None else bare.openness)
@@ -252,8 +252,10 @@ def _skin(scheme: Scheme, shape: FaceShape, *, even: float, pixel_mm: float) -> 
     )
 
 
-def _photo_beside(scheme: Scheme, faces: Faces, *, pixel_mm: float) -> Lookup:
-    """The light of the front's photo carried on round the side."""
+def photo_beside(scheme: Scheme, faces: Faces, *, pixel_mm: float) -> Lookup | None:
+    """The light of the front's photo carried on round a side that no face describes; None where there is none."""
+    if scheme.base_for(faces.front.face.name).picture is None or faces.side or faces.front.outline.wraps:
+        return None
     shape = plain_side(faces.front, faces.thickness_mm(scheme.form))
     grid = pixel_grid(shape.outline, pixel_mm)
     light, _ = bare_of(scheme.base_for(faces.front.face.name), shape, grid, STRAIGHT_ON).lit(0, grid.n_rows)

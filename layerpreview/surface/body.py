@@ -22,7 +22,7 @@ FRONT, BACK, SIDE, BARE = 0, 1, 2, 3
 """What a ray meets: a face, or what is left bare (inside an opening or a shell)."""
 MOST_STEPS = 60
 ARRIVED_MM = 0.02
-_STRIDE = 0.985
+STRIDE = 0.985
 """Of the distance told over its pace."""
 
 
@@ -83,7 +83,7 @@ def trace(body: Body, start: F32, towards: F32, *, pixel_mm: float) -> tuple[F32
     active = np.flatnonzero(last > along)
     origin, along, last = start[:, active], along[active], last[active]
     pace = max(1.0, body.pace(towards))
-    stride = np.float32(_STRIDE / pace)
+    stride = np.float32(STRIDE / pace)
     for _ in range(math.ceil(MOST_STEPS * pace)):
         place = origin + towards[:, None] * along
         away = body.away_mm(place)

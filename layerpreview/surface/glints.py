@@ -35,9 +35,10 @@ SPARKLES = {
 
 RAREST_FLAKE = 0.0003
 """Brighter than the brightest of a few thousand no flake is."""
-_TAIL = 0.3
+SPARKLE_TAIL = 0.3
 # The integral of u^-tail over 0..1, held at its value at the rarest flake.
-_MEAN_OF_TAIL = (1.0 - RAREST_FLAKE ** (1.0 - _TAIL)) / (1.0 - _TAIL) + RAREST_FLAKE ** (1.0 - _TAIL)
+_RARELY = RAREST_FLAKE ** (1.0 - SPARKLE_TAIL)
+SPARKLE_MEAN = (1.0 - _RARELY) / (1.0 - SPARKLE_TAIL) + _RARELY
 
 
 def sparkle_of(flake: F32, *, depth: float, phase: float) -> F32:
@@ -48,8 +49,8 @@ def sparkle_of(flake: F32, *, depth: float, phase: float) -> F32:
     chance = _moved_on(flake, phase)
     np.subtract(np.float32(1), chance, out=chance)
     np.maximum(chance, np.float32(RAREST_FLAKE), out=chance)
-    tail: F32 = np.exp(np.float32(-_TAIL) * np.log(chance))
-    tail *= np.float32(depth / _MEAN_OF_TAIL)
+    tail: F32 = np.exp(np.float32(-SPARKLE_TAIL) * np.log(chance))
+    tail *= np.float32(depth / SPARKLE_MEAN)
     tail += np.float32(1 - depth)
     return tail
 

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
+from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
@@ -31,6 +32,18 @@ _OUTER = 4
 """Of a plate's lattice, the distance inside its outer edge."""
 
 
+@dataclass(frozen=True, eq=False)
+class PlateLattices:
+    """What a plate is told by, on one lattice: `near` (distance inside the nearest edge, belly 0..1, whether that edge
+    is an opening's, how deep the opening goes, distance inside the outer edge), `slopes` of the first two along x and
+    y, `turns` (cosine and sine of the way along the outer edge, whose length is `ring_mm`)."""
+
+    near: Lookup
+    slopes: Lookup
+    turns: Lookup
+    ring_mm: float
+
+
 class Plate:
     """A face with a thickness: `outline` seen from the front, `depth_mm` through at the rim.
 
@@ -49,9 +62,9 @@ class Plate:
         pockets_mm: dict[str, float],
     ) -> None:
         self.width_mm, self.height_mm, self.depth_mm = outline.width_mm, outline.height_mm, depth_mm
-        self._edge_mm = max(min(edge_mm, 0.5 * depth_mm), LEAST_RADIUS_MM)
-        self._bellies = np.float32(front_belly_mm), np.float32(back_belly_mm)
-        self._outline = outline
+        self.edge_mm = max(min(edge_mm, 0.5 * depth_mm), LEAST_RADIUS_MM)
+        self.bellies_mm = np.float32(front_belly_mm), np.float32(back_belly_mm)
+        self.outline = outline
         wanted = min(_STEP_MM, min(self.width_mm, self.height_mm) / _ACROSS)
         step = max(wanted, math.sqrt((self.width_mm + 24.0) * (self.height_mm + 24.0) / _MOST_POINTS))
         grid = PixelGrid(
@@ -64,14 +77,14 @@ class Plate:
         near, slopes = _plate_lattices(outline, grid, pockets_mm)
         self._near, self._slopes = _on(grid, near), _on(grid, slopes)
         steep = np.hypot(slopes[..., 2], slopes[..., 3])[near[..., _OUTER] > 0.0]
-        self._steepest = float(steep.max(initial=0.0) * max(self._bellies))
+        self.steepest = float(steep.max(initial=0.0) * max(self.bellies_mm))
         self._around: Lookup | None = None
         self._grid = grid
 
     @property
     def box_mm(self) -> tuple[Corner, Corner]:
         """As `Body.box_mm`."""
-        front, back = (float(belly) for belly in self._bellies)
+        front, back = (float(belly) for belly in self.bellies_mm)
         return (0.0, 0.0, -self.depth_mm - back), (self.width_mm, self.height_mm, front)
 
     def away_mm(self, place: F32) -> F32:
@@ -88,7 +101,7 @@ class Plate:
     def pace(self, towards: F32) -> float:
         """As `Body.pace`: an arch is told by how far a place lies above it, not off it."""
         sideways, upright = math.hypot(towards[0], towards[1]), abs(float(towards[2]))
-        return math.hypot(sideways, upright + self._steepest * sideways)
+        return math.hypot(sideways, upright + self.steepest * sideways)
 
     def _shape_at(self, place: F32) -> tuple[F32, F32, F32, F32]:
         """Distance inside the nearest edge, belly, whether that edge is an opening's, and how deep the opening goes
@@ -109,9 +122,9 @@ class Plate:
 
     def _parts(self, place: F32, inside: F32, dome: F32, opening: F32) -> tuple[F32, F32, F32]:
         """How far out of the rounding's middle, sideways and up; and the rounding's radius."""
-        least = np.float32(min(OPENING_RADIUS_MM, self._edge_mm))
-        radius = np.where(opening > 0.5, least, np.float32(self._edge_mm))
-        front, back = self._bellies[0] * dome, -np.float32(self.depth_mm) - self._bellies[1] * dome
+        least = np.float32(min(OPENING_RADIUS_MM, self.edge_mm))
+        radius = np.where(opening > 0.5, least, np.float32(self.edge_mm))
+        front, back = self.bellies_mm[0] * dome, -np.float32(self.depth_mm) - self.bellies_mm[1] * dome
         high = np.abs(place[2] - 0.5 * (front + back)) - 0.5 * (front - back) + radius
         return radius - inside, high, radius
 
@@ -122,7 +135,7 @@ class Plate:
         wall, high, radius = self._parts(place, inside, dome, nearest)
         up = place[2] > -0.5 * self.depth_mm
         sideways, upright = np.maximum(wall, 0.0), np.maximum(high, 0.0)
-        belly = np.where(up, self._bellies[0], self._bellies[1])
+        belly = np.where(up, self.bellies_mm[0], self.bellies_mm[1])
         sign = np.where(up, np.float32(1.0), np.float32(-1.0))
         normal = np.stack(
             [
@@ -162,21 +175,30 @@ class Plate:
 
     def _depth_mm(self, place: F32, dome: F32, floor_mm: F32) -> F32:
         """How far below the face that the light comes in through (P,): an arch's own height is no depth."""
-        front = self._bellies[0] * dome - place[2]
-        back = place[2] + np.float32(self.depth_mm) + self._bellies[1] * dome
+        front = self.bellies_mm[0] * dome - place[2]
+        back = place[2] + np.float32(self.depth_mm) + self.bellies_mm[1] * dome
         through = np.minimum(front, back)
         depth = np.where(floor_mm < 0.0, back, np.where(floor_mm < np.float32(_THROUGH_MM), front, through))
         return np.asarray(depth, dtype=np.float32)
 
+    @property
+    def lattices(self) -> PlateLattices:
+        """The lattices that it is told by."""
+        return PlateLattices(self._near, self._slopes, self._turns(), _ring_length_mm(self.outline))
+
+    def _turns(self) -> Lookup:
+        """Cosine and sine of the way along the outer edge, near it."""
+        if self._around is None:
+            reach_mm = max(_NEAR_EDGE_MM, self.edge_mm, 2.0 * self._grid.pixel_mm)
+            near = np.abs(self._near.values[..., 0]) < reach_mm
+            self._around = _on(self._grid, _edge_lattice(self.outline, self._grid, near))
+        return self._around
+
     def _along_mm(self, place: F32) -> F32:
         """How far along the outer edge the nearest point of it lies (P,) [mm]."""
-        if self._around is None:
-            reach_mm = max(_NEAR_EDGE_MM, self._edge_mm, 2.0 * self._grid.pixel_mm)
-            near = np.abs(self._near.values[..., 0]) < reach_mm
-            self._around = _on(self._grid, _edge_lattice(self._outline, self._grid, near))
-        around = self._around.at(place[0], place[1])
+        around = self._turns().at(place[0], place[1])
         turn = np.arctan2(around[:, 1], around[:, 0]) / np.float32(2.0 * np.pi)
-        return np.asarray((turn - np.floor(turn)) * np.float32(_ring_length_mm(self._outline)), dtype=np.float32)
+        return np.asarray((turn - np.floor(turn)) * np.float32(_ring_length_mm(self.outline)), dtype=np.float32)
 
 
 def _plate_lattices(outline: Outline, grid: PixelGrid, pockets_mm: dict[str, float]) -> tuple[F32, F32]:

@@ -18,8 +18,8 @@ class Shell:
 
     def __init__(self, *, diameter_mm: float, height_mm: float, wall_mm: float) -> None:
         self.width_mm, self.height_mm, self.depth_mm = diameter_mm, height_mm, diameter_mm
-        self._outer, self._wall = np.float32(0.5 * diameter_mm), np.float32(wall_mm)
-        self._radius = np.float32(min(2.0, 0.4 * wall_mm))
+        self.wall_mm, self.edge_mm = wall_mm, min(2.0, 0.4 * wall_mm)
+        self._outer, self._wall, self._radius = (np.float32(v) for v in (0.5 * diameter_mm, wall_mm, self.edge_mm))
 
     def _parts(self, place: F32) -> tuple[F32, F32, F32, F32, F32]:
         x, z = place[0] - self._outer, place[2] + self._outer

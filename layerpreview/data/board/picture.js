@@ -2,41 +2,27 @@
 const Painter = (function () {
   "use strict";
   const PATH_STEPS = 17;
-  /* Oklab (B. Ottosson, 2020), column by column. */
-  const RGB_TO_CONE = "0.4122214708, 0.2119034982, 0.0883024619, 0.5363325363, 0.6806995451, 0.2817188376, 0.0514459929, 0.1073969566, 0.6299787005";
-  const CONE_TO_OKLAB = "0.2104542553, 1.9779984951, 0.0259040371, 0.7936177850, -2.4285922050, 0.7827717662, -0.0040720468, 0.4505937099, -0.8086757660";
-  const OKLAB_TO_CONE = "1.0, 1.0, 1.0, 0.3963377774, -0.1055613458, -0.0894841775, 0.2158037573, -0.0638541728, -1.2914855480";
-  const CONE_TO_RGB = "4.0767416621, -1.2684380046, -0.0041960863, -3.3077115913, 2.6097574011, -0.7034186147, 0.2309699292, -0.3413193965, 1.7076147010";
   const VERTEX = "#version 300 es\nin vec2 at; void main() { gl_Position = vec4(at, 0.0, 1.0); }";
 
   /* One program per face: its surfaces and layers are written out, its numbers come in as uniforms. */
   function fragment(option, nodes) {
     const layers = option.layers;
-    const quads = Math.max(1, Math.ceil(layers / 4));
-    const seen = option.seen;
-    const opaques = seen.filter(function (s) { return s.layer !== null; }).length;
-    const rhoQuads = Math.max(1, Math.ceil(opaques / 4));
+    const quads = Film.quadsOf(layers);
     const lines = [
       "#version 300 es",
       "precision highp float;",
       "precision highp int;",
       "precision highp sampler2D;",
-      "const int QUADS = " + quads + ";",
+      Film.uniforms(option, nodes),
       "uniform sampler2D uBase, uCover, uBuilds, uSoak, uSeats, uSeatShare;",
       "uniform vec2 uSize, uOrigin;",
       "uniform vec3 uPaths[" + PATH_STEPS + "];",
       "uniform float uPathTop;",
       "uniform float uScale, uTop, uGain, uSoakLow, uSoakHigh, uVeil, uSurround, uFade, uStripe;",
-      "uniform int uNodes, uMode;",
+      "uniform int uMode;",
       "uniform mat3 uScreen;",
       "uniform vec4 uFactor[QUADS];",
       "uniform vec4 uShare[QUADS];",
-      "uniform vec4 uDensity[" + nodes * quads + "];",
-      "uniform vec4 uBasis[" + nodes + "];",
-      "uniform vec4 uShow[" + nodes + "];",
-      "uniform vec4 uRho[" + nodes * rhoQuads + "];",
-      "uniform vec4 uFilm[" + seen.length * 3 + "];",
-      "uniform float uHiding[" + seen.length + "];",
       "uniform vec4 uPlace[" + Math.max(1, option.builds.places.length) + "];",
       "uniform vec2 uStep[" + Math.max(1, option.builds.places.length) + "];",
       "out vec4 outColour;",
@@ -53,44 +39,14 @@ const Painter = (function () {
       "  float b = mix(code(o + ivec2(i.x, j.y)), code(o + j), t.x);",
       "  return mix(a, b, t.y) * uStep[map].y;",
       "}",
-      "float curve(float a, vec3 n, vec2 q) {",
-      "  return exp2(-a * (n.x + a * (n.y + a * n.z)) / (1.0 + a * (q.x + a * q.y)));",
-      "}",
-      "vec3 encoded(vec3 c) {",
-      "  c = clamp(c, 0.0, 1.0);",
-      "  return mix(12.92 * c, 1.055 * pow(max(c, vec3(1e-9)), vec3(1.0 / 2.4)) - 0.055, step(0.0031308, c));",
-      "}",
-      "vec3 ofOklab(vec3 c) {",
-      "  vec3 v = mat3(" + OKLAB_TO_CONE + ") * c;",
-      "  return uScreen * (mat3(" + CONE_TO_RGB + ") * (v * v * v));",
-      "}",
-      "bool within(vec3 c, float slack) {",
-      "  return all(greaterThanEqual(c, vec3(-slack))) && all(lessThanEqual(c, vec3(1.0 + slack)));",
-      "}",
-      /* What is too bright or too colourful keeps its hue: colour/screen.py does the same. */
-      "vec3 onScreen(vec3 c) {",
-      "  vec3 s = uScreen * c;",
-      "  if (within(s, 0.0)) return s;",
-      "  c /= sqrt(max(max(max(s.r, s.g), s.b), 1.0));",
-      "  vec3 v = mat3(" + RGB_TO_CONE + ") * c;",
-      "  vec3 lab = mat3(" + CONE_TO_OKLAB + ") * (sign(v) * pow(abs(v), vec3(1.0 / 3.0)));",
-      "  lab.x = clamp(lab.x, 0.0, 1.0);",
-      "  s = ofOklab(lab);",
-      "  if (within(s, 0.0)) return s;",
-      "  float slack = 0.01 * lab.x * lab.x * lab.x, low = 0.0, high = 1.0;",
-      "  for (int i = 0; i < 10; i++) {",
-      "    float middle = 0.5 * (low + high);",
-      "    if (within(ofOklab(vec3(lab.x, middle * lab.yz)), slack)) low = middle; else high = middle;",
-      "  }",
-      "  return ofOklab(vec3(lab.x, low * lab.yz));",
-      "}",
+      Film.screen(Film.NOT_ROLLED),
       "void main() {",
       "  vec2 p = vec2(gl_FragCoord.x - uOrigin.x, uTop - gl_FragCoord.y - uOrigin.y) / uScale;",
       "  vec2 uv = p / uSize;",
       "  float cover = texture(uCover, uv).r;",
       "  vec3 base = texture(uBase, uv).rgb * uGain;",
       "  float grey = dot(base, vec3(1.0 / 3.0));",
-      option.paths ? "  float rung = sqrt(min(grey / uPathTop, 1.0)) * " + float(PATH_STEPS - 1) + ";" : "",
+      option.paths ? "  float rung = sqrt(min(grey / uPathTop, 1.0)) * " + Film.float(PATH_STEPS - 1) + ";" : "",
       option.paths ? "  int low = min(int(rung), " + (PATH_STEPS - 2) + ");" : "",
       option.paths ? "  vec3 path = mix(uPaths[low], uPaths[low + 1], rung - float(low));" : "",
       option.soak ? "  float soak = mix(uSoakLow, uSoakHigh, texture(uSoak, uv).r);" : "",
@@ -105,55 +61,14 @@ const Painter = (function () {
         const layer = 4 * q + k;
         if (layer >= layers) { return "0.0"; }
         const map = option.builds.of_layer[layer];
-        return map === null ? float(option.builds.constant[layer]) : "build(" + map + ", p)";
+        return map === null ? Film.float(option.builds.constant[layer]) : "build(" + map + ", p)";
       });
       const soaks = [0, 1, 2, 3].map(function (k) {
         return option.soak && option.soak.shares[4 * q + k] ? "1.0 + uShare[" + q + "][" + k + "] * (soak - 1.0)" : "1.0";
       });
       lines.push("    b[" + q + "] = vec4(" + parts.join(", ") + ") * uFactor[" + q + "] * vec4(" + soaks.join(", ") + ");");
     }
-    lines.push("    float visible = 1.0, share;");
-    let opaque = 0;
-    seen.forEach(function (s, k) {
-      const quad = s.layer === null ? 0 : Math.floor(s.layer / 4);
-      if (s.layer === null) {
-        lines.push("    share = visible;");
-      } else {
-        lines.push(
-          "    { float left = exp2(-uHiding[" + k + "] * b[" + quad + "][" + (s.layer % 4) + "]);",
-          "      share = visible * (1.0 - left); visible *= left; }"
-        );
-      }
-      lines.push("    if (share > 1.0 / 4096.0) {", "      vec3 sum = vec3(0.0);", "      vec4 m[QUADS];");
-      for (let q = 0; q < quads; q += 1) {
-        const mask = [0, 1, 2, 3].map(function (j) { return s.dyes.indexOf(4 * q + j) >= 0 ? "1.0" : "0.0"; });
-        lines.push("      m[" + q + "] = b[" + q + "] * vec4(" + mask.join(", ") + ");");
-      }
-      lines.push("      for (int i = 0; i < uNodes; i++) {", "        float a = 0.0;");
-      for (let q = 0; q < quads; q += 1) {
-        lines.push("        a += dot(uDensity[i * QUADS + " + q + "], m[" + q + "]);");
-      }
-      const bare = option.tint ? "uBasis[i].w * grey" : "dot(uBasis[i].xyz, base)";
-      const first = "uFilm[" + 3 * k + "]", middle = "uFilm[" + (3 * k + 1) + "]", last = "uFilm[" + (3 * k + 2) + "]";
-      if (s.metal) {
-        lines.push("        float r = curve(a, " + (option.paths ? "path" : first + ".yzw") + ", " + middle + ".xy) * " + bare + ";");
-      } else {
-        if (s.layer === null) {
-          lines.push(
-            "        float rho = " + bare + ";",
-            "        rho /= " + first + ".x + rho * " + last + ".x;"
-          );
-        } else {
-          lines.push("        float rho = uRho[i * " + rhoQuads + " + " + Math.floor(opaque / 4) + "][" + (opaque % 4) + "];");
-        }
-        lines.push(
-          "        float back = 1.0 - rho * " + last + ".x * curve(a, " + last + ".yzw, " + middle + ".zw);",
-          "        float r = rho / back * " + first + ".x * curve(a, " + first + ".yzw, " + middle + ".xy);"
-        );
-      }
-      lines.push("        sum += uShow[i].xyz * r;", "      }", "      rgb += share * sum;", "    }");
-      if (s.layer !== null) { opaque += 1; }
-    });
+    lines.push(Film.sum(option));
     lines.push(
       "    rgb = mix(rgb, vec3(1.0), uVeil);",
       option.seats ? "    rgb = mix(rgb, texture(uSeats, uv).rgb, texture(uSeatShare, uv).r);" : "",
@@ -168,23 +83,6 @@ const Painter = (function () {
       "}"
     );
     return lines.join("\n");
-  }
-
-  function float(value) {
-    const text = String(value);
-    return /[.e]/.test(text) ? text : text + ".0";
-  }
-
-  /* By how much each layer follows what its base takes more of; hollows fill up from coat to coat: spray/pooling.py. */
-  function sharesOf(soak, coats) {
-    if (!soak.pools) { return soak.shares; }
-    return soak.pools.map(function (pool, i) {
-      if (!pool) { return 0; }
-      let met = pool.first, sum = 0;
-      pool.kept.forEach(function (pair) { met *= Math.pow(pair[1], coats[pair[0]]); });
-      for (let k = 0; k < coats[i]; k += 1) { sum += met * Math.pow(pool.own, k); }
-      return coats[i] ? sum / coats[i] : 0;
-    });
   }
 
   function Painter(canvas, data) {
@@ -304,32 +202,10 @@ const Painter = (function () {
     }
   };
 
-  /* A look's numbers in the order of the uniforms; kept, since only the factors change while a slider moves. */
+  /* A look's numbers, kept, since only the factors change while a slider moves. */
   Painter.prototype.numbers = function (index, light, view, kind) {
-    const kept = this.kept, key = [index, light, view, kind].join(" ");
-    if (!kept[key]) {
-      const option = this.data.options[index], look = option.looks[light][view][kind];
-      const quads = Math.max(1, Math.ceil(option.coats.length / 4)), n = look.wavelength_nm.length;
-      const opaque = look.seen.filter(function (s) { return s.layer !== null; });
-      const rhoQuads = Math.max(1, Math.ceil(opaque.length / 4));
-      const density = new Float32Array(n * quads * 4), rho = new Float32Array(n * rhoQuads * 4);
-      const basis = new Float32Array(n * 4), show = new Float32Array(n * 4), film = new Float32Array(look.seen.length * 12);
-      for (let i = 0; i < n; i += 1) {
-        density.set(look.density2[i], i * quads * 4);
-        basis.set(look.basis[i], i * 4);
-        basis[i * 4 + 3] = look.tint === null ? 0 : look.tint[i];
-        show.set(look.to_display[i], i * 4);
-        opaque.forEach(function (s, k) { rho[i * rhoQuads * 4 + k] = s.rho[i]; });
-      }
-      look.seen.forEach(function (s, k) {
-        const c = s.curves[0], d = s.curves[1] || [0, 0, 0, 0, 0, 0];
-        film.set([c[0], c[1], c[2], c[3], c[4], c[5], d[4], d[5], d[0], d[1], d[2], d[3]], k * 12);
-      });
-      kept[key] = {
-        density: density, rho: rho, basis: basis, show: show, film: film, nodes: n, veil: look.veil,
-        hiding: new Float32Array(look.seen.map(function (s) { return s.hiding2; })),
-      };
-    }
+    const kept = this.kept, key = [index, light, view, kind].join(" "), option = this.data.options[index];
+    kept[key] = kept[key] || Film.numbers(option.looks[light][view][kind], option.coats.length);
     return kept[key];
   };
 
@@ -366,10 +242,10 @@ const Painter = (function () {
     const gl = this.gl, w = made.where;
     const view = this.textures[face.views[shot.view].texture] ? face.views[shot.view] : face.views[0];
     const set = this.numbers(shot.option, shot.light, shot.view, face.kind);
-    const factors = new Float32Array(Math.max(1, Math.ceil(option.coats.length / 4)) * 4);
+    const factors = new Float32Array(4 * Film.quadsOf(option.coats.length));
     factors.set(shot.factors);
     const shares = new Float32Array(factors.length);
-    if (face.soak) { shares.set(sharesOf(face.soak, shot.factors.coats)); }
+    if (face.soak) { shares.set(Film.sharesOf(face.soak, shot.factors.coats)); }
     gl.useProgram(made.program);
     const pictures = [[view.texture, "uBase"], [face.cover, "uCover"], [face.builds.texture, "uBuilds"]];
     if (face.soak) { pictures.push([face.soak.texture, "uSoak"]); }
@@ -396,15 +272,13 @@ const Painter = (function () {
     }
     gl.uniform2f(w.uSize, face.width, face.height);
     gl.uniform2f(w.uOrigin, left, top);
-    gl.uniform1i(w.uNodes, set.nodes);
+    Film.set(gl, w, set);
     gl.uniform1i(w.uMode, shot.mode);
     const m = this.wide ? this.data.p3 : [[1, 0, 0], [0, 1, 0], [0, 0, 1]];
     gl.uniformMatrix3fv(w.uScreen, true, [].concat.apply([], m));
-    [["uFactor", factors], ["uShare", shares], ["uDensity", set.density], ["uBasis", set.basis], ["uShow", set.show], ["uRho", set.rho],
-      ["uFilm", set.film]].forEach(function (pair) {
+    [["uFactor", factors], ["uShare", shares]].forEach(function (pair) {
       if (w[pair[0]]) { gl.uniform4fv(w[pair[0]], pair[1]); }
     });
-    if (w.uHiding) { gl.uniform1fv(w.uHiding, set.hiding); }
     if (shot.fade < 1) {
       gl.enable(gl.BLEND);
       gl.blendFuncSeparate(gl.SRC_ALPHA, gl.ONE_MINUS_SRC_ALPHA, gl.ZERO, gl.ONE);

@@ -1,0 +1,86 @@
+/* Above everything, in words: a change that met another, a desk that was closed, what could not be written. */
+
+import { byId, el, redraw, setText } from "./dom.js";
+import { edit, on, redo, say, store, undo } from "./store.js";
+import { capital } from "./say.js";
+
+export function begin() {
+  on("band state", draw);
+  byId("undo").addEventListener("click", undo);
+  byId("redo").addEventListener("click", redo);
+  document.addEventListener("keydown", (event) => {
+    if (!(event.ctrlKey || event.metaKey) || event.altKey || event.target.closest("input")) return;
+    const key = event.key.toLowerCase();
+    if (key !== "z" && key !== "y") return;
+    event.preventDefault();
+    if (key === "y" || event.shiftKey) redo(); else undo();
+  });
+}
+
+function draw() {
+  const { state } = store;
+  redraw(byId("bands"), gone(), asked(), failed(), outside());
+  if (!state) return;
+  const name = state.name || state.job;
+  setText(byId("name"), name);
+  if (document.title !== `${name}: the desk`) document.title = `${name}: the desk`;
+  setText(byId("saved"), store.gone ? "not saved from here any more" : "every change is kept");
+  step(byId("undo"), "Undo", state.undo);
+  step(byId("redo"), "Redo", state.redo);
+}
+
+function step(button, word, what) {
+  button.disabled = !what || Boolean(store.gone);
+  button.replaceChildren(word, what && word === "Undo" ? el("span", { class: "what" }, `: ${what}`) : "");
+  button.title = what || "";
+}
+
+function band(role, ...inside) { return el("section", { class: "band", role, "aria-label": "The desk says" }, inside); }
+
+function gone() {
+  if (!store.gone) return null;
+  const command = store.state && store.state.command ? store.state.command.check.replace(" check ", " desk ") : "layerpreview desk";
+  if (store.gone === "known") return band("alert", el("p", {}, el("b", {}, "The desk was started again. "), "Open the address that it printed then; this page no longer belongs to it."));
+  return band("alert", el("p", {}, el("b", {}, "The desk was closed. "), "All that was changed is kept. Start it again with ", el("code", {}, command)));
+}
+
+function shown(value) { return typeof value === "object" && value !== null ? "something else" : value === null ? "nothing" : String(value); }
+
+/* What a place in the file is called: coat 1, coats. */
+function placeWords(at) {
+  const [kind, which, ...rest] = at, { state } = store;
+  const name = kind === "coat" && state.coats[which] ? state.coats[which].name : [kind, which].filter((step) => typeof step === "string").join(" ");
+  const last = rest.filter((step) => typeof step === "string").pop();
+  return [capital(name), last || ""];
+}
+
+function asked() {
+  const mine = store.asked;
+  if (!mine) return null;
+  const [place] = mine.places, [name, what] = placeWords(place.at), of = (value) => `${shown(value)}${what === "coats" ? " coats" : what ? ` (${what})` : ""}`;
+  const settle = (keep) => {
+    store.asked = null;
+    if (keep) edit(mine.words, mine.changes, true);
+    say("band");
+  };
+  return band("alertdialog",
+    el("p", {}, el("b", {}, `${name} was changed elsewhere. `), `There it is ${of(place.theirs)}, here ${of(place.yours)}. Your other changes are in both.`),
+    el("div", { class: "row" },
+      el("button", { type: "button", class: "main", "data-key": "theirs", on: { click: () => settle(false) } }, `Take ${shown(place.theirs)}`),
+      el("button", { type: "button", "data-key": "mine", on: { click: () => settle(true) } }, `Keep my ${shown(place.yours)}`)));
+}
+
+function failed() {
+  if (!store.failed.length) return null;
+  const dismiss = () => { store.failed = []; say("band"); };
+  return band("alert", el("div", {}, el("b", {}, "This cannot be done; nothing was changed."), store.failed.map((line) => el("p", {}, line))),
+    el("button", { type: "button", "data-key": "dismiss", on: { click: dismiss } }, "Good"));
+}
+
+function outside() {
+  const { state } = store;
+  if (!state) return null;
+  const lines = [...(state.problems || []), ...(state.notes || [])];
+  if (lines.length) return band("status", el("div", {}, state.problems.length ? el("b", {}, "The file cannot be read as it stands; the last good one is shown.") : null, lines.map((line) => el("p", {}, line))));
+  return state.outside ? band("status", el("p", {}, capital(state.outside), ".")) : null;
+}

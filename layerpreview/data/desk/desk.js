@@ -1,0 +1,40 @@
+/* The desk's page: puts its parts together. */
+
+import { byId, setText } from "./dom.js";
+import { edit, load, look, on, store, watch } from "./store.js";
+import * as bands from "./bands.js";
+import * as bench from "./bench.js";
+import * as beside from "./beside.js";
+import * as figures from "./figures.js";
+import * as judge from "./judge.js";
+import * as marks from "./marks.js";
+import * as mix from "./mix.js";
+import * as picture from "./picture.js";
+import * as section from "./section.js";
+import * as turning from "./turning.js";
+import * as versions from "./versions.js";
+
+bands.begin();
+picture.begin();
+section.begin();
+turning.begin(marks.touched);
+marks.begin();
+beside.begin();
+mix.begin();
+figures.begin();
+judge.begin();
+versions.begin();
+bench.begin();
+
+on("state look picture", () => {
+  if (!store.state || !store.state.coats) return;
+  const words = `${section.stageWords()}, ${judge.aroundWords(store.look.around)}, ${judge.lightWords(store.look.light || store.state.lights[0])}${judge.besideWords()}`;
+  setText(byId("seen"), words);
+  byId("picture").setAttribute("aria-label", `${store.state.name}: ${words}. Arrow keys turn it, plus and minus bring it closer, Home sets it back.`);
+  byId("frame").alt = `${store.state.name}: ${words}`;
+});
+
+/* What tests and curious people look at. */
+window.desk = { store, look, edit, picture: picture.picture };
+
+load().then(watch);

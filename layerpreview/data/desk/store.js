@@ -1,0 +1,148 @@
+/*
+ * The job as the desk has it, what is being pulled at this moment, and every change on its way there.
+ * One copy for the whole page; who draws listens: "state", "pull", "look", "figures", "picture", "band".
+ */
+
+export const store = {
+  state: null,
+  gone: null,
+  asked: null,
+  failed: [],
+  /* What is pulled and not written yet. */
+  pulled: { coats: {}, films: {}, widths: {}, amounts: {} },
+  /* How the page looks at it. `after`: the coat it is seen after, -1 bare, null finished. */
+  look: { bench: null, open: null, after: null, spot: null, light: null, around: "window", film: "likely", beside: null, tape: null },
+};
+
+const listeners = {};
+
+export function on(names, call) { for (const name of names.split(" ")) (listeners[name] ||= []).push(call); }
+
+export function say(name, told) { for (const call of listeners[name] || []) call(told); }
+
+export function look(changes) {
+  Object.assign(store.look, changes);
+  say("look", changes);
+}
+
+/* Ask the desk; gives [status, what it said]. Status 0: nobody is there. */
+export async function ask(path, body) {
+  try {
+    const given = body === undefined ? {} : { method: "POST", headers: { "content-type": "application/json" }, body: JSON.stringify(body) };
+    const answer = await fetch(path, given);
+    const told = await answer.json();
+    if (store.gone && answer.status !== 403) here();
+    if (answer.status === 403) away("known");
+    return [answer.status, told];
+  } catch (error) {
+    away("closed");
+    return [0, { problems: [] }];
+  }
+}
+
+function away(why) {
+  if (store.gone === why) return;
+  store.gone = why;
+  say("band");
+}
+
+function here() {
+  store.gone = null;
+  say("band");
+  load();
+}
+
+/* The job's state anew. */
+export async function load() {
+  const [status, told] = await ask("/api/state");
+  if (status === 200) take(told);
+}
+
+export function take(state) {
+  const before = store.state;
+  store.state = state;
+  if (!state.coats && before) Object.assign(state, { ...before, ...state });
+  say("state", before);
+}
+
+let row = Promise.resolve();
+
+/* One after the other, so that each change is meant for what the one before left. */
+function queued(work) {
+  row = row.then(work, work);
+  return row;
+}
+
+/* Change the job: `words` say what is done ("honey: 4 coats"). Gives whether it is written. */
+export function edit(words, changes, force = false) {
+  return queued(async () => {
+    const [status, told] = await ask("/api/edit", { base: store.state.version, words, changes, force });
+    return taken(status, told, { words, changes });
+  });
+}
+
+function taken(status, told, mine) {
+  store.failed = [];
+  store.asked = null;
+  if (status === 200) take(told);
+  else if (status === 409 && told.state) {
+    if (mine && told.asked.length) store.asked = { ...mine, places: told.asked };
+    take(told.state);
+  } else if (status) store.failed = told.problems;
+  say("band");
+  return status === 200;
+}
+
+export function undo() { return step("/api/undo"); }
+
+export function redo() { return step("/api/redo"); }
+
+function step(path) {
+  return queued(async () => {
+    const [status, told] = await ask(path, { base: store.state.version });
+    return taken(status, told, null);
+  });
+}
+
+export function restore(id) {
+  return queued(async () => {
+    const [status, told] = await ask("/api/restore", { id });
+    return taken(status, told, null);
+  });
+}
+
+/* Once a second: has anybody else changed it? */
+export function watch() {
+  setInterval(async () => {
+    if (document.hidden) return;
+    const [status, told] = await ask(`/api/pulse?version=${store.state ? store.state.version : ""}`);
+    if (status !== 200 || !store.state) return;
+    const problems = JSON.stringify(told.problems || []) !== JSON.stringify(store.state.problems);
+    if (told.version !== store.state.version || problems) queued(load);
+  }, 1000);
+}
+
+/* What is pulled now; the picture and the section follow, nothing is written. */
+export function pull(kind, key, value) {
+  store.pulled[kind][key] = value;
+  say("pull");
+}
+
+/* Write what was pulled, and let go of it once it stands (or could not be written). */
+export async function letGo(kind, key, words, changes) {
+  const value = store.pulled[kind][key];
+  const good = changes.length ? await edit(words, changes) : false;
+  if (store.pulled[kind][key] === value) delete store.pulled[kind][key];
+  say("pull");
+  return good;
+}
+
+export function pulling() { return Object.values(store.pulled).some((kind) => Object.keys(kind).length > 0); }
+
+export function coatsOf(i) { return store.pulled.coats[i] ?? store.state.coats[i].coats; }
+
+export function filmUmOf(i) { return store.pulled.films[i] ?? store.state.coats[i].film_um.likely; }
+
+export function widthOf(i, k) { return store.pulled.widths[`${i},${k}`] ?? store.state.coats[i].bursts[k].width_mm; }
+
+export function amountOf(mix, dye) { return store.pulled.amounts[`${mix.name},${dye.name}`] ?? dye.likely; }

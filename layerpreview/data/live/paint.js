@@ -1,0 +1,184 @@
+/*
+ * What is painted over the light that light.js wrote down: builds, the film's sum over its few wavelengths, the mirror
+ * image, masked seats, the wall behind. All that is pulled (coats, strengths, widths, lights) is done here.
+ */
+const LivePaint = (function () {
+  "use strict";
+  const FALLS = { linear: "1.0 - u", soft: "1.0 - u * u * (3.0 - 2.0 * u)", fan: "(1.0 - u * u) * (1.0 - u * u)" };
+
+  /* The wall with the part's shadow: picture/backdrop.py. */
+  const WALL = [
+    "uniform usampler2D uOne, uTwo;",
+    "uniform sampler2D uShadow;",
+    "uniform mat3 uScreen;",
+    "uniform vec2 uCorner, uWhole, uMoved, uDark;",
+    "uniform float uPixel, uTall, uWallLight, uFallOff;",
+    "out vec4 outColour;",
+    "float wall() {",
+    "  vec2 uv = (uCorner + vec2(gl_FragCoord.x, uTall - gl_FragCoord.y) * uPixel) / uWhole, d = uv - vec2(0.42, 0.38);",
+    "  float away = clamp(dot(d, d) / 0.6, 0.0, 1.0);",
+    "  vec2 moved = uv - uMoved;",
+    "  float near = textureLod(uShadow, vec2(uv.x, 1.0 - uv.y), 0.0).r, far = textureLod(uShadow, vec2(moved.x, 1.0 - moved.y), 0.0).g;",
+    "  return uWallLight * (1.0 - (1.0 - uFallOff) * away) * (1.0 - uDark.x * near) * (1.0 - uDark.y * far);",
+    "}",
+  ].join("\n");
+
+  /* The wall, and bare wood inside: what no slider moves. Its depth tells which skin lies where. */
+  function ground(data) {
+    return [
+      WALL,
+      Film.screen(data.rolled_from),
+      "uniform vec3 uInside;",
+      "void main() {",
+      "  ivec2 at = ivec2(gl_FragCoord.xy);",
+      "  uint told = texelFetch(uTwo, at, 0).w, skin = told & 255u;",
+      "  vec3 rgb = vec3(wall());",
+      "  if (skin == " + LiveLight.BARE_SKIN + "u) rgb = mix(rgb, uInside * unpackHalf2x16(texelFetch(uOne, at, 0).x).x, float(told >> 16) / 65535.0);",
+      "  outColour = vec4(encoded(onScreen(rgb)), 1.0);",
+      "  gl_FragDepth = float(skin) / 256.0;",
+      "}",
+    ].join("\n");
+  }
+
+  function channel(number) { return "group" + Math.floor(number / 4) + "[" + (number % 4) + "]"; }
+
+  /* The build of each layer, from channels, factors and widths that are uniforms. */
+  function builds(skin) {
+    const lines = ["    vec4 b[QUADS];"];
+    let burst = 0;
+    for (let q = 0; q < Film.quadsOf(skin.layers.length); q += 1) { lines.push("    b[" + q + "] = vec4(0.0);"); }
+    skin.layers.forEach(function (layer, i) {
+      const at = "[" + Math.floor(i / 4) + "][" + (i % 4) + "]", where = layer.where;
+      const parts = [where.channel === null ? Film.float(where.number) : channel(where.channel), "uFactor" + at];
+      const falls = layer.bursts.map(function (one) {
+        burst += 1;
+        return FALLS[one.fall_off].replace(/u/g, "u" + (burst - 1));
+      });
+      layer.bursts.forEach(function (one, k) {
+        const n = burst - layer.bursts.length + k;
+        lines.push("    float u" + n + " = clamp(" + channel(one.channel) + " * uPerMm[" + n + "], 0.0, 1.0);");
+      });
+      if (falls.length) { parts.push("mix(" + falls.map(function (f) { return "(" + f + ")"; }).join(" + ") + ", 1.0, " + Film.float(layer.centre) + ")"); }
+      if (layer.pool) { parts.push("(1.0 + uShare" + at + " * " + channel(layer.pool.channel) + ")"); }
+      if (where.channel !== null || where.number !== 0) { lines.push("    b" + at + " = " + parts.join(" * ") + ";"); }
+    });
+    return lines.join("\n");
+  }
+
+  /* What is bare at a place: `base` and `grey`. */
+  function bare(skin) {
+    const light = skin.bare && skin.bare.light;
+    const lines = [];
+    if (!skin.bare) {
+      lines.push("    vec3 base = vec3(gain);");
+    } else if (light) {
+      lines.push("    vec3 base = gain * vec3(" + (light.length === 1 ? [light[0], light[0], light[0]] : light).map(Film.float).join(", ") + ");");
+    } else if (skin.beside) {
+      lines.push(
+        "    bool side = foreign && (told >> 12 & 3u) == 2u;",
+        "    vec3 base = gain * (side ? textureLod(uBeside, unpackUnorm2x16(two.z), 0.0).rgb : textureLod(uBare, uv, 0.0).rgb);"
+      );
+    } else {
+      lines.push("    vec3 base = gain * textureLod(uBare, uv, 0.0).rgb;");
+    }
+    lines.push("    base = max(base, vec3(1e-5));", "    float grey = base.r;");
+    return lines.join("\n");
+  }
+
+  /* The shader of one skin, for looks of so many wavelengths. */
+  function shader(data, index, nodes) {
+    const skin = data.skins[index], look = data.lights[Object.keys(data.lights)[0]][index].look;
+    const option = { layers: skin.layers.length, seen: look.seen, tint: look.tint !== null, paths: Boolean(skin.optics.metal), faces: true };
+    const bursts = skin.layers.reduce(function (n, layer) { return n + layer.bursts.length; }, 0);
+    const groups = skin.groups.map(function (_, i) { return i; });
+    return [
+      WALL,
+      Film.uniforms(option, nodes),
+      Film.screen(data.rolled_from),
+      "uniform sampler2D uBare, uBeside" + groups.map(function (i) { return ", uGroup" + i; }).join("") + ";",
+      "uniform vec2 uGridScale;",
+      "uniform vec4 uFactor[QUADS], uShare[QUADS];",
+      "uniform float uPerMm[" + Math.max(1, bursts) + "];",
+      "uniform vec3 uSeat[" + Math.max(1, skin.kept.length) + "];",
+      "void main() {",
+      "  ivec2 at = ivec2(gl_FragCoord.xy);",
+      "  uvec4 one = texelFetch(uOne, at, 0), two = texelFetch(uTwo, at, 0);",
+      "  uint told = two.w;",
+      "  bool foreign = (told & " + LiveLight.FOREIGN + "u) != 0u;",
+      "  vec2 uv = unpackUnorm2x16(one.z) * uGridScale, first = unpackHalf2x16(one.x);",
+      "  float gain = first.x;",
+      "  vec3 path = vec3(first.y, unpackHalf2x16(one.y));",
+      "  vec4 face = vec4(unpackHalf2x16(two.x), unpackHalf2x16(two.y));",
+      groups.map(function (i) { return "  vec4 group" + i + " = textureLod(uGroup" + i + ", uv, 0.0);"; }).join("\n"),
+      "  vec3 rgb = vec3(0.0);",
+      "  {",
+      bare(skin),
+      builds(skin),
+      Film.sum(option),
+      "  }",
+      "  float coated = 1.0;",
+      skin.kept.length ? "  if (!foreign) {" : "",
+      skin.kept.map(function (kept, k) {
+        const share = channel(kept);
+        return "    rgb += " + share + " * (uSeat[" + k + "] * face.x / " + Film.float(skin.optics.ahead[0]) + " - rgb); coated -= " + share + ";";
+      }).join("\n"),
+      skin.kept.length ? "  }" : "",
+      "  rgb += coated * unpackHalf2x16(one.w).x;",
+      "  uint share = told >> 16;",
+      "  " + Film.when("share < 65535u"),
+      "    rgb = mix(vec3(wall()), rgb, float(share) / 65535.0);",
+      "  }",
+      "  outColour = vec4(encoded(onScreen(rgb)), 1.0);",
+      "}",
+    ].join("\n");
+  }
+
+  /* What the sliders say of a skin: factors of the layers, how each gathers, widths of its bursts. */
+  function pulled(data, index, state) {
+    const skin = data.skins[index], count = 4 * Film.quadsOf(skin.layers.length);
+    const factors = new Float32Array(count), shares = new Float32Array(count), perMm = [];
+    const coats = state.coats || data.coats;
+    const own = Film.sharesOf({ pools: skin.layers.map(function (layer) { return layer.pool && layer.pool.share; }) }, coats);
+    skin.layers.forEach(function (layer, i) {
+      const factor = state.factors ? state.factors[i] : 1;
+      factors[i] = state.upTo !== null && i > state.upTo ? 0 : factor;
+      shares[i] = layer.pool && !layer.pool.share ? 1 : own[i];
+      layer.bursts.forEach(function (burst) {
+        const width = state.widths && state.widths[i + "," + burst.number];
+        perMm.push(1 / (width || burst.width_mm));
+      });
+    });
+    return { factors: factors, shares: shares, perMm: new Float32Array(perMm.length ? perMm : [0]) };
+  }
+
+  /* Half of the shadow's blur: along one axis, narrow and wide. */
+  function blurShader() {
+    return [
+      "uniform sampler2D uCover;",
+      "uniform vec2 uAlong, uSigma;",
+      "out vec4 outColour;",
+      "float blurred(float sigma, int part) {",
+      "  vec2 size = vec2(textureSize(uCover, 0));",
+      "  float total = 0.0, weight = 0.0, step_ = sigma > 6.0 ? 2.0 : 1.0;",
+      "  int reach = int(ceil(3.0 * sigma / step_));",
+      "  for (int i = -reach; i <= reach; i++) {",
+      "    float away = (float(i) + (step_ > 1.0 ? 0.5 / step_ : 0.0)) * step_, w = exp(-0.5 * away * away / (sigma * sigma));",
+      "    total += w * textureLod(uCover, (gl_FragCoord.xy + away * uAlong) / size, 0.0)[part];",
+      "    weight += w;",
+      "  }",
+      "  return total / weight;",
+      "}",
+      "void main() { outColour = vec4(blurred(uSigma.x, 0), blurred(uSigma.y, 1), 0.0, 1.0); }",
+    ].join("\n");
+  }
+
+  function coverShader(solid) {
+    return [
+      LiveBody.pieces(solid.body),
+      "out vec4 outColour;",
+      "void main() { vec3 best; float share = traced(best); if (share <= 0.0) discard; outColour = vec4(share, share, 0.0, 1.0); }",
+    ].join("\n");
+  }
+
+  return { ground: ground, shader: shader, pulled: pulled, blurShader: blurShader, coverShader: coverShader };
+})();

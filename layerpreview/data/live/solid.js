@@ -1,0 +1,441 @@
+/*
+ * The lifelike picture of the part, live: turned, looked at closely, coats and strengths pulled, without asking a server.
+ * Light is written down where the pose changes (light.js), the film is painted over it in every frame (paint.js).
+ */
+const Live = (function () {
+  "use strict";
+  const REST_MS = 160, FLUENT_MS = 30, ROUGHEST = 4, MOST_PIXELS = 3.2e6;
+  const POSE = ["yaw", "pitch", "zoom", "x", "y"];
+  const AS_IT_STANDS = {
+    yaw: 0, pitch: 0, zoom: 1, x: 0, y: 0, factors: null, coats: null, widths: null, upTo: null, light: null, compare: null, overlay: null,
+  };
+
+  /* A picture on a canvas. `onLost` is called when the browser takes the graphics chip away, `onBack` when it is there again. */
+  function Solid(canvas, calls) {
+    const self = this, gl = canvas.getContext("webgl2", { alpha: false, antialias: false, depth: false, stencil: false, preserveDrawingBuffer: false });
+    if (!gl) { throw new Error("no WebGL 2"); }
+    this.canvas = canvas;
+    this.gl = gl;
+    this.calls = calls || {};
+    this.state = Object.assign({}, AS_IT_STANDS);
+    this.wide = typeof window !== "undefined" && window.matchMedia("(color-gamut: p3)").matches && "drawingBufferColorSpace" in gl;
+    if (this.wide) { gl.drawingBufferColorSpace = "display-p3"; }
+    canvas.addEventListener("webglcontextlost", function (event) {
+      event.preventDefault();
+      self.data = null;
+      if (self.calls.onLost) { self.calls.onLost(); }
+    });
+    canvas.addEventListener("webglcontextrestored", function () {
+      self.begin();
+      if (self.calls.onBack) { self.calls.onBack(); }
+    });
+    this.begin();
+  }
+
+  Solid.prototype.begin = function () {
+    LiveGl.begin(this.gl);
+    this.programs = new LiveGl.Programs(this.gl);
+    this.textures = {};
+    this.bytes = {};
+    this.data = this.scene = null;
+    this.light = this.shown = this.shadow = null;
+    this.stale = { light: true, shadow: true };
+    this.rough = 1;
+    this.timed = false;
+    this.restUntil = 0;
+  };
+
+  /* Everything in a value that names a texture. */
+  function named(value, found) {
+    if (value && typeof value === "object") {
+      if (value.hash && value.format) { found[value.hash] = value; }
+      Object.values(value).forEach(function (part) { named(part, found); });
+    }
+    return found;
+  }
+
+  /* Take a picture; the one before stays until this one can be drawn. fetchBytes(hash) -> Promise<ArrayBuffer>. */
+  Solid.prototype.load = async function (picture, fetchBytes) {
+    const gl = this.gl, self = this, wanted = named(picture, {});
+    this.loading = picture;
+    await Promise.all(Object.values(wanted).map(async function (told) {
+      if (self.textures[told.hash]) { return; }
+      const bytes = await fetchBytes(told.hash);
+      if (self.textures[told.hash] || gl.isContextLost()) { return; }
+      self.textures[told.hash] = LiveGl.texture(gl, told, bytes);
+      self.bytes[told.hash] = bytes;
+    }));
+    if (this.loading !== picture || gl.isContextLost()) { return; }
+    const scene = this.prepared(picture);
+    const near = new Set(picture.solids.map(function (s) { return s.body.lattices && s.body.lattices.near.hash; }));
+    Object.keys(this.bytes).forEach(function (hash) { if (!near.has(hash)) { delete self.bytes[hash]; } });
+    Object.keys(this.textures).forEach(function (hash) {
+      if (!wanted[hash]) { gl.deleteTexture(self.textures[hash].texture); delete self.textures[hash]; }
+    });
+    if (!this.scene || this.scene.shape !== scene.shape) {
+      this.forgetMade();
+      this.stale = { light: true, shadow: true };
+      this.timed = false;
+    } else {
+      Object.assign(scene, { faces: this.scene.faces, flashes: this.scene.flashes });
+    }
+    this.data = picture;
+    this.scene = scene;
+    if (!this.state.light || !picture.lights[this.state.light]) { this.state.light = Object.keys(picture.lights)[0]; }
+  };
+
+  /* Programs and numbers of a picture; `shape` tells whether its light has to be written down anew. */
+  Solid.prototype.prepared = function (picture) {
+    const programs = this.programs, lights = picture.lights;
+    const shape = JSON.stringify([picture.solids, picture.mirror, picture.width_px, picture.pixel_mm, picture.skins.map(function (skin) {
+      return [skin.size_mm, skin.optics, skin.surface, skin.clear_lean, skin.photo, skin.beside];
+    })]);
+    return {
+      shape: shape,
+      faces: {},
+      flashes: {},
+      light: picture.solids.map(function (solid) { return programs.of(LiveLight.shader(picture, solid)); }),
+      cover: picture.solids.map(function (solid) { return programs.of(LivePaint.coverShader(solid)); }),
+      blur: programs.of(LivePaint.blurShader()),
+      ground: programs.of(LivePaint.ground(picture)),
+      skins: picture.skins.map(function (_, i) {
+        const nodes = Math.max.apply(null, Object.values(lights).map(function (looks) { return looks[i].look.wavelength_nm.length; }));
+        return programs.of(LivePaint.shader(picture, i, nodes));
+      }),
+      numbers: Object.fromEntries(Object.keys(lights).map(function (light) {
+        return [light, lights[light].map(function (one, i) { return Film.numbers(one.look, picture.skins[i].layers.length); })];
+      })),
+    };
+  };
+
+  Solid.prototype.forgetMade = function () {
+    const gl = this.gl;
+    if (!this.scene) { return; }
+    Object.values(this.scene.faces).forEach(function (t) { gl.deleteTexture(t.texture); });
+    Object.values(this.scene.flashes).forEach(function (made) { LiveGl.forget(gl, made); });
+    this.scene = null;
+  };
+
+  /* How it is looked at; what is not said stays. Angles are turns from how each solid stands [deg]. */
+  Solid.prototype.set = function (changes) {
+    const state = this.state, self = this;
+    POSE.forEach(function (name) {
+      if (changes[name] === undefined || changes[name] === state[name]) { return; }
+      self.stale.light = true;
+      if (name === "yaw" || name === "pitch") { self.stale.shadow = true; }
+      self.restUntil = performance.now() + REST_MS;
+    });
+    Object.keys(changes).forEach(function (name) { if (changes[name] !== undefined) { state[name] = changes[name]; } });
+    if (this.data && !this.data.lights[state.light]) { state.light = Object.keys(this.data.lights)[0]; }
+  };
+
+  /* What a pixel of the canvas is on the picture: its size [mm] and where the canvas' corner lies. */
+  Solid.prototype.view = function () {
+    const d = this.data, s = this.state, w = this.canvas.width, h = this.canvas.height;
+    const wide = d.width_px * d.pixel_mm, tall = d.height_px * d.pixel_mm, pixel = Math.max(wide / w, tall / h) / s.zoom;
+    return { pixel: pixel, corner: [0.5 * wide - (0.5 + s.x) * w * pixel, 0.5 * tall - (0.5 + s.y) * h * pixel], tall: h, whole: [wide, tall] };
+  };
+
+  Solid.prototype.turnOf = function (solid) {
+    return LiveBody.turn(solid.pose.yaw_deg + this.state.yaw, solid.pose.pitch_deg + this.state.pitch);
+  };
+
+  /* The box that a solid may cover, from the lower left corner [px]: [left, bottom, width, height], or null. */
+  function boxOf(solid, matrix, view, width, height) {
+    const reach = LiveBody.reach(solid.body, matrix), at = solid.middle_mm;
+    const left = Math.max(0, Math.floor((at[0] - reach[0] - view.corner[0]) / view.pixel)), top = Math.max(0, Math.floor((at[1] - reach[1] - view.corner[1]) / view.pixel));
+    const right = Math.min(width, Math.ceil((at[0] + reach[0] - view.corner[0]) / view.pixel) + 1), bottom = Math.min(height, Math.ceil((at[1] + reach[1] - view.corner[1]) / view.pixel) + 1);
+    return right > left && bottom > top ? [left, height - bottom, right - left, bottom - top] : null;
+  }
+
+  /* Make room for pictures whose pixels are `rough` of the canvas' wide and high, and look at the part through them. */
+  Solid.prototype.makeRoom = function (rough) {
+    const gl = this.gl, view = this.view(), width = Math.ceil(this.canvas.width / rough), height = Math.ceil(this.canvas.height / rough);
+    if (!this.light || this.light.width !== width || this.light.height !== height) {
+      LiveGl.forget(gl, this.light);
+      LiveGl.forget(gl, this.shown);
+      this.light = LiveGl.target(gl, "RGBA32UI", width, height, 2);
+      this.shown = LiveGl.deepTarget(gl, width, height);
+    }
+    this.seenAt = { pixel: view.pixel * this.canvas.width / width, corner: view.corner, tall: height, rough: rough };
+  };
+
+  /* Write down the light of every pixel. */
+  Solid.prototype.writeLight = function () {
+    const gl = this.gl, self = this, d = this.data, view = this.seenAt, width = this.light.width, height = this.light.height;
+    gl.bindFramebuffer(gl.FRAMEBUFFER, this.light.frame);
+    gl.scissor(0, 0, width, height);
+    gl.clearBufferuiv(gl.COLOR, 0, new Uint32Array(4));
+    gl.clearBufferuiv(gl.COLOR, 1, new Uint32Array(4));
+    d.solids.forEach(function (solid, i) {
+      const matrix = self.turnOf(solid), box = boxOf(solid, matrix, view, width, height);
+      if (!box) { return; }
+      const flashes = self.flashesOf(solid), w = self.programs.use(self.scene.light[i]);
+      LiveBody.set(gl, w, solid, matrix, view);
+      self.setLaws(w, solid, flashes);
+      LiveGl.fill(gl, self.light, box);
+    });
+  };
+
+  function lattices(textures, solid) {
+    const l = solid.body.lattices;
+    return l ? { uNear: textures[l.near.hash], uRest: textures[l.rest.hash], uSlopes: textures[l.slopes.hash] } : {};
+  }
+
+  Solid.prototype.setLaws = function (w, solid, flashes) {
+    const gl = this.gl, d = this.data, self = this, textures = this.textures, bound = lattices(textures, solid);
+    const skins = Array.from(new Set(Object.values(solid.skins))), optics = d.skins[skins[0]].optics;
+    bound.uMirror = textures[d.mirror.levels.hash];
+    bound.uFace = this.faceTable(skins[0], optics);
+    skins.forEach(function (i) {
+      const skin = d.skins[i], metal = skin.optics.metal, values = {};
+      values["uSkinSize" + i] = skin.size_mm;
+      if (skin.beside) { values["uBesideSize" + i] = skin.beside.size_mm; }
+      if (metal) {
+        bound["uLaw" + i] = textures[metal.law.hash];
+        values["uTable" + i] = [metal.facets, metal.facets_reach];
+      }
+      if (skin.surface) {
+        bound["uSlopes" + i] = textures[skin.surface.slopes.hash];
+        values["uStepMm" + i] = skin.surface.step_mm;
+        if (flashes[i]) {
+          bound["uLight" + i] = flashes[i].textures[0];
+          values["uLightTop" + i] = LiveLight.brightest(skin.surface);
+        }
+      }
+      LiveGl.uniforms(gl, w, values);
+    });
+    LiveGl.bind(gl, w, bound);
+    LiveGl.uniforms(gl, w, {
+      uFilms: optics.films, uFilmsReach: optics.films_reach, uMirrorReach: d.mirror.reach, uLeastFacing: d.least_facing,
+      uSampleMm: d.sample_mm, uDarkOver: d.inside.dark_over_mm,
+    });
+    if (w.uBlurs) { gl.uniform1fv(w.uBlurs, d.mirror.blurs); }
+    if (w.uMostSamples) { gl.uniform1i(w.uMostSamples, d.most_samples); }
+    return self;
+  };
+
+  /* The law of what scatters evenly, a small table; the same for all skins. */
+  Solid.prototype.faceTable = function (index, optics) {
+    const faces = this.scene.faces;
+    if (!faces[index]) {
+      const told = { format: "RGBA32F", width: optics.films, height: optics.films };
+      faces[index] = LiveGl.texture(this.gl, told, new Float32Array(optics.face.flat()).buffer);
+    }
+    return faces[index];
+  };
+
+  /* What flashes on the skins of a solid in its turn; made anew where that changed. */
+  Solid.prototype.flashesOf = function (solid) {
+    const gl = this.gl, self = this, phase = this.state.yaw / this.data.flake_turn_deg, found = {};
+    Object.values(solid.skins).forEach(function (i) {
+      const surface = self.data.skins[i].surface;
+      if (!surface || !surface.flashes) { return; }
+      const key = surface.numbers.hash + JSON.stringify(surface.flashes), told = surface.slopes;
+      const made = self.scene.flashes[key] || LiveGl.target(gl, "RG8", told.width, told.height, 1);
+      self.scene.flashes[key] = found[i] = made;
+      if (made.phase === phase) { return; }
+      made.phase = phase;
+      const w = self.programs.use(self.programs.of(LiveLight.flashesShader(surface)));
+      LiveGl.bind(gl, w, { uNumbers: self.textures[surface.numbers.hash], uGain: surface.gain && self.textures[surface.gain.hash] || self.textures[surface.slopes.hash] });
+      LiveGl.uniforms(gl, w, { uPhase: phase, uTop: LiveLight.brightest(surface) });
+      LiveGl.fill(gl, made, [0, 0, told.width, told.height]);
+    });
+    return found;
+  };
+
+  /* The part's shadow on the wall, from a small picture of it. */
+  Solid.prototype.writeShadow = function (rough) {
+    const gl = this.gl, self = this, d = this.data, small = rough * Math.max(1, Math.floor(d.width_px / d.wall.shadow_px));
+    this.shadowRough = rough;
+    const width = Math.ceil(d.width_px / small), height = Math.ceil(d.height_px / small), pixel = d.pixel_mm * small;
+    if (!this.shadow || this.shadow[0].width !== width || this.shadow[0].height !== height) {
+      (this.shadow || []).forEach(function (made) { LiveGl.forget(gl, made); });
+      this.shadow = [0, 1].map(function () { return LiveGl.target(gl, "RGBA8", width, height, 1); });
+    }
+    const view = { pixel: pixel, corner: [0, 0], tall: height };
+    gl.bindFramebuffer(gl.FRAMEBUFFER, this.shadow[0].frame);
+    gl.scissor(0, 0, width, height);
+    gl.clearBufferfv(gl.COLOR, 0, new Float32Array(4));
+    d.solids.forEach(function (solid, i) {
+      const matrix = self.turnOf(solid), box = boxOf(solid, matrix, view, width, height), w = self.programs.use(self.scene.cover[i]);
+      LiveBody.set(gl, w, solid, matrix, view);
+      LiveGl.bind(gl, w, lattices(self.textures, solid));
+      if (box) { LiveGl.fill(gl, self.shadow[0], box); }
+    });
+    const largest = Math.max.apply(null, d.solids.map(function (s) { return Math.max(s.body.width_mm, s.body.height_mm); })), w = this.programs.use(this.scene.blur);
+    [[0, 1, [1, 0]], [1, 0, [0, 1]]].forEach(function (step) {
+      LiveGl.bind(gl, w, { uCover: self.shadow[step[0]].textures[0] });
+      LiveGl.uniforms(gl, w, { uAlong: step[2], uSigma: [d.wall.near * largest / pixel, d.wall.far * largest / pixel] });
+      LiveGl.fill(gl, self.shadow[step[1]], [0, 0, width, height]);
+    });
+    this.moved = d.wall.moved.map(function (share, k) { return share * largest / [width * pixel, height * pixel][k]; });
+    this.shadowWhole = [width * pixel, height * pixel];
+  };
+
+  /* How what was written down is painted: `begin` makes a program of paint.js ready, with textures and numbers of its own. */
+  Solid.prototype.painter = function () {
+    const gl = this.gl, self = this, d = this.data, view = this.seenAt;
+    const shared = {
+      uCorner: view.corner, uWhole: this.shadowWhole, uMoved: this.moved, uDark: [d.wall.near_dark, d.wall.far_dark], uPixel: view.pixel, uTall: view.tall,
+      uWallLight: d.wall.light, uFallOff: d.wall.fall_off,
+    };
+    const screen = this.wide ? d.p3 : [[1, 0, 0], [0, 1, 0], [0, 0, 1]];
+    const light = { uOne: this.light.textures[0], uTwo: this.light.textures[1], uShadow: this.shadow[0].textures[0] };
+    return function (made, textures, values) {
+      const where = self.programs.use(made);
+      LiveGl.bind(gl, where, Object.assign({}, light, textures));
+      LiveGl.uniforms(gl, where, Object.assign({}, shared, values));
+      gl.uniformMatrix3fv(where.uScreen, true, [].concat.apply([], screen));
+      return where;
+    };
+  };
+
+  /* Draw all that no slider moves, wall and bare wood: it stays below every frame. */
+  Solid.prototype.writeGround = function () {
+    const gl = this.gl;
+    this.painter()(this.scene.ground, {}, { uInside: this.data.inside.rgb_lin });
+    gl.enable(gl.DEPTH_TEST);
+    gl.depthFunc(gl.ALWAYS);
+    gl.depthMask(true);
+    gl.depthRange(0, 1);
+    LiveGl.fill(gl, this.shown, [0, 0, this.shown.width, this.shown.height]);
+    gl.disable(gl.DEPTH_TEST);
+  };
+
+  /* Paint the skins over what was written down, from column `left` to `right`, as a state has them. */
+  Solid.prototype.paint = function (state, left, right) {
+    const gl = this.gl, self = this, d = this.data, view = this.seenAt, w = this.shown.width, h = this.shown.height, begin = this.painter();
+    gl.enable(gl.DEPTH_TEST);
+    gl.depthFunc(gl.EQUAL);
+    gl.depthMask(false);
+    d.skins.forEach(function (skin, i) {
+      const solid = d.solids[skin.solid], turn = self.turnOf(solid), kinds = Object.keys(solid.skins).filter(function (kind) { return solid.skins[kind] === i; });
+      const front = kinds.indexOf("0") >= 0 && solid.skins[2] === undefined;
+      const seen = front || kinds.some(function (kind) { return LiveBody.seen(solid.body, Number(kind), turn); });
+      const box = seen ? boxOf(solid, turn, view, w, h) : null;
+      const from = box && Math.max(box[0], left), to = box && Math.min(box[0] + box[2], right);
+      if (!box || to <= from) { return; }
+      self.paintSkin(begin, skin, i, state);
+      gl.depthRange((i + 1) / 256, (i + 1) / 256);
+      LiveGl.fill(gl, self.shown, [from, box[1], to - from, box[3]]);
+    });
+    gl.disable(gl.DEPTH_TEST);
+  };
+
+  Solid.prototype.paintSkin = function (begin, skin, i, state) {
+    const gl = this.gl, textures = this.textures, bound = {}, pulled = LivePaint.pulled(this.data, i, state), grid = skin.grid;
+    const values = { uGridScale: [skin.size_mm[0] / (grid.width * grid.pixel_mm), skin.size_mm[1] / (grid.height * grid.pixel_mm)] };
+    skin.groups.forEach(function (group, k) { bound["uGroup" + k] = textures[group.hash]; });
+    if (skin.bare && skin.bare.texture) { bound.uBare = textures[skin.bare.texture.hash]; }
+    if (skin.beside) { bound.uBeside = textures[skin.beside.texture.hash]; }
+    const where = begin(this.scene.skins[i], bound, values);
+    Film.set(gl, where, this.scene.numbers[state.light][i]);
+    if (where.uFactor) { gl.uniform4fv(where.uFactor, pulled.factors); }
+    if (where.uShare) { gl.uniform4fv(where.uShare, pulled.shares); }
+    if (where.uPerMm) { gl.uniform1fv(where.uPerMm, pulled.perMm); }
+    if (where.uSeat) { gl.uniform3fv(where.uSeat, [].concat.apply([], this.data.lights[state.light][i].seats)); }
+  };
+
+  /* Draw one frame; with { timed: true } wait for it and tell the milliseconds it took. Call it as the browser draws. */
+  Solid.prototype.draw = function (how) {
+    if (!this.data || this.gl.isContextLost()) { return null; }
+    const start = performance.now(), moving = start < this.restUntil, state = this.state;
+    const least = Math.max(1, Math.sqrt(this.canvas.width * this.canvas.height / MOST_PIXELS));
+    const rough = Math.max(least, moving ? this.rough : 1), size = this.canvas.width + " " + this.canvas.height;
+    if (this.stale.light || size !== this.size || (!moving && this.seenAt.rough !== rough)) {
+      this.makeRoom(rough);
+      if (this.stale.shadow || this.shadowRough > 1 && rough === least) { this.writeShadow(rough > least ? 2 : 1); }
+      this.writeLight();
+      this.writeGround();
+    }
+    this.size = size;
+    this.stale = { light: false, shadow: false };
+    const width = this.shown.width, split = state.compare ? Math.round(width * state.compare.divider) : width;
+    if (split > 0) { this.paint(state, 0, split); }
+    if (split < width) { this.paint(Object.assign({}, state, state.compare), split, width); }
+    LiveGl.show(this.gl, this.shown);
+    if (!this.timed && !moving) { this.takeTime(start); }
+    if (this.seenAt.rough > least) { this.sharpenSoon(); }
+    if (!how || !how.timed) { return null; }
+    this.wait();
+    return performance.now() - start;
+  };
+
+  /* How coarse the light is written while it moves: by how long the first frame took. */
+  Solid.prototype.takeTime = function (start) {
+    this.wait();
+    this.timed = true;
+    this.rough = Math.min(ROUGHEST, Math.max(1, Math.round(Math.sqrt((performance.now() - start) / FLUENT_MS))));
+  };
+
+  Solid.prototype.sharpenSoon = function () {
+    const self = this;
+    clearTimeout(this.sharpening);
+    this.sharpening = setTimeout(function () {
+      requestAnimationFrame(function () { self.draw(); });
+    }, REST_MS + 10);
+  };
+
+  Solid.prototype.wait = function () {
+    this.gl.bindFramebuffer(this.gl.FRAMEBUFFER, null);
+    this.gl.readPixels(0, 0, 1, 1, this.gl.RGBA, this.gl.UNSIGNED_BYTE, new Uint8Array(4));
+  };
+
+  /* The numbers of one pixel of the light, in lattice places from the lower left corner. */
+  Solid.prototype.written = function (col, row) {
+    const gl = this.gl, light = this.light;
+    if (col < 0 || row < 0 || col >= light.width || row >= light.height) { return null; }
+    gl.bindFramebuffer(gl.FRAMEBUFFER, light.frame);
+    const parts = [0, 1].map(function (i) {
+      const four = new Uint32Array(4);
+      gl.readBuffer(gl.COLOR_ATTACHMENT0 + i);
+      gl.readPixels(col, row, 1, 1, gl.RGBA_INTEGER, gl.UNSIGNED_INT, four);
+      return four;
+    });
+    return LiveTouch.told(this.data, parts[1], parts[0]);
+  };
+
+  /* What lies at a place of the canvas' pixels, from its upper left corner. */
+  Solid.prototype.under = function (x, y) {
+    if (!this.data || this.gl.isContextLost()) { return null; }
+    if (this.stale.light || !this.light) { this.draw(); }
+    const shown = this.shown;
+    return this.written(Math.floor(x * shown.width / this.canvas.width), shown.height - 1 - Math.floor(y * shown.height / this.canvas.height));
+  };
+
+  /* What lies under a place of the page: { face, x_mm, y_mm, kind }, or null; on a side that no face describes the front's. */
+  Solid.prototype.pick = function (clientX, clientY) {
+    const box = this.canvas.getBoundingClientRect();
+    return this.under((clientX - box.left) * this.canvas.width / box.width, (clientY - box.top) * this.canvas.height / box.height);
+  };
+
+  /* Where a place of a face lies on the page, and whether it is seen; null for a face that is not there. */
+  Solid.prototype.place = function (face, xMm, yMm) {
+    const found = this.data && LiveTouch.faceOf(this.data, face);
+    if (!found) { return null; }
+    const body = found.solid.body, view = this.view(), turn = this.turnOf(found.solid), middle = LiveBody.middle(body);
+    const at = LiveTouch.inSolid(found.solid, found.kind, xMm, yMm, body.lattices && this.bytes[body.lattices.near.hash]);
+    const away = at.map(function (v, k) { return v - middle[k]; });
+    const px = [0, 1].map(function (k) {
+      return (found.solid.middle_mm[k] + turn[k][0] * away[0] + turn[k][1] * away[1] + turn[k][2] * away[2] - view.corner[k]) / view.pixel;
+    });
+    const box = this.canvas.getBoundingClientRect(), there = this.under(px[0], px[1]);
+    const near = LiveTouch.NEAR_MM + LiveTouch.NEAR_PX * view.pixel;
+    return {
+      x: box.left + px[0] * box.width / this.canvas.width,
+      y: box.top + px[1] * box.height / this.canvas.height,
+      seen: Boolean(there) && there.face === face && Math.hypot(there.x_mm - xMm, there.y_mm - yMm) < near,
+    };
+  };
+
+  /* Draw in full and wait until it stands. */
+  Solid.prototype.finish = function () {
+    this.restUntil = 0;
+    clearTimeout(this.sharpening);
+    this.draw();
+    this.wait();
+  };
+
+  return { Solid: Solid };
+})();

@@ -1,0 +1,79 @@
+"""Where on the part something is: the opening or zone that was touched, and a place where a coat lands."""
+
+from __future__ import annotations
+
+from typing import Any
+
+import numpy as np
+import shapely
+from numpy.typing import NDArray
+
+from layerpreview.desk.jobs import Read
+from layerpreview.desk.made import Made
+from layerpreview.errors import InputError, Problem
+from layerpreview.picture.faces import FaceShape
+from layerpreview.picture.survey import Survey
+
+MOST_RING = 60
+CALM_SHARE = 0.35
+"""A place to show a coat at has at least this share of its fullest build: where it meets what lies below it."""
+_surveys: Made[tuple[Survey, ...]] = Made(2)
+
+
+def openings_told(shape: FaceShape) -> list[dict[str, Any]]:
+    """Openings by name, their middle and their edge [mm, at most 60 points]."""
+    found = []
+    for name, ring in shape.outline.openings.items():
+        step = max(1, -(-len(ring) // MOST_RING))
+        middle = 0.5 * (ring.min(axis=0) + ring.max(axis=0))
+        found.append({"name": name, "at_mm": np.round(middle, 1).tolist(), "ring": np.round(ring[::step], 1).tolist()})
+    return found
+
+
+def within(shape: FaceShape, x_mm: float, y_mm: float) -> list[dict[str, Any]]:
+    """The openings and zones that a place lies in, and how large each is [mm]."""
+    point = shapely.Point(x_mm, y_mm)
+    found = [
+        _told("opening", name, ring)
+        for name, ring in shape.outline.openings.items()
+        if shapely.Polygon(ring).contains(point)
+    ]
+    for zone in shape.face.zones:
+        region = shape.regions[zone.name].shape
+        if region.contains(point):
+            corners = np.array(region.bounds).reshape(2, 2)
+            found.append({**_told("zone", zone.name, corners), "masked": zone.masked})
+    return found
+
+
+def _told(kind: str, name: str, points: NDArray[np.float64]) -> dict[str, Any]:
+    width, height = points.max(axis=0) - points.min(axis=0)
+    return {"kind": kind, "name": name, "width_mm": round(float(width), 1), "height_mm": round(float(height), 1)}
+
+
+def place_of_coat(read: Read, index: int) -> tuple[str, float, float]:
+    """The face and the place [mm] to show a coat at: where some of it lands, as far from every edge as that allows.
+
+    Raises InputError for no such coat, or one that lands nowhere.
+    """
+    if not 0 <= index < len(read.scheme.coats):
+        raise InputError(Problem("there is no coat of this number", field="coat", value=str(index)))
+
+    def make() -> tuple[Survey, ...]:
+        return tuple(Survey(read.scheme, shape) for shape in read.shapes)
+
+    best: tuple[float, str, float, float] | None = None
+    for survey in _surveys.get((read.version, read.shapes), make):
+        build = np.where(survey.edge_mm > 0.0, survey.builds[index], 0.0)
+        fullest = float(build.max(initial=0.0))
+        if fullest < CALM_SHARE:
+            continue
+        deep = np.where(build >= max(CALM_SHARE, CALM_SHARE * fullest), survey.edge_mm, -1.0)
+        at = int(deep.argmax())
+        if best is None or deep[at] > best[0]:
+            row, column = divmod(at, survey.grid.n_cols)
+            x_mm, y_mm = survey.grid.x_mm()[column], survey.grid.y_mm()[row]
+            best = float(deep[at]), survey.shape.face.name, float(x_mm), float(y_mm)
+    if best is None:
+        raise InputError(Problem("this coat lands nowhere", "look at its zones and widths", field="coat"))
+    return best[1:]

@@ -1,0 +1,87 @@
+"""Textures of the live picture: numbers as a graphics chip takes them, named by what they hold, and kept for later."""
+
+from __future__ import annotations
+
+import hashlib
+from collections import OrderedDict
+from collections.abc import Callable, Hashable
+from dataclasses import dataclass
+from functools import cached_property
+from threading import Lock
+from typing import Any, TypeVar
+
+import numpy as np
+from numpy.typing import NDArray
+
+T = TypeVar("T")
+F32 = NDArray[np.float32]
+
+_HALF_FORMATS = {1: "R16F", 2: "RG16F", 4: "RGBA16F"}
+_WHOLE_FORMATS = {1: "R16UI", 2: "RG16UI"}
+_MOST_HALF = float(np.finfo(np.float16).max)
+
+
+@dataclass(frozen=True, eq=False)
+class Texture:
+    """`depth` pictures of `height` rows of `width` places, row by row from the top, in a WebGL 2 `format`.
+
+    `data` is little-endian, without gaps.
+    """
+
+    format: str
+    width: int
+    height: int
+    depth: int
+    data: bytes
+
+    @cached_property
+    def name(self) -> str:
+        """The same for the same numbers."""
+        told = f"{self.format} {self.width} {self.height} {self.depth} "
+        return hashlib.sha256(told.encode() + self.data).hexdigest()[:24]
+
+    def told(self) -> dict[str, Any]:
+        """How it is named in the picture's JSON."""
+        return {
+            "hash": self.name,
+            "format": self.format,
+            "width": self.width,
+            "height": self.height,
+            "depth": self.depth,
+        }
+
+
+def half(numbers: F32) -> Texture:
+    """Numbers (rows, cols, n) or (depth, rows, cols, n), n of 1, 2 or 4, in half precision."""
+    *_, rows, cols, n = numbers.shape
+    depth = len(numbers) if numbers.ndim == 4 else 1
+    data = np.clip(numbers, -_MOST_HALF, _MOST_HALF).astype("<f2").tobytes()
+    return Texture(_HALF_FORMATS[n], cols, rows, depth, data)
+
+
+def shares(numbers: F32) -> Texture:
+    """Numbers (rows, cols, n) in [0, 1), n of 1 or 2, as whole ones of 65536: halves are too coarse next to 1."""
+    rows, cols, n = numbers.shape
+    return Texture(_WHOLE_FORMATS[n], cols, rows, 1, (numbers * np.float32(65536.0)).astype("<u2").tobytes())
+
+
+class Kept:
+    """The last `most` results by what they depend on; may be asked from several threads."""
+
+    def __init__(self, most: int) -> None:
+        self._most, self._lock = most, Lock()
+        self._results: OrderedDict[Hashable, Any] = OrderedDict()
+
+    def get(self, key: Hashable, make: Callable[[], T]) -> T:
+        """What was made for `key`, or what `make` makes now; two threads that miss it both make it."""
+        with self._lock:
+            if key in self._results:
+                self._results.move_to_end(key)
+                found: T = self._results[key]
+                return found
+        made = make()
+        with self._lock:
+            self._results[key] = made
+            while len(self._results) > self._most:
+                self._results.popitem(last=False)
+        return made

@@ -1,0 +1,298 @@
+"""The desk's page in a real browser: these tests exist for a control that only one kind of hand can use, a change that
+does not reach the file, a picture that shows another scheme than the file holds, and a page that cannot be read."""
+
+from __future__ import annotations
+
+import json
+import shutil
+from collections.abc import Iterator
+from pathlib import Path
+from typing import Any
+
+import pytest
+
+from .conftest import SAMPLES
+from .desk_page import READY, ChromiumPage, Page, RunningDesk, running_desk, strip, tab_to
+
+pytestmark = [pytest.mark.browser, pytest.mark.slow]
+
+SIZES = {"phone": (390, 844), "small": (320, 640), "laptop": (1366, 768), "tablet": (1180, 820), "wall": (3840, 2160)}
+SAMPLE = SAMPLES / "octave_mandolin.toml"
+
+
+@pytest.fixture(scope="module")
+def desk(tmp_path_factory: pytest.TempPathFactory) -> Iterator[RunningDesk]:
+    """A desk of the sample, copied."""
+    scheme = tmp_path_factory.mktemp("jobs") / "my-mandolin" / "scheme.toml"
+    scheme.parent.mkdir()
+    shutil.copy(SAMPLE, scheme)
+    with running_desk(scheme) as running:
+        yield running
+
+
+class Opened:
+    """Opens pages of a desk, and sees afterwards that nothing went wrong on any."""
+
+    def __init__(self, chromium: Any, desk: RunningDesk) -> None:
+        self._chromium, self._desk = chromium, desk
+        self.wrong: list[str] = []
+        self.contexts: list[Any] = []
+
+    def __call__(self, size: str = "laptop", *, ready: str = READY, before: str = "", **how: Any) -> ChromiumPage:
+        width, height = SIZES[size]
+        context = self._chromium.new_context(viewport={"width": width, "height": height}, **how)
+        self.contexts.append(context)
+        page = context.new_page()
+        page.on("console", lambda message: self.wrong.append(message.text))
+        page.on("pageerror", lambda error: self.wrong.append(str(error)))
+        if before:
+            page.add_init_script(before)
+        page.goto(self._desk.url)
+        opened = ChromiumPage(page)
+        opened.wait_for(ready)
+        return opened
+
+
+@pytest.fixture
+def open_desk(chromium: Any, desk: RunningDesk) -> Iterator[Opened]:
+    """Open the desk, its job being the sample again."""
+    shutil.copy(SAMPLE, desk.scheme)
+    opened = Opened(chromium, desk)
+    yield opened
+    for context in opened.contexts:
+        context.close()
+    assert opened.wrong == []
+
+
+def coats_of(page: Page) -> list[int]:
+    found: list[int] = page.evaluate("desk.store.state.coats.map((coat) => coat.coats)")
+    return found
+
+
+def no_sideways_scroll(page: Page) -> None:
+    wide = page.evaluate("[document.documentElement.scrollWidth, innerWidth]")
+    assert wide[0] <= wide[1]
+
+
+def put_together(page: Page, to: str) -> None:
+    """Drag honey's strip past plum's."""
+    x, y = page.middle_of(strip(0, "take"))
+    _, over = page.middle_of(strip(1, "take"))
+    page.drag([(x, y), (x, y - 12), (x, over)])
+    page.wait_for(f"desk.store.state.coats.map((coat) => coat.name).join().startsWith({json.dumps(to)})")
+
+
+def by_mouse(page: Page, desk: RunningDesk) -> None:
+    """The whole story with a pointer alone: every control is pulled or pressed, every change is in the file, and undo
+    leads back to the text to the byte."""
+    x, y = page.middle_of(strip(0, "pull"))
+    page.drag([(x, y), (x, y - 30), (x, y - 57)])
+    page.wait_for("desk.store.state.coats[0].coats === 5")
+    assert 'mix = "honey"\ncoats = 5\n' in desk.text()
+    page.click(strip(1, "take"))
+    page.wait_for("document.querySelector('#mix .dropper')")
+    page.click('[data-key="more red"]')
+    page.wait_for("desk.store.state.mixes[1].dyes[0].amount === '17.6 mL/L'")
+    glass = page.middle_of('[data-key="dropper violet"]')
+    page.drag([glass, (glass[0], glass[1] - 12), (glass[0], glass[1] - 20)])
+    page.wait_for("desk.store.state.mixes[1].dyes[1].likely > 15")
+    page.click('[data-key="rung 2"]')
+    page.wait_for("desk.store.state.coats[1].coats === 2")
+    page.click('[data-key="film wet"]')
+    page.wait_for("desk.store.state.coats[1].film_word === 'wet'")
+    tag = page.middle_of(".width")
+    page.drag([tag, (tag[0] + 8, tag[1]), (tag[0] + 14, tag[1])])
+    page.wait_for("desk.store.state.coats[1].bursts[0].width_mm !== 75")
+    put_together(page, "plum,honey")
+    page.click(strip(1, "level"))
+    page.wait_for("desk.store.look.after === 1")
+    page.click(strip(1, "level"))
+    page.wait_for("desk.store.look.after === null")
+    text = desk.text()
+    assert text.index("[[coat]]                           # wide") < text.index('mix = "honey"\ncoats')
+    while page.evaluate("desk.store.state.undo"):
+        before = page.evaluate("desk.store.state.version")
+        page.click("#undo")
+        page.wait_for(f"desk.store.state.version !== {json.dumps(before)}")
+    assert desk.text() == SAMPLE.read_text(encoding="utf-8")
+
+
+def test_the_story_without_a_keyboard(open_desk: Opened, desk: RunningDesk) -> None:
+    by_mouse(open_desk(), desk)
+
+
+def test_the_story_without_a_mouse(open_desk: Opened, desk: RunningDesk) -> None:
+    """Tab leads everywhere, and every pull has its keys; the focus stays where it was through all redraws."""
+    page = open_desk()
+    tab_to(page, strip(0, "pull"))
+    page.press("ArrowUp", "ArrowUp", "ArrowDown")
+    page.wait_for("desk.store.state.coats[0].coats === 4")
+    assert page.evaluate(f"document.activeElement.matches({json.dumps(strip(0, 'pull'))})")
+    assert "4 coats" in page.evaluate("document.activeElement.getAttribute('aria-valuetext')")
+    tab_to(page, strip(0, "take"), back=True)
+    page.press("Alt+ArrowUp")
+    page.wait_for("desk.store.state.coats[1].name === 'honey'")
+    page.wait_for(f"document.activeElement.matches({json.dumps(strip(1, 'take'))})")
+    page.press("Alt+ArrowDown")
+    page.wait_for("desk.store.state.coats[0].name === 'honey'")
+    page.press("Enter")
+    tab_to(page, '[data-key="dropper amber"]')
+    page.press("PageUp")
+    page.wait_for("desk.store.state.mixes[0].dyes[0].likely === 21")
+    tab_to(page, '[data-key="amount amber"]')
+    page.press("Control+A", *"12,5", "Enter")
+    page.wait_for("desk.store.state.mixes[0].dyes[0].amount === '12.5 mL/L'")
+    page.press("Escape")
+    page.wait_for("desk.store.look.bench === 'figures'")
+    tab_to(page, "#picture", back=True)
+    page.press("ArrowRight", "ArrowRight", "+")
+    assert page.evaluate("[desk.picture.pose.yaw, desk.picture.pose.zoom]") == [10, 1.25]
+    page.press("Home")
+    tab_to(page, ".spot")
+    page.press("Shift+ArrowRight", "Shift+ArrowRight")
+    page.wait_for("desk.store.look.spot.x_mm > 100 && document.querySelector('.spot').getAttribute('aria-label').includes('4')")
+    page.press("Control+z")
+    page.wait_for("desk.store.state.mixes[0].dyes[0].likely === 21")
+
+
+def test_fingers(open_desk: Opened, desk: RunningDesk) -> None:
+    """On a phone: pull a tag, hold a strip to move it, touch the part, turn it, pinch is not needed."""
+    page = open_desk("phone", has_touch=True, is_mobile=True)
+    no_sideways_scroll(page)
+    x, y = page.middle_of(strip(0, "pull"))
+    page.drag([(x, y), (x, y - 15), (x, y - 30)], touch=True)
+    page.wait_for("desk.store.state.coats[0].coats === 4")
+    x, y = page.middle_of(strip(0, "take"))
+    _, over = page.middle_of(strip(1, "take"))
+    page.hold_and_drag([(x, y), (x, y - 20), (x, over)], 400)
+    page.wait_for("desk.store.state.coats[1].name === 'honey'")
+    at = page.evaluate("(() => { const p = desk.picture.live.place('head', 46, 95); return [p.x, p.y]; })()")
+    page.drag([(round(at[0]), round(at[1]))], touch=True)
+    page.wait_for("desk.store.look.spot.face === 'head'")
+    page.drag([(150, 200), (170, 200), (200, 200)], touch=True)
+    assert page.evaluate("desk.picture.pose.yaw") > 5
+    small = page.evaluate(
+        "[...document.querySelectorAll('button, select, [role=slider]')].filter((e) => e.offsetParent)"
+        ".map((e) => [e.className || e.id || e.dataset.key, e.offsetWidth, e.offsetHeight])"
+        ".filter(([, w, h]) => w < 44 || h < 44)"
+    )
+    assert small == []
+
+
+@pytest.mark.parametrize("size", SIZES)
+def test_it_fits_and_can_be_read(open_desk: Opened, axe: str, size: str) -> None:
+    """No sideways scroll at any size, and axe-core finds nothing in any state."""
+    page = open_desk(size)
+    no_sideways_scroll(page)
+    found = {}
+    for state in ("film", "mix", "figures", "judge", "versions"):
+        if state == "mix":
+            page.evaluate("desk.look({ bench: 'mix', open: 1, after: 0 })")
+        else:
+            page.evaluate(f"desk.look({{ bench: '{state}', open: null, after: null }})")
+        page.page.wait_for_timeout(150)
+        no_sideways_scroll(page)
+        if size in ("phone", "laptop"):
+            found[state] = broken_rules(page, axe)
+    assert {state: rules for state, rules in found.items() if rules} == {}
+
+
+def broken_rules(page: ChromiumPage, axe: str) -> list[str]:
+    if not page.page.evaluate("'axe' in window"):
+        page.page.evaluate(axe)
+    return list(
+        page.page.evaluate(
+            "async () => (await axe.run(document)).violations.map((v) => v.id + ': ' + v.nodes.map((n) => n.html.slice(0, 120)).join(' | '))"
+        )
+    )
+
+
+def test_nothing_moves_by_itself(open_desk: Opened) -> None:
+    page = open_desk(reduced_motion="reduce")
+    page.click(strip(1, "take"))
+    assert page.evaluate("document.getAnimations().length") == 0
+
+
+def test_two_windows(open_desk: Opened, desk: RunningDesk) -> None:
+    """What one does the other shows; where both meant the same place, it is asked."""
+    one, other = open_desk(), open_desk("phone")
+    one.evaluate("desk.edit('honey: 4 coats', [{ do: 'set', at: ['coat', 0, 'coats'], to: 4 }])")
+    other.wait_for("document.querySelector('[data-key=\"coat 0\"] .pull').textContent === '4×'")
+    one.click(strip(0, "take"))
+    one.wait_for("document.querySelector('[data-key=\"rung 6\"]')")
+    one.evaluate(
+        "(async () => { const body = { base: desk.store.state.version, words: 'x', changes: [{ do: 'set', at: ['coat', 0, 'coats'], to: 2 }] };"
+        " await fetch('/api/edit', { method: 'POST', body: JSON.stringify(body) });"
+        " document.querySelector('[data-key=\"rung 6\"]').click(); })()"
+    )
+    one.wait_for("document.querySelector('.band')")
+    assert "There it is 2 coats, here 6 coats." in one.evaluate("document.querySelector('.band').textContent")
+    one.click('[data-key="mine"]')
+    other.wait_for("desk.store.state.coats[0].coats === 6")
+    one.wait_for("!document.querySelector('.band')")
+    opened_console = [line for line in open_desk.wrong if "409" in line]
+    open_desk.wrong[:] = [line for line in open_desk.wrong if "409" not in line]
+    assert len(opened_console) == 1
+
+
+def test_what_cannot_be_is_said(open_desk: Opened, desk: RunningDesk) -> None:
+    """A change that the scheme's reader refuses is told in its words, and everything stays as it was."""
+    page = open_desk()
+    before = desk.text()
+    page.evaluate("desk.edit('x', [{ do: 'set', at: ['coat', 0, 'coats'], to: 400 }])")
+    page.wait_for("document.querySelector('.band')")
+    assert "nothing was changed" in page.evaluate("document.querySelector('.band').textContent")
+    page.click('[data-key="dismiss"]')
+    page.wait_for("!document.querySelector('.band')")
+    assert desk.text() == before
+    open_desk.wrong[:] = [line for line in open_desk.wrong if "422" not in line]
+
+
+def test_a_file_changed_by_an_editor_is_shown(open_desk: Opened, desk: RunningDesk) -> None:
+    page = open_desk()
+    desk.scheme.write_text(desk.text().replace("coats = 3", "coats = 7", 1), encoding="utf-8")
+    page.wait_for("desk.store.state.coats[0].coats === 7")
+    assert "outside the desk" in page.evaluate("document.getElementById('bands').textContent")
+    desk.scheme.write_text("name = ", encoding="utf-8")
+    page.wait_for("document.getElementById('bands').textContent.includes('cannot be read')")
+    assert page.evaluate("document.querySelectorAll('#strips li').length") == 4
+
+
+def test_a_desk_that_was_killed_and_started_again(chromium: Any, tmp_path: Path) -> None:
+    """The page stays to be looked at and says what to type; the change made just before is in the file."""
+    scheme = tmp_path / "my-mandolin" / "scheme.toml"
+    scheme.parent.mkdir()
+    shutil.copy(SAMPLE, scheme)
+    with running_desk(scheme) as first:
+        page = ChromiumPage(chromium.new_page(viewport={"width": 1366, "height": 768}))
+        page.page.goto(first.url)
+        page.wait_for(READY)
+        page.evaluate("desk.edit('honey: 4 coats', [{ do: 'set', at: ['coat', 0, 'coats'], to: 4 }])")
+        first.kill()
+        page.wait_for("document.querySelector('.band')")
+        assert "layerpreview desk" in page.evaluate("document.querySelector('.band').textContent")
+        assert page.evaluate("document.querySelectorAll('#strips li').length") == 4
+        port = first.url.split(":")[2].split("/")[0]
+    with running_desk(scheme, "--port", port) as second:
+        page.wait_for("document.querySelector('.band').textContent.includes('started again')")
+        page.page.goto(second.url)
+        page.wait_for(READY)
+        assert page.evaluate("desk.store.state.coats[0].coats") == 4
+    page.page.close()
+
+
+def test_without_webgl_there_are_frames(open_desk: Opened) -> None:
+    """The desk draws then; all else is the same."""
+    none = "const get = HTMLCanvasElement.prototype.getContext;" + (
+        "HTMLCanvasElement.prototype.getContext = function (kind, ...more) "
+        "{ return kind === 'webgl2' ? null : get.call(this, kind, ...more); };"
+    )
+    page = open_desk(before=none)
+    page.wait_for("document.getElementById('frame').naturalWidth > 300")
+    src = page.evaluate("document.getElementById('frame').src")
+    x, y = page.middle_of("#frame")
+    page.drag([(x, y), (x + 20, y), (x + 60, y)])
+    page.wait_for(f"document.getElementById('frame').src !== {json.dumps(src)}")
+    page.click(strip(0, "take"))
+    page.click('[data-key="rung 5"]')
+    page.wait_for("desk.store.state.coats[0].coats === 5")
