@@ -14,12 +14,12 @@ from typing import Any
 
 import numpy as np
 
-from layerpreview.colour import LIFELIKE
-from layerpreview.finish.layers import turned_deg
+from layerpreview.colour import LIFELIKE, WAVELENGTHS_NM
+from layerpreview.finish.layers import absorptivity_on_grid, dyes_in, turned_deg
 from layerpreview.finish.look import reaching_look
 from layerpreview.finish.solid import SolidOptics, solid_optics, solid_stack
 from layerpreview.finish.view import Surroundings
-from layerpreview.output.board_looks import look_json, srgb_to_p3
+from layerpreview.output.board_looks import look_json, numbers, srgb_to_p3
 from layerpreview.output.live_body import body_json, mirror_json, optics_json, surface_json
 from layerpreview.output.live_maps import SkinMaps
 from layerpreview.output.live_textures import Kept, Texture, half
@@ -30,7 +30,7 @@ from layerpreview.picture.lifelike import SHADOW_PX, Pose, standing_of
 from layerpreview.picture.maps import pixel_grid
 from layerpreview.picture.solid_light import BARE_RGB_LIN, DARK_OVER_MM, LEAST_FACING, MOST_SAMPLES, SAMPLE_MM
 from layerpreview.picture.solids import MOST_BUILD_POINTS, Faces, body_of, faces_together, photo_beside
-from layerpreview.scheme import Base, Scheme
+from layerpreview.scheme import Base, DyeCoat, Scheme
 from layerpreview.surface.body import BACK, FRONT, SIDE, Body
 
 LIVE_SCRIPTS = ("film.js", "gl.js", "body.js", "light.js", "paint.js", "touch.js", "solid.js")
@@ -123,11 +123,29 @@ def live_picture(
         "p3": srgb_to_p3(),
         "coats": [coat.coats for coat in scheme.coats],
         "most": most,
+        "dyes": _dyes_json(scheme),
         "solids": solids,
         "skins": skins,
         "lights": looks,
     }
     return LivePicture(data, {name: texture.data for name, texture in textures.items()})
+
+
+def _dyes_json(scheme: Scheme) -> dict[str, Any]:
+    """Of each layer its mix, and what each dye of it takes of the light [decadic absorbance of a cm, on the 5 nm grid],
+    so that one dye can be pulled without the others."""
+    found: list[dict[str, Any] | None] = []
+    for coat in scheme.coats:
+        if not isinstance(coat, DyeCoat):
+            found.append(None)
+            continue
+        taken = {
+            dye.name: numbers(dye.pure_g_per_L.likely * absorptivity_on_grid(scheme.dyes[dye.name]))
+            for dye in dyes_in(scheme, scheme.mix_of(coat))
+        }
+        found.append({"mix": coat.mix, "absorbance": taken})
+    step_nm = float(WAVELENGTHS_NM[1] - WAVELENGTHS_NM[0])
+    return {"from_nm": float(WAVELENGTHS_NM[0]), "step_nm": step_nm, "layers": found}
 
 
 def _known(scheme: Scheme) -> Hashable:

@@ -15,9 +15,12 @@ import pytest
 from layerpreview.workflows.board import board_file
 
 from .chromium import browser, chromium_path
+from .desk_page import READY, ChromiumPage, RunningDesk, running_desk
 
 SAMPLES = Path(__file__).parents[2] / "samples"
 WIDTH_PX = 700
+SIZES = {"phone": (390, 844), "small": (320, 640), "laptop": (1366, 768), "tablet": (1180, 820), "wall": (3840, 2160)}
+SAMPLE = SAMPLES / "octave_mandolin.toml"
 AXE = "axe-core@4.10.3"
 
 
@@ -61,3 +64,47 @@ def axe(tmp_path_factory: pytest.TempPathFactory) -> str:
         file = packed.extractfile("package/axe.min.js")
         assert file is not None
         return file.read().decode("utf-8")
+
+
+@pytest.fixture(scope="module")
+def desk(tmp_path_factory: pytest.TempPathFactory) -> Iterator[RunningDesk]:
+    """A desk of the sample, copied."""
+    scheme = tmp_path_factory.mktemp("jobs") / "my-mandolin" / "scheme.toml"
+    scheme.parent.mkdir()
+    shutil.copy(SAMPLE, scheme)
+    with running_desk(scheme) as running:
+        yield running
+
+
+class Opened:
+    """Opens pages of a desk, and sees afterwards that nothing went wrong on any."""
+
+    def __init__(self, chromium: Any, desk: RunningDesk) -> None:
+        self._chromium, self._desk = chromium, desk
+        self.wrong: list[str] = []
+        self.contexts: list[Any] = []
+
+    def __call__(self, size: str = "laptop", *, ready: str = READY, before: str = "", **how: Any) -> ChromiumPage:
+        width, height = SIZES[size]
+        context = self._chromium.new_context(viewport={"width": width, "height": height}, **how)
+        self.contexts.append(context)
+        page = context.new_page()
+        page.on("console", lambda message: self.wrong.append(message.text))
+        page.on("pageerror", lambda error: self.wrong.append(str(error)))
+        if before:
+            page.add_init_script(before)
+        page.goto(self._desk.url)
+        opened = ChromiumPage(page)
+        opened.wait_for(ready)
+        return opened
+
+
+@pytest.fixture
+def open_desk(chromium: Any, desk: RunningDesk) -> Iterator[Opened]:
+    """Open the desk, its job being the sample again."""
+    shutil.copy(SAMPLE, desk.scheme)
+    opened = Opened(chromium, desk)
+    yield opened
+    for context in opened.contexts:
+        context.close()
+    assert opened.wrong == []

@@ -14,7 +14,9 @@ from pathlib import Path
 from typing import Any, Protocol
 
 PATIENCE_S = 60.0
-READY = "window.desk && !document.body.dataset.waiting && !!desk.picture.shown && !!document.querySelector('#strips li')"
+READY = (
+    "window.desk && !document.body.dataset.waiting && !!desk.picture.shown && !!document.querySelector('#strips li')"
+)
 
 
 @dataclass

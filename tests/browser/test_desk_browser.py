@@ -5,68 +5,15 @@ from __future__ import annotations
 
 import json
 import shutil
-from collections.abc import Iterator
 from pathlib import Path
 from typing import Any
 
 import pytest
 
-from .conftest import SAMPLES
+from .conftest import SAMPLE, SIZES, Opened
 from .desk_page import READY, ChromiumPage, Page, RunningDesk, running_desk, strip, tab_to
 
 pytestmark = [pytest.mark.browser, pytest.mark.slow]
-
-SIZES = {"phone": (390, 844), "small": (320, 640), "laptop": (1366, 768), "tablet": (1180, 820), "wall": (3840, 2160)}
-SAMPLE = SAMPLES / "octave_mandolin.toml"
-
-
-@pytest.fixture(scope="module")
-def desk(tmp_path_factory: pytest.TempPathFactory) -> Iterator[RunningDesk]:
-    """A desk of the sample, copied."""
-    scheme = tmp_path_factory.mktemp("jobs") / "my-mandolin" / "scheme.toml"
-    scheme.parent.mkdir()
-    shutil.copy(SAMPLE, scheme)
-    with running_desk(scheme) as running:
-        yield running
-
-
-class Opened:
-    """Opens pages of a desk, and sees afterwards that nothing went wrong on any."""
-
-    def __init__(self, chromium: Any, desk: RunningDesk) -> None:
-        self._chromium, self._desk = chromium, desk
-        self.wrong: list[str] = []
-        self.contexts: list[Any] = []
-
-    def __call__(self, size: str = "laptop", *, ready: str = READY, before: str = "", **how: Any) -> ChromiumPage:
-        width, height = SIZES[size]
-        context = self._chromium.new_context(viewport={"width": width, "height": height}, **how)
-        self.contexts.append(context)
-        page = context.new_page()
-        page.on("console", lambda message: self.wrong.append(message.text))
-        page.on("pageerror", lambda error: self.wrong.append(str(error)))
-        if before:
-            page.add_init_script(before)
-        page.goto(self._desk.url)
-        opened = ChromiumPage(page)
-        opened.wait_for(ready)
-        return opened
-
-
-@pytest.fixture
-def open_desk(chromium: Any, desk: RunningDesk) -> Iterator[Opened]:
-    """Open the desk, its job being the sample again."""
-    shutil.copy(SAMPLE, desk.scheme)
-    opened = Opened(chromium, desk)
-    yield opened
-    for context in opened.contexts:
-        context.close()
-    assert opened.wrong == []
-
-
-def coats_of(page: Page) -> list[int]:
-    found: list[int] = page.evaluate("desk.store.state.coats.map((coat) => coat.coats)")
-    return found
 
 
 def no_sideways_scroll(page: Page) -> None:
@@ -150,7 +97,9 @@ def test_the_story_without_a_mouse(open_desk: Opened, desk: RunningDesk) -> None
     page.press("Home")
     tab_to(page, ".spot")
     page.press("Shift+ArrowRight", "Shift+ArrowRight")
-    page.wait_for("desk.store.look.spot.x_mm > 100 && document.querySelector('.spot').getAttribute('aria-label').includes('4')")
+    page.wait_for(
+        "desk.store.look.spot.x_mm > 100 && document.querySelector('.spot').getAttribute('aria-label').includes('4')"
+    )
     page.press("Control+z")
     page.wait_for("desk.store.state.mixes[0].dyes[0].likely === 21")
 

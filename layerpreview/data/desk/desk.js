@@ -1,7 +1,7 @@
 /* The desk's page: puts its parts together. */
 
 import { byId, setText } from "./dom.js";
-import { edit, load, look, on, store, watch } from "./store.js";
+import { edit, letGo, load, look, on, pull, store, watch } from "./store.js";
 import * as bands from "./bands.js";
 import * as bench from "./bench.js";
 import * as beside from "./beside.js";
@@ -35,6 +35,6 @@ on("state look picture", () => {
 });
 
 /* What tests and curious people look at. */
-window.desk = { store, look, edit, picture: picture.picture };
+window.desk = { store, look, edit, pull, letGo, picture: picture.picture };
 
 load().then(watch);

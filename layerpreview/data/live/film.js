@@ -158,6 +158,29 @@ const Film = (function () {
     };
   }
 
+  /*
+   * The same numbers with dyes at other strengths. `dyes`: {from_nm, step_nm, layers: [null or {mix, absorbance: {dye: [...]}}]};
+   * `times`: {mix: {dye: how many times as strong}}. A layer's density is the sum of its dyes', each in its own share.
+   */
+  function dyed(found, look, dyes, times) {
+    const quads = quadsOf(dyes.layers.length), density = new Float32Array(found.density);
+    dyes.layers.forEach(function (layer, j) {
+      const pulled = layer && times[layer.mix];
+      if (!pulled || Object.values(pulled).every(function (t) { return t === 1; })) { return; }
+      look.wavelength_nm.forEach(function (nm, i) {
+        const at = Math.round((nm - dyes.from_nm) / dyes.step_nm);
+        let before = 0, now = 0;
+        Object.keys(layer.absorbance).forEach(function (dye) {
+          const own = layer.absorbance[dye][at];
+          before += own;
+          now += own * (pulled[dye] === undefined ? 1 : pulled[dye]);
+        });
+        if (before > 0) { density[i * quads * 4 + j] *= now / before; }
+      });
+    });
+    return Object.assign({}, found, { density: density });
+  }
+
   /* Set the uniforms of `uniforms`, `where` being their locations by name. */
   function set(gl, where, found) {
     gl.uniform1i(where.uNodes, found.nodes);
@@ -252,7 +275,7 @@ const Film = (function () {
   }
 
   return {
-    when: when, screen: screen, uniforms: uniforms, sum: sum, numbers: numbers, set: set, sharesOf: sharesOf, quadsOf: quadsOf, float: float,
+    when: when, screen: screen, uniforms: uniforms, sum: sum, numbers: numbers, dyed: dyed, set: set, sharesOf: sharesOf, quadsOf: quadsOf, float: float,
     colour: colour, onScreen: onScreen, hex: hex, NOT_ROLLED: NOT_ROLLED,
   };
 })();

@@ -7,7 +7,7 @@ const Live = (function () {
   const REST_MS = 160, FLUENT_MS = 30, ROUGHEST = 4, MOST_PIXELS = 3.2e6;
   const POSE = ["yaw", "pitch", "zoom", "x", "y"];
   const AS_IT_STANDS = {
-    yaw: 0, pitch: 0, zoom: 1, x: 0, y: 0, factors: null, coats: null, widths: null, upTo: null, light: null, compare: null, overlay: null,
+    yaw: 0, pitch: 0, zoom: 1, x: 0, y: 0, factors: null, coats: null, strengths: null, widths: null, upTo: null, light: null, compare: null, overlay: null,
   };
 
   /* A picture on a canvas. `onLost` is called when the browser takes the graphics chip away, `onBack` when it is there again. */
@@ -330,7 +330,8 @@ const Live = (function () {
     if (skin.bare && skin.bare.texture) { bound.uBare = textures[skin.bare.texture.hash]; }
     if (skin.beside) { bound.uBeside = textures[skin.beside.texture.hash]; }
     const where = begin(this.scene.skins[i], bound, values);
-    Film.set(gl, where, this.scene.numbers[state.light][i]);
+    const numbers = this.scene.numbers[state.light][i], look = this.data.lights[state.light][i].look;
+    Film.set(gl, where, state.strengths ? Film.dyed(numbers, look, this.data.dyes, state.strengths) : numbers);
     if (where.uFactor) { gl.uniform4fv(where.uFactor, pulled.factors); }
     if (where.uShare) { gl.uniform4fv(where.uShare, pulled.shares); }
     if (where.uPerMm) { gl.uniform1fv(where.uPerMm, pulled.perMm); }
