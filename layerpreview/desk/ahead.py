@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from layerpreview.desk.figures import figures_told
 from layerpreview.desk.jobs import OpenJob
-from layerpreview.desk.picture import USUAL_AROUND, has_live_picture, live
+from layerpreview.desk.picture import USUAL_AROUND, live
 from layerpreview.desk.spot import bares_of
 from layerpreview.finish.layers import stack_of
 
@@ -14,8 +14,7 @@ def make_ahead(job: OpenJob) -> None:
     read = job.read
     if read is None:
         return
-    if has_live_picture():
-        live(read, around=USUAL_AROUND)
+    live(read, around=USUAL_AROUND)
     bares_of(read)
     for face in read.scheme.faces:
         stack_of(read.scheme, base=read.scheme.base_for(face.name))

@@ -14,7 +14,7 @@ from layerpreview.desk.desk import Desk
 from layerpreview.desk.figures import figures_told
 from layerpreview.desk.jobs import OpenJob, Read
 from layerpreview.desk.nearby import place_of_coat
-from layerpreview.desk.picture import USUAL_AROUND, frame, has_live_picture, live
+from layerpreview.desk.picture import USUAL_AROUND, frame, live
 from layerpreview.desk.spot import spot
 from layerpreview.desk.tell import lines_of, state
 from layerpreview.errors import InputError, Problem
@@ -62,8 +62,6 @@ def get_figures(desk: Desk, words: Words) -> Answer:
 
 def get_picture(desk: Desk, words: Words) -> Answer:
     """The live picture, of the job as it is or `of` a kept version."""
-    if not has_live_picture():
-        return 503, {"problems": ["the live picture is not in this build; frames are at /frame.jpg"]}
     read = _wanted(_looked_at(desk), words)
     return 200, live(read, around=words.get("around", USUAL_AROUND), light=words.get("light") or None)
 

@@ -2,27 +2,23 @@
 
 from __future__ import annotations
 
-import hashlib
 import threading
 import time
-from collections import deque
 from collections.abc import Sequence
 from dataclasses import dataclass, field
 from pathlib import Path
-from typing import Any
 
 from layerpreview.desk.history import History, KeptVersion
 from layerpreview.desk.keep import BYTE_ORDER_MARK, Stamp, clear_away, replace_file, stamp_of, text_of
 from layerpreview.desk.made import Made
+from layerpreview.desk.meeting import Asked, meeting
+from layerpreview.desk.steps import Step, Steps, version_of
 from layerpreview.errors import InputError, LayerPreviewError, OutputError, Problem
 from layerpreview.picture.faces import FaceShape, shapes_of
 from layerpreview.scheme import Scheme, load_scheme, scheme_from_text
-from layerpreview.scheme.edit import UNSAID, Change, changed, value_at
+from layerpreview.scheme.edit import Change, changed
 from layerpreview.scheme.source import plain_line_ends
 
-MOST_STEPS = 1000
-MOST_SIGNS = 8_000_000
-"""Of all texts that undo goes back to."""
 KEEP_EVERY_S = 300.0
 WAIT_S = 0.05
 LONGEST_WORDS = 120
@@ -45,58 +41,6 @@ class Read:
     def files(self) -> str:
         """Eight signs that are others once a file that the scheme names has changed."""
         return version_of(repr(self.stamps))
-
-
-@dataclass(frozen=True)
-class Asked:
-    """A place where two changes meet: what is there now, and what was to be written."""
-
-    at: tuple[str | int, ...]
-    theirs: Any
-    yours: Any
-
-
-@dataclass(frozen=True)
-class Step:
-    """A text to go back (or forth) to, and what was done between it and the next, in words."""
-
-    text: str
-    words: str
-
-
-class Steps:
-    """Texts to go back to, the oldest given up once they are many."""
-
-    def __init__(self) -> None:
-        self._steps: deque[Step] = deque()
-        self._signs = 0
-
-    def push(self, step: Step) -> None:
-        self._steps.append(step)
-        self._signs += len(step.text)
-        while len(self._steps) > MOST_STEPS or (self._signs > MOST_SIGNS and len(self._steps) > 1):
-            self._signs -= len(self._steps.popleft().text)
-
-    def pop(self) -> Step:
-        step = self._steps.pop()
-        self._signs -= len(step.text)
-        return step
-
-    def clear(self) -> None:
-        self._steps.clear()
-        self._signs = 0
-
-    def words(self) -> str | None:
-        return self._steps[-1].words if self._steps else None
-
-    def text_of(self, version: str) -> str | None:
-        """The text of a version that is still among these."""
-        return next((step.text for step in reversed(self._steps) if version_of(step.text) == version), None)
-
-
-def version_of(text: str) -> str:
-    """Eight signs that tell one text from another."""
-    return hashlib.sha256(text.encode("utf-8")).hexdigest()[:8]
 
 
 class OpenJob:
@@ -218,7 +162,7 @@ class OpenJob:
             try:
                 if base != self.version and not force:
                     seen = self._undo.text_of(base) or self._redo.text_of(base)
-                    if asked := tuple(one for change in changes if (one := self._asked(change, seen)) is not None):
+                    if asked := meeting(changes, now=self.text, seen=seen):
                         return asked
                 self._change_to(changed(self.text, changes), _plain_words(words))
             except InputError as error:
@@ -234,19 +178,6 @@ class OpenJob:
         """Look into the file whatever its stamp says: nothing of another's may be written over unseen."""
         self._stamp = None
         self.look()
-
-    def _asked(self, change: Change, seen: str | None) -> Asked | None:
-        """What must be asked about a change that was meant for an older text; None where it can simply be made."""
-        theirs = value_at(self.text, change.at)
-        asked = Asked(change.at, theirs, change.to)
-        if seen is None and (change.was is UNSAID or any(isinstance(step, int) for step in change.at)):
-            return asked  # nobody knows what it was meant for
-        if seen is not None and _row(self.text, change) != _row(seen, change):
-            return asked  # entries came or went: numbers mean others now
-        if change.do in ("add", "move") or (change.do == "set" and theirs == change.to):
-            return None
-        was = value_at(seen, change.at) if change.was is UNSAID and seen is not None else change.was
-        return None if theirs == was else asked
 
     def _change_to(self, text: str, words: str) -> None:
         """Read, write and then take a new text; the old one can be gone back to."""
@@ -328,19 +259,6 @@ class OpenJob:
 def _stamps(scheme: Scheme) -> tuple[tuple[Path, Stamp | None], ...]:
     """How the files are now that a scheme names."""
     return tuple((path, stamp_of(path)) for path in scheme.inputs[1:])
-
-
-def _row(text: str, change: Change) -> list[Any]:
-    """Of the lists that a change goes through what each entry is, so that numbers can be seen to mean the same."""
-    lists = [change.at[:n] for n, step in enumerate(change.at) if isinstance(step, int)]
-    lists += [change.at] if change.do == "add" else []
-    return [_entries(value_at(text, at)) for at in lists]
-
-
-def _entries(value: Any) -> list[Any]:
-    entries = value if isinstance(value, list) else [value]
-    names = ("name", "mix", "opaque", "from")
-    return [{key: e.get(key) for key in names} if isinstance(e, dict) else None for e in entries]
 
 
 def _plain_words(words: str) -> str:

@@ -7,8 +7,6 @@ import json
 import threading
 from collections import OrderedDict
 from collections.abc import Hashable, Mapping
-from importlib import import_module
-from importlib.util import find_spec
 
 from PIL import Image
 
@@ -17,12 +15,12 @@ from layerpreview.desk.jobs import Read
 from layerpreview.desk.made import Made
 from layerpreview.errors import InputError, Problem
 from layerpreview.finish.view import surroundings_of
+from layerpreview.output.live import live_picture
 from layerpreview.output.pictures import rendered_small
 from layerpreview.picture.lifelike import Lifelike, Pose, lifelike_of, looks_of
 from layerpreview.scheme import Scheme
 
 USUAL_AROUND = "window"
-LIVE = "layerpreview.output.live"
 MOST_TEXTURE_BYTES = 64_000_000
 FRAME_QUALITY = 85
 FRAME_PX = (64, 1600)
@@ -58,11 +56,6 @@ _data: Made[bytes] = Made(4)
 _scenes: Made[Lifelike] = Made(2)
 
 
-def has_live_picture() -> bool:
-    """Whether this build can make the page's own picture."""
-    return find_spec(LIVE) is not None
-
-
 def live(read: Read, *, around: str, light: str | None = None) -> bytes:
     """The live picture as JSON, ready to send; its big parts are kept by their hash.
 
@@ -71,7 +64,7 @@ def live(read: Read, *, around: str, light: str | None = None) -> bytes:
     lights = _lights(read.scheme, light)
 
     def make() -> bytes:
-        picture = import_module(LIVE).live_picture(read.scheme, surroundings_of(read.scheme, around), lights=lights)
+        picture = live_picture(read.scheme, surroundings_of(read.scheme, around), lights=lights)
         textures.add(picture.textures)
         return json.dumps({"version": read.version, **picture.data}, allow_nan=False).encode()
 

@@ -11,6 +11,7 @@ import os
 import tempfile
 from contextlib import suppress
 from pathlib import Path
+from threading import Lock
 from zipfile import BadZipFile
 
 import numpy as np
@@ -21,19 +22,26 @@ from layerpreview.film import BodyLaw, Light, MetalBase, body_law
 VERSION = 1
 """Of what a law holds: another one when the solver changes."""
 MOST_FILES = 24
+_solving = Lock()
 
 
 def kept_body_law(base: MetalBase, light: Light) -> BodyLaw:
     """`film.body_law`, from the cache where it is there; the same numbers whether it was or not."""
     path = _path(base, light)
     found = None if path is None else _read(path)
-    if found is None:
+    return _solved(base, light, path) if found is None else found
+
+
+def _solved(base: MetalBase, light: Light, path: Path | None) -> BodyLaw:
+    """One at a time: solving takes some 300 MB, and who waited may find it done."""
+    with _solving:
+        if path is not None and (found := _read(path)) is not None:
+            return found
         solved = body_law(base, light)
         numbers = _short(solved.numbers)
-        found = BodyLaw(numbers.astype(np.float32), solved.denominator)
         if path is not None:
             _write(path, numbers, solved.denominator)
-    return found
+        return BodyLaw(numbers.astype(np.float32), solved.denominator)
 
 
 def _short(numbers: NDArray[np.float32]) -> NDArray[np.float16]:

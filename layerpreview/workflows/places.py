@@ -33,7 +33,7 @@ def results_place(scheme: Path, what: str) -> Place:
     is_job = scheme.name.casefold() == SCHEME_NAME
     own = scheme.parent / what if is_job else scheme.parent / scheme.stem / what
     why = _kept_out(own, scheme)
-    name = scheme.parent.resolve().name if is_job else scheme.stem
+    name = Path(os.path.realpath(scheme.parent)).name if is_job else scheme.stem
     return Place(Path("out", name, what), f" ({why})") if why else Place(own)
 
 
@@ -50,8 +50,8 @@ def _kept_out(folder: Path, scheme: Path) -> str:
     """Why nothing of this scheme is written to `folder`, in words; nothing where it can be."""
     if is_sample(scheme):
         return "where results of a sample go"
-    there = next((path for path in (folder, *folder.parents) if path.exists()), Path())
+    there = next((path for path in (folder, *folder.parents) if os.path.exists(path)), Path())
     # A file in the way is told of when the results are written: that is no place one may not write to.
-    if there.is_dir() and not os.access(there, os.W_OK | os.X_OK):
+    if os.path.isdir(there) and not os.access(there, os.W_OK | os.X_OK):
         return f"{there} cannot be written to"
     return ""

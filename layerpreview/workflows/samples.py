@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import os
 from importlib import resources
 from pathlib import Path
 
@@ -23,7 +24,7 @@ def sample_text(name: str) -> str:
 
 def is_sample(scheme: Path) -> bool:
     """Whether a scheme lies among the samples, or is one of them as it came, copied under its own name."""
-    if scheme.parent.resolve() in (place.resolve() for place in _PLACES):
+    if os.path.realpath(scheme.parent) in map(os.path.realpath, _PLACES):
         return True
     if scheme.name not in SAMPLES:
         return False

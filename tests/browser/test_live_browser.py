@@ -9,9 +9,12 @@ from typing import Any
 import numpy as np
 import pytest
 
+from layerpreview.colour import LIFELIKE, on_screen, srgb_hex_to_rgb_lin
+from layerpreview.finish.engine import Engine
 from layerpreview.finish.view import SURROUNDINGS
+from layerpreview.output.board_looks import look_json
 from layerpreview.output.live import LivePicture, live_picture
-from layerpreview.picture.lifelike import lifelike_of
+from layerpreview.picture.lifelike import lifelike_of, looks_of
 from layerpreview.scheme import Scheme, load_scheme
 
 from .conftest import SAMPLES
@@ -79,3 +82,23 @@ def test_only_what_changed_is_asked_for(page: Any, server: LiveServer) -> None:
     wanted, cover = rendered(more, WINDOW, Setting("D65"), width_px=WIDTH_PX)
     assert apart(shown(page), wanted)[cover > 0.5].mean() <= 0.3
     assert np.ptp(shown(page)) > 100
+
+
+def test_one_spot_is_what_the_engine_makes_of_it(page: Any) -> None:
+    """`Film.colour`, for chips: over silver with a facet's own path, over wood, under opaque coats; on the screen."""
+    scheme = load_scheme(SAMPLES / "octave_mandolin.toml")
+    rng = np.random.default_rng(3)
+    looks = looks_of(scheme, lifelike_of(scheme, WINDOW, width_px=60), "A")
+    for name, bare in (("front", [0.43]), ("head", [0.61, 0.44, 0.23])):
+        look = looks[name]
+        told = look_json(look, layers=len(scheme.coats))
+        for path in [None, [2.9, 24.0, 21.0]] if name == "front" else [None]:
+            builds = rng.uniform(0.0, 1.4, len(scheme.coats)) * [1, 1, 1, 1, 0.2, 0.1]
+            column = None if path is None else np.float32(path)[:, None]
+            wanted = Engine(look).pixels(np.float32(bare)[:, None], np.float32(builds)[:, None], column)[:, 0]
+            found = page.evaluate("([l, b, n, p]) => Film.colour(l, b, n, p)", [told, bare, builds.tolist(), path])
+            np.testing.assert_allclose(found, wanted, rtol=2e-4, atol=2e-6)
+    for rgb in ([0.2, 0.5, 0.1], [1.7, 0.9, 0.2], [0.02, 0.4, 0.9], [-0.05, 0.3, 0.4]):
+        shown_as = page.evaluate("([rgb, from]) => Film.hex(rgb, from)", [rgb, LIFELIKE])
+        wanted = on_screen(np.float32([rgb]), rolled_from=LIFELIKE)[0]
+        np.testing.assert_allclose(srgb_hex_to_rgb_lin(shown_as), wanted, atol=0.012)

@@ -13,7 +13,8 @@ import pytest
 
 from layerpreview.desk import jobs, keep
 from layerpreview.desk.history import MOST_UNNAMED, History
-from layerpreview.desk.jobs import MOST_STEPS, OpenJob, Step, Steps, version_of
+from layerpreview.desk.jobs import OpenJob
+from layerpreview.desk.steps import MOST_SIGNS, MOST_STEPS, Step, Steps, version_of
 from layerpreview.errors import InputError, OutputError
 from layerpreview.scheme import load_scheme
 from layerpreview.scheme.edit import read_change
@@ -187,6 +188,14 @@ def test_numbers_that_mean_another_coat_now_are_asked_about(job: OpenJob) -> Non
     assert change(job, coats(6, 0, was=2), base="00000000")
 
 
+def test_two_coats_of_one_mix_are_told_apart(job: OpenJob) -> None:
+    """They changed places meanwhile, and have as many coats."""
+    change(job, {"do": "add", "at": ["coat"], "index": 1, "to": {"mix": "honey", "coats": 3, "zone": "front"}})
+    seen = job.version
+    change(job, {"do": "move", "at": ["coat", 1], "to": 0})
+    assert change(job, coats(6, 1, was=3), base=seen)
+
+
 @pytest.mark.parametrize("data", [b"not = [toml", b"", b"\xff\xfe", b"\0", b"x" * 1_100_000, b"layerpreview = 1\n"])
 def test_a_file_that_went_wrong_leaves_the_last_good_one(job: OpenJob, data: bytes) -> None:
     good, bytes_before = job.read, job.path.read_bytes()
@@ -331,7 +340,7 @@ def test_steps_do_not_grow_without_bound() -> None:
     held = 0
     while steps.words() is not None:
         held += len(steps.pop().text)
-    assert held <= 8_000_000
+    assert held <= MOST_SIGNS
 
 
 @pytest.mark.slow

@@ -161,10 +161,8 @@ def test_killed_at_any_moment_the_file_holds_the_last_change(start: Start, folde
 
 
 @pytest.fixture
-def here(folder: Path, monkeypatch: pytest.MonkeyPatch) -> Iterator[Running]:
-    """A desk in this process on a port of its own, with little patience."""
-    monkeypatch.setattr(connections, "HEAD_S", 0.5)
-    monkeypatch.setattr(guard, "BODY_S", 0.5)
+def patient(folder: Path) -> Iterator[Running]:
+    """A desk in this process on a port of its own."""
     taken = listen(None)
     port = taken.getsockname()[1]
     desk = Desk(folder / "scheme.toml")
@@ -176,6 +174,14 @@ def here(folder: Path, monkeypatch: pytest.MonkeyPatch) -> Iterator[Running]:
     server.should_exit = True
     thread.join()
     taken.close()
+
+
+@pytest.fixture
+def here(patient: Running, monkeypatch: pytest.MonkeyPatch) -> Running:
+    """The same with little patience."""
+    monkeypatch.setattr(connections, "HEAD_S", 0.5)
+    monkeypatch.setattr(guard, "BODY_S", 0.5)
+    return patient
 
 
 def _until_closed(connection: socket.socket) -> bytes:
@@ -273,21 +279,21 @@ def test_what_is_no_http_gets_the_policies_too(here: Running) -> None:
             assert not got or (b" 400 " in got and b"content-security-policy" in got)
 
 
-def test_200_connections_at_once(here: Running) -> None:
+def test_200_connections_at_once(patient: Running) -> None:
     """Idle ones are given up on; meanwhile a browser is answered."""
-    idle = [socket.create_connection((HOST, here.port)) for _ in range(200)]
+    idle = [socket.create_connection((HOST, patient.port)) for _ in range(200)]
     try:
-        with here.browser() as client:
+        with patient.browser() as client:
             assert client.get("/api/state").status_code == 200
     finally:
         for connection in idle:
             connection.close()
     codes: list[int] = []
-    with here.browser() as client:
+    with patient.browser() as client:
         cookies = dict(client.cookies)
 
     def ask() -> None:
-        with httpx.Client(base_url=here.base, cookies=cookies, timeout=60.0) as one:
+        with httpx.Client(base_url=patient.base, cookies=cookies, timeout=60.0, verify=False) as one:
             codes.append(one.get("/api/pulse").status_code)
 
     threads = [threading.Thread(target=ask) for _ in range(200)]
@@ -298,9 +304,9 @@ def test_200_connections_at_once(here: Running) -> None:
     assert codes == [200] * 200
 
 
-def test_more_connections_than_that_are_closed(here: Running, monkeypatch: pytest.MonkeyPatch) -> None:
+def test_more_connections_than_that_are_closed(patient: Running, monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setattr(connections, "MOST_CONNECTIONS", 20)
-    many = [socket.create_connection((HOST, here.port)) for _ in range(60)]
+    many = [socket.create_connection((HOST, patient.port)) for _ in range(60)]
     try:
         time.sleep(0.2)
         for connection in many[40:]:
@@ -308,7 +314,7 @@ def test_more_connections_than_that_are_closed(here: Running, monkeypatch: pytes
     finally:
         for connection in many:
             connection.close()
-    with here.browser() as client:
+    with patient.browser() as client:
         assert client.get("/api/pulse").status_code == 200
 
 

@@ -103,6 +103,15 @@ def test_where_nothing_can_be_written(tmp_path: Path, monkeypatch: pytest.Monkey
     assert results_place(job / "scheme.toml", "pictures") == Place(job / "pictures")
 
 
+def test_a_scheme_that_cannot_be_is_told_of_in_one_line(run: Run, tmp_path: Path) -> None:
+    """Where it would go is asked before it is read."""
+    (tmp_path / "loop").symlink_to("loop")
+    (tmp_path / "file").write_text("")
+    for scheme in ("x" * 300 + ".toml", "loop/scheme.toml", "file/scheme.toml", "gone/scheme.toml", "."):
+        code, _, err = run("sheet", scheme)
+        assert (code, len(err.splitlines())) == (2, 1), err
+
+
 def test_a_dye_belongs_beside_the_scheme_it_is_for(tmp_path: Path) -> None:
     card = Path("cards/monday.csv")
     assert dye_place(card, None) == Place(Path("out/monday"))

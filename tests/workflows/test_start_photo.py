@@ -256,6 +256,10 @@ def test_a_mirrored_back_has_what_goes_through_and_a_second_try_may_follow(tmp_p
     assert len(back.openings) == 1
     with pytest.raises(OutputError, match="never written over"):
         start_job(tmp_path / "job", photo=good, part_width="300 mm")
+    # Without it, another scheme may still stand on the drawing and the base that were written here.
+    started.scheme.rename(tmp_path / "job" / "mine.toml")
+    with pytest.raises(OutputError, match=r"already there: front\.svg, front\.jpg; nothing was written"):
+        start_job(tmp_path / "job", photo=good, part_width="300 mm")
 
 
 @pytest.mark.slow
