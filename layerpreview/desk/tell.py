@@ -19,8 +19,8 @@ from layerpreview.job.products import CLEAR_ASSUMED, Product, details_of, solids
 from layerpreview.output.board import board_words
 from layerpreview.picture.faces import FaceShape, bursts_out_of_touch
 from layerpreview.scheme import Burst, Coat, Dye, DyeCoat, Mix, OpaqueCoat, Scheme, warnings_of
-from layerpreview.scheme.dyefile import library_names
 from layerpreview.scheme.describe import base_words, shown_strength
+from layerpreview.scheme.dyefile import library_names
 from layerpreview.scheme.fields import FILM_WORDS_UM
 from layerpreview.told import Told
 from layerpreview.units import Range
