@@ -33,7 +33,7 @@ from layerpreview.picture.solids import MOST_BUILD_POINTS, Faces, body_of, faces
 from layerpreview.scheme import Base, DyeCoat, Scheme
 from layerpreview.surface.body import BACK, FRONT, SIDE, Body
 
-LIVE_SCRIPTS = ("film.js", "gl.js", "body.js", "light.js", "paint.js", "touch.js", "solid.js")
+LIVE_SCRIPTS = ("film.js", "gl.js", "body.js", "light.js", "paint.js", "touch.js", "write.js", "solid.js")
 """The scripts of the picture, in `data/live`, in the order they are loaded."""
 MOST_TIMES = 8.0
 """How often each layer may be pulled up where the caller does not say."""

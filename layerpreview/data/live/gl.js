@@ -150,13 +150,19 @@ const LiveGl = (function () {
     gl.drawArrays(gl.TRIANGLES, 0, 3);
   }
 
-  /* Put a target onto the canvas. */
-  function show(gl, made) {
-    const width = gl.drawingBufferWidth, height = gl.drawingBufferHeight, same = made.width === width && made.height === height;
-    gl.bindFramebuffer(gl.READ_FRAMEBUFFER, made.frame);
-    gl.bindFramebuffer(gl.DRAW_FRAMEBUFFER, null);
-    gl.scissor(0, 0, width, height);
-    gl.blitFramebuffer(0, 0, made.width, made.height, 0, 0, width, height, gl.COLOR_BUFFER_BIT, same ? gl.NEAREST : gl.LINEAR);
+  const SHOW = [
+    "uniform sampler2D uShown;",
+    "uniform vec2 uSize;",
+    "out vec4 outColour;",
+    "void main() { outColour = vec4(textureLod(uShown, gl_FragCoord.xy / uSize, 0.0).rgb, 1.0); }",
+  ].join("\n");
+
+  /* Put a target onto the canvas, as large as that is. */
+  function show(gl, programs, made) {
+    const where = programs.use(programs.of(SHOW)), size = [gl.drawingBufferWidth, gl.drawingBufferHeight];
+    bind(gl, where, { uShown: made.textures[0] });
+    uniforms(gl, where, { uSize: size });
+    fill(gl, { frame: null, width: size[0], height: size[1] }, [0, 0, size[0], size[1]]);
   }
 
   return { show: show, deepTarget: deepTarget, begin: begin, Programs: Programs, bind: bind, uniforms: uniforms, texture: texture, target: target, forget: forget, fill: fill };

@@ -1,6 +1,6 @@
 /*
  * The lifelike picture of the part, live: turned, looked at closely, coats and strengths pulled, without asking a server.
- * Light is written down where the pose changes (light.js), the film is painted over it in every frame (paint.js).
+ * Light is written down where the pose changes (write.js), the film is painted over it in every frame (paint.js).
  */
 const Live = (function () {
   "use strict";
@@ -140,139 +140,6 @@ const Live = (function () {
     return LiveBody.turn(solid.pose.yaw_deg + this.state.yaw, solid.pose.pitch_deg + this.state.pitch);
   };
 
-  /* The box that a solid may cover, from the lower left corner [px]: [left, bottom, width, height], or null. */
-  function boxOf(solid, matrix, view, width, height) {
-    const reach = LiveBody.reach(solid.body, matrix), at = solid.middle_mm;
-    const left = Math.max(0, Math.floor((at[0] - reach[0] - view.corner[0]) / view.pixel)), top = Math.max(0, Math.floor((at[1] - reach[1] - view.corner[1]) / view.pixel));
-    const right = Math.min(width, Math.ceil((at[0] + reach[0] - view.corner[0]) / view.pixel) + 1), bottom = Math.min(height, Math.ceil((at[1] + reach[1] - view.corner[1]) / view.pixel) + 1);
-    return right > left && bottom > top ? [left, height - bottom, right - left, bottom - top] : null;
-  }
-
-  /* Make room for pictures whose pixels are `rough` of the canvas' wide and high, and look at the part through them. */
-  Solid.prototype.makeRoom = function (rough) {
-    const gl = this.gl, view = this.view(), width = Math.ceil(this.canvas.width / rough), height = Math.ceil(this.canvas.height / rough);
-    if (!this.light || this.light.width !== width || this.light.height !== height) {
-      LiveGl.forget(gl, this.light);
-      LiveGl.forget(gl, this.shown);
-      this.light = LiveGl.target(gl, "RGBA32UI", width, height, 2);
-      this.shown = LiveGl.deepTarget(gl, width, height);
-    }
-    this.seenAt = { pixel: view.pixel * this.canvas.width / width, corner: view.corner, tall: height, rough: rough };
-  };
-
-  /* Write down the light of every pixel. */
-  Solid.prototype.writeLight = function () {
-    const gl = this.gl, self = this, d = this.data, view = this.seenAt, width = this.light.width, height = this.light.height;
-    gl.bindFramebuffer(gl.FRAMEBUFFER, this.light.frame);
-    gl.scissor(0, 0, width, height);
-    gl.clearBufferuiv(gl.COLOR, 0, new Uint32Array(4));
-    gl.clearBufferuiv(gl.COLOR, 1, new Uint32Array(4));
-    d.solids.forEach(function (solid, i) {
-      const matrix = self.turnOf(solid), box = boxOf(solid, matrix, view, width, height);
-      if (!box) { return; }
-      const flashes = self.flashesOf(solid), w = self.programs.use(self.scene.light[i]);
-      LiveBody.set(gl, w, solid, matrix, view);
-      self.setLaws(w, solid, flashes);
-      LiveGl.fill(gl, self.light, box);
-    });
-  };
-
-  function lattices(textures, solid) {
-    const l = solid.body.lattices;
-    return l ? { uNear: textures[l.near.hash], uRest: textures[l.rest.hash], uSlopes: textures[l.slopes.hash] } : {};
-  }
-
-  Solid.prototype.setLaws = function (w, solid, flashes) {
-    const gl = this.gl, d = this.data, self = this, textures = this.textures, bound = lattices(textures, solid);
-    const skins = Array.from(new Set(Object.values(solid.skins))), optics = d.skins[skins[0]].optics;
-    bound.uMirror = textures[d.mirror.levels.hash];
-    bound.uFace = this.faceTable(skins[0], optics);
-    skins.forEach(function (i) {
-      const skin = d.skins[i], metal = skin.optics.metal, values = {};
-      values["uSkinSize" + i] = skin.size_mm;
-      if (skin.beside) { values["uBesideSize" + i] = skin.beside.size_mm; }
-      if (metal) {
-        bound["uLaw" + i] = textures[metal.law.hash];
-        values["uTable" + i] = [metal.facets, metal.facets_reach];
-      }
-      if (skin.surface) {
-        bound["uSlopes" + i] = textures[skin.surface.slopes.hash];
-        values["uStepMm" + i] = skin.surface.step_mm;
-        if (flashes[i]) {
-          bound["uLight" + i] = flashes[i].textures[0];
-          values["uLightTop" + i] = LiveLight.brightest(skin.surface);
-        }
-      }
-      LiveGl.uniforms(gl, w, values);
-    });
-    LiveGl.bind(gl, w, bound);
-    LiveGl.uniforms(gl, w, {
-      uFilms: optics.films, uFilmsReach: optics.films_reach, uMirrorReach: d.mirror.reach, uLeastFacing: d.least_facing,
-      uSampleMm: d.sample_mm, uDarkOver: d.inside.dark_over_mm,
-    });
-    if (w.uBlurs) { gl.uniform1fv(w.uBlurs, d.mirror.blurs); }
-    if (w.uMostSamples) { gl.uniform1i(w.uMostSamples, d.most_samples); }
-    return self;
-  };
-
-  /* The law of what scatters evenly, a small table; the same for all skins. */
-  Solid.prototype.faceTable = function (index, optics) {
-    const faces = this.scene.faces;
-    if (!faces[index]) {
-      const told = { format: "RGBA32F", width: optics.films, height: optics.films };
-      faces[index] = LiveGl.texture(this.gl, told, new Float32Array(optics.face.flat()).buffer);
-    }
-    return faces[index];
-  };
-
-  /* What flashes on the skins of a solid in its turn; made anew where that changed. */
-  Solid.prototype.flashesOf = function (solid) {
-    const gl = this.gl, self = this, phase = this.state.yaw / this.data.flake_turn_deg, found = {};
-    Object.values(solid.skins).forEach(function (i) {
-      const surface = self.data.skins[i].surface;
-      if (!surface || !surface.flashes) { return; }
-      const key = surface.numbers.hash + JSON.stringify(surface.flashes), told = surface.slopes;
-      const made = self.scene.flashes[key] || LiveGl.target(gl, "RG8", told.width, told.height, 1);
-      self.scene.flashes[key] = found[i] = made;
-      if (made.phase === phase) { return; }
-      made.phase = phase;
-      const w = self.programs.use(self.programs.of(LiveLight.flashesShader(surface)));
-      LiveGl.bind(gl, w, { uNumbers: self.textures[surface.numbers.hash], uGain: surface.gain && self.textures[surface.gain.hash] || self.textures[surface.slopes.hash] });
-      LiveGl.uniforms(gl, w, { uPhase: phase, uTop: LiveLight.brightest(surface) });
-      LiveGl.fill(gl, made, [0, 0, told.width, told.height]);
-    });
-    return found;
-  };
-
-  /* The part's shadow on the wall, from a small picture of it. */
-  Solid.prototype.writeShadow = function (rough) {
-    const gl = this.gl, self = this, d = this.data, small = rough * Math.max(1, Math.floor(d.width_px / d.wall.shadow_px));
-    this.shadowRough = rough;
-    const width = Math.ceil(d.width_px / small), height = Math.ceil(d.height_px / small), pixel = d.pixel_mm * small;
-    if (!this.shadow || this.shadow[0].width !== width || this.shadow[0].height !== height) {
-      (this.shadow || []).forEach(function (made) { LiveGl.forget(gl, made); });
-      this.shadow = [0, 1].map(function () { return LiveGl.target(gl, "RGBA8", width, height, 1); });
-    }
-    const view = { pixel: pixel, corner: [0, 0], tall: height };
-    gl.bindFramebuffer(gl.FRAMEBUFFER, this.shadow[0].frame);
-    gl.scissor(0, 0, width, height);
-    gl.clearBufferfv(gl.COLOR, 0, new Float32Array(4));
-    d.solids.forEach(function (solid, i) {
-      const matrix = self.turnOf(solid), box = boxOf(solid, matrix, view, width, height), w = self.programs.use(self.scene.cover[i]);
-      LiveBody.set(gl, w, solid, matrix, view);
-      LiveGl.bind(gl, w, lattices(self.textures, solid));
-      if (box) { LiveGl.fill(gl, self.shadow[0], box); }
-    });
-    const largest = Math.max.apply(null, d.solids.map(function (s) { return Math.max(s.body.width_mm, s.body.height_mm); })), w = this.programs.use(this.scene.blur);
-    [[0, 1, [1, 0]], [1, 0, [0, 1]]].forEach(function (step) {
-      LiveGl.bind(gl, w, { uCover: self.shadow[step[0]].textures[0] });
-      LiveGl.uniforms(gl, w, { uAlong: step[2], uSigma: [d.wall.near * largest / pixel, d.wall.far * largest / pixel] });
-      LiveGl.fill(gl, self.shadow[step[1]], [0, 0, width, height]);
-    });
-    this.moved = d.wall.moved.map(function (share, k) { return share * largest / [width * pixel, height * pixel][k]; });
-    this.shadowWhole = [width * pixel, height * pixel];
-  };
-
   /* How what was written down is painted: `begin` makes a program of paint.js ready, with textures and numbers of its own. */
   Solid.prototype.painter = function () {
     const gl = this.gl, self = this, d = this.data, view = this.seenAt;
@@ -313,7 +180,7 @@ const Live = (function () {
       const solid = d.solids[skin.solid], turn = self.turnOf(solid), kinds = Object.keys(solid.skins).filter(function (kind) { return solid.skins[kind] === i; });
       const front = kinds.indexOf("0") >= 0 && solid.skins[2] === undefined;
       const seen = front || kinds.some(function (kind) { return LiveBody.seen(solid.body, Number(kind), turn); });
-      const box = seen ? boxOf(solid, turn, view, w, h) : null;
+      const box = seen ? LiveWrite.boxOf(solid, turn, view, w, h) : null;
       const from = box && Math.max(box[0], left), to = box && Math.min(box[0] + box[2], right);
       if (!box || to <= from) { return; }
       self.paintSkin(begin, skin, i, state);
@@ -341,33 +208,51 @@ const Live = (function () {
   /* Draw one frame; with { timed: true } wait for it and tell the milliseconds it took. Call it as the browser draws. */
   Solid.prototype.draw = function (how) {
     if (!this.data || this.gl.isContextLost()) { return null; }
-    const start = performance.now(), moving = start < this.restUntil, state = this.state;
-    const least = Math.max(1, Math.sqrt(this.canvas.width * this.canvas.height / MOST_PIXELS));
-    const rough = Math.max(least, moving ? this.rough : 1), size = this.canvas.width + " " + this.canvas.height;
-    if (this.stale.light || size !== this.size || (!moving && this.seenAt.rough !== rough)) {
-      this.makeRoom(rough);
-      if (this.stale.shadow || this.shadowRough > 1 && rough === least) { this.writeShadow(rough > least ? 2 : 1); }
-      this.writeLight();
-      this.writeGround();
+    const start = performance.now(), least = Math.max(1, Math.sqrt(this.canvas.width * this.canvas.height / MOST_PIXELS));
+    if (!this.timed) { this.takeTime(); }
+    const moving = performance.now() < this.restUntil, rough = Math.max(least, moving ? this.rough : 1);
+    if (this.stale.light || this.canvas.width + " " + this.canvas.height !== this.size || (!moving && this.seenAt.rough !== rough)) {
+      this.write(rough);
     }
-    this.size = size;
-    this.stale = { light: false, shadow: false };
-    const width = this.shown.width, split = state.compare ? Math.round(width * state.compare.divider) : width;
-    if (split > 0) { this.paint(state, 0, split); }
-    if (split < width) { this.paint(Object.assign({}, state, state.compare), split, width); }
-    LiveGl.show(this.gl, this.shown);
-    if (!this.timed && !moving) { this.takeTime(start); }
-    if (this.seenAt.rough > least) { this.sharpenSoon(); }
+    this.frame();
+    if (rough > least) { this.sharpenSoon(); }
     if (!how || !how.timed) { return null; }
     this.wait();
     return performance.now() - start;
   };
 
-  /* How coarse the light is written while it moves: by how long the first frame took. */
-  Solid.prototype.takeTime = function (start) {
+  /* Write down all that depends on the pose. */
+  Solid.prototype.write = function (rough) {
+    this.makeRoom(rough);
+    if (this.stale.shadow || (this.shadowRough > 1 && rough < LiveWrite.SLOW_ROUGH)) { this.writeShadow(rough < LiveWrite.SLOW_ROUGH ? 1 : 2); }
+    this.writeLight();
+    this.writeGround();
+    this.size = this.canvas.width + " " + this.canvas.height;
+    this.stale = { light: false, shadow: false };
+  };
+
+  /* Paint over what is written down: one state, or two side by side. */
+  Solid.prototype.frame = function () {
+    const state = this.state, width = this.shown.width, split = state.compare ? Math.round(width * state.compare.divider) : width;
+    if (split > 0) { this.paint(state, 0, split); }
+    if (split < width) { this.paint(Object.assign({}, state, state.compare), split, width); }
+    LiveGl.show(this.gl, this.programs, this.shown);
+  };
+
+  /* How coarsely it has to be drawn to move fluently: by the second of two coarse frames, since the first makes programs. */
+  Solid.prototype.takeTime = function () {
+    let start = 0;
+    for (let i = 0; i < 2; i += 1) {
+      this.wait();
+      start = performance.now();
+      this.write(ROUGHEST);
+      this.frame();
+    }
     this.wait();
     this.timed = true;
-    this.rough = Math.min(ROUGHEST, Math.max(1, Math.round(Math.sqrt((performance.now() - start) / FLUENT_MS))));
+    this.rough = Math.min(ROUGHEST, Math.max(1, Math.round(ROUGHEST * Math.sqrt((performance.now() - start) / FLUENT_MS))));
+    this.stale = { light: true, shadow: true };
+    if (this.rough > 1) { this.restUntil = performance.now() + REST_MS; }
   };
 
   Solid.prototype.sharpenSoon = function () {
@@ -432,11 +317,13 @@ const Live = (function () {
 
   /* Draw in full and wait until it stands. */
   Solid.prototype.finish = function () {
+    if (this.data && !this.timed) { this.draw(); }
     this.restUntil = 0;
     clearTimeout(this.sharpening);
     this.draw();
     this.wait();
   };
 
+  Object.assign(Solid.prototype, LiveWrite.methods);
   return { Solid: Solid };
 })();
