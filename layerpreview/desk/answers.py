@@ -13,7 +13,7 @@ from starlette.requests import Request
 from starlette.responses import JSONResponse, Response
 
 from layerpreview.desk.desk import Desk
-from layerpreview.errors import LayerPreviewError
+from layerpreview.errors import InputError, LayerPreviewError
 
 TYPES = {".css": "text/css", ".js": "text/javascript", ".html": "text/html", ".svg": "image/svg+xml"}
 Get = Callable[[Desk, Mapping[str, str]], tuple[int, Any]]
@@ -87,7 +87,8 @@ def refused(desk: Desk, error: LayerPreviewError) -> Response:
     from layerpreview.desk.tell import plain_paths
 
     folder = Path() if desk.path is None else desk.path.parent
-    return problems(422, [plain_paths(line, folder) for line in str(error).splitlines()])
+    lines = [str(one) for one in error.problems] if isinstance(error, InputError) else str(error).splitlines()
+    return problems(422, [" ".join(plain_paths(line, folder).split()) for line in lines])
 
 
 def nothing(status: int = 404) -> Response:
