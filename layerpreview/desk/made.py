@@ -18,6 +18,11 @@ class Made(Generic[T]):
         self._most, self._lock = most, threading.Lock()
         self._found: OrderedDict[Hashable, Future[T]] = OrderedDict()
 
+    def forget(self, key: Hashable) -> None:
+        """Make it anew the next time."""
+        with self._lock:
+            self._found.pop(key, None)
+
     def get(self, key: Hashable, make: Callable[[], T]) -> T:
         """What was made for `key`, or what `make` makes now; what it raises all who wait get, and it is not kept."""
         with self._lock:

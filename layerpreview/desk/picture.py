@@ -6,7 +6,7 @@ import io
 import json
 import threading
 from collections import OrderedDict
-from collections.abc import Hashable, Mapping
+from collections.abc import Collection, Hashable, Mapping
 
 from PIL import Image
 
@@ -45,6 +45,14 @@ class Textures:
             while self._bytes > self._most and len(self._files) > len(files):
                 self._bytes -= len(self._files.popitem(last=False)[1])
 
+    def have(self, names: Collection[str]) -> bool:
+        """Whether all of these are still kept; they count as asked for."""
+        with self._lock:
+            there = [name for name in names if name in self._files]
+            for name in there:
+                self._files.move_to_end(name)
+            return len(there) == len(set(names))
+
     def get(self, name: str) -> bytes | None:
         """The bytes of a texture; None where it is no longer kept, so that the picture is asked for anew."""
         with self._lock:
@@ -52,7 +60,7 @@ class Textures:
 
 
 textures = Textures()
-_data: Made[bytes] = Made(4)
+_data: Made[tuple[bytes, frozenset[str]]] = Made(4)
 _scenes: Made[Lifelike] = Made(2)
 
 
@@ -63,12 +71,18 @@ def live(read: Read, *, around: str, light: str | None = None) -> bytes:
     """
     lights = _lights(read.scheme, light)
 
-    def make() -> bytes:
+    def make() -> tuple[bytes, frozenset[str]]:
         picture = live_picture(read.scheme, surroundings_of(read.scheme, around), lights=lights)
         textures.add(picture.textures)
-        return json.dumps({"version": read.version, **picture.data}, allow_nan=False).encode()
+        told = json.dumps({"version": read.version, **picture.data}, allow_nan=False).encode()
+        return told, frozenset(picture.textures)
 
-    return _data.get((read.version, read.shapes, around, lights), make)
+    key: Hashable = (read.version, read.shapes, around, lights)
+    told, names = _data.get(key, make)
+    if not textures.have(names):  # other pictures have pushed some out since
+        _data.forget(key)
+        told, _ = _data.get(key, make)
+    return told
 
 
 def _lights(scheme: Scheme, light: str | None) -> tuple[str, ...]:

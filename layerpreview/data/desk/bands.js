@@ -4,6 +4,9 @@ import { byId, el, redraw, setText } from "./dom.js";
 import { edit, on, redo, say, store, undo } from "./store.js";
 import { capital } from "./say.js";
 
+/* The version of which a change from elsewhere was read already. */
+let seen = null;
+
 export function begin() {
   on("band state", draw);
   byId("undo").addEventListener("click", undo);
@@ -36,6 +39,10 @@ function step(button, word, what) {
 }
 
 function band(role, ...inside) { return el("section", { class: "band", role, "aria-label": "The desk says" }, inside); }
+
+function good(call) {
+  return el("button", { type: "button", "data-key": "dismiss", on: { click: () => { call(); say("band"); } } }, "Good");
+}
 
 function gone() {
   if (!store.gone) return null;
@@ -72,9 +79,8 @@ function asked() {
 
 function failed() {
   if (!store.failed.length) return null;
-  const dismiss = () => { store.failed = []; say("band"); };
   return band("alert", el("div", {}, el("b", {}, "This cannot be done; nothing was changed."), store.failed.map((line) => el("p", {}, line))),
-    el("button", { type: "button", "data-key": "dismiss", on: { click: dismiss } }, "Good"));
+    good(() => { store.failed = []; }));
 }
 
 function outside() {
@@ -82,5 +88,6 @@ function outside() {
   if (!state) return null;
   const lines = [...(state.problems || []), ...(state.notes || [])];
   if (lines.length) return band("status", el("div", {}, state.problems.length ? el("b", {}, "The file cannot be read as it stands; the last good one is shown.") : null, lines.map((line) => el("p", {}, line))));
-  return state.outside ? band("status", el("p", {}, capital(state.outside), ".")) : null;
+  if (!state.outside || seen === state.version) return null;
+  return band("status", el("p", {}, capital(state.outside), "."), good(() => { seen = state.version; }));
 }

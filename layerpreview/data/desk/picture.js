@@ -1,7 +1,7 @@
 /* The lifelike picture of the part: loaded, kept up with what is pulled, drawn; frames from the desk where there is no WebGL 2. */
 
 import { byId, setText } from "./dom.js";
-import { amountOf, ask, coatsOf, filmUmOf, on, say, store, widthOf } from "./store.js";
+import { amountOf, ask, coatsOf, filmUmOf, on, say, stateOf, store, widthOf } from "./store.js";
 
 const RELOAD_MS = 250, MOST_PIXELS = 4_000_000, FRAME_MS = 150;
 const STANDING = { yaw: 0, pitch: 0, zoom: 1, x: 0, y: 0 };
@@ -64,6 +64,8 @@ async function load() {
   const wantedNow = asked = `${state.version} ${query({})}`;
   const [status, told] = await ask(`/api/picture?${query({})}`);
   if (asked !== wantedNow || status === 0) return;
+  const known = stateOf(told.version);
+  if (status === 200 && !known) return reload(RELOAD_MS);
   if (status !== 200) {
     setText(byId("seen"), (told.problems || [])[0] || "the picture cannot be made");
     return;
@@ -76,7 +78,7 @@ async function load() {
   }
   if (asked !== wantedNow) return;
   picture.data = told;
-  picture.shown = told.version === state.version ? state : store.state;
+  picture.shown = known;
   delete document.body.dataset.waiting;
   draw();
   say("picture");
