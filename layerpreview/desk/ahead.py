@@ -20,4 +20,4 @@ def make_ahead(job: OpenJob) -> None:
     for face in read.scheme.faces:
         stack_of(read.scheme, base=read.scheme.base_for(face.name))
     figures_told(read)
-    _ = surveyed(read).spots
+    surveyed(read)

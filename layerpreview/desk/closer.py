@@ -148,7 +148,7 @@ def _alternative(read: Read, one: Alternative, index: int, at: int | None, readi
     scheme, word, here = read.scheme, _film_word(one.film_um), surveyed(read)
     wet = film(word or f"{one.film_um:g} um")
     volume = (
-        None if at is None else otherwise_needed_mL(scheme, at, read.shapes, here.surveys, coats=one.coats, film_um=wet)
+        None if at is None else otherwise_needed_mL(scheme, at, read.shapes, here.builds, coats=one.coats, film_um=wet)
     )
     first = np.array(one.lab[scheme.lights[0]])
     return {

@@ -7,10 +7,12 @@ from typing import Any
 
 from layerpreview.desk.jobs import Read
 from layerpreview.desk.made import Made
-from layerpreview.desk.surveyed import surveyed
 from layerpreview.job.figures import figures_of
 from layerpreview.job.sheet import make_sheet
 from layerpreview.output.plain_json import plain
+from layerpreview.picture.scene import make_scene
+from layerpreview.picture.spots import FIGURES_WIDTH_PX
+from layerpreview.picture.survey import Survey
 
 _SHEET = (
     *("units", "faces", "mixes", "layers", "total_dry_um", "relief_basis", "burial"),
@@ -25,9 +27,11 @@ def figures_told(read: Read) -> dict[str, Any]:
 
 
 def _told(read: Read) -> dict[str, Any]:
-    scheme, here = read.scheme, surveyed(read)
-    found = figures_of(scheme, here.scene, here.surveys)
-    sheet = make_sheet(scheme, parts=read.shapes, surveys=here.surveys)
+    scheme = read.scheme
+    scene = make_scene(scheme, width_px=FIGURES_WIDTH_PX, shapes=read.shapes)
+    surveys = [Survey(scheme, shape) for shape in read.shapes]
+    found = figures_of(scheme, scene, surveys)
+    sheet = make_sheet(scheme, parts=read.shapes, surveys=surveys)
     return {
         "version": read.version,
         "figures": {field.name: plain(getattr(found, field.name)) for field in fields(found)},
