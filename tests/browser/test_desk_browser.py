@@ -11,7 +11,7 @@ from typing import Any
 import pytest
 
 from .conftest import SAMPLE, SIZES, Opened
-from .desk_page import READY, ChromiumPage, Page, RunningDesk, running_desk, strip, tab_to
+from .desk_page import READY, SETTLED, ChromiumPage, Page, RunningDesk, running_desk, strip, tab_to
 
 pytestmark = [pytest.mark.browser, pytest.mark.slow]
 
@@ -23,8 +23,9 @@ def no_sideways_scroll(page: Page) -> None:
 
 def put_together(page: Page, to: str) -> None:
     """Drag honey's strip past plum's."""
-    x, y = page.middle_of(strip(0, "take"))
-    _, over = page.middle_of(strip(1, "take"))
+    page.wait_for(SETTLED)
+    x, y = page.middle_of(strip(0, "says"))
+    _, over = page.middle_of(strip(1, "says"))
     page.drag([(x, y), (x, y - 12), (x, over)])
     page.wait_for(f"desk.store.state.coats.map((coat) => coat.name).join().startsWith({json.dumps(to)})")
 
@@ -36,7 +37,8 @@ def by_mouse(page: Page, desk: RunningDesk) -> None:
     page.drag([(x, y), (x, y - 30), (x, y - 57)])
     page.wait_for("desk.store.state.coats[0].coats === 5")
     assert 'mix = "honey"\ncoats = 5\n' in desk.text()
-    page.click(strip(1, "take"))
+    page.wait_for(SETTLED)
+    page.click(strip(1, "says"))
     page.wait_for("document.querySelector('#mix .dropper')")
     page.click('[data-key="more red"]')
     page.wait_for("desk.store.state.mixes[1].dyes[0].amount === '17.6 mL/L'")
@@ -51,6 +53,7 @@ def by_mouse(page: Page, desk: RunningDesk) -> None:
     page.drag([tag, (tag[0] + 8, tag[1]), (tag[0] + 14, tag[1])])
     page.wait_for("desk.store.state.coats[1].bursts[0].width_mm !== 75")
     put_together(page, "plum,honey")
+    page.wait_for(SETTLED)
     page.click(strip(1, "level"))
     page.wait_for("desk.store.look.after === 1")
     page.click(strip(1, "level"))
@@ -110,8 +113,9 @@ def test_fingers(open_desk: Opened, desk: RunningDesk) -> None:
     x, y = page.middle_of(strip(0, "pull"))
     page.drag([(x, y), (x, y - 15), (x, y - 30)], touch=True)
     page.wait_for("desk.store.state.coats[0].coats === 4")
-    x, y = page.middle_of(strip(0, "take"))
-    _, over = page.middle_of(strip(1, "take"))
+    page.wait_for(SETTLED)
+    x, y = page.middle_of(strip(0, "says"))
+    _, over = page.middle_of(strip(1, "says"))
     page.hold_and_drag([(x, y), (x, y - 20), (x, over)], 400)
     page.wait_for("desk.store.state.coats[1].name === 'honey'")
     at = page.evaluate("(() => { const p = desk.picture.live.place('head', 46, 95); return [p.x, p.y]; })()")
@@ -158,7 +162,7 @@ def broken_rules(page: ChromiumPage, axe: str) -> list[str]:
 
 def test_nothing_moves_by_itself(open_desk: Opened) -> None:
     page = open_desk(reduced_motion="reduce")
-    page.click(strip(1, "take"))
+    page.click(strip(1, "says"))
     assert page.evaluate("document.getAnimations().length") == 0
 
 
@@ -167,7 +171,7 @@ def test_two_windows(open_desk: Opened, desk: RunningDesk) -> None:
     one, other = open_desk(), open_desk("phone")
     one.evaluate("desk.edit('honey: 4 coats', [{ do: 'set', at: ['coat', 0, 'coats'], to: 4 }])")
     other.wait_for("document.querySelector('[data-key=\"coat 0\"] .pull').textContent === '4×'")
-    one.click(strip(0, "take"))
+    one.click(strip(0, "says"))
     one.wait_for("document.querySelector('[data-key=\"rung 6\"]')")
     one.evaluate(
         "(async () => { const changes = [{ do: 'set', at: ['coat', 0, 'coats'], to: 2 }];"
@@ -243,6 +247,6 @@ def test_without_webgl_there_are_frames(open_desk: Opened) -> None:
     x, y = page.middle_of("#frame")
     page.drag([(x, y), (x + 20, y), (x + 60, y)])
     page.wait_for(f"document.getElementById('frame').src !== {json.dumps(src)}")
-    page.click(strip(0, "take"))
+    page.click(strip(0, "says"))
     page.click('[data-key="rung 5"]')
     page.wait_for("desk.store.state.coats[0].coats === 5")

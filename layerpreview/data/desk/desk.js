@@ -10,6 +10,7 @@ import * as judge from "./judge.js";
 import * as marks from "./marks.js";
 import * as mix from "./mix.js";
 import * as picture from "./picture.js";
+import { spot } from "./strips.js";
 import * as section from "./section.js";
 import * as turning from "./turning.js";
 import * as versions from "./versions.js";
@@ -35,6 +36,6 @@ on("state look picture", () => {
 });
 
 /* What tests and curious people look at. */
-window.desk = { store, look, edit, pull, letGo, picture: picture.picture };
+window.desk = { store, look, edit, pull, letGo, spot, picture: picture.picture };
 
 load().then(watch);
