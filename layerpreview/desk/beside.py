@@ -12,6 +12,7 @@ from typing import Any
 from layerpreview.desk import closer, dyes, give, judge
 from layerpreview.desk.asked import _STALE, _looked_at, _read, _text
 from layerpreview.desk.desk import Desk
+from layerpreview.desk.found import from_here
 from layerpreview.desk.tasks import Task
 from layerpreview.desk.tell import state
 from layerpreview.errors import InputError, Problem
@@ -45,7 +46,7 @@ def post_twins(desk: Desk, words: Words, body: Body) -> Answer:
     def work(task: Task) -> dict[str, Any]:
         return judge.twins(task, read)
 
-    return _begun(desk, desk.tasks.begin("twins", read.version, work, command=judge.twins_command(str(job.path))))
+    return _begun(desk, desk.tasks.begin("twins", read.version, work, command=judge.twins_command(from_here(job.path))))
 
 
 def get_dyes(desk: Desk, words: Words) -> Answer:

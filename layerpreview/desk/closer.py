@@ -18,6 +18,7 @@ from numpy.typing import NDArray
 from layerpreview.answers.readings import Readings
 from layerpreview.answers.recipes import Alternative, Reached
 from layerpreview.colour import DISPLAY_WHITE_XYZ, XYZ_TO_RGB_LIN, delta_e_2000, lab_to_xyz, rgb_lin_to_hex, visibility
+from layerpreview.desk.found import from_here
 from layerpreview.desk.jobs import OpenJob, Read
 from layerpreview.desk.surveyed import surveyed
 from layerpreview.desk.tasks import Task
@@ -94,7 +95,7 @@ def _limits(body: Body) -> dict[str, Any]:
 
 def command(job: OpenJob, target: str, options: Sequence[str]) -> str:
     """What is typed to the same end."""
-    return " ".join(["layerpreview reach", *map(typed, (str(job.path), target, *options))])
+    return " ".join(["layerpreview reach", *map(typed, (from_here(job.path), target, *options))])
 
 
 def reach(task: Task, read: Read, target: str, sought: Sought) -> dict[str, Any]:

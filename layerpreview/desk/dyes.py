@@ -16,6 +16,7 @@ import numpy as np
 
 from layerpreview.colour import display_matrix, rgb_lin_to_hex
 from layerpreview.desk.apart import run_apart
+from layerpreview.desk.found import from_here
 from layerpreview.desk.give import files_told
 from layerpreview.desk.jobs import Read
 from layerpreview.desk.spot import bares_of
@@ -125,7 +126,7 @@ def fit_asked(body: Body) -> dict[str, Any]:
 
 def fit_command(upload: Upload, scheme: Path, said: Body, *, force: bool) -> str:
     """What is typed to the same end."""
-    words = ["layerpreview", "fit", upload.name, "--for", str(scheme)]
+    words = ["layerpreview", "fit", upload.name, "--for", from_here(scheme)]
     words += [word for name, value in said.items() for word in (COMMAND.get(name, "--grey"), f"{value}")]
     return " ".join(map(typed, [*words, *(["--force"] if force else [])]))
 

@@ -13,6 +13,7 @@ from typing import Any
 from urllib.parse import quote
 
 from layerpreview.desk.apart import run_apart
+from layerpreview.desk.found import from_here
 from layerpreview.desk.tasks import Task
 from layerpreview.errors import InputError, Problem, typed
 from layerpreview.workflows.places import Place, results_place
@@ -95,7 +96,7 @@ def asked(what: object, body: Body) -> tuple[str, dict[str, Any]]:
 
 def command(scheme: Path, what: str, options: Mapping[str, Any], *, force: bool) -> str:
     """What is typed to the same end."""
-    words = ["layerpreview", COMMANDS.get(what, what), str(scheme)]
+    words = ["layerpreview", COMMANDS.get(what, what), from_here(scheme)]
     for name, value in options.items():
         option = OPTIONS[what][name][0]
         if isinstance(value, bool):

@@ -109,6 +109,15 @@ def test_dry_films_are_those_of_the_mix_sheet(sample: OpenJob) -> None:
 
 
 @pytest.mark.slow
+def test_a_command_names_the_job_as_it_is_named_where_the_desk_was_started(
+    sample: OpenJob, monkeypatch: pytest.MonkeyPatch, tmp_path: Path
+) -> None:
+    monkeypatch.chdir(sample.folder.parent)
+    assert state(sample)["command"]["check"] == f"layerpreview check {sample.folder.name}/scheme.toml"
+    monkeypatch.chdir(tmp_path)
+    assert state(sample)["command"]["check"] == f"layerpreview check {sample.path}"
+
+
 def test_figures_are_those_of_the_commands(sample: OpenJob) -> None:
     read = read_of(sample)
     _, told = asked.get_figures(_desk(sample), {})
