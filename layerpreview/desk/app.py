@@ -5,10 +5,7 @@ Whatever takes time runs in threads. Heavy imports wait until something is asked
 
 from __future__ import annotations
 
-import json
-from collections.abc import Callable, Mapping
-from functools import partial
-from importlib import resources
+from collections.abc import Mapping
 from pathlib import Path
 from typing import Any
 
@@ -18,44 +15,64 @@ from starlette.requests import Request
 from starlette.responses import FileResponse, JSONResponse, Response
 from starlette.routing import Route
 
+from layerpreview.desk.answers import answered, body_of, nothing, picture_answer, problems, refused, static_files
 from layerpreview.desk.desk import Desk
-from layerpreview.desk.guard import confined
+from layerpreview.desk.guard import UPLOADS, confined
 from layerpreview.errors import LayerPreviewError
 
 IMMUTABLE = {"cache-control": "private, max-age=31536000, immutable"}
-TYPES = {".css": "text/css", ".js": "text/javascript", ".html": "text/html", ".svg": "image/svg+xml"}
-SHOWN = {".png": "image/png", ".jpg": "image/jpeg", ".webp": "image/webp", ".pdf": "application/pdf"}
-"""Files of the job that a browser shows; all others it saves."""
+ALONE = "; ".join(
+    (
+        "sandbox allow-scripts allow-downloads allow-modals",
+        "default-src 'none'",
+        "script-src 'unsafe-inline' blob: data:",
+        "style-src 'unsafe-inline'",
+        "img-src data: blob:",
+        "font-src data:",
+        "connect-src data: blob:",
+        "base-uri 'none'",
+        "form-action 'none'",
+        "frame-ancestors 'none'",
+    )
+)
+"""A page of the job, as a client's board, works by itself: it is of no origin, so that the desk answers it nothing."""
+IN_NO_FRAME = "frame-ancestors 'none'"
+"""A browser's own viewer of PDF has scripts and styles that no policy of ours knows of."""
 
 
 def make_app(desk: Desk) -> Starlette:
     """The app of one desk, not guarded yet."""
-    static = _static()
+    static = static_files()
 
     async def page(request: Request) -> Response:
-        return static["desk.html"]()
+        return static["begin.html" if desk.path is None else "desk.html"]()
+
+    async def begin(request: Request) -> Response:
+        return static["begin.html"]()
 
     async def part(request: Request) -> Response:
-        found = static.get(request.path_params["name"])
-        return found() if found and request.path_params["name"] != "desk.html" else _nothing()
+        name = request.path_params["name"]
+        return static[name]() if name in static and not name.endswith(".html") else nothing()
 
     async def answer(request: Request) -> Response:
-        body: Any = {}
-        if request.method == "POST":
-            try:
-                body = json.loads(await request.body(), parse_constant=_no_number)
-            except (ValueError, RecursionError):
-                body = None
-            if not isinstance(body, dict):
-                return _problems(400, ["this is not what the desk understands"])
-        return await run_in_threadpool(
-            _answered, desk, request.path_params["name"], request.query_params, body, request.method
-        )
+        body = await body_of(request)
+        return await run_in_threadpool(_answered, desk, request, body)
+
+    async def begin_answer(request: Request) -> Response:
+        body = await body_of(request)
+        return await run_in_threadpool(_answered_begin, desk, request, body)
+
+    async def upload(request: Request) -> Response:
+        data = await request.body()
+        return await run_in_threadpool(_upload, desk, request, data)
+
+    async def begin_picture(request: Request) -> Response:
+        return await run_in_threadpool(_begin_picture, desk, request)
 
     async def texture(request: Request) -> Response:
         data = await run_in_threadpool(_texture, request.path_params["name"])
         if data is None:
-            return _problems(404, ["this picture is no longer kept; ask for it again"])
+            return problems(404, ["this picture is no longer kept; ask for it again"])
         return Response(data, media_type="application/octet-stream", headers=IMMUTABLE)
 
     async def frame(request: Request) -> Response:
@@ -68,57 +85,56 @@ def make_app(desk: Desk) -> Starlette:
         routes=[
             Route("/", page),
             Route("/static/{name}", part),
+            Route("/begin", begin),
             Route("/api/{name}", answer, methods=["GET", "POST"]),
+            Route("/api/begin/{name}", begin_answer, methods=["GET", "POST"]),
+            Route("/upload/{name}", upload, methods=["POST"]),
+            Route("/begin/{name}", begin_picture),
             Route("/texture/{name}", texture),
             Route("/frame.jpg", frame),
             Route("/files/{name:path}", file),
         ],
-        exception_handlers={404: lambda request, error: _nothing(), 405: lambda request, error: _nothing(405)},
+        exception_handlers={404: lambda request, error: nothing(), 405: lambda request, error: nothing(405)},
     )
 
 
-def _no_number(name: str) -> float:
-    raise ValueError(f"{name} is no number")
+def _answered(desk: Desk, request: Request, body: dict[str, Any] | None) -> Response:
+    from layerpreview.desk import asked, beside
+
+    known = asked.GET | beside.GET, asked.POST | beside.POST
+    return answered(desk, known, request.path_params["name"], request, body)
 
 
-def _static() -> Mapping[str, Callable[[], Response]]:
-    """The page's own files by name, each with a function that answers with it: a fixed list, made at the start."""
-    data = resources.files("layerpreview") / "data"
-    found: dict[str, Callable[[], Response]] = {}
-    for folder in (data / "desk", data / "live"):
-        for entry in folder.iterdir() if folder.is_dir() else ():
-            kind = TYPES.get(Path(entry.name).suffix)
-            if kind is not None and entry.is_file():
-                content = entry.read_bytes()
-                found[entry.name] = partial(Response, content, media_type=kind)
-    return found
+def _answered_begin(desk: Desk, request: Request, body: dict[str, Any] | None) -> Response:
+    from layerpreview.desk import asked_begin
+
+    return answered(desk, (asked_begin.GET, asked_begin.POST), request.path_params["name"], request, body)
 
 
-def _answered(desk: Desk, name: str, words: Mapping[str, str], body: Mapping[str, Any], method: str) -> Response:
-    """The answer of one function of `asked`; what the house refuses is told line by line."""
-    from layerpreview.desk import asked
+def _upload(desk: Desk, request: Request, data: bytes) -> Response:
+    from layerpreview.desk import asked_begin
 
+    what = request.path_params["name"]
+    if what not in UPLOADS:
+        return nothing()
     try:
-        if method == "POST" and name in asked.POST:
-            status, told = asked.POST[name](desk, words, body)
-        elif method != "POST" and name in asked.GET:
-            status, told = asked.GET[name](desk, words)
-        else:
-            return _nothing()
+        status, told = asked_begin.take_upload(desk, what, request.query_params, data)
     except LayerPreviewError as error:
-        return _refused(desk, error)
-    if isinstance(told, bytes):
-        return Response(told, status, media_type="application/json")
+        return refused(desk, error)
     return JSONResponse(told, status)
+
+
+def _begin_picture(desk: Desk, request: Request) -> Response:
+    from layerpreview.desk import asked_begin
+
+    name = request.path_params["name"]
+    return picture_answer(desk, lambda: asked_begin.picture_asked(desk, name, request.query_params), keep_s=600)
 
 
 def _frame(desk: Desk, words: Mapping[str, str]) -> Response:
     from layerpreview.desk import asked
 
-    try:
-        return Response(asked.frame_asked(desk, words), media_type="image/jpeg")
-    except LayerPreviewError as error:
-        return _refused(desk, error)
+    return picture_answer(desk, lambda: asked.frame_asked(desk, words))
 
 
 def _texture(name: str) -> bytes | None:
@@ -129,25 +145,13 @@ def _texture(name: str) -> bytes | None:
 
 def _file(desk: Desk, name: str) -> Response:
     """A file of the job's own folder, found by its whole name there; never one that a name or link leads out to."""
+    from layerpreview.desk.give import SHOWN
+
     found = None if desk.path is None else confined(desk.path.parent, name)
     if found is None or any(part.startswith(".") for part in Path(name).parts):
-        return _nothing()
+        return nothing()
     kind = SHOWN.get(found.suffix.lower())
     if kind is not None:
-        return FileResponse(found, media_type=kind)
+        policy = {"text/html": ALONE, "application/pdf": IN_NO_FRAME}.get(kind)
+        return FileResponse(found, media_type=kind, headers={"content-security-policy": policy} if policy else None)
     return FileResponse(found, media_type="application/octet-stream", filename=found.name)
-
-
-def _refused(desk: Desk, error: LayerPreviewError) -> Response:
-    from layerpreview.desk.tell import plain_paths
-
-    folder = Path() if desk.path is None else desk.path.parent
-    return _problems(422, [plain_paths(line, folder) for line in str(error).splitlines()])
-
-
-def _nothing(status: int = 404) -> Response:
-    return _problems(status, ["there is nothing of this name"])
-
-
-def _problems(status: int, lines: list[str]) -> Response:
-    return JSONResponse({"problems": lines}, status)

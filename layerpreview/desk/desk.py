@@ -7,30 +7,69 @@ from concurrent.futures import Future
 from pathlib import Path
 from typing import TYPE_CHECKING
 
+from layerpreview.desk.tasks import Tasks
 from layerpreview.errors import InputError, LayerPreviewError, Problem
 
 if TYPE_CHECKING:
+    from layerpreview.desk.begin import Beginning
     from layerpreview.desk.jobs import OpenJob
+    from layerpreview.desk.uploads import Uploads
 
 
 class Desk:
-    """One desk with one job, which is named by its scheme file; `path` None: the page begins one."""
+    """One desk with one job, which is named by its scheme file; `path` None: the page begins one.
 
-    def __init__(self, path: Path | None) -> None:
-        self.path = path
+    `home`: the folder that new jobs are made in and earlier ones are looked for in.
+    """
+
+    def __init__(self, path: Path | None, home: Path | None = None) -> None:
+        self.path, self.home = path, Path.cwd() if home is None else home
+        self.tasks = Tasks(self._plain)
+        self.making = threading.Lock()
+        self._lock = threading.Lock()
+        self._beginning: Beginning | None = None
         self._job: Future[OpenJob] | None = None if path is None else Future()
 
     def prepare(self) -> None:
         """Begin to read the job, and then to make what its page will ask for first, in a thread of its own."""
         if self._job is not None:
-            threading.Thread(target=self._open, args=(self._job,), name="open job", daemon=True).start()
+            threading.Thread(target=self._open, args=(self.path, self._job), name="open job", daemon=True).start()
 
-    def _open(self, waiting: Future[OpenJob]) -> None:
-        assert self.path is not None
+    def open(self, path: Path) -> None:
+        """Open another job; whoever still asks for the one before is told of this one."""
+        self.tasks.stop()
+        self.path, self._job = path, Future()
+        self.prepare()
+
+    @property
+    def beginning(self) -> Beginning:
+        """The job that is being begun, and what was handed over for it."""
+        with self._lock:
+            if self._beginning is None:
+                from layerpreview.desk.begin import Beginning
+                from layerpreview.desk.uploads import Uploads
+
+                self._beginning = Beginning(Uploads())
+            return self._beginning
+
+    @property
+    def uploads(self) -> Uploads:
+        """What was handed over."""
+        return self.beginning.uploads
+
+    def close(self) -> None:
+        """End what still runs beside the page, and remove what was handed over and not made into a job."""
+        self.tasks.close()
+        with self._lock:
+            if self._beginning is not None:
+                self._beginning.uploads.close()
+
+    @staticmethod
+    def _open(path: Path, waiting: Future[OpenJob]) -> None:
         try:
             from layerpreview.desk.jobs import OpenJob
 
-            job = OpenJob(self.path)
+            job = OpenJob(path)
         except BaseException as error:
             waiting.set_exception(error)
             return
@@ -47,3 +86,9 @@ class Desk:
         if self._job is None:
             raise InputError(Problem("no job is open yet", "begin one, or start the desk with a job's folder"))
         return self._job.result()
+
+    def _plain(self, line: str) -> str:
+        """A line with no folder of this machine in it."""
+        from layerpreview.desk.tell import plain_paths
+
+        return plain_paths(line, Path() if self.path is None else self.path.parent)

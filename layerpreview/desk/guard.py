@@ -26,6 +26,9 @@ App = Callable[[Scope, Receive, Send], Awaitable[None]]
 LARGEST_BODY = 1_000_000
 BODY_S = 20.0
 """How long the body of a request may take to come."""
+UPLOADS = {"photo": 60_000_000, "drawing": 5_000_000, "card": 2_000_000}
+"""What may be handed over below /upload/, and how large it may be: a phone's largest photos are a third of that."""
+UPLOAD, UPLOAD_S = "/upload/", 180.0
 CONTENT_POLICY = "; ".join(
     (
         "default-src 'none'",
@@ -128,13 +131,14 @@ class Guard:
 
     async def _with_body(self, scope: Scope, headers: dict[str, list[str]], receive: Receive, answer: _Answer) -> None:
         """Hand a request on once its whole body is here, of a size and in a time that can be."""
+        most = _most(scope["path"])
         lengths = headers.get("content-length", ["0"])
-        if not all(length.isdecimal() for length in lengths) or int(lengths[0][:12]) > LARGEST_BODY:
+        if not all(length.isdecimal() for length in lengths) or int(lengths[0][:12]) > most:
             await answer.refuse(413, "this is larger than anything the desk takes", close=True)
             return
         body = bytearray()
         try:
-            async with asyncio.timeout(BODY_S):
+            async with asyncio.timeout(BODY_S if most == LARGEST_BODY else UPLOAD_S):
                 more = True
                 while more:
                     message = await receive()
@@ -142,12 +146,14 @@ class Guard:
                         return
                     body += message.get("body", b"")
                     more = message.get("more_body", False)
-                    if len(body) > LARGEST_BODY:
+                    if len(body) > most:
                         await answer.refuse(413, "this is larger than anything the desk takes", close=True)
                         return
         except TimeoutError:
             await answer.refuse(408, "this took too long to come", close=True)
             return
+        data = bytes(body)
+        body.clear()  # a photo is large: there is one copy of it
         given = False
 
         async def whole() -> Message:
@@ -155,7 +161,7 @@ class Guard:
             if given:
                 return await receive()
             given = True
-            return {"type": "http.request", "body": bytes(body), "more_body": False}
+            return {"type": "http.request", "body": data, "more_body": False}
 
         await self._app(scope, whole, answer)
 
@@ -192,6 +198,11 @@ def _headers(scope: Scope) -> dict[str, list[str]]:
     for name, value in scope["headers"]:
         found.setdefault(name.decode("latin-1").lower(), []).append(value.decode("latin-1"))
     return found
+
+
+def _most(path: str) -> int:
+    """How large the body of a request may be."""
+    return UPLOADS.get(path.removeprefix(UPLOAD), LARGEST_BODY) if path.startswith(UPLOAD) else LARGEST_BODY
 
 
 def _token_in(scope: Scope) -> bytes | None:

@@ -56,7 +56,8 @@ def serve(
         pass
     finally:
         taken.close()
-    tell("The desk is closed. Every change is kept." if path else "The desk is closed.")
+        desk.close()
+    tell("The desk is closed. Every change is kept." if desk.path else "The desk is closed.")
 
 
 def listen(port: int | None) -> socket.socket:

@@ -10,6 +10,7 @@ from typing import Any
 
 import numpy as np
 
+from layerpreview.desk.found import from_here
 from layerpreview.desk.jobs import OpenJob, Read
 from layerpreview.desk.nearby import openings_told
 from layerpreview.errors import Problem, typed
@@ -54,7 +55,7 @@ def state(job: OpenJob) -> dict[str, Any]:
 def _told(read: Read, job: OpenJob) -> dict[str, Any]:
     scheme = read.scheme
     cautions = (*warnings_of(scheme), *bursts_out_of_touch(scheme, read.shapes))
-    scheme_path = typed(str(job.path))
+    scheme_path = typed(from_here(job.path))
     return {
         "name": scheme.name,
         "units": scheme.shop.units,

@@ -54,19 +54,55 @@ class Photographed:
     notes: tuple[str, ...]
 
 
+@dataclass(frozen=True, eq=False)
+class PhotoRead:
+    """The photo `file` as it was read, and the 35 mm equivalent of its lens where its EXIF tells."""
+
+    file: Path
+    picture: PictureData
+    focal35_mm: float | None
+
+
+@dataclass(frozen=True, eq=False)
+class Found:
+    """A part found in a photo, in its pixels; `beside` and `covered` as in `Photographed`, `mended` what a hand did."""
+
+    traced: Traced
+    sureness: Sureness
+    beside: tuple[Points, ...]
+    covered: tuple[Points, ...] = ()
+    mended: tuple[str, ...] = ()
+
+
 def photographed(photo: Path, wanted: Wanted) -> Photographed:
     """Return the part in `photo`.
 
     Raises InputError where nothing tells the scale, PictureError for what cannot be read or traced.
     """
-    picture, focal35_mm = read_picture(photo), focal35_of(photo)
-    square = _square(picture, wanted, focal35_mm)
+    read = read_photo(photo)
+    square = scale_in(read, wanted)
+    return laid_out(read, square, found_in(read, square, wanted), wanted)
+
+
+def read_photo(photo: Path) -> PhotoRead:
+    """Return the photo in a file. Raises PictureError for what cannot be read."""
+    return PhotoRead(photo, read_picture(photo), focal35_of(photo))
+
+
+def found_in(photo: PhotoRead, square: Square | None, wanted: Wanted) -> Found:
+    """Return where the part lies in the photo; `square` from `scale_in`. Raises PictureError."""
     beside = () if square is None or square.by == "marks" else (_sheet_px(square),)
-    found = _traced(picture, square, wanted, beside, photo)
+    found = _traced(photo.picture, square, wanted, beside, photo.file)
     covered: tuple[Points, ...] = ()
     if wanted.holes == "close" and found.sureness.closed:
-        kept = _traced(picture, square, replace(wanted, holes="keep"), beside, photo)
+        kept = _traced(photo.picture, square, replace(wanted, holes="keep"), beside, photo.file)
         covered = tuple(kept.traced.rings_px()[1].values())
+    return Found(found.traced, found.sureness, beside, covered)
+
+
+def laid_out(photo: PhotoRead, square: Square | None, found: Found, wanted: Wanted) -> Photographed:
+    """Return the part that was found, square and to scale. Raises PictureError."""
+    picture, focal35_mm = photo.picture, photo.focal35_mm
     outer, _ = found.traced.rings_px()
     if square is None:
         assert wanted.part_width_mm is not None
@@ -78,7 +114,7 @@ def photographed(photo: Path, wanted: Wanted) -> Photographed:
             focal35_mm=focal35_mm,
         )
     square = turned(square, wanted.turn_deg)
-    against, notes = list(square.against), list(square.words[2:])
+    against, notes = list(square.against), [*found.mended, *square.words[2:]]
     if wanted.part_width_mm is not None and square.by != "width":
         wide_mm = float(np.ptp(square.to_mm(outer)[:, 0]))
         notes.insert(0, words.of_part(wanted.part_width_mm, wide_mm, square.by))
@@ -87,18 +123,18 @@ def photographed(photo: Path, wanted: Wanted) -> Photographed:
         square = scaled(square, wanted.part_width_mm / wide_mm)
     elif square.by != "width":
         notes.extend(square.said_of(outer, thickness_mm=wanted.depth_mm))
-    part = placed(found.traced, square, file=str(photo))
+    part = placed(found.traced, square, file=str(photo.file))
     paper = paper_colour(picture, square.known_px) if square.by in PAPERS_MM else None
     if square.by in PAPERS_MM and paper is None:
         notes.append("the paper is burnt out: its white is not used")
     return Photographed(
-        photo,
+        photo.file,
         picture,
         part,
         _doubted(found.sureness, against),
         found.traced,
-        beside,
-        covered,
+        found.beside,
+        found.covered,
         paper,
         "; ".join(square.words[:2]),
         tuple(notes),
@@ -134,7 +170,12 @@ def to_look_at(seen: Photographed, base: OwnBase | None = None) -> NDArray[np.ui
     return traced_picture(seen.picture, seen.traced, beside=seen.beside, glare=() if base is None else base.glare)
 
 
-def _square(picture: PictureData, wanted: Wanted, focal35_mm: float | None) -> Square | None:
+def scale_in(photo: PhotoRead, wanted: Wanted) -> Square | None:
+    """Return what gives the photo its scale; None where that is the part's own width.
+
+    Raises InputError where nothing tells it, PictureError where what was named is not there.
+    """
+    picture, focal35_mm = photo.picture, photo.focal35_mm
     if wanted.marks is not None:
         marks_px, apart_mm = marks_of(wanted.marks, picture)
         return from_marks(picture, marks_px, apart_mm=apart_mm, focal35_mm=focal35_mm)

@@ -2,18 +2,21 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from pathlib import Path
 
 from layerpreview.errors import InputError, Problem
 from layerpreview.output.files import ANOTHER_FOLDER, write_text, written_together
-from layerpreview.workflows.photo_options import PhotoOptions, read_options
+from layerpreview.scheme.source import toml_string
+from layerpreview.workflows.photo_options import PhotoOptions, length_mm, read_options
 from layerpreview.workflows.places import SCHEME_NAME
 from layerpreview.workflows.render import Rendered, render_files
 from layerpreview.workflows.samples import SAMPLES, sample_text
 from layerpreview.workflows.starter import (
     ANOTHER_JOB,
+    FIRST_JOB,
     FIRST_NAME,
+    MADE_BASE,
     Started,
     first_picture,
     spare_scheme,
@@ -91,19 +94,87 @@ def _no_photo(options: PhotoOptions, lamp_sides: Sequence[str] | None, lamp_heig
 
 
 def _start_from_shape(folder: Path, shape: str, *, force: bool) -> Started:
-    if shape not in SHAPES:
-        remedy = f"use one of {', '.join(SHAPES)}"
-        raise InputError(Problem(field="--shape", value=shape, rule="no such shape", remedy=remedy))
+    _check_shape(shape)
     sizes, hole = SHAPES[shape]
     face = f'[[face]]\nname = "front"\nshape = "{shape}"\n{sizes}\n'
     if hole is not None:
         face += HOLE.format(across=hole[0], down=hole[1])
-    names = [SCHEME_NAME, FIRST_NAME]
-    writing = written_together(folder, names, force=force, inputs=(), lasting=[SCHEME_NAME], elsewhere=ANOTHER_JOB)
+    return _start_with_face(folder, face, rim="hole" if hole else "outline", name=f"First {shape}", force=force)
+
+
+def start_from_sizes(
+    folder: Path, shape: str, sizes: Mapping[str, str], *, base: str = MADE_BASE, name: str = FIRST_JOB
+) -> Started:
+    """Begin a job called `name` from one of `SHAPES` in sizes as typed ({"width": "320 mm"}), no hole in it.
+
+    `base`: the text of its base. Raises InputError with every fault, or OutputError; nothing is written then.
+    """
+    _check_shape(shape)
+    problems: list[Problem] = []
+    for size in size_names(shape):
+        try:
+            length_mm(size, sizes.get(size, ""))
+        except InputError as error:
+            problems.extend(error.problems)
+    if problems:
+        raise InputError(problems)
+    told = "".join(f"{size} = {toml_string(sizes[size])}\n" for size in size_names(shape))
+    face = f'[[face]]\nname = "front"\nshape = "{shape}"\n{told}'
+    return _start_with_face(folder, face, rim="outline", name=name, base=base)
+
+
+def start_from_drawing(
+    folder: Path, drawing: Path, *, width: str | None = None, base: str = MADE_BASE, name: str = FIRST_JOB
+) -> Started:
+    """Begin a job called `name` from an SVG drawing in true size, of which the job keeps a copy, `front.svg`.
+
+    `width`: of the outline as typed, for a drawing that has no size of its own. Raises InputError (PictureError) or
+    OutputError; nothing is written then.
+    """
+    face = '[[face]]\nname = "front"\nshape = "drawing"\ndrawing = "front.svg"              # in true size\n'
+    if width is not None:
+        length_mm("width", width)
+        face += f"width = {toml_string(width)}\n"
+    files = {"front.svg": drawing.read_bytes()}
+    return _start_with_face(folder, face, rim="outline", name=name, base=base, files=files, inputs=[drawing])
+
+
+def _start_with_face(
+    folder: Path,
+    face: str,
+    *,
+    rim: str,
+    name: str,
+    base: str = MADE_BASE,
+    files: Mapping[str, bytes] | None = None,
+    inputs: Sequence[Path] = (),
+    force: bool = False,
+) -> Started:
+    files = files or {}
+    names = [SCHEME_NAME, FIRST_NAME, *files]
+    lasting = [SCHEME_NAME, *files]
+    writing = written_together(folder, names, force=force, inputs=inputs, lasting=lasting, elsewhere=ANOTHER_JOB)
     with writing as paths:
-        write_text(paths[SCHEME_NAME], starter(f"First {shape}", face, rim="hole" if hole else "outline"))
+        write_text(paths[SCHEME_NAME], starter(name, face, rim=rim, base=base))
+        for file, data in files.items():
+            paths[file].write_bytes(data)
         first_picture(paths)
     return Started(folder, tuple(names), folder / SCHEME_NAME)
+
+
+def size_names(shape: str) -> list[str]:
+    """The sizes that a shape of `SHAPES` has: width and height for one.
+
+    >>> size_names("drum shell")
+    ['diameter', 'depth']
+    """
+    return [line.partition(" = ")[0] for line in SHAPES[shape][0].splitlines()]
+
+
+def _check_shape(shape: str) -> None:
+    if shape not in SHAPES:
+        remedy = f"use one of {', '.join(SHAPES)}"
+        raise InputError(Problem(field="--shape", value=shape, rule="no such shape", remedy=remedy))
 
 
 HOLE = """

@@ -28,7 +28,7 @@ from layerpreview.workflows.photo_words import seen_said
 from layerpreview.workflows.photographed import Photographed, photographed
 from layerpreview.workflows.places import SCHEME_NAME
 from layerpreview.workflows.start_photo import NOTES_NAME, faces, not_usable, notes
-from layerpreview.workflows.starter import ANOTHER_JOB, FIRST_NAME, Started, first_picture, starter
+from layerpreview.workflows.starter import ANOTHER_JOB, FIRST_JOB, FIRST_NAME, Started, first_picture, starter
 
 F32 = NDArray[np.float32]
 F64 = NDArray[np.float64]
@@ -78,6 +78,21 @@ def start_from_lamps(
         )
     heights_deg = None if heights is None else read_heights(heights)
     seen = photographed(photos[first], wanted)
+    return start_from_lit(folder, seen, photos, sides, wanted, heights_deg=heights_deg, force=force)
+
+
+def start_from_lit(
+    folder: Path,
+    seen: Photographed,
+    photos: Sequence[Path],
+    sides: Sequence[str],
+    wanted: Wanted,
+    *,
+    heights_deg: Sequence[float] | None = None,
+    force: bool,
+    name: str = FIRST_JOB,
+) -> Started:
+    """Begin a job called `name` from a part that was `seen` in one of its three photos; as `start_from_lamps`."""
     if seen.sureness.verdict == "not usable":
         return not_usable(folder, {"front": seen}, said=seen_said({"front": seen}), more=photos, force=force)
     lit = lit_part(seen, photos, sides, heights_deg=heights_deg)
@@ -86,7 +101,7 @@ def start_from_lamps(
         return not_usable(folder, {"front": seen}, said=said, more=photos, force=force)
     lamps = ", ".join(f"{deg:.0f}" for deg in lit.relief.heights_deg)
     base = MEASURED_BASE.format(width_mm=lit.width_mm, lamps=lamps, silver=lit.relief.silver)
-    text = starter("First preview", faces({"front": seen}, wanted), rim="outline", base=base)
+    text = starter(name, faces({"front": seen}, wanted), rim="outline", base=base)
     lasting = [SCHEME_NAME, "front.svg", DIRECTIONS_NAME, BRIGHTNESS_NAME]
     names = [*lasting, FIRST_NAME, TRACED_NAMES["front"], NOTES_NAME]
     writing = written_together(folder, names, force=force, inputs=photos, lasting=lasting, elsewhere=ANOTHER_JOB)

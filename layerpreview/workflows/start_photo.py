@@ -16,7 +16,7 @@ from layerpreview.workflows.photo_sides import Sides, of_back, sides_of
 from layerpreview.workflows.photo_words import LIMITS, base_said, burnt_out, seen_said
 from layerpreview.workflows.photographed import OwnBase, Photographed, own_base, photographed, to_look_at
 from layerpreview.workflows.places import SCHEME_NAME
-from layerpreview.workflows.starter import ANOTHER_JOB, FIRST_NAME, Started, first_picture, starter
+from layerpreview.workflows.starter import ANOTHER_JOB, FIRST_JOB, FIRST_NAME, Started, first_picture, starter
 
 NOTES_NAME = "photo_notes.txt"
 
@@ -30,28 +30,42 @@ def start_from_photo(folder: Path, photo: Path, wanted: Wanted, *, force: bool) 
     seen = {"front": photographed(photo, wanted)}
     if wanted.back is not None and wanted.back != MIRRORED:
         seen["back"] = photographed(Path(wanted.back), of_back(wanted, seen["front"]))
+    return start_from_seen(folder, seen, wanted, force=force)
+
+
+def start_from_seen(
+    folder: Path,
+    seen: Mapping[str, Photographed],
+    wanted: Wanted,
+    *,
+    force: bool,
+    base: str | None = None,
+    name: str = FIRST_JOB,
+) -> Started:
+    """Begin a job called `name` from parts that were seen; `base`: the text of a base instead of their own photos."""
     if any(one.sureness.verdict == "not usable" for one in seen.values()):
         return not_usable(folder, seen, said=seen_said(seen), force=force)
     sides = sides_of(seen["front"], seen["back"]) if "back" in seen else None
-    bases = {name: own_base(one) for name, one in seen.items()}
+    bases = {side: own_base(one) for side, one in seen.items()} if base is None else {}
     said = list(seen_said(seen)) + ([sides.said] if sides else [])
-    said += [base_said(name, base) for name, base in bases.items()]
-    text = starter("First preview", faces(seen, wanted, sides), rim="outline", base=bases_text(seen, bases, wanted))
+    said += [base_said(side, own) for side, own in bases.items()]
+    base = bases_text(seen, bases, wanted) if base is None else base
+    text = starter(name, faces(seen, wanted, sides), rim="outline", base=base)
     cavities = sides.cavities if sides is not None and sides.one_body else {}
-    drawn = [f"{name}.svg" for name in seen if name == "front" or not (sides and sides.one_body)]
-    traced = [TRACED_NAMES[name] for name in seen]
-    lasting = [SCHEME_NAME, *drawn, *cavities, *(f"{name}.jpg" for name in seen)]
+    drawn = [f"{side}.svg" for side in seen if side == "front" or not (sides and sides.one_body)]
+    traced = [TRACED_NAMES[side] for side in seen]
+    lasting = [SCHEME_NAME, *drawn, *cavities, *(f"{side}.jpg" for side in bases)]
     names = [*lasting, FIRST_NAME, *traced, NOTES_NAME]
     writing = written_together(folder, names, force=force, inputs=_photos(seen), lasting=lasting, elsewhere=ANOTHER_JOB)
     with writing as paths:
         write_text(paths[SCHEME_NAME], text)
-        write_text(paths[NOTES_NAME], notes(said, seen, wanted))
-        for name in drawn:
-            write_outline_svg(seen[Path(name).stem].part.outline, paths[name])
-        for name, ring in cavities.items():
-            write_outline_svg(make_outline(ring), paths[name])
-        for name, base in bases.items():
-            write_photo_copy(base.whole.picture, paths[f"{name}.jpg"])
+        write_text(paths[NOTES_NAME], notes(said, seen, wanted, tilts=not bases))
+        for file in drawn:
+            write_outline_svg(seen[Path(file).stem].part.outline, paths[file])
+        for file, ring in cavities.items():
+            write_outline_svg(make_outline(ring), paths[file])
+        for side, own in bases.items():
+            write_photo_copy(own.whole.picture, paths[f"{side}.jpg"])
         _write_traced(paths, seen, bases)
         first_picture(paths)
     doubtful = any(one.sureness.verdict != "good" for one in seen.values()) or any(map(burnt_out, bases.values()))
@@ -71,7 +85,8 @@ def not_usable(
 
 
 def notes(said: Sequence[str], seen: Mapping[str, Photographed], wanted: Wanted, *, tilts: bool = False) -> str:
-    """All that is to be said of the photos, for a file: what was told, and what bounds it; `tilts`: the base turns."""
+    """All that is to be said of the photos, for a file: what was told, and what bounds it; `tilts`: the base is not a
+    photo that stays as it was taken."""
     lines = [*said, *(note for one in seen.values() for note in one.notes)]
     if wanted.kind == "metal" and not tilts:
         lines.append(LIMITS)
@@ -95,4 +110,4 @@ def _write_traced(
     paths: Mapping[str, Path], seen: Mapping[str, Photographed], bases: Mapping[str, OwnBase] | None = None
 ) -> None:
     for name, one in seen.items():
-        write_picture(to_look_at(one, bases[name] if bases else None), paths[TRACED_NAMES[name]])
+        write_picture(to_look_at(one, (bases or {}).get(name)), paths[TRACED_NAMES[name]])

@@ -10,12 +10,14 @@ from pathlib import Path
 from layerpreview.errors import OutputError
 from layerpreview.finish.view import SURROUNDINGS
 from layerpreview.scheme import load_scheme
+from layerpreview.scheme.source import toml_string
 from layerpreview.workflows.lifelike import USUAL_ROOM, lifelike_name, write_lifelike
 from layerpreview.workflows.places import SCHEME_NAME
 
 FIRST_ROOM = SURROUNDINGS[USUAL_ROOM]
 FIRST_NAME, FIRST_PX = lifelike_name(FIRST_ROOM), 800
 ANOTHER_JOB = "start another folder"
+FIRST_JOB = "First preview"
 
 MADE_BASE = """\
 kind = "metal"                     # metal, solid (white or a colour), wood
@@ -54,7 +56,9 @@ class Started:
 def starter(name: str, face: str, *, rim: str, base: str = MADE_BASE) -> str:
     """The text of a starter scheme: `face` its faces, `rim` the edge that its dark line follows, `base` its base."""
     text = (resources.files("layerpreview") / "data" / "starter.toml").read_text(encoding="utf-8")
-    for mark, words in (("{name}", name), ("{face}", face), ("{rim}", rim), ("{base}", base)):
+    # A name that a person typed comes last, so that no mark in it is filled in, and as one line of a text in quotes.
+    told = toml_string(name)[1:-1]
+    for mark, words in (("{face}", face), ("{rim}", rim), ("{base}", base), ("{name}", told)):
         text = text.replace(mark, words)
     return text
 
