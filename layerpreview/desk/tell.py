@@ -164,7 +164,10 @@ def _face(scheme: Scheme, shape: FaceShape) -> dict[str, Any]:
         "base": base_words(scheme.base_for(face.name)),
         "base_kind": scheme.base_for(face.name).kind,
         "openings": openings_told(shape),
-        "zones": [{"name": zone.name, "masked": zone.masked, "edge_mm": zone.edge_mm} for zone in face.zones],
+        "zones": [
+            {"name": zone.name, "masked": zone.masked, "under": zone.under, "edge_mm": zone.edge_mm}
+            for zone in face.zones
+        ],
         "outline": np.round(outline.outer[::step], 1).tolist(),
     }
 

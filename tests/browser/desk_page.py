@@ -116,6 +116,11 @@ class ChromiumPage:
     def click(self, selector: str, *, touch: bool = False) -> None:
         self.drag([self.middle_of(selector)], touch=touch)
 
+    def click_when(self, selector: str) -> None:
+        """Click what comes in a moment."""
+        self.wait_for(f"document.querySelector({json.dumps(selector)})")
+        self.click(selector)
+
     def press(self, *keys: str) -> None:
         for key in keys:
             self.page.keyboard.press(key)

@@ -131,6 +131,36 @@ def test_fingers(open_desk: Opened, desk: RunningDesk) -> None:
     assert small == []
 
 
+def test_a_dye_a_coat_a_tape_line_and_a_mask(open_desk: Opened, desk: RunningDesk) -> None:
+    """What is added is in the file as a person would write it."""
+    page = open_desk()
+    page.click(strip(1, "says"))
+    page.wait_for("document.querySelector('[data-key=\"add dye\"]')")
+    page.page.select_option('[data-key="add dye"]', "blue")
+    page.wait_for("desk.store.state.mixes[1].dyes.length === 3")
+    assert 'library = "blue"' in desk.text()
+    page.click('[data-key="add"]')
+    page.page.select_option('[data-key="new dye"]', "green")
+    page.wait_for("desk.store.state.coats.length === 7")
+    assert page.evaluate("desk.store.state.coats[6].name") == "green"
+    page.wait_for("desk.store.look.open === 6")
+    page.click('[data-key="tape"]')
+    for x_mm, y_mm in ((90, 330), (230, 330)):
+        at = page.evaluate(
+            f"(() => {{ const p = desk.picture.live.place('front', {x_mm}, {y_mm}); return [p.x, p.y]; }})()"
+        )
+        page.drag([(round(at[0]), round(at[1]))])
+    page.wait_for("document.querySelector('[data-key=\"own\"]')")
+    assert page.evaluate("document.querySelector('[data-key=\"own\"]').textContent") == "Spray below it"
+    page.click('[data-key="own"]')
+    page.wait_for("desk.store.state.coats[6].zones.join() === 'tape'")
+    assert page.evaluate("desk.store.state.faces[0].zones[1].name") == "tape"
+    at = page.evaluate("(() => { const p = desk.picture.live.place('front', 160, 62); return [p.x, p.y]; })()")
+    page.drag([(round(at[0]), round(at[1]))])
+    page.click_when('[data-key="mask fretboard seat"]')
+    page.wait_for("desk.store.state.faces[0].zones[0].masked === false")
+
+
 @pytest.mark.parametrize("size", SIZES)
 def test_it_fits_and_can_be_read(open_desk: Opened, axe: str, size: str) -> None:
     """No sideways scroll at any size, and axe-core finds nothing in any state."""
