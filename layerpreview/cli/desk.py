@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import sys
 from pathlib import Path
 from typing import Annotated
 
@@ -20,19 +21,28 @@ def desk(
         int | None,
         typer.Option("--port", min=1024, max=65535, metavar="N", help="The port; a free one without it."),
     ] = None,
+    phone: Annotated[
+        bool, typer.Option("--phone", help="Also let a phone in the local network come; asks first.")
+    ] = False,
 ) -> None:
     """Work on a job in the browser: picture, colour, amounts and plan on one page, all live.
 
-    For this machine alone, without a network. Every change is kept in the scheme at once. Prints its address; Ctrl-C
-    closes it.
+    For this machine alone, without a network, unless a phone is let in. Every change is kept in the scheme at once.
+    Prints its address; Ctrl-C closes it.
     """
     from layerpreview.desk.found import found_job
     from layerpreview.desk.serve import serve
 
     path = None if job is None else found_job(job)
-    serve(path, port=port, open_browser=not no_open, address=_at_once, tell=say)
+    serve(path, port=port, open_browser=not no_open, phone=phone and _let_in(), address=_at_once, tell=say)
 
 
 def _at_once(line: str) -> None:
     """To stdout without waiting: whoever started the desk may be reading it there."""
     print(line, flush=True)
+
+
+def _let_in() -> bool:
+    """Ask plainly; only a yes is one. The question goes where people read, the first line on stdout is the address."""
+    say("Let a phone in this room's network reach this desk? y/n")
+    return sys.stdin.readline().strip().lower() in ("y", "yes")

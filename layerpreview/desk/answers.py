@@ -15,6 +15,7 @@ from starlette.responses import JSONResponse, Response
 from layerpreview.desk.desk import Desk
 from layerpreview.errors import InputError, LayerPreviewError
 
+IMMUTABLE = {"cache-control": "private, max-age=31536000, immutable"}
 TYPES = {".css": "text/css", ".js": "text/javascript", ".html": "text/html", ".svg": "image/svg+xml"}
 Get = Callable[[Desk, Mapping[str, str]], tuple[int, Any]]
 Post = Callable[[Desk, Mapping[str, str], Mapping[str, Any]], tuple[int, Any]]

@@ -15,12 +15,20 @@ from starlette.requests import Request
 from starlette.responses import FileResponse, JSONResponse, Response
 from starlette.routing import Route
 
-from layerpreview.desk.answers import answered, body_of, nothing, picture_answer, problems, refused, static_files
+from layerpreview.desk.answers import (
+    IMMUTABLE,
+    answered,
+    body_of,
+    nothing,
+    picture_answer,
+    problems,
+    refused,
+    static_files,
+)
 from layerpreview.desk.desk import Desk
 from layerpreview.desk.guard import UPLOADS, confined
 from layerpreview.errors import LayerPreviewError
 
-IMMUTABLE = {"cache-control": "private, max-age=31536000, immutable"}
 ALONE = "; ".join(
     (
         "sandbox allow-scripts allow-downloads allow-modals",

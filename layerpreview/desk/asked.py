@@ -66,6 +66,23 @@ def get_picture(desk: Desk, words: Words) -> Answer:
     return 200, live(read, around=words.get("around", USUAL_AROUND), light=words.get("light") or None)
 
 
+def get_phone(desk: Desk, words: Words) -> Answer:
+    """The phone's door: `offered` where the desk was started with one."""
+    told = {"open": False, "address": None, "code": None, "phones": 0} if desk.phone is None else desk.phone.told()
+    return 200, {"offered": desk.phone is not None, **told}
+
+
+def post_phone(desk: Desk, words: Words, body: Body) -> Answer:
+    """Shut the phone's door, or open it again where the desk was started with one."""
+    if desk.phone is None:
+        raise InputError(Problem("no phone was let in", "start the desk with --phone"))
+    if body.get("open") is True:
+        desk.phone.open()
+    else:
+        desk.phone.shut()
+    return get_phone(desk, words)
+
+
 def get_history(desk: Desk, words: Words) -> Answer:
     """The kept versions, the newest first."""
     return 200, {"versions": [asdict(version) for version in desk.job().history.versions()]}
@@ -124,6 +141,7 @@ GET: dict[str, Callable[[Desk, Words], Answer]] = {
     "figures": get_figures,
     "picture": get_picture,
     "history": get_history,
+    "phone": get_phone,
 }
 POST: dict[str, Callable[[Desk, Words, Body], Answer]] = {
     "edit": post_edit,
@@ -131,6 +149,7 @@ POST: dict[str, Callable[[Desk, Words, Body], Answer]] = {
     "redo": post_redo,
     "keep": post_keep,
     "restore": post_restore,
+    "phone": post_phone,
 }
 
 

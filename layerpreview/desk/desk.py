@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import sys
 import threading
 from concurrent.futures import Future
 from pathlib import Path
@@ -13,6 +14,7 @@ from layerpreview.errors import InputError, LayerPreviewError, Problem
 if TYPE_CHECKING:
     from layerpreview.desk.begin import Beginning
     from layerpreview.desk.jobs import OpenJob
+    from layerpreview.desk.phone import Phone
     from layerpreview.desk.uploads import Uploads
 
 
@@ -28,6 +30,7 @@ class Desk:
         self.making = threading.Lock()
         self._lock = threading.Lock()
         self._beginning: Beginning | None = None
+        self.phone: Phone | None = None
         self._job: Future[OpenJob] | None = None if path is None else Future()
 
     def prepare(self) -> None:
@@ -57,8 +60,28 @@ class Desk:
         """What was handed over."""
         return self.beginning.uploads
 
+    def let_phones_in(self) -> None:
+        """Open the phone's door; it stays open until it is shut. Raises InputError in no local network."""
+        from layerpreview.desk.phone import Phone
+
+        self.phone = self.phone or Phone(self)
+        self.phone.open()
+
+    def phone_lines(self) -> list[str]:
+        """What the terminal shows for a phone: its code and the same as an address."""
+        address = None if self.phone is None else self.phone.address()
+        if address is None:
+            return []
+        from layerpreview.desk.phone import code_lines, code_rows
+
+        where = "Point the phone's camera at this, once and within ten minutes; the desk's page has another then:"
+        return [where, *code_lines(code_rows(address), coloured=sys.stderr.isatty()), address]
+
     def close(self) -> None:
-        """End what still runs beside the page, and remove what was handed over and not made into a job."""
+        """Shut the phone's door, end what still runs beside the page, and remove what was handed over and not made into
+        a job."""
+        if self.phone is not None:
+            self.phone.shut()
         self.tasks.close()
         with self._lock:
             if self._beginning is not None:

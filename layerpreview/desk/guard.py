@@ -73,7 +73,7 @@ class Guard:
             if scope["type"] == "websocket":
                 await send({"type": "websocket.close", "code": 1008})
             return
-        answer = _Answer(send)
+        answer = Answer(send)
         try:
             await self._let_through(scope, receive, answer)
         except Exception as error:  # a fault of ours: told where the desk was started, in one line to whoever asked
@@ -81,7 +81,7 @@ class Guard:
             if not answer.started:
                 await answer.refuse(500, "this did not work, and it is a fault of the program; nothing was changed")
 
-    async def _let_through(self, scope: Scope, receive: Receive, answer: _Answer) -> None:
+    async def _let_through(self, scope: Scope, receive: Receive, answer: Answer) -> None:
         headers = _headers(scope)
         if refusal := self._refusal(scope, headers):
             await answer.refuse(*refusal)
@@ -112,7 +112,7 @@ class Guard:
             return 404, "there is nothing of this name"
         return None
 
-    async def _open(self, answer: _Answer, token: bytes) -> None:
+    async def _open(self, answer: Answer, token: bytes) -> None:
         """Turn the right token into a cookie and the address without it, so that it is in no history and no log."""
         if not hmac.compare_digest(token, self._token):
             await answer.refuse(403, OPEN_IT_AGAIN)
@@ -127,9 +127,12 @@ class Guard:
             for name, _, value in [part.strip().partition("=") for part in line.split(";")]
             if name == self._cookie_name
         ]
-        return any(hmac.compare_digest(value.encode("utf-8"), self._cookie.encode("utf-8")) for value in found)
+        return any(map(self._is_cookie, found))
 
-    async def _with_body(self, scope: Scope, headers: dict[str, list[str]], receive: Receive, answer: _Answer) -> None:
+    def _is_cookie(self, value: str) -> bool:
+        return hmac.compare_digest(value.encode("utf-8"), self._cookie.encode("utf-8"))
+
+    async def _with_body(self, scope: Scope, headers: dict[str, list[str]], receive: Receive, answer: Answer) -> None:
         """Hand a request on once its whole body is here, of a size and in a time that can be."""
         most = _most(scope["path"])
         lengths = headers.get("content-length", ["0"])
@@ -166,7 +169,7 @@ class Guard:
         await self._app(scope, whole, answer)
 
 
-class _Answer:
+class Answer:
     """Sends an answer, with what goes with every answer."""
 
     def __init__(self, send: Send) -> None:

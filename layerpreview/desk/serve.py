@@ -17,7 +17,10 @@ from layerpreview.errors import InputError, Problem
 if TYPE_CHECKING:
     import uvicorn
 
+    from layerpreview.desk.guard import Guard
+
 HOST = "127.0.0.1"
+PHONES = "this machine and phones that bring the code below"
 WAITING = 512
 """Connections that may wait to be taken."""
 END_S = 1
@@ -29,13 +32,15 @@ def serve(
     *,
     port: int | None = None,
     open_browser: bool = True,
+    phone: bool = False,
     address: Callable[[str], None],
     tell: Callable[[str], None],
 ) -> None:
     """Serve one job to this machine's own browser until Ctrl-C. `path`: its scheme file; None to begin one.
 
-    `port`: None for a free one. `address` gets the address with the token of this run as soon as it can be opened,
-    `tell` all that a person reads. Raises InputError where the port is taken.
+    `port`: None for a free one. `phone`: a phone in the local network may come, too. `address` gets the address with
+    the token of this run as soon as it can be opened, `tell` all that a person reads. Raises InputError where the port
+    is taken.
     """
     taken = listen(port)
     number = taken.getsockname()[1]
@@ -43,8 +48,12 @@ def serve(
     url = f"http://{HOST}:{number}/?token={token}"
     desk = Desk(path)
     try:
+        if phone:
+            desk.let_phones_in()
         address(url)
-        tell("The desk is open, for this machine alone. Press Ctrl-C here to close it.")
+        tell(f"The desk is open, for {PHONES if phone else 'this machine alone'}. Press Ctrl-C here to close it.")
+        for line in desk.phone_lines():
+            tell(line)
         if open_browser:
             # Some browsers only return once they are closed.
             threading.Thread(target=webbrowser.open, args=(url,), name="browser", daemon=True).start()
@@ -60,13 +69,13 @@ def serve(
     tell("The desk is closed. Every change is kept." if desk.path else "The desk is closed.")
 
 
-def listen(port: int | None) -> socket.socket:
+def listen(port: int | None, host: str = HOST) -> socket.socket:
     """A socket that browsers can already knock at: they wait until the rest is loaded."""
     # The protocol is named so that small answers go out at once: asyncio asks for that where it knows it to be TCP.
     taken = socket.socket(socket.AF_INET, socket.SOCK_STREAM, socket.IPPROTO_TCP)
     taken.setsockopt(socket.SOL_SOCKET, socket.SO_REUSEADDR, 1)
     try:
-        taken.bind((HOST, port or 0))
+        taken.bind((host, port or 0))
         taken.listen(WAITING)
     except OSError as error:
         taken.close()
@@ -77,14 +86,19 @@ def listen(port: int | None) -> socket.socket:
 
 def make_server(desk: Desk, *, token: str, port: int) -> uvicorn.Server:
     """The server of a desk behind its guard, for a socket that listens at `port`."""
-    import uvicorn
-
     from layerpreview.desk.app import make_app
-    from layerpreview.desk.connections import Prompt
     from layerpreview.desk.guard import Guard
 
     hosts = (f"{HOST}:{port}", f"localhost:{port}")
-    app = Guard(make_app(desk), hosts=hosts, token=token, name=f"desk_{port}")
+    return configured(Guard(make_app(desk), hosts=hosts, token=token, name=f"desk_{port}"))
+
+
+def configured(app: Guard) -> uvicorn.Server:
+    """The server of an app behind its guard: it tells nobody what it is, and waits for nobody."""
+    import uvicorn
+
+    from layerpreview.desk.connections import Prompt
+
     config = uvicorn.Config(
         app,
         http=Prompt,

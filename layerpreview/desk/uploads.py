@@ -114,8 +114,10 @@ class Uploads:
     def _keep(self, upload: Upload) -> Upload:
         with self._lock:
             self._kept[upload.id] = upload
-            while len(self._kept) > MOST_KEPT:
-                _, old = self._kept.popitem(last=False)
+            # What comes from the phone never pushes out what is worked on at the desk.
+            alike = [one for one in self._kept.values() if one.source == upload.source]
+            for old in alike[:-MOST_KEPT]:
+                del self._kept[old.id]
                 old.path.unlink(missing_ok=True)
         return upload
 

@@ -2,6 +2,7 @@
 import { ask, hand, trouble } from "./begin_ask.js";
 import { baseAsked, drawBase, fetchChips, freshBase } from "./begin_base.js";
 import { asked, draw, forget, listen, lookAt, photo, sizeWords } from "./begin_photo.js";
+import { phoneCard } from "./phone_card.js";
 import { el, svg, byId, redraw, setText, choice } from "./dom.js";
 
 const TITLES = { doors: "What are you going to paint?", earlier: "An earlier job", photo: "The part in your photo", shape: "A shape", base: "What is it painted over?", name: "Its name" };
@@ -225,5 +226,6 @@ document.addEventListener("drop", (event) => {
 
 listen();
 doors();
+phoneCard(byId("phone-card"), () => document.body.dataset.step === "doors");
 /* What the phone sends appears by itself. */
 setInterval(() => { if (document.body.dataset.step === "doors" && !document.hidden) doors(); }, 3000);

@@ -1,0 +1,173 @@
+"""What a phone may ask for, and nothing else: its page, the picture, the job's state, coats and strengths, photos."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping
+from pathlib import Path
+from typing import Any
+
+from starlette.applications import Starlette
+from starlette.concurrency import run_in_threadpool
+from starlette.requests import Request
+from starlette.responses import JSONResponse, Response
+from starlette.routing import Route
+
+from layerpreview.desk.answers import IMMUTABLE, answered, body_of, nothing, picture_answer, refused, static_files
+from layerpreview.desk.desk import Desk
+from layerpreview.errors import InputError, LayerPreviewError, OutputError, Problem
+from layerpreview.scheme.fields import FILM_WORDS_UM
+
+Answer = tuple[int, Any]
+PARTS = (
+    *("desk.css", "phone.css", "phone.js", "picture.js", "store.js", "dom.js", "say.js"),
+    *("film.js", "gl.js", "body.js", "light.js", "touch.js", "paint.js", "write.js", "solid.js"),
+)
+"""The files of the phone's page."""
+TOLD = (
+    *("version", "job", "problems", "undo", "name", "units", "lights", "light_words", "surroundings"),
+    *("clear", "coats", "mixes", "shown", "files"),
+)
+"""What of the state a phone is told."""
+PHOTOS = "photos"
+LONGEST_AMOUNT = 60
+MOST_AT_ONCE = 20
+
+
+def phone_app(desk: Desk) -> Starlette:
+    """The app behind the phone's door, not guarded yet."""
+    static = static_files()
+
+    async def page(request: Request) -> Response:
+        return static["phone.html"]()
+
+    async def part(request: Request) -> Response:
+        name = request.path_params["name"]
+        return static[name]() if name in PARTS and name in static else nothing()
+
+    async def answer(request: Request) -> Response:
+        body = await body_of(request)
+        return await run_in_threadpool(answered, desk, (GET, POST), request.path_params["name"], request, body)
+
+    async def texture(request: Request) -> Response:
+        from layerpreview.desk.picture import textures
+
+        data = textures.get(request.path_params["name"])
+        return nothing() if data is None else Response(data, media_type="application/octet-stream", headers=IMMUTABLE)
+
+    async def frame(request: Request) -> Response:
+        from layerpreview.desk.asked import frame_asked
+
+        words = _without_versions(request.query_params)
+        return await run_in_threadpool(picture_answer, desk, lambda: frame_asked(desk, words))
+
+    async def photo(request: Request) -> Response:
+        data = await request.body()
+        return await run_in_threadpool(_photo, desk, data, request.query_params.get("name", ""))
+
+    return Starlette(
+        routes=[
+            Route("/", page),
+            Route("/static/{name}", part),
+            Route("/api/{name}", answer, methods=["GET", "POST"]),
+            Route("/texture/{name}", texture),
+            Route("/frame.jpg", frame),
+            Route("/upload/photo", photo, methods=["POST"]),
+        ],
+        exception_handlers={404: lambda request, error: nothing(), 405: lambda request, error: nothing(405)},
+    )
+
+
+def _state(desk: Desk, words: Mapping[str, str]) -> Answer:
+    from layerpreview.desk.asked import get_state
+
+    return 200, _told(get_state(desk, words)[1])
+
+
+def _pulse(desk: Desk, words: Mapping[str, str]) -> Answer:
+    from layerpreview.desk.asked import get_pulse
+
+    return get_pulse(desk, words)
+
+
+def _picture(desk: Desk, words: Mapping[str, str]) -> Answer:
+    from layerpreview.desk.asked import get_picture
+
+    return get_picture(desk, _without_versions(words))
+
+
+def _edit(desk: Desk, words: Mapping[str, str], body: Mapping[str, Any]) -> Answer:
+    from layerpreview.desk.asked import post_edit
+
+    changes = body.get("changes")
+    changes = changes if isinstance(changes, list) else []
+    if not 0 < len(changes) <= MOST_AT_ONCE or not all(map(_may_change, changes)):
+        raise InputError(Problem("a phone changes coats, their film and strengths alone", "change this at the desk"))
+    status, told = post_edit(desk, words, {**body, "force": False})
+    return status, {**told, "state": _told(told["state"])} if status == 409 else _told(told)
+
+
+GET: dict[str, Callable[[Desk, Mapping[str, str]], Answer]] = {"state": _state, "pulse": _pulse, "picture": _picture}
+POST: dict[str, Callable[[Desk, Mapping[str, str], Mapping[str, Any]], Answer]] = {"edit": _edit}
+
+
+def _told(state: Mapping[str, Any]) -> dict[str, Any]:
+    told = {name: state[name] for name in (*TOLD, "begin") if name in state}
+    dyes = [{"name": dye["name"], "swatch": dye["swatch"]} for dye in state.get("dyes", ())]
+    return {**told, "dyes": dyes}
+
+
+def _without_versions(words: Mapping[str, str]) -> dict[str, str]:
+    """What is asked, but for other versions of the job than the one of now."""
+    return {name: value for name, value in words.items() if name != "of"}
+
+
+def _may_change(change: object) -> bool:
+    """Whether a change is one that a phone makes: the number of coats, a film word, how strong a dye is, how wide."""
+    if not isinstance(change, dict) or change.get("do") != "set" or not isinstance(change.get("at"), list):
+        return False
+    to: object = change.get("to")
+    is_text = isinstance(to, str) and 0 < len(to) <= LONGEST_AMOUNT
+    match change["at"]:
+        case ["coat", int(), "coats"]:
+            return isinstance(to, int) and not isinstance(to, bool)
+        case ["coat", int(), "film"]:
+            return is_text and to in FILM_WORDS_UM
+        case ["mix", str(), "dyes", str()]:
+            return is_text
+        case ["coat", int(), "burst", int(), "width"]:
+            return is_text
+    return False
+
+
+def _photo(desk: Desk, data: bytes, name: str) -> Response:
+    """Keep a photo for the desk, and in the open job's own folder, nothing but its pixels."""
+    from layerpreview.output.photo_copy import write_photo_copy
+
+    try:
+        upload, picture = desk.uploads.take_photo(data, name, source="phone")
+        kept = None
+        if desk.path is not None:
+            place = _free(desk.path.parent / PHOTOS)
+            write_photo_copy(picture, place)
+            kept = f"{PHOTOS}/{place.name}"
+    except LayerPreviewError as error:
+        return refused(desk, error)
+    except OSError as error:
+        return refused(desk, OutputError(f"{PHOTOS}: cannot be written to ({error.strerror}); the desk has the photo"))
+    return JSONResponse({"name": upload.name, "kept": kept})
+
+
+def _free(folder: Path) -> Path:
+    """A name that no photo has yet, taken at once so that two phones never get one."""
+    if folder.is_symlink():
+        raise OutputError(f"{PHOTOS}: leads to another folder; the desk has the photo")
+    folder.mkdir(exist_ok=True)
+    number = 1
+    while True:
+        place = folder / f"photo_{number}.jpg"
+        try:
+            place.touch(exist_ok=False)
+        except FileExistsError:
+            number += 1
+            continue
+        return place
