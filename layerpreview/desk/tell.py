@@ -76,6 +76,7 @@ def _told(read: Read, job: OpenJob) -> dict[str, Any]:
             "figures": f"layerpreview figures {scheme_path}",
             "sheet": f"layerpreview sheet {scheme_path}",
             "board": f"layerpreview board {scheme_path}",
+            "reach": f"layerpreview reach {scheme_path} COLOUR",
         },
     }
 

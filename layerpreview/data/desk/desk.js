@@ -5,7 +5,9 @@ import { edit, letGo, load, look, on, pull, store, watch } from "./store.js";
 import * as bands from "./bands.js";
 import * as bench from "./bench.js";
 import * as beside from "./beside.js";
+import * as closer from "./closer.js";
 import * as figures from "./figures.js";
+import * as give from "./give.js";
 import * as judge from "./judge.js";
 import * as marks from "./marks.js";
 import * as mix from "./mix.js";
@@ -24,6 +26,8 @@ beside.begin();
 mix.begin();
 figures.begin();
 judge.begin();
+closer.begin();
+give.begin();
 versions.begin();
 bench.begin();
 

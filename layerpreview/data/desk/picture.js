@@ -2,6 +2,7 @@
 
 import { byId, setText } from "./dom.js";
 import { amountOf, ask, coatsOf, filmUmOf, on, say, stateOf, store, widthOf } from "./store.js";
+import { twinFactors } from "./judging.js";
 
 const RELOAD_MS = 250, MOST_PIXELS = 4_000_000, FRAME_MS = 150;
 const STANDING = { yaw: 0, pitch: 0, zoom: 1, x: 0, y: 0 };
@@ -22,7 +23,7 @@ export function begin() {
   }
   new ResizeObserver(() => { size(); draw(); }).observe(byId("view"));
   on("state", () => reload(picture.shown ? RELOAD_MS : 0));
-  on("pull", draw);
+  on("pull judged", draw);
   on("look", (changes) => {
     if ("around" in changes || ("light" in changes && !(picture.data && picture.data.lights[changes.light]))) reload(0);
     draw();
@@ -120,6 +121,12 @@ export function pulledNow(film = store.look.film) {
   return { factors, coats: now.coats.map((_, i) => coatsOf(i)), widths, strengths };
 }
 
+/* The job as it is pulled now, each coat with the build that it has in a twin. */
+function twinned(builds) {
+  const planned = pulledNow("likely");
+  return { ...planned, factors: planned.factors && planned.factors.map((factor, i) => factor * builds[i]) };
+}
+
 export function draw() {
   if (wanted) return;
   wanted = true;
@@ -130,8 +137,9 @@ export function draw() {
       return;
     }
     const { after, light, beside } = store.look;
-    const compare = beside === "twins" ? { ...pulledNow("high"), divider: 0.5 } : null;
-    const own = pulledNow(beside === "twins" ? "low" : store.look.film);
+    const twins = beside === "twins" ? twinFactors() : null;
+    const compare = twins ? { ...twinned(twins.deep), divider: 0.5 } : null;
+    const own = twins ? twinned(twins.pale) : pulledNow();
     picture.live.set({ ...picture.pose, ...own, upTo: after, light: light || store.state.lights[0], compare });
     picture.live.draw();
     picture.drawn += 1;

@@ -104,9 +104,10 @@ export function undo() { return step("/api/undo"); }
 
 export function redo() { return step("/api/redo"); }
 
-function step(path) {
+/* A change that the desk makes itself, undone as all others; `more` says which. */
+export function step(path, more = {}) {
   return queued(async () => {
-    const [status, told] = await ask(path, { base: store.state.version });
+    const [status, told] = await ask(path, { base: store.state.version, ...more });
     return taken(status, told, null);
   });
 }
