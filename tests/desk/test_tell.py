@@ -93,7 +93,7 @@ def test_state_is_the_scheme(sample: OpenJob) -> None:
     hole = told["faces"][0]["openings"][0]
     assert (hole["name"], hole["at_mm"]) == ("sound hole", [160.0, 222.0])
     assert hole["ring"][0] == [160.0, 191.0]  # the top of an ellipse 62 mm high
-    assert told["faces"][0]["zones"] == [{"name": "fretboard seat", "masked": True, "edge_mm": 0.0}]
+    assert told["faces"][0]["zones"] == [{"name": "fretboard seat", "masked": True, "under": "maple", "edge_mm": 0.0}]
     assert all(len(face["outline"]) <= 200 for face in told["faces"])
     assert told["light_words"]["D65"]
     assert "window" in told["surroundings"]
@@ -320,6 +320,22 @@ def test_the_live_picture_goes_out_with_its_textures(job: OpenJob, monkeypatch: 
     assert picture.textures.get("dead") is None
     with pytest.raises(InputError):
         asked.get_picture(desk, {"around": "cellar"})
+
+
+def test_a_picture_whose_textures_are_gone_is_made_anew(job: OpenJob, monkeypatch: pytest.MonkeyPatch) -> None:
+    """Other surroundings have pushed them out: who asks again must not be sent to what is no longer there."""
+
+    def live_picture(scheme: Any, around: Any, *, lights: Any) -> Any:
+        return type("P", (), {"data": {}, "textures": {around.name: b"12345"}})
+
+    monkeypatch.setattr(picture, "live_picture", live_picture)
+    monkeypatch.setattr(picture, "textures", Textures(most_bytes=6))
+    desk = _desk(job)
+    asked.get_picture(desk, {"around": "sun", "light": "A"})
+    asked.get_picture(desk, {"around": "stage", "light": "A"})
+    assert picture.textures.get("sun") is None
+    asked.get_picture(desk, {"around": "sun", "light": "A"})
+    assert picture.textures.get("sun") == b"12345"
 
 
 def _desk(job: OpenJob) -> Desk:
