@@ -229,3 +229,4 @@ doors();
 phoneCard(byId("phone-card"), () => document.body.dataset.step === "doors");
 /* What the phone sends appears by itself. */
 setInterval(() => { if (document.body.dataset.step === "doors" && !document.hidden) doors(); }, 3000);
+window.begun = photo;
