@@ -1,5 +1,5 @@
-"""The desk's benches in a real browser: these tests exist for a recipe that is shown and not written, for a sheet that is
-said to be there and cannot be opened, for a learnt dye that reaches no mix, and for what only some can read or press."""
+"""The desk's benches in a real browser: these tests exist for a recipe that is shown and not written, for a sheet that
+is said to be there and cannot be opened, for a learnt dye that reaches no mix, and for what only some can press."""
 
 from __future__ import annotations
 

@@ -102,13 +102,13 @@ function forCoat() {
   const dyed = store.state.coats.filter((coat) => coat.kind === "dye");
   if (dyed.length < 2) return null;
   const now = wanted.coat ?? dyed[0].index;
-  const select = el("select", { "aria-label": "Which coat it is for", "data-key": "for coat" }, dyed.map((coat) => el("option", { value: coat.index, selected: coat.index === now }, `by ${coat.index + 1} ${coat.name}`)));
+  const select = el("select", { "aria-label": "Which coat it is for", "data-key": "for coat" }, dyed.map((coat) => el("option", { value: coat.index, selected: coat.index === now }, `for ${coat.index + 1} ${coat.name}`)));
   select.addEventListener("change", () => { wanted.coat = Number(select.value); search(); });
   return select;
 }
 
 function withDyes() {
-  const select = el("select", { "aria-label": "With which dyes", "data-key": "with dyes" }, [["", "with this job's dyes"], ["library", "with generic dyes"]].map(([value, words]) => el("option", { value, selected: (wanted.dyes ? "library" : "") === value }, words)));
+  const select = el("select", { "aria-label": "With which dyes", "data-key": "with dyes" }, [["", "this job's dyes"], ["library", "generic dyes"]].map(([value, words]) => el("option", { value, selected: (wanted.dyes ? "library" : "") === value }, words)));
   select.addEventListener("change", () => { wanted.dyes = select.value ? ["library"] : null; search(); });
   return select;
 }
