@@ -55,14 +55,18 @@ function search() {
   draw();
 }
 
+/* Press one to have it; while others are still found the looking ends first, so that it is this one that is written. */
 async function take(one) {
   const before = again === one.index;
   again = null;
-  if (await step("/api/take", { task: task.id, index: one.index, ...(before ? { force: true } : {}) })) {
+  if (background.running(task)) await work.stop();
+  const meant = JSON.stringify([one.strengths, one.coats, one.film_um]);
+  const index = task.result.alternatives.findIndex((other) => JSON.stringify([other.strengths, other.coats, other.film_um]) === meant);
+  if (index >= 0 && await step("/api/take", { task: task.id, index, ...(before ? { force: true } : {}) })) {
     taken = store.state.version;
-    task.taken = one.index;
+    task.taken = index;
     tell(`taken: ${one.words}`);
-  } else again = one.index;
+  } else again = index;
   draw();
 }
 
@@ -98,13 +102,13 @@ function forCoat() {
   const dyed = store.state.coats.filter((coat) => coat.kind === "dye");
   if (dyed.length < 2) return null;
   const now = wanted.coat ?? dyed[0].index;
-  const select = el("select", { "aria-label": "Which coat it is for", "data-key": "for coat" }, dyed.map((coat) => el("option", { value: coat.index, selected: coat.index === now }, `by ${coat.index + 1} ${coat.name}`)));
+  const select = el("select", { "aria-label": "Which coat it is for", "data-key": "for coat" }, dyed.map((coat) => el("option", { value: coat.index, selected: coat.index === now }, `for ${coat.index + 1} ${coat.name}`)));
   select.addEventListener("change", () => { wanted.coat = Number(select.value); search(); });
   return select;
 }
 
 function withDyes() {
-  const select = el("select", { "aria-label": "With which dyes", "data-key": "with dyes" }, [["", "with this job's dyes"], ["library", "with generic dyes"]].map(([value, words]) => el("option", { value, selected: (wanted.dyes ? "library" : "") === value }, words)));
+  const select = el("select", { "aria-label": "With which dyes", "data-key": "with dyes" }, [["", "this job's dyes"], ["library", "generic dyes"]].map(([value, words]) => el("option", { value, selected: (wanted.dyes ? "library" : "") === value }, words)));
   select.addEventListener("change", () => { wanted.dyes = select.value ? ["library"] : null; search(); });
   return select;
 }
@@ -121,7 +125,7 @@ function stands() {
   return [
     el("p", {}, task.state === "stopped" ? near ? `Stopped; the nearest until then is ${short(near.de00)} away.` : "Stopped before anything was found." : `${task.result.verdict}. Press one to take it.`),
     moved ? el("p", { class: "done" }, el("span", {}, "The job has changed since."), el("button", { type: "button", "data-key": "look again", on: { click: search } }, "Look again")) : null,
-    again !== null ? el("p", {}, "The scheme was changed elsewhere meanwhile; press it again to take it all the same.") : null,
+    again === null ? null : el("p", {}, again < 0 ? "A nearer one was found that moment; press the one you mean." : "The scheme was changed elsewhere meanwhile; press it again to take it all the same."),
   ];
 }
 

@@ -31,7 +31,7 @@ give.begin();
 versions.begin();
 bench.begin();
 
-on("state look picture", () => {
+on("state look picture judged", () => {
   if (!store.state || !store.state.coats) return;
   const words = `${section.stageWords()}, ${judge.aroundWords(store.look.around)}, ${judge.lightWords(store.look.light || store.state.lights[0])}${judge.besideWords()}`;
   setText(byId("seen"), words);

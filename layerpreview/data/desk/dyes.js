@@ -23,7 +23,7 @@ export async function open(words, held, use) {
   const known = new Set(told.own.filter((dye) => dye.source === "library").map((dye) => dye.shown));
   const own = told.own.filter((dye) => !held.has(dye.name)), library = told.library.filter((dye) => !known.has(dye.shown));
   redraw(sheet, el("h2", { id: "sheet-name" }, words), told.problems.map((line) => el("p", {}, line)),
-    list("In this job", own, taken), el("button", { type: "button", "data-key": "learn", on: { click: () => learn(taken) } }, "Learn a dye from its card"),
+    el("p", { class: "soft" }, "Each over white, and two medium coats of it over this job's base."), list("In this job", own, taken), el("button", { type: "button", "data-key": "learn", on: { click: () => learn(taken) } }, "Learn a dye from its card"),
     list("From the library: generic, to get an idea", library, taken), back);
 }
 
