@@ -5,6 +5,7 @@ From the project's folder; needs Chromium and the package playwright, as the bro
 
 from __future__ import annotations
 
+import contextlib
 import tempfile
 import time
 from pathlib import Path
@@ -14,7 +15,7 @@ from PIL import Image
 from tests.browser import chromium
 from tests.browser.desk_page import READY, SETTLED, ChromiumPage, running_desk
 
-HERE = Path(__file__).parent
+HERE = Path(__file__).resolve().parent
 PICTURES = HERE / "pictures"
 LAPTOP, PHONE = (1366, 768), (390, 844)
 GAP_PX, GROUND = 40, (255, 255, 255)
@@ -28,7 +29,8 @@ def main() -> None:
         job = Path(folder, "my-mandolin")
         job.mkdir()
         (job / "scheme.toml").write_bytes((HERE / "octave_mandolin.toml").read_bytes())
-        with running_desk(job / "scheme.toml") as desk, chromium.browser() as browser:
+        # The page names commands as they are typed in the folder where the desk was started.
+        with contextlib.chdir(folder), running_desk(job / "scheme.toml") as desk, chromium.browser() as browser:
             context = browser.new_context(viewport={"width": LAPTOP[0], "height": LAPTOP[1]})
             page = ChromiumPage(context.new_page())
             page.page.goto(desk.url)
