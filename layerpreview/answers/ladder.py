@@ -5,7 +5,7 @@ What lies beneath is what the scheme puts there before it, at the place where th
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -18,7 +18,7 @@ from layerpreview.finish.layers import absorbance10_per_um, layer_of, stack_of
 from layerpreview.finish.patches import Patches, grounds_of
 from layerpreview.finish.stack import DyeLayer, Layer, OpaqueLayer, Stack
 from layerpreview.finish.view import STRAIGHT_ON, View
-from layerpreview.picture.spots import AS_FULL, Spot, fullest_spot, main_spot
+from layerpreview.picture.spots import AS_FULL, Spot, fullest_spot, hidden_above, main_spot
 from layerpreview.scheme import DyeCoat, OpaqueCoat, Scheme
 
 F64 = NDArray[np.float64]
@@ -57,34 +57,51 @@ class Ladder:
 
 @dataclass(frozen=True, eq=False)
 class Beneath:
-    """What lies under a coat at a `spot`: the `layers` with what lands there at build 1, and the same in words."""
+    """What lies under a coat at a `spot`: the `layers` with what lands there at build 1, and the same in words.
+
+    `later`: layers that come on top of the coat, where those are told. `share`: what a whole coat leaves at the spot.
+    """
 
     spot: Spot
     layers: tuple[Layer, ...]
     over: tuple[str, ...]
+    later: tuple[Layer, ...] = ()
+    share: float = 1.0
+
+    def undyed(self) -> Beneath:
+        """The same with no dye: the base and what hides it."""
+        below, later = (
+            tuple(one for one in layers if not isinstance(one, DyeLayer)) for layers in (self.layers, self.later)
+        )
+        return replace(self, layers=below, later=later)
 
     def stack(self, scheme: Scheme, view: View = STRAIGHT_ON, *, above: Sequence[Layer] = ()) -> Stack:
-        """These layers and those `above` them over the base of the spot."""
-        return replace(stack_of(scheme, view, base=self.spot.base), layers=(*self.layers, *above))
+        """These layers, those `above` them and what comes later, over the base of the spot."""
+        return replace(stack_of(scheme, view, base=self.spot.base), layers=(*self.layers, *above, *self.later))
 
     def patches(self, scheme: Scheme, absorbance10: F64, view: View = STRAIGHT_ON) -> Patches:
         """Flat patches of the spot under more dye, of `absorbance10` (dyes, 81) for each unit of it."""
         stack, bare = self.stack(scheme, view), self.spot.bare
-        grounds = grounds_of(stack, bare)
+        grounds = grounds_of(stack, bare, asked=len(self.layers))
         return Patches(stack.film, bare, absorbance10, scheme.lights, scheme.observer_deg, stack.veil, grounds)
 
 
 def beneath(scheme: Scheme, spot: Spot, count: int) -> Beneath:
     """The first `count` coats of the scheme as they end up at `spot`: zones, bursts and what cutting back leaves."""
-    layers, over = [], []
-    for i, coat in enumerate(scheme.coats[:count]):
-        build = float(spot.build[i])
+    return Beneath(spot, *_laid(scheme, spot, range(count)))
+
+
+def _laid(scheme: Scheme, spot: Spot, numbers: Iterable[int]) -> tuple[tuple[Layer, ...], tuple[str, ...]]:
+    """What the coats of these numbers leave at a place, as layers and in words."""
+    layers, told = [], []
+    for i in numbers:
+        coat, build = scheme.coats[i], float(spot.build[i])
         if build > 0.0:
             layers.append(_times(layer_of(scheme, coat), build))
         if build > HARDLY_ANY:
             part = "" if abs(build - 1.0) < AS_FULL else f" ({percent(build)} of it)"
-            over.append(f"{coat.coats} x {coat.label}{part}")
-    return Beneath(spot, tuple(layers), tuple(over))
+            told.append(f"{coat.coats} x {coat.label}{part}")
+    return tuple(layers), tuple(told)
 
 
 def percent(share: float) -> str:
@@ -107,6 +124,29 @@ def ground_for(scheme: Scheme, spots: Sequence[Spot], mix: str | None = None) ->
     spot = fullest_spot(spots, at) if at < len(scheme.coats) else main_spot(spots)
     opaque = (i for i in range(at) if isinstance(scheme.coats[i], OpaqueCoat) and spot.build[i] > HARDLY_ANY)
     return beneath(scheme, spot, max((i + 1 for i in opaque), default=0))
+
+
+def others_around(scheme: Scheme, spots: Sequence[Spot], at: int) -> Beneath:
+    """What a new recipe in place of the coat entry `at` (from 0) would lie among: every other coat stays as it is.
+
+    It is told for the place where that coat shows most. `spots`: all places. Raises InputError where there is no coat
+    of dye of that number, or it lands nowhere.
+    """
+    if not 0 <= at < len(scheme.coats) or not isinstance(scheme.coats[at], DyeCoat):
+        dyed = ", ".join(f"{i + 1} ({c.label})" for i, c in enumerate(scheme.coats) if isinstance(c, DyeCoat))
+        rule = "this is no coat of dye"
+        raise InputError(Problem(rule, f"those of this scheme are {dyed or 'none'}", field="--coat", value=f"{at + 1}"))
+
+    def shown(spot: Spot) -> float:
+        return float(spot.build[at] * (1.0 - hidden_above(scheme.coats, spot.build[:, None], at)[0]))
+
+    most = max(map(shown, spots))
+    if most <= HARDLY_ANY:
+        raise InputError(Problem("this coat shows nowhere", "name another", field="--coat", value=f"{at + 1}"))
+    spot = next(spot for spot in spots if shown(spot) >= most - AS_FULL)
+    below, under = _laid(scheme, spot, range(at))
+    later, above = _laid(scheme, spot, range(at + 1, len(scheme.coats)))
+    return Beneath(spot, below, (*under, *above), later, share=float(spot.build[at]))
 
 
 @dataclass(frozen=True, eq=False)

@@ -7,7 +7,7 @@ itself the last hundredths and the limits. Whole coats come last: they divide a 
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass
 from itertools import combinations, product
 
@@ -86,10 +86,17 @@ class Reach:
 
     def nearest(self, target_lab: F64) -> Nearest:
         """The best loads of every choice of dyes for `target_lab` (lights, 3) or (3,) for all lights alike."""
+        *_, last = self.nearing(target_lab)
+        return last
+
+    def nearing(self, target_lab: F64) -> Iterator[Nearest]:
+        """The best so far, again and again while it comes nearer; the last is what `nearest` gives."""
         target = np.broadcast_to(target_lab, (len(self.patches.lights), 3))
         away = _worst(self._scatter_lab, target)
         start = np.argsort(away, kind="stable")[:, :STARTS]
-        chosen = np.repeat(np.arange(len(self._choices)), STARTS)
+        rows = np.arange(len(self._choices))
+        yield self._told(self._scatter[rows, start[:, 0]], self._used, away[rows, start[:, 0]])
+        chosen = np.repeat(rows, STARTS)
         share = self._scatter[chosen, start.ravel()]
         used, real = self._used[chosen], self._is_dye[chosen]
         share = self._descend(share, used, real, target)
@@ -98,9 +105,11 @@ class Reach:
         order = np.lexsort((de, chosen))[::STARTS]
         order = order[np.argsort(de[order], kind="stable")]
         share, used, real, de = share[order], used[order], real[order], de[order]
+        yield self._told(share, used, de)
         best = slice(POLISHED)
         share[best], de[best] = self._polished(share[best], used[best], real[best], target, de[best])
         if de.min() > NOT_ACCEPTED_DE00:
+            yield self._told(share, used, de)
             # Far from a target CIEDE2000 has several valleys (hues opposite each other): start in many that were seen.
             flat = np.argsort(away, axis=None, kind="stable")[: 2 * POLISHED]
             choice, place = np.unravel_index(flat, away.shape)
@@ -109,6 +118,9 @@ class Reach:
             )
             share, de = np.concatenate([share, more[0]]), np.concatenate([de, more[1]])
             used = np.concatenate([used, self._used[choice]])
+        yield self._told(share, used, de)
+
+    def _told(self, share: F64, used: Indices, de: F64) -> Nearest:
         order = np.argsort(de, kind="stable")
         return Nearest(self._spread(share[order], used[order]) * self.full, de[order])
 

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 
 import numpy as np
@@ -11,6 +11,7 @@ from numpy.typing import NDArray
 from layerpreview.answers.gun import GunSet
 from layerpreview.answers.ladder import Beneath
 from layerpreview.answers.reach import Limits, Nearest, Reach, units_of
+from layerpreview.answers.readings import Readings
 from layerpreview.answers.uneven import one_coat_cv
 from layerpreview.colour import JUST_SEEN_DE00, delta_e_2000, rgb_lin_to_hex, visibility
 from layerpreview.film import diffuse_film, metal_film
@@ -175,7 +176,7 @@ OTHER_BASES = {"a white base": ("solid", "#f4f4f1"), "a bright, smooth silver ba
 class Reached:
     """The answer: `alternatives` closest first; `reached` when the closest is within `within_de00` under every light;
     `advice` says what would bring it nearer where it is not. Stripes are those of `gun` in a practised hand, `reach` is
-    all that was within the limits."""
+    all that was within the limits, `readings` both ways to read what was wanted."""
 
     wanted: str
     wanted_lab: dict[str, tuple[float, float, float]]
@@ -189,6 +190,7 @@ class Reached:
     ground: Beneath = field(repr=False)
     gun: GunSet = field(repr=False)
     reach: Reach = field(repr=False)
+    readings: Readings | None = field(default=None, repr=False)
 
     @property
     def verdict(self) -> str:
@@ -214,42 +216,71 @@ def recipes_for(
     within_de00: float,
 ) -> Reached:
     """Find recipes over what the scheme has under them, for `wanted_lab` (lights, 3), `wanted` in words."""
+    *_, last = recipes_nearing(
+        scheme, ground, wanted_lab, wanted=wanted, dyes=dyes, limits=limits, gun=gun, within_de00=within_de00
+    )
+    return last
+
+
+def recipes_nearing(
+    scheme: Scheme,
+    ground: Beneath,
+    wanted_lab: F64,
+    *,
+    wanted: str,
+    dyes: Mapping[str, Dye],
+    limits: Limits,
+    gun: GunSet,
+    within_de00: float,
+) -> Iterator[Reached]:
+    """The best recipes so far, again and again while the search goes on; the last is the answer of `recipes_for`.
+
+    Between two of them lies a part of the work, so that whoever asks can stop.
+    """
     reach = reach_of(scheme, ground, dyes, limits)
-    found = alternatives(
-        reach,
-        reach.nearest(wanted_lab),
-        wanted_lab,
-        names=list(dyes),
-        powders=[dye.concentrate_g_per_L is None for dye in dyes.values()],
-        ripple_cv=one_coat_cv(gun.how, HANDS[STEADY]),
-    )
-    nearest = min(recipe.worst_de00 for recipe in found)
-    reached = nearest <= within_de00
-    return Reached(
-        wanted=wanted,
-        wanted_lab={light: _triple(wanted_lab[i]) for i, light in enumerate(scheme.lights)},
-        lights=scheme.lights,
-        dyes=tuple(dyes),
-        within_de00=within_de00,
-        reached=reached,
-        nearest_de00=nearest,
-        alternatives=tuple(found),
-        advice=() if reached else tuple(_what_helps(scheme, ground, wanted_lab, dyes, limits, nearest)),
-        ground=ground,
-        gun=gun,
-        reach=reach,
-    )
+    ripple_cv = one_coat_cv(gun.how, HANDS[STEADY])
+    for near in reach.nearing(wanted_lab):
+        found = alternatives(
+            reach,
+            near,
+            wanted_lab,
+            names=list(dyes),
+            powders=[dye.concentrate_g_per_L is None for dye in dyes.values()],
+            ripple_cv=ripple_cv,
+        )
+        nearest = min(recipe.worst_de00 for recipe in found)
+        answer = Reached(
+            wanted=wanted,
+            wanted_lab={light: _triple(wanted_lab[i]) for i, light in enumerate(scheme.lights)},
+            lights=scheme.lights,
+            dyes=tuple(dyes),
+            within_de00=within_de00,
+            reached=nearest <= within_de00,
+            nearest_de00=nearest,
+            alternatives=tuple(found),
+            advice=(),
+            ground=ground,
+            gun=gun,
+            reach=reach,
+        )
+        yield answer
+    if not answer.reached:
+        tried: list[tuple[float, str]] = []
+        for one in _what_helps(scheme, ground, wanted_lab, dyes, limits):
+            yield answer
+            tried.append(one)
+        yield replace(answer, advice=_advice(tried, nearest))
 
 
 def reach_of(scheme: Scheme, ground: Beneath, dyes: Mapping[str, Dye], limits: Limits) -> Reach:
-    """All that can be reached over what the scheme has under it (see `ground_for`)."""
-    return _over(ground.patches(scheme, per_mg_m2([])), dyes, limits)
+    """All that can be reached over what the scheme has under it (see `ground_for` and `others_around`)."""
+    return _over(ground.patches(scheme, per_mg_m2([])), dyes, limits, share=ground.share)
 
 
 def _what_helps(
-    scheme: Scheme, ground: Beneath, wanted_lab: F64, dyes: Mapping[str, Dye], limits: Limits, now_de00: float
-) -> list[str]:
-    """Other dyes, wider limits and other bases, each with the distance it would leave; the nearest first."""
+    scheme: Scheme, ground: Beneath, wanted_lab: F64, dyes: Mapping[str, Dye], limits: Limits
+) -> Iterator[tuple[float, str]]:
+    """Other dyes, wider limits and other bases, one after the other: the distance each would leave, and its words."""
     more = {**dyes} | {name: load_library_dye(name) for name in library_names() if name not in dyes}
     wide = replace(
         limits,
@@ -258,32 +289,31 @@ def _what_helps(
         most_film_um=limits.most_film_um * 2.0,
     )
     de, used = _best(reach_of(scheme, ground, more, limits), wanted_lab, list(more))
-    found = [
-        (de, f"over this base with {used}"),
-        (
-            _best(reach_of(scheme, ground, dyes, wide), wanted_lab, list(dyes))[0],
-            "with twice the strength and twice the film",
-        ),
-    ]
+    yield de, f"over this base with {used}"
+    de, _ = _best(reach_of(scheme, ground, dyes, wide), wanted_lab, list(dyes))
+    yield de, "with twice the strength and twice the film"
     veil = first_stack(scheme).veil
     for words, (kind, colour) in OTHER_BASES.items():
         film = diffuse_film() if kind == "solid" else metal_film(scheme.base.metal)
         other = Patches(film, colour_spectrum(colour), per_mg_m2([]), scheme.lights, scheme.observer_deg, veil)
         same, _ = _best(_over(other, dyes, limits), wanted_lab, list(dyes))
         de, used = _best(_over(other, more, limits), wanted_lab, list(more))
-        found.append(
-            (same, f"over {words} with the same dyes") if same < de + 0.3 else (de, f"over {words} with {used}")
-        )
+        yield (same, f"over {words} with the same dyes") if same < de + 0.3 else (de, f"over {words} with {used}")
+
+
+def _advice(tried: Sequence[tuple[float, str]], now_de00: float) -> tuple[str, ...]:
+    """What brings it nearer, the nearest first."""
     # What is not seen is equally good: then another dye comes before another base, as it is less work.
-    better = sorted((item for item in found if item[0] < now_de00 - 0.3), key=lambda f: max(f[0], JUST_SEEN_DE00))
+    better = sorted((item for item in tried if item[0] < now_de00 - 0.3), key=lambda f: max(f[0], JUST_SEEN_DE00))
     if not better:
-        return ["Neither another dye of the library, another base nor wider limits would bring it nearer."]
-    return [f"{words}: {de:.1f} away ({visibility(de)})" for de, words in better]
+        return ("Neither another dye of the library, another base nor wider limits would bring it nearer.",)
+    return tuple(f"{words}: {de:.1f} away ({visibility(de)})" for de, words in better)
 
 
-def _over(base: Patches, dyes: Mapping[str, Dye], limits: Limits) -> Reach:
+def _over(base: Patches, dyes: Mapping[str, Dye], limits: Limits, *, share: float = 1.0) -> Reach:
+    """`share`: of a whole coat that lands where it is asked about."""
     patches = replace(base, absorbance10_per_mg_m2=per_mg_m2(list(dyes.values())))
-    return Reach(patches, units_of([dye.concentrate_g_per_L for dye in dyes.values()]), limits)
+    return Reach(patches, share * units_of([dye.concentrate_g_per_L for dye in dyes.values()]), limits)
 
 
 def _best(reach: Reach, wanted_lab: F64, names: Sequence[str]) -> tuple[float, str]:

@@ -87,7 +87,11 @@ def dyed_spots(scheme: Scheme, scene: Scene, *, nothing: str) -> list[Spot]:
 
     Raises NoAnswerError where there is none, so that `nothing` is true.
     """
-    spots = spots_of(scheme, scene)
+    return dyed_among(scheme, spots_of(scheme, scene), nothing=nothing)
+
+
+def dyed_among(scheme: Scheme, spots: Sequence[Spot], *, nothing: str) -> list[Spot]:
+    """The same of all `spots` of a scheme."""
     main = main_spot(spots)
     found = [spot for spot in (main, *(other for other in spots if other is not main)) if dye_shows(scheme, spot)]
     if not found:
@@ -129,7 +133,7 @@ def spread_of(
 ) -> Spread:
     """The runs of one spot, first light."""
     draws = drawn(parts.sources, runs=runs, seed=seed)
-    lab_of = partial(_lab, scheme, spot, parts, view)
+    lab_of = partial(lab_of_draws, scheme, spot, parts, view=view)
     lab = lab_of(draws)
     (likely,) = lab_of(np.ones((1, len(parts.sources))))
     de = delta_e_2000(lab, likely)
@@ -168,8 +172,14 @@ def _explained(values: F64, lab: F64) -> float:
     return max(float(means.var(axis=0).sum() - chance), 0.0)
 
 
-def _lab(scheme: Scheme, spot: Spot, parts: Parts, view: View, draws: F64) -> F64:
-    """L*a*b* (runs, 3): each piece of each dye of an entry is a layer of its own, its draw is its build."""
+def lab_of_draws(scheme: Scheme, spot: Spot, parts: Parts, draws: F64, view: View = STRAIGHT_ON) -> F64:
+    """L*a*b* (runs, 3) of a place in the draws (runs, sources), first light."""
+    spectra = spectra_of_draws(scheme, spot, parts, draws, view)
+    return spectrum_to_lab(spectra, light=scheme.lights[0], observer_deg=scheme.observer_deg)
+
+
+def spectra_of_draws(scheme: Scheme, spot: Spot, parts: Parts, draws: F64, view: View = STRAIGHT_ON) -> F64:
+    """Reflectance (runs, 81): each piece of each dye of an entry is a layer of its own, its draw is its build."""
     whole, bare, build = stack_of(scheme, view, base=spot.base), spot.bare, spot.build
     layers: list[Layer] = []
     columns: list[F64] = []
@@ -185,5 +195,4 @@ def _lab(scheme: Scheme, spot: Spot, parts: Parts, view: View, draws: F64) -> F6
     film_over = parts.film_over(whole.film, draws, spot.base, view)
     stack = Stack(tuple(layers), film_over, whole.opaque_film, whole.veil)
     builds = _side_by_side(columns, len(draws))
-    spectra = stack.reflectance(np.broadcast_to(bare, (len(draws), bare.size)), builds)
-    return spectrum_to_lab(spectra, light=scheme.lights[0], observer_deg=scheme.observer_deg)
+    return stack.reflectance(np.broadcast_to(bare, (len(draws), bare.size)), builds)

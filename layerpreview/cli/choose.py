@@ -100,6 +100,16 @@ def reach(
     films: Annotated[str, typer.Option("--films", metavar="UM,...", help="Wet films you can lay.")] = "20,40,65",
     most_film: Annotated[float, typer.Option("--most-film", metavar="UM", help="Most wet film in all.")] = 400.0,
     most_dyes: Annotated[int, typer.Option("--most-dyes", min=1, max=3, help="Most dyes in the mix.")] = 3,
+    coat: Annotated[
+        int | None,
+        typer.Option(
+            "--coat", min=1, metavar="N", help="In place of this coat, the others as they are; not of all dye."
+        ),
+    ] = None,
+    reading: Annotated[
+        str,
+        typer.Option("--reading", help="mean: that very colour; hue: its hue and depth over the base's own darkness."),
+    ] = "mean",
 ) -> None:
     """Find the mix and coats that come closest to a colour.
 
@@ -121,6 +131,8 @@ def reach(
         lights=light,
         within_de00=within,
         limits=limits,
+        coat=coat,
+        reading=reading,
     )
     typer.echo(found.json() if as_json else found.text(), nl=False)
     say(f"Wrote {', '.join(found.files)} to {found.folder}{aside}")

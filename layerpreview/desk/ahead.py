@@ -6,6 +6,7 @@ from layerpreview.desk.figures import figures_told
 from layerpreview.desk.jobs import OpenJob
 from layerpreview.desk.picture import USUAL_AROUND, live
 from layerpreview.desk.spot import bares_of
+from layerpreview.desk.surveyed import surveyed
 from layerpreview.finish.layers import stack_of
 
 
@@ -19,3 +20,4 @@ def make_ahead(job: OpenJob) -> None:
     for face in read.scheme.faces:
         stack_of(read.scheme, base=read.scheme.base_for(face.name))
     figures_told(read)
+    surveyed(read)

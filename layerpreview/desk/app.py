@@ -29,8 +29,23 @@ from layerpreview.desk.desk import Desk
 from layerpreview.desk.guard import UPLOADS, confined
 from layerpreview.errors import LayerPreviewError
 
-SHOWN = {".png": "image/png", ".jpg": "image/jpeg", ".webp": "image/webp", ".pdf": "application/pdf"}
-"""Files of the job that a browser shows; all others it saves."""
+ALONE = "; ".join(
+    (
+        "sandbox allow-scripts allow-downloads allow-modals",
+        "default-src 'none'",
+        "script-src 'unsafe-inline' blob: data:",
+        "style-src 'unsafe-inline'",
+        "img-src data: blob:",
+        "font-src data:",
+        "connect-src data: blob:",
+        "base-uri 'none'",
+        "form-action 'none'",
+        "frame-ancestors 'none'",
+    )
+)
+"""A page of the job, as a client's board, works by itself: it is of no origin, so that the desk answers it nothing."""
+IN_NO_FRAME = "frame-ancestors 'none'"
+"""A browser's own viewer of PDF has scripts and styles that no policy of ours knows of."""
 
 
 def make_app(desk: Desk) -> Starlette:
@@ -92,9 +107,10 @@ def make_app(desk: Desk) -> Starlette:
 
 
 def _answered(desk: Desk, request: Request, body: dict[str, Any] | None) -> Response:
-    from layerpreview.desk import asked
+    from layerpreview.desk import asked, beside
 
-    return answered(desk, (asked.GET, asked.POST), request.path_params["name"], request, body)
+    known = asked.GET | beside.GET, asked.POST | beside.POST
+    return answered(desk, known, request.path_params["name"], request, body)
 
 
 def _answered_begin(desk: Desk, request: Request, body: dict[str, Any] | None) -> Response:
@@ -137,10 +153,13 @@ def _texture(name: str) -> bytes | None:
 
 def _file(desk: Desk, name: str) -> Response:
     """A file of the job's own folder, found by its whole name there; never one that a name or link leads out to."""
+    from layerpreview.desk.give import SHOWN
+
     found = None if desk.path is None else confined(desk.path.parent, name)
     if found is None or any(part.startswith(".") for part in Path(name).parts):
         return nothing()
     kind = SHOWN.get(found.suffix.lower())
     if kind is not None:
-        return FileResponse(found, media_type=kind)
+        policy = {"text/html": ALONE, "application/pdf": IN_NO_FRAME}.get(kind)
+        return FileResponse(found, media_type=kind, headers={"content-security-policy": policy} if policy else None)
     return FileResponse(found, media_type="application/octet-stream", filename=found.name)

@@ -40,7 +40,8 @@ def get_pulse(desk: Desk, words: Words) -> Answer:
     job = _looked_at(desk)
     problems = lines_of(job.problems, job.folder)
     files = job.read.files if job.read else None
-    return 200, {"version": job.version, "files": files, "outside": job.outside, "problems": problems, "tasks": []}
+    tasks = desk.tasks.told(job.version)
+    return 200, {"version": job.version, "files": files, "outside": job.outside, "problems": problems, "tasks": tasks}
 
 
 def get_spot(desk: Desk, words: Words) -> Answer:

@@ -107,10 +107,11 @@ POST: dict[str, Callable[[Desk, Words, Body], Answer]] = {
 
 
 def take_upload(desk: Desk, what: str, words: Words, data: bytes) -> Answer:
-    """Take a photo or a drawing."""
+    """Take a photo, a drawing or a table of readings."""
     if what == "photo":
         return 200, _upload(desk.beginning.take(data, words.get("name", "")))
-    upload = desk.uploads.take_drawing(data, words.get("name", ""))
+    take = desk.uploads.take_card if what == "card" else desk.uploads.take_drawing
+    upload = take(data, words.get("name", ""))
     return 200, {"id": upload.id, "name": upload.name}
 
 

@@ -8,6 +8,7 @@ from concurrent.futures import Future
 from pathlib import Path
 from typing import TYPE_CHECKING
 
+from layerpreview.desk.tasks import Tasks
 from layerpreview.errors import InputError, LayerPreviewError, Problem
 
 if TYPE_CHECKING:
@@ -24,7 +25,8 @@ class Desk:
     """
 
     def __init__(self, path: Path | None, home: Path | None = None) -> None:
-        self.path, self.home = path, home or Path()
+        self.path, self.home = path, Path.cwd() if home is None else home
+        self.tasks = Tasks(self._plain)
         self.making = threading.Lock()
         self._lock = threading.Lock()
         self._beginning: Beginning | None = None
@@ -38,6 +40,7 @@ class Desk:
 
     def open(self, path: Path) -> None:
         """Open another job; whoever still asks for the one before is told of this one."""
+        self.tasks.stop()
         self.path, self._job = path, Future()
         self.prepare()
 
@@ -75,9 +78,11 @@ class Desk:
         return [where, *code_lines(code_rows(address), coloured=sys.stderr.isatty()), address]
 
     def close(self) -> None:
-        """Shut the phone's door, and remove what was handed over and not made into a job."""
+        """Shut the phone's door, end what still runs beside the page, and remove what was handed over and not made into
+        a job."""
         if self.phone is not None:
             self.phone.shut()
+        self.tasks.close()
         with self._lock:
             if self._beginning is not None:
                 self._beginning.uploads.close()
@@ -104,3 +109,9 @@ class Desk:
         if self._job is None:
             raise InputError(Problem("no job is open yet", "begin one, or start the desk with a job's folder"))
         return self._job.result()
+
+    def _plain(self, line: str) -> str:
+        """A line with no folder of this machine in it."""
+        from layerpreview.desk.tell import plain_paths
+
+        return plain_paths(line, Path() if self.path is None else self.path.parent)

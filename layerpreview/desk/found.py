@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from contextlib import suppress
 from pathlib import Path
 
 from layerpreview.errors import InputError, Problem
@@ -22,3 +23,10 @@ def found_job(place: Path) -> Path:
     if not place.is_file():
         raise InputError(Problem("there is no such job", "name its folder or its .toml file", str(place)))
     return place
+
+
+def from_here(path: Path) -> str:
+    """A file as it is named in the folder where the desk was started: short where it lies below that."""
+    with suppress(OSError, ValueError):
+        return path.absolute().relative_to(Path.cwd()).as_posix()
+    return str(path)

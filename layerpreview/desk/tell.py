@@ -10,6 +10,7 @@ from typing import Any
 
 import numpy as np
 
+from layerpreview.desk.found import from_here
 from layerpreview.desk.jobs import OpenJob, Read
 from layerpreview.desk.nearby import openings_told
 from layerpreview.errors import Problem, typed
@@ -54,7 +55,7 @@ def state(job: OpenJob) -> dict[str, Any]:
 def _told(read: Read, job: OpenJob) -> dict[str, Any]:
     scheme = read.scheme
     cautions = (*warnings_of(scheme), *bursts_out_of_touch(scheme, read.shapes))
-    scheme_path = typed(str(job.path))
+    scheme_path = typed(from_here(job.path))
     return {
         "name": scheme.name,
         "units": scheme.shop.units,
@@ -75,6 +76,7 @@ def _told(read: Read, job: OpenJob) -> dict[str, Any]:
             "figures": f"layerpreview figures {scheme_path}",
             "sheet": f"layerpreview sheet {scheme_path}",
             "board": f"layerpreview board {scheme_path}",
+            "reach": f"layerpreview reach {scheme_path} COLOUR",
         },
     }
 
@@ -163,7 +165,10 @@ def _face(scheme: Scheme, shape: FaceShape) -> dict[str, Any]:
         "base": base_words(scheme.base_for(face.name)),
         "base_kind": scheme.base_for(face.name).kind,
         "openings": openings_told(shape),
-        "zones": [{"name": zone.name, "masked": zone.masked, "edge_mm": zone.edge_mm} for zone in face.zones],
+        "zones": [
+            {"name": zone.name, "masked": zone.masked, "under": zone.under, "edge_mm": zone.edge_mm}
+            for zone in face.zones
+        ],
         "outline": np.round(outline.outer[::step], 1).tolist(),
     }
 

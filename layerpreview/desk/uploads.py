@@ -17,6 +17,7 @@ from PIL import Image
 from layerpreview.desk.guard import UPLOADS
 from layerpreview.errors import InputError, Problem
 from layerpreview.surface.picture_file import PictureData, read_picture
+from layerpreview.workflows.fit_read import READINGS_ENDINGS
 
 MOST_KEPT = 12
 LONGEST_NAME = 80
@@ -70,6 +71,16 @@ class Uploads:
             raise _too_large(UPLOADS["drawing"], "simplify it: an outline takes a few thousand points")
         path = self._write(data, ".svg")
         return self._keep(Upload(path.stem, path, plain_name(name, otherwise="drawing"), "desk"))
+
+    def take_card(self, data: bytes, name: str) -> Upload:
+        """Keep a table of readings; whoever uses it reads it. Raises InputError."""
+        if len(data) > UPLOADS["card"]:
+            raise _too_large(UPLOADS["card"], "a card has some dozen readings")
+        name = plain_name(name, otherwise="card.csv")
+        path = self._write(
+            data, ".csv" if Path(name).suffix.lower() not in READINGS_ENDINGS else Path(name).suffix.lower()
+        )
+        return self._keep(Upload(path.stem, path, name, "desk"))
 
     def get(self, key: object) -> Upload:
         """The upload of this id. Raises InputError where it is no longer kept."""

@@ -35,17 +35,21 @@ class Ground:
     """A surface that lies under the dyes asked about, the base or an opaque coat.
 
     `share` [0..1] of what is seen; the `film` over it; `bare` (81,): what it shows with no dye; `absorbance10` (81,) of
-    the dye that lies over it already.
+    the dye that lies over it already. `on_top`: it lies over the dyes asked about.
     """
 
     share: float
     film: Film
     bare: F64
     absorbance10: F64
+    on_top: bool = False
 
 
-def grounds_of(stack: Stack, bare: F64) -> tuple[Ground, ...]:
-    """What shows of a base `bare` (81,) and of the layers over it, at their full build: the topmost first."""
+def grounds_of(stack: Stack, bare: F64, *, asked: int | None = None) -> tuple[Ground, ...]:
+    """What shows of a base `bare` (81,) and of the layers over it, at their full build: the topmost first.
+
+    `asked`: how many layers lie below the dyes asked about; all of them where it is not said.
+    """
     found, seen = [], 1.0
     for surface in stack.surfaces():
         dyes = [layer for i in surface.dyes if isinstance(layer := stack.layers[i], DyeLayer)]
@@ -56,7 +60,8 @@ def grounds_of(stack: Stack, bare: F64) -> tuple[Ground, ...]:
         layer = stack.layers[surface.opaque]
         assert isinstance(layer, OpaqueLayer)
         left = seen * float(np.power(10.0, -layer.hiding))
-        found.append(Ground(seen - left, stack.opaque_film, layer.reflectance, absorbance10))
+        on_top = asked is not None and surface.opaque >= asked
+        found.append(Ground(seen - left, stack.opaque_film, layer.reflectance, absorbance10, on_top))
         seen = left
     return tuple(ground for ground in found if ground.share > LEAST_SEEN)
 
@@ -116,7 +121,8 @@ class Patches:
             return np.asarray((1.0 - self.veil) * self.film.reflectance(absorbance10, self.bare) + self.veil)
         out = np.zeros_like(absorbance10)
         for ground in self.grounds:
-            out += ground.share * ground.film.reflectance(absorbance10 + ground.absorbance10, ground.bare)
+            over = 0.0 * absorbance10 if ground.on_top else absorbance10
+            out += ground.share * ground.film.reflectance(over + ground.absorbance10, ground.bare)
         return np.asarray((1.0 - self.veil) * out + self.veil)
 
     def _lab(self, reflectance: F64) -> F64:

@@ -208,6 +208,26 @@ def figures_of(scheme: Scheme, scene: Scene, surveys: Sequence[Survey] | None = 
     )
 
 
+def otherwise_needed_mL(
+    scheme: Scheme,
+    index: int,
+    shapes: Sequence[FaceShape],
+    builds: Sequence[Sequence[float]],
+    *,
+    coats: int,
+    film_um: Told,
+) -> Told:
+    """All that the coat entry `index` would take [mL] in other coats of another wet film [um], losses included.
+
+    `builds[face][coat]`: as in `sprayed_stages`.
+    """
+    coat = scheme.coats[index].model_copy(update={"coats": coats, "film_um": film_um})
+    changed = scheme.model_copy(update={"coats": (*scheme.coats[:index], coat, *scheme.coats[index + 1 :])})
+    stages = sprayed_stages(changed, details_of(changed), shapes, builds)
+    first = sum(stage.kind == "base" for stage in stages)
+    return stage_needed_mL(changed, stages, first + index)
+
+
 def _coats(scheme: Scheme, shapes: list[FaceShape], stages: tuple[Sprayed, ...]) -> list[CoatFigures]:
     first = sum(stage.kind == "base" for stage in stages)
     return [

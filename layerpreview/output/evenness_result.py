@@ -111,7 +111,7 @@ def _picture(
     """Write the picture of one hand; its label and itself reduced, for the sheet."""
     lit, shown = scheme.lights[0], stripes_words(stripes.stripes_de00)
     caption = [
-        f"{scheme.name}: {_hand_words(stripes.hand)}",
+        f"{scheme.name}: {hand_words(stripes.hand)}",
         f"stripes {shown} (CIEDE2000): {stripes.verdict}; {plan_words(how)}",
         f"light {lit}, seen straight on; computed, scatter of the hand assumed; approximate",
     ]
@@ -119,7 +119,8 @@ def _picture(
     return f"{_short_words(stripes.hand)}: stripes {shown}, {stripes.verdict}", written.small[0]
 
 
-def _hand_words(hand: str) -> str:
+def hand_words(hand: str) -> str:
+    """What a hand is called."""
     return {"flat": "a perfectly steady hand", "good": "a practised hand", "hurried": "a hurried hand"}.get(hand, hand)
 
 
@@ -139,7 +140,7 @@ def _map_sheet(part: Part, by_hand: Mapping[str, UnevenFace]) -> NDArray[np.uint
         shown = map_tile(de.reshape(shape), cover * counts.reshape(shape), low=-3.6, high=3.6)
         times = -(-MAP_TILE_PX // shape[1])
         build, shown = (tile.repeat(times, axis=0).repeat(times, axis=1) for tile in (build, shown))
-        tiles += [(f"{_hand_words(hand)}: build", build), ("what shows of it", shown)]
+        tiles += [(f"{hand_words(hand)}: build", build), ("what shows of it", shown)]
     sheet = labelled_sheet(
         tiles,
         title=f"{scheme.name}: where the dye lies thick and thin",
@@ -161,7 +162,7 @@ def evenness_lines(found: Evenness) -> list[str]:
     lines = [f"How it is sprayed: {gun.words}.", *(note[0].upper() + note[1:] for note in gun.notes)]
     for s in found.stripes:
         spread = ", ".join(f"{order}: {100 * cv:.1f} %" for order, cv in s.build_cv.items())
-        words = _hand_words(s.hand)
+        words = hand_words(s.hand)
         lines.append(
             f"{words[0].upper()}{words[1:]}: stripes {stripes_words(s.stripes_de00)} ({s.verdict}); "
             f"{100 * s.share_just_seen:.0f} % of the area differs by 0.8 or more, "
@@ -178,7 +179,7 @@ def evenness_lines(found: Evenness) -> list[str]:
             f"{p.minutes:.1f} min of spraying."
         )
     if found.advice:
-        lines += advice_lines(found.advice, _hand_words(found.advised_hand))
+        lines += advice_lines(found.advice, hand_words(found.advised_hand))
     return [*lines, NOTE]
 
 

@@ -10,7 +10,7 @@ from numpy.typing import NDArray
 
 from layerpreview.answers.reach import Limits
 from layerpreview.answers.recipes import Alternative, Reached, listed
-from layerpreview.colour import DISPLAY_WHITE_XYZ, XYZ_TO_RGB_LIN, lab_to_xyz
+from layerpreview.colour import DISPLAY_WHITE_XYZ, JUST_SEEN_DE00, XYZ_TO_RGB_LIN, delta_e_2000, lab_to_xyz
 from layerpreview.finish.look import make_look
 from layerpreview.finish.stack import DyeLayer
 from layerpreview.output.charts import reach_chart
@@ -67,6 +67,7 @@ def _document(scheme: Scheme, found: Reached, folder: Path | None) -> dict[str, 
         **({} if folder is None else {"folder": folder, "files": REACH_NAMES}),
         "wanted": found.wanted,
         "wanted_lab": found.wanted_lab,
+        "readings": _readings(found),
         "lights": found.lights,
         "dyes": found.dyes,
         "within_de00": found.within_de00,
@@ -78,6 +79,18 @@ def _document(scheme: Scheme, found: Reached, folder: Path | None) -> dict[str, 
         "gun": asdict(gun.how.gun),
         "overlap": gun.how.overlap,
         "gun_from": gun.fan_sources,
+    }
+
+
+def _readings(found: Reached) -> dict[str, object]:
+    """How the colour was read, and L*a*b* of both readings and of the base by light."""
+    read = found.readings
+    if read is None:
+        return {}
+    labs = {"mean": read.mean, "hue": read.hue, "base": read.bare}
+    return {
+        "chosen": read.chosen,
+        **{name: {light: lab[i] for i, light in enumerate(found.lights)} for name, lab in labs.items()},
     }
 
 
@@ -153,7 +166,8 @@ def _swatches(scheme: Scheme, found: Reached, *, cell_mm: float, cell_px: int) -
     most = np.maximum(loads.max(axis=0), 1e-9)
     layers = tuple(DyeLayer(row * load) for row, load in zip(patches.absorbance10_per_mg_m2, most, strict=True))
     stack = found.ground.stack(scheme, above=layers)
-    builds = np.pad(loads / most, [(0, 0), (len(found.ground.layers), 0)], constant_values=1.0)
+    around = len(found.ground.layers), len(found.ground.later)
+    builds = np.pad(loads / most, [(0, 0), around], constant_values=1.0)
     look = make_look(stack, light=light, observer_deg=scheme.observer_deg, tint_rgb=cell.tint_rgb)
     pictures = list(textured_cells(look, cell, builds, cell_px=cell_px))
     rgb = lab_to_xyz(wanted, white_xyz=DISPLAY_WHITE_XYZ) @ XYZ_TO_RGB_LIN.T
@@ -185,8 +199,9 @@ def _label(a: Alternative) -> list[str]:
 
 
 def notes_of(found: Reached) -> tuple[str, ...]:
-    """The small print: within which limits, for which gun, what is assumed."""
+    """The small print: how the colour is read, within which limits, for which gun, what is assumed."""
     return (
+        *reading_notes(found),
         _limits_note(found),
         f"Stripes are for this gun: {found.gun.fan_words}.",
         "Films and scatter of the hand are assumed; dyes of the library show the kind of colour. Spray a card first.",
@@ -194,9 +209,25 @@ def notes_of(found: Reached) -> tuple[str, ...]:
     )
 
 
+def reading_notes(found: Reached) -> tuple[str, ...]:
+    """Both ways to read the wanted colour, in figures under the first light, where they differ."""
+    read = found.readings
+    if read is None or float(delta_e_2000(read.mean[0], read.hue[0])) < JUST_SEEN_DE00:
+        return ()
+    itself, over, base = (
+        f"L* {lab[0]:.1f}, a* {lab[1]:.1f}, b* {lab[2]:.1f}" for lab in (read.mean[0], read.hue[0], read.bare[0])
+    )
+    aimed = "The second" if read.chosen == "hue" else "The first"
+    return (
+        f"The colour itself is {itself}; of the same hue and depth over this base ({base}) it is {over}. "
+        f"{aimed} was looked for.",
+    )
+
+
 def _limits_note(found: Reached) -> str:
     ground = found.ground
-    over = f" Laid on {' and '.join(ground.over)} ({ground.spot.name})." if ground.over else ""
+    where = "Among" if ground.later else "Laid on"
+    over = f" {where} {' and '.join(ground.over)} ({ground.spot.name})." if ground.over else ""
     return f"Limits: {_limit_words(found.reach.limits)}.{over}"
 
 

@@ -2,22 +2,41 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass, field, replace
 from pathlib import Path
 
 from layerpreview.answers.gun import gun_set
-from layerpreview.answers.ladder import ground_for
+from layerpreview.answers.ladder import ground_for, others_around
 from layerpreview.answers.reach import Limits
-from layerpreview.answers.recipes import Reached, recipes_for
+from layerpreview.answers.readings import READINGS, readings_of
+from layerpreview.answers.recipes import Reached, recipes_nearing
 from layerpreview.colour import JUST_SEEN_DE00
 from layerpreview.errors import InputError, Problem
+from layerpreview.finish.patches import per_mg_m2
 from layerpreview.output.files import written_together
 from layerpreview.output.reach_result import REACH_NAMES, reach_result
 from layerpreview.output.result import Result
+from layerpreview.picture.faces import FaceShape, shapes_of
 from layerpreview.picture.scene import make_scene
-from layerpreview.picture.spots import FIGURES_WIDTH_PX, spots_of
+from layerpreview.picture.spots import FIGURES_WIDTH_PX, Spot, spots_of
 from layerpreview.scheme import Dye, Scheme, library_names, load_library_dye, load_scheme
 from layerpreview.workflows.choices import photo_of_target, target_from, with_lights
+
+DARKER = ", as deep over this base's own darkness"
+
+
+@dataclass(frozen=True)
+class Sought:
+    """What is looked for besides the colour: `dyes` as `dyes_from` takes them, the painter's `limits`, how near is near
+    enough, the number of the `coat` it is for (from 1; without one, in place of all dye) and how the colour is meant
+    (`answers.readings`)."""
+
+    dyes: Sequence[str] | None = None
+    limits: Limits = field(default_factory=Limits)
+    within_de00: float = JUST_SEEN_DE00
+    coat: int | None = None
+    reading: str = "mean"
 
 
 def reach(
@@ -28,30 +47,53 @@ def reach(
     limits: Limits | None = None,
     lights: Sequence[str] | None = None,
     within_de00: float = JUST_SEEN_DE00,
+    coat: int | None = None,
+    reading: str = "mean",
     cell_mm: float = 25.0,
     cell_px: int = 150,
 ) -> Result[Reached]:
     """Find recipes over the scheme's first base for `target`: "62, 12, 48", "#c88a3a", "photo.jpg@x,y,w,h", "step 3".
 
     `dyes`: names from the scheme or the library, or "library" for all twelve; without it the scheme's own. `limits`:
-    see `limits_from`. Raises InputError, PictureError or SchemeError; an unreachable colour is an answer, not an error.
+    see `limits_from`. `coat`: number of the coat of dye, from 1, that the recipe is to take the place of, among all
+    others as they are; without it, in place of all dye. `reading`: "mean", the mean colour is to be `target`, or "hue",
+    its hue and depth over the base's own darkness (see `answers.readings`). Raises InputError, PictureError or
+    SchemeError; an unreachable colour is an answer, not an error.
     """
     scheme = with_lights(scheme, lights)
-    chosen = dyes_from(dyes, scheme)
-    scene = make_scene(scheme, width_px=FIGURES_WIDTH_PX)
-    spots, gun = spots_of(scheme, scene), gun_set(scheme, scene.faces[0].picture.outline)
-    wanted = target_from(target, scheme, spots)
-    found = recipes_for(
-        scheme,
-        ground_for(scheme, spots, wanted.mix),
-        wanted.lab,
-        wanted=wanted.words,
-        dyes=chosen,
-        limits=limits or Limits(),
-        gun=gun,
-        within_de00=within_de00,
-    )
+    sought = Sought(dyes, limits or Limits(), within_de00, coat, reading)
+    *_, found = seek(scheme, target, sought)
     return reach_result(scheme, found, cell_mm=cell_mm, cell_px=cell_px, photo=photo_of_target(target))
+
+
+def seek(
+    scheme: Scheme, target: str, sought: Sought, *, parts: Sequence[FaceShape] = (), spots: Sequence[Spot] = ()
+) -> Iterator[Reached]:
+    """The best so far, again and again while the search goes on; the last is the answer of `reach`.
+
+    `parts`, `spots`: faces and places of the scheme, where they were made already. Raises as `reach` does.
+    """
+    if sought.reading not in READINGS:
+        remedy = f"use one of {', '.join(READINGS)}"
+        raise InputError(Problem("this is no way to read a colour", remedy, field="--reading", value=sought.reading))
+    chosen = dyes_from(sought.dyes, scheme)
+    shapes = parts or shapes_of(scheme)
+    spots = spots or spots_of(scheme, make_scene(scheme, width_px=FIGURES_WIDTH_PX, shapes=shapes))
+    wanted = target_from(target, scheme, spots)
+    at = sought.coat
+    ground = ground_for(scheme, spots, wanted.mix) if at is None else others_around(scheme, spots, at - 1)
+    readings = readings_of(ground.undyed().patches(scheme, per_mg_m2([])), wanted.lab, chosen=sought.reading)
+    for found in recipes_nearing(
+        scheme,
+        ground,
+        readings.aimed,
+        wanted=wanted.words + (DARKER if sought.reading == "hue" else ""),
+        dyes=chosen,
+        limits=sought.limits,
+        gun=gun_set(scheme, shapes[0].outline),
+        within_de00=sought.within_de00,
+    ):
+        yield replace(found, readings=readings)
 
 
 def reach_files(
@@ -64,6 +106,8 @@ def reach_files(
     limits: Limits | None = None,
     lights: Sequence[str] | None = None,
     within_de00: float = JUST_SEEN_DE00,
+    coat: int | None = None,
+    reading: str = "mean",
     cell_mm: float = 25.0,
     cell_px: int = 150,
 ) -> Result[Reached]:
@@ -77,7 +121,15 @@ def reach_files(
     inputs = [*scheme.inputs, *([photo] if photo else [])]
     with written_together(out, REACH_NAMES, force=force, inputs=inputs) as paths:
         found = reach(
-            scheme, target, dyes=dyes, limits=limits, within_de00=within_de00, cell_mm=cell_mm, cell_px=cell_px
+            scheme,
+            target,
+            dyes=dyes,
+            limits=limits,
+            within_de00=within_de00,
+            coat=coat,
+            reading=reading,
+            cell_mm=cell_mm,
+            cell_px=cell_px,
         )
         return found.written(paths, out)
 

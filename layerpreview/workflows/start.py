@@ -151,8 +151,8 @@ def _start_with_face(
     force: bool = False,
 ) -> Started:
     files = files or {}
+    names = [SCHEME_NAME, FIRST_NAME, *files]
     lasting = [SCHEME_NAME, *files]
-    names = [*lasting, FIRST_NAME]
     writing = written_together(folder, names, force=force, inputs=inputs, lasting=lasting, elsewhere=ANOTHER_JOB)
     with writing as paths:
         write_text(paths[SCHEME_NAME], starter(name, face, rim=rim, base=base))

@@ -28,14 +28,7 @@ from layerpreview.workflows.photo_words import seen_said
 from layerpreview.workflows.photographed import Photographed, photographed
 from layerpreview.workflows.places import SCHEME_NAME
 from layerpreview.workflows.start_photo import NOTES_NAME, faces, not_usable, notes
-from layerpreview.workflows.starter import (
-    ANOTHER_JOB,
-    FIRST_JOB,
-    FIRST_NAME,
-    Started,
-    first_picture,
-    starter,
-)
+from layerpreview.workflows.starter import ANOTHER_JOB, FIRST_JOB, FIRST_NAME, Started, first_picture, starter
 
 F32 = NDArray[np.float32]
 F64 = NDArray[np.float64]

@@ -16,14 +16,7 @@ from layerpreview.workflows.photo_sides import Sides, of_back, sides_of
 from layerpreview.workflows.photo_words import LIMITS, base_said, burnt_out, seen_said
 from layerpreview.workflows.photographed import OwnBase, Photographed, own_base, photographed, to_look_at
 from layerpreview.workflows.places import SCHEME_NAME
-from layerpreview.workflows.starter import (
-    ANOTHER_JOB,
-    FIRST_JOB,
-    FIRST_NAME,
-    Started,
-    first_picture,
-    starter,
-)
+from layerpreview.workflows.starter import ANOTHER_JOB, FIRST_JOB, FIRST_NAME, Started, first_picture, starter
 
 NOTES_NAME = "photo_notes.txt"
 

@@ -302,7 +302,8 @@ def scripted(monkeypatch: pytest.MonkeyPatch, script: Script) -> None:
 
 def advice(save_scheme: Save, now_de00: float) -> list[str]:
     scheme, ground = over_white(save_scheme)
-    return recipes._what_helps(scheme, ground, WANTED, dict(scheme.dyes), LIMITS, now_de00)
+    tried = recipes._what_helps(scheme, ground, WANTED, dict(scheme.dyes), LIMITS)
+    return list(recipes._advice(list(tried), now_de00))
 
 
 def test_advice_is_worth_its_work(save_scheme: Save, monkeypatch: pytest.MonkeyPatch) -> None:
@@ -355,13 +356,13 @@ def test_the_fewest_dyes_that_come_as_near(monkeypatch: pytest.MonkeyPatch) -> N
 
 
 def test_reached_is_within_what_is_asked(save_scheme: Save, monkeypatch: pytest.MonkeyPatch) -> None:
-    monkeypatch.setattr(recipes, "_what_helps", lambda *_: ["a way out"])
+    monkeypatch.setattr(recipes, "_what_helps", lambda *_: [(0.1, "a way out")])
     scheme, ground = over_white(save_scheme)
     reach = recipes.reach_of(scheme, ground, scheme.dyes, LIMITS)
     wanted = reach.patches.lab(np.array([[0.3, 0.2]]) * reach.full)[0] + np.array([1.5, 1.0, -1.0])
     far = asked(scheme, ground, 0.0, wanted_lab=wanted)
     assert not far.reached
-    assert far.advice == ("a way out",)
+    assert far.advice == ("a way out: 0.1 away (not visible)",)
     assert far.nearest_de00 == min(a.worst_de00 for a in far.alternatives) < max(a.worst_de00 for a in far.alternatives)
     shown = repr(far)  # what is shown at the prompt stays short
     assert not any(f"{name}=" in shown for name in ("ground", "gun", "reach"))

@@ -3,13 +3,14 @@
     python tests/bench/bench_live.py [SCHEME.toml] [PIXELS ACROSS]
 
 Frames: "film" while a slider is pulled, "pose" another pose (light, shadow and film), "moving" the coarse one as it
-moves, beside the board's of a picture as wide; in turns in one run, so that what else the machine does counts for all.
+moves, beside the board's of a picture of as many pixels; in turns in one run, so that what else runs counts for all.
 Told are the least of nine and their middle [ms]. `CHROMIUM` names another browser, `LIVE_GPU=1` draws on the graphics
 chip, not in software.
 """
 
 from __future__ import annotations
 
+import math
 import os
 import subprocess
 import sys
@@ -22,6 +23,7 @@ sys.path.insert(0, str(Path(__file__).parents[2]))
 
 from layerpreview.finish.view import SURROUNDINGS
 from layerpreview.output.live import live_picture
+from layerpreview.picture.scene import make_scene
 from layerpreview.scheme import Scheme, load_scheme
 from layerpreview.workflows.board import board_file
 from tests.browser import chromium
@@ -101,7 +103,9 @@ def in_browser(path: Path, width: int) -> None:
     made = live_picture(load_scheme(path), ROOM, longest_px=width)
     wide, high = made.data["width_px"], made.data["height_px"]
     with TemporaryDirectory() as folder, live_server() as server, chromium.browser() as browser:
-        board_file([path], out=Path(folder) / "out", width_px=width, log=Path(folder) / "log.jsonl")
+        flat = make_scene(load_scheme(path), width_px=width)
+        across = round(width * math.sqrt(wide * high / (flat.width_px * flat.height_px)))
+        board_file([path], out=Path(folder) / "out", width_px=across, log=Path(folder) / "log.jsonl")
         server.put("picture", made)
         live = browser.new_page(viewport={"width": 1600, "height": 1300})
         live.goto(server.address)
@@ -110,7 +114,7 @@ def in_browser(path: Path, width: int) -> None:
         live.evaluate("live.draw({ timed: true })")
         print(f"loaded and drawn for the first time after {time.perf_counter() - start:.2f} s, {wide} x {high} pixels")
         # The board's policy lets no script be put in.
-        board = browser.new_page(viewport={"width": width + 500, "height": high + 400}, bypass_csp=True)
+        board = browser.new_page(viewport={"width": across + 500, "height": high + 400}, bypass_csp=True)
         chromium.opened(board, Path(folder) / "out" / "board.html")
         board.click("#zoom-full")
         board.evaluate(_BOARD_READY)

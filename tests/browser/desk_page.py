@@ -14,6 +14,8 @@ from pathlib import Path
 from typing import Any, Protocol
 
 PATIENCE_S = 60.0
+SETTLED = "!!desk.spot.told && desk.spot.told.version === desk.store.state.version"
+"""The section stands where a change has put it."""
 READY = (
     "window.desk && !document.body.dataset.waiting && !!desk.picture.shown && !!document.querySelector('#strips li')"
 )
@@ -78,7 +80,7 @@ class ChromiumPage:
 
     def wait_for(self, script: str) -> Any:
         """Wait until an expression is true; asked from outside, since the page forbids scripts made of texts."""
-        return waited(lambda: self.evaluate(script), script)
+        return waited(lambda: self.evaluate(f"!!({script})"), script)
 
     def middle_of(self, selector: str) -> tuple[int, int]:
         return middle(self, selector)
@@ -113,6 +115,11 @@ class ChromiumPage:
 
     def click(self, selector: str, *, touch: bool = False) -> None:
         self.drag([self.middle_of(selector)], touch=touch)
+
+    def click_when(self, selector: str) -> None:
+        """Click what comes in a moment."""
+        self.wait_for(f"document.querySelector({json.dumps(selector)})")
+        self.click(selector)
 
     def press(self, *keys: str) -> None:
         for key in keys:
@@ -149,5 +156,5 @@ def tab_to(page: Page, selector: str, *, back: bool = False) -> None:
 
 
 def strip(coat: int, part: str) -> str:
-    """The selector of a part of a coat's strip: take, level or pull."""
+    """The selector of a part of a coat's strip: take, says (its name, where nothing lies over it), level or pull."""
     return f'[data-key="coat {coat}"] .{part}'

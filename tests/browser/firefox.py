@@ -90,7 +90,7 @@ class Page:
 
     def wait_for(self, script: str) -> Any:
         """Wait until an expression is true."""
-        return waited(lambda: self.evaluate(script), script)
+        return waited(lambda: self.evaluate(f"!!({script})"), script)
 
     def middle_of(self, selector: str) -> tuple[int, int]:
         return middle(self, selector)
@@ -150,7 +150,7 @@ def firefox() -> Iterator[Page]:
             running.wait(timeout=20)
         finally:
             running.kill()
-            running.wait()
+            running.communicate()
 
 
 def _address(running: subprocess.Popen[str]) -> str:

@@ -11,7 +11,7 @@ from typing import Any
 import pytest
 
 from .conftest import SAMPLE, SIZES, Opened
-from .desk_page import READY, ChromiumPage, Page, RunningDesk, running_desk, strip, tab_to
+from .desk_page import READY, SETTLED, ChromiumPage, Page, RunningDesk, running_desk, strip, tab_to
 
 pytestmark = [pytest.mark.browser, pytest.mark.slow]
 
@@ -23,8 +23,9 @@ def no_sideways_scroll(page: Page) -> None:
 
 def put_together(page: Page, to: str) -> None:
     """Drag honey's strip past plum's."""
-    x, y = page.middle_of(strip(0, "take"))
-    _, over = page.middle_of(strip(1, "take"))
+    page.wait_for(SETTLED)
+    x, y = page.middle_of(strip(0, "says"))
+    _, over = page.middle_of(strip(1, "says"))
     page.drag([(x, y), (x, y - 12), (x, over)])
     page.wait_for(f"desk.store.state.coats.map((coat) => coat.name).join().startsWith({json.dumps(to)})")
 
@@ -36,7 +37,8 @@ def by_mouse(page: Page, desk: RunningDesk) -> None:
     page.drag([(x, y), (x, y - 30), (x, y - 57)])
     page.wait_for("desk.store.state.coats[0].coats === 5")
     assert 'mix = "honey"\ncoats = 5\n' in desk.text()
-    page.click(strip(1, "take"))
+    page.wait_for(SETTLED)
+    page.click(strip(1, "says"))
     page.wait_for("document.querySelector('#mix .dropper')")
     page.click('[data-key="more red"]')
     page.wait_for("desk.store.state.mixes[1].dyes[0].amount === '17.6 mL/L'")
@@ -51,6 +53,7 @@ def by_mouse(page: Page, desk: RunningDesk) -> None:
     page.drag([tag, (tag[0] + 8, tag[1]), (tag[0] + 14, tag[1])])
     page.wait_for("desk.store.state.coats[1].bursts[0].width_mm !== 75")
     put_together(page, "plum,honey")
+    page.wait_for(SETTLED)
     page.click(strip(1, "level"))
     page.wait_for("desk.store.look.after === 1")
     page.click(strip(1, "level"))
@@ -110,8 +113,9 @@ def test_fingers(open_desk: Opened, desk: RunningDesk) -> None:
     x, y = page.middle_of(strip(0, "pull"))
     page.drag([(x, y), (x, y - 15), (x, y - 30)], touch=True)
     page.wait_for("desk.store.state.coats[0].coats === 4")
-    x, y = page.middle_of(strip(0, "take"))
-    _, over = page.middle_of(strip(1, "take"))
+    page.wait_for(SETTLED)
+    x, y = page.middle_of(strip(0, "says"))
+    _, over = page.middle_of(strip(1, "says"))
     page.hold_and_drag([(x, y), (x, y - 20), (x, over)], 400)
     page.wait_for("desk.store.state.coats[1].name === 'honey'")
     at = page.evaluate("(() => { const p = desk.picture.live.place('head', 46, 95); return [p.x, p.y]; })()")
@@ -125,6 +129,36 @@ def test_fingers(open_desk: Opened, desk: RunningDesk) -> None:
         ".filter(([, w, h]) => w < 44 || h < 44)"
     )
     assert small == []
+
+
+def test_a_dye_a_coat_a_tape_line_and_a_mask(open_desk: Opened, desk: RunningDesk) -> None:
+    """What is added is in the file as a person would write it."""
+    page = open_desk()
+    page.click(strip(1, "says"))
+    page.wait_for("document.querySelector('[data-key=\"add dye\"]')")
+    page.page.select_option('[data-key="add dye"]', "blue")
+    page.wait_for("desk.store.state.mixes[1].dyes.length === 3")
+    assert 'library = "blue"' in desk.text()
+    page.click('[data-key="add"]')
+    page.page.select_option('[data-key="new dye"]', "green")
+    page.wait_for("desk.store.state.coats.length === 7")
+    assert page.evaluate("desk.store.state.coats[6].name") == "green"
+    page.wait_for("desk.store.look.open === 6")
+    page.click('[data-key="tape"]')
+    for x_mm, y_mm in ((90, 330), (230, 330)):
+        at = page.evaluate(
+            f"(() => {{ const p = desk.picture.live.place('front', {x_mm}, {y_mm}); return [p.x, p.y]; }})()"
+        )
+        page.drag([(round(at[0]), round(at[1]))])
+    page.wait_for("document.querySelector('[data-key=\"own\"]')")
+    assert page.evaluate("document.querySelector('[data-key=\"own\"]').textContent") == "Spray below it"
+    page.click('[data-key="own"]')
+    page.wait_for("desk.store.state.coats[6].zones.join() === 'tape'")
+    assert page.evaluate("desk.store.state.faces[0].zones[1].name") == "tape"
+    at = page.evaluate("(() => { const p = desk.picture.live.place('front', 160, 62); return [p.x, p.y]; })()")
+    page.drag([(round(at[0]), round(at[1]))])
+    page.click_when('[data-key="mask fretboard seat"]')
+    page.wait_for("desk.store.state.faces[0].zones[0].masked === false")
 
 
 @pytest.mark.parametrize("size", SIZES)
@@ -158,7 +192,7 @@ def broken_rules(page: ChromiumPage, axe: str) -> list[str]:
 
 def test_nothing_moves_by_itself(open_desk: Opened) -> None:
     page = open_desk(reduced_motion="reduce")
-    page.click(strip(1, "take"))
+    page.click(strip(1, "says"))
     assert page.evaluate("document.getAnimations().length") == 0
 
 
@@ -167,7 +201,7 @@ def test_two_windows(open_desk: Opened, desk: RunningDesk) -> None:
     one, other = open_desk(), open_desk("phone")
     one.evaluate("desk.edit('honey: 4 coats', [{ do: 'set', at: ['coat', 0, 'coats'], to: 4 }])")
     other.wait_for("document.querySelector('[data-key=\"coat 0\"] .pull').textContent === '4×'")
-    one.click(strip(0, "take"))
+    one.click(strip(0, "says"))
     one.wait_for("document.querySelector('[data-key=\"rung 6\"]')")
     one.evaluate(
         "(async () => { const changes = [{ do: 'set', at: ['coat', 0, 'coats'], to: 2 }];"
@@ -243,6 +277,6 @@ def test_without_webgl_there_are_frames(open_desk: Opened) -> None:
     x, y = page.middle_of("#frame")
     page.drag([(x, y), (x + 20, y), (x + 60, y)])
     page.wait_for(f"document.getElementById('frame').src !== {json.dumps(src)}")
-    page.click(strip(0, "take"))
+    page.click(strip(0, "says"))
     page.click('[data-key="rung 5"]')
     page.wait_for("desk.store.state.coats[0].coats === 5")

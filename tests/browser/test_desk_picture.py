@@ -70,8 +70,9 @@ def test_after_random_edits_it_is_what_python_renders(open_desk: Any, desk: Runn
     for _ in range(EDITS):
         page.evaluate(f"desk.edit('by lot', [{json.dumps(drawn_by_lot(chance))}])")
     page.wait_for("desk.picture.data.version === desk.store.state.version")
-    wanted, cover = rendered(load_scheme(desk.scheme), WINDOW, Setting("D65"), width_px=WIDTH_PX)
-    found = apart(shown(page, *reversed(wanted.shape[:2])), wanted)[cover > 0.5]
+    full = page.evaluate("desk.picture.data.width_px")
+    wanted, cover = rendered(load_scheme(desk.scheme), WINDOW, Setting("D65"), width_px=full)
+    found = apart(shown(page, wanted.shape[1], wanted.shape[0]), wanted)[cover > 0.5]
     print(float(found.mean()), float(np.percentile(found, 99)))
     assert found.mean() <= 0.3
 
@@ -99,5 +100,5 @@ def test_a_pull_shows_what_will_be_written(
     page.wait_for("desk.picture.data.version === desk.store.state.version")
     page.page.wait_for_timeout(200)
     written = shown(page, *size)
-    assert apart(before, written).mean() > 1.0
+    assert apart(before, written).mean() > 0.5
     assert apart(pulled, written).mean() <= 0.3

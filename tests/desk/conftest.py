@@ -16,6 +16,8 @@ from typing import Any
 import httpx
 import pytest
 
+from layerpreview.desk import beside
+from layerpreview.desk.desk import Desk
 from layerpreview.desk.jobs import OpenJob
 
 from ..schemes import FULL
@@ -36,6 +38,27 @@ def folder(tmp_path: Path) -> Path:
 def job(folder: Path) -> OpenJob:
     """The job in that folder, open."""
     return OpenJob(folder / "scheme.toml")
+
+
+@pytest.fixture
+def desk(folder: Path) -> Iterator[Desk]:
+    """A desk with that job open, in this process and without a server."""
+    found = Desk(folder / "scheme.toml")
+    found.prepare()
+    yield found
+    found.close()
+
+
+def settled(desk: Desk, task: dict[str, Any], *, within_s: float = SLOW_S) -> dict[str, Any]:
+    """A task once it has ended, as the page is told of it."""
+    until = time.monotonic() + within_s
+    while time.monotonic() < until:
+        status, told = beside.GET["task"](desk, {"id": task["id"]})
+        assert status == 200
+        if told["state"] not in ("waiting", "running"):
+            return dict(told)
+        time.sleep(0.01)
+    raise AssertionError(f"{task['kind']} took too long")
 
 
 @dataclass

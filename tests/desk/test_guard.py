@@ -281,7 +281,14 @@ def test_files_of_the_job_are_there(opened: Asker, folder: Path) -> None:
     assert opened.ask("/files/again.png")[0] == 200
     status, headers, _ = opened.ask("/files/pictures/board.html")
     assert status == 200
-    assert headers["content-type"] == "application/octet-stream"
+    assert headers["content-type"] == "text/html; charset=utf-8"
+    policy = headers["content-security-policy"]
+    assert policy.startswith("sandbox allow-scripts")
+    assert "default-src 'none'" in policy
+    assert "same-origin" not in policy
+    (folder / "pictures" / "front.svg").write_text("<svg onload='alert(1)'/>")
+    status, headers, _ = opened.ask("/files/pictures/front.svg")
+    assert (status, headers["content-type"]) == (200, "application/octet-stream")
     assert headers["content-disposition"].startswith("attachment")
 
 

@@ -90,8 +90,10 @@ def test_state_is_the_scheme(sample: OpenJob) -> None:
     amber = told["mixes"][0]["dyes"][0]
     assert (amber["amount"], amber["likely"], amber["unit"], amber["source"]) == ("14 mL/L", 14.0, "mL/L", "library")
     assert [face["name"] for face in told["faces"]] == ["front", "back", "head"]
-    assert told["faces"][0]["openings"][0] == {"name": "sound hole", "at_mm": [160.0, 222.0]}
-    assert told["faces"][0]["zones"] == [{"name": "fretboard seat", "masked": True, "edge_mm": 0.0}]
+    hole = told["faces"][0]["openings"][0]
+    assert (hole["name"], hole["at_mm"]) == ("sound hole", [160.0, 222.0])
+    assert hole["ring"][0] == [160.0, 191.0]  # the top of an ellipse 62 mm high
+    assert told["faces"][0]["zones"] == [{"name": "fretboard seat", "masked": True, "under": "maple", "edge_mm": 0.0}]
     assert all(len(face["outline"]) <= 200 for face in told["faces"])
     assert told["light_words"]["D65"]
     assert "window" in told["surroundings"]
@@ -107,6 +109,15 @@ def test_dry_films_are_those_of_the_mix_sheet(sample: OpenJob) -> None:
 
 
 @pytest.mark.slow
+def test_a_command_names_the_job_as_it_is_named_where_the_desk_was_started(
+    sample: OpenJob, monkeypatch: pytest.MonkeyPatch, tmp_path: Path
+) -> None:
+    monkeypatch.chdir(sample.folder.parent)
+    assert state(sample)["command"]["check"] == f"layerpreview check {sample.folder.name}/scheme.toml"
+    monkeypatch.chdir(tmp_path)
+    assert state(sample)["command"]["check"] == f"layerpreview check {sample.path}"
+
+
 def test_figures_are_those_of_the_commands(sample: OpenJob) -> None:
     read = read_of(sample)
     _, told = asked.get_figures(_desk(sample), {})
@@ -292,27 +303,39 @@ def test_a_result_is_made_once_for_all_who_ask() -> None:
 def test_the_live_picture_goes_out_with_its_textures(job: OpenJob, monkeypatch: pytest.MonkeyPatch) -> None:
     """Whatever makes it: it is made once a version, and its big parts are found by their hash."""
 
-    class Module:
-        calls = 0
+    calls = []
 
-        @classmethod
-        def live_picture(cls, scheme: Any, around: Any, *, lights: Any) -> Any:
-            cls.calls += 1
-            return type("P", (), {"data": {"lights": lights, "a": around.name}, "textures": {"beef": b"123"}})
+    def live_picture(scheme: Any, around: Any, *, lights: Any) -> Any:
+        calls.append(scheme)
+        return type("P", (), {"data": {"lights": lights, "a": around.name}, "textures": {"beef": b"123"}})
 
-    monkeypatch.setattr(picture, "has_live_picture", lambda: True)
-    monkeypatch.setattr(asked, "has_live_picture", lambda: True)
-    monkeypatch.setattr(picture, "import_module", lambda _: Module)
+    monkeypatch.setattr(picture, "live_picture", live_picture)
     desk = _desk(job)
     for _ in range(2):
         status, data = asked.get_picture(desk, {"around": "sun", "light": "A"})
         told = json.loads(data)
         assert (status, told["a"], told["lights"]) == (200, "sun", ["D65", "A"])
-    assert Module.calls == 1
+    assert len(calls) == 1
     assert picture.textures.get("beef") == b"123"
     assert picture.textures.get("dead") is None
     with pytest.raises(InputError):
         asked.get_picture(desk, {"around": "cellar"})
+
+
+def test_a_picture_whose_textures_are_gone_is_made_anew(job: OpenJob, monkeypatch: pytest.MonkeyPatch) -> None:
+    """Other surroundings have pushed them out: who asks again must not be sent to what is no longer there."""
+
+    def live_picture(scheme: Any, around: Any, *, lights: Any) -> Any:
+        return type("P", (), {"data": {}, "textures": {around.name: b"12345"}})
+
+    monkeypatch.setattr(picture, "live_picture", live_picture)
+    monkeypatch.setattr(picture, "textures", Textures(most_bytes=6))
+    desk = _desk(job)
+    asked.get_picture(desk, {"around": "sun", "light": "A"})
+    asked.get_picture(desk, {"around": "stage", "light": "A"})
+    assert picture.textures.get("sun") is None
+    asked.get_picture(desk, {"around": "sun", "light": "A"})
+    assert picture.textures.get("sun") == b"12345"
 
 
 def _desk(job: OpenJob) -> Desk:

@@ -22,9 +22,9 @@ from layerpreview.picture.spots import spots_of
 from layerpreview.scheme import load_scheme
 from layerpreview.workflows.check import scheme_figures
 from layerpreview.workflows.choices import Target, target_from
-from layerpreview.workflows.reach import dyes_from, limits_from, reach_files
+from layerpreview.workflows.reach import Sought, dyes_from, limits_from, reach, reach_files, seek
 
-from ..schemes import DYES, FULL, HEAD, HONEY, MIXES, PANEL, WHITE
+from ..schemes import DYES, FULL, HEAD, HONEY, MIXES, PANEL, RIM, SEA_BURST, SILVER, WHITE
 from ..written import names_in
 
 Save = Callable[..., Path]
@@ -193,3 +193,60 @@ def test_limits_as_typed() -> None:
         limits_from(strongest_per_L=0.0, most_coats=99, films_um="thin", most_film_um=-1.0, most_dyes=4)
     for said in ("--strongest", "--most-coats = 99", "--films = thin", "--most-film = -1", "--most-dyes = 4"):
         assert said in str(caught.value)
+
+
+def test_the_search_ends_with_the_answer(save_scheme: Save) -> None:
+    """Seen step by step it only ever comes nearer, and the last step is what the command says."""
+    path = save_scheme(ON_WHITE)
+    scheme = load_scheme(path)
+    steps = list(seek(scheme, "#7a8f3a", Sought()))
+    assert len(steps) >= 3
+    away = [step.nearest_de00 for step in steps]
+    assert away == sorted(away, reverse=True)
+    assert all(step.alternatives for step in steps)
+    last = reach(scheme, "#7a8f3a").found
+    assert (steps[-1].alternatives, steps[-1].advice) == (last.alternatives, last.advice)
+
+
+RIMMED = HEAD + PANEL + SILVER + DYES + MIXES + HONEY + SEA_BURST + RIM
+
+
+def test_one_coat_among_the_others(save_scheme: Save) -> None:
+    """What is promised for a burst under a rim, over a coat that stays, is what the finish then has at that place."""
+    text = RIMMED.replace("hiding = 0.9", "hiding = 0.15")
+    scheme = load_scheme(save_scheme(text))
+    found = reach(scheme, "20, -9, -6", coat=2, dyes=["blue", "yellow"]).found
+    best = found.alternatives[0]
+    assert found.ground.later
+    sprayed = ", ".join(f'{name} = "{amount} mL/L"' for name, amount in best.strengths.items())
+    written = text.replace('dyes = { blue = "30 mL/L" }', f"dyes = {{ {sprayed} }}")
+    written = written.replace(
+        'coats = 2\nfilm = "30 um"\nburst', f'coats = {best.coats}\nfilm = "{best.film_um} um"\nburst'
+    )
+    spot = found.ground.spot.name
+    (colour,) = [c for c in scheme_figures(save_scheme(written, "written.toml")).colours if c.spot == spot]
+    assert colour.lab == pytest.approx(best.lab["D65"], abs=0.02)
+
+
+@pytest.mark.parametrize("coat", [3, 4, 99])
+def test_no_coat_of_dye(save_scheme: Save, coat: int) -> None:
+    with pytest.raises(InputError, match="no coat of dye; those of this scheme are 1 \\(honey\\), 2 \\(sea\\)"):
+        reach(load_scheme(save_scheme(RIMMED)), "#74561f", coat=coat)
+
+
+def test_the_base_keeps_its_darkness(save_scheme: Save) -> None:
+    """Over a dark grey the same hue and depth is told beside the colour itself, and is what the recipes come near to;
+    the dye of other coats is not taken for darkness of the base."""
+    grey = WHITE.replace("#f2f0ec", "#808080")
+    scheme = load_scheme(save_scheme(HEAD + PANEL + grey + DYES + MIXES + HONEY + SEA_BURST))
+    found = {reading: reach(scheme, "#a09a5c", reading=reading, coat=2).found for reading in ("mean", "hue")}
+    read = found["hue"].readings
+    assert read is not None
+    assert read.bare[0, 1:] == pytest.approx([0.0, 0.0], abs=0.3)
+    assert np.arctan2(*read.hue[0, :0:-1]) == pytest.approx(np.arctan2(*read.mean[0, :0:-1]), abs=0.01)
+    assert found["hue"].wanted_lab["D65"] == pytest.approx(read.hue[0])
+    assert found["mean"].wanted_lab["D65"] == pytest.approx(read.mean[0])
+    assert found["hue"].nearest_de00 < found["mean"].nearest_de00
+    assert "The second was looked for." in notes_of(found["hue"])[0]
+    with pytest.raises(InputError, match="no way to read a colour"):
+        reach(scheme, "#a09a5c", reading="glow")

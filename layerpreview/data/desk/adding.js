@@ -2,35 +2,19 @@
 
 import { el } from "./dom.js";
 import { edit, look, store } from "./store.js";
+import * as dyes from "./dyes.js";
 
-const USUAL = { "g/L": "0.5 g/L", "mL/L": "5 mL/L" };
-
-/* Own dyes, those of files in the job, then the library; what the scheme has already comes as it is named there. */
-function dyeChoices() {
-  const { dyes, choices } = store.state, named = new Set(dyes.map((dye) => dye.name));
-  const more = (choices || []).filter((one) => !named.has(one.name));
-  return [...dyes, ...more].sort((a, b) => (a.source === "library") - (b.source === "library"));
-}
-
-/* What makes a dye known to the scheme, where it is not. */
-function bring(name) {
-  if (store.state.dyes.some((dye) => dye.name === name)) return [];
-  const found = store.state.choices.find((one) => one.name === name);
-  return [{ do: "set", at: ["dye", name, found.file ? "file" : "library"], to: found.file || found.library || name }];
-}
-
-function options(dyes) {
-  return dyes.map((dye) => el("option", { value: dye.name }, `${dye.name}${dye.source === "library" ? ", generic" : ", your own"}`));
-}
+/* Of the usual strength: a dye taken into a mix of others only tints it at first. */
+const TINTS = 0.25, ALONE = 0.5;
 
 /* `shared`: how many other coats are sprayed with the same mix. */
 export function addDye(mix, shared) {
-  const held = new Set(mix.dyes.map((dye) => dye.name)), free = dyeChoices().filter((dye) => !held.has(dye.name));
-  const select = el("select", { "aria-label": `Take another dye into ${mix.name}`, "data-key": "add dye" }, el("option", { value: "" }, "Take another dye"), options(free));
-  select.addEventListener("change", () => {
-    const name = select.value, unit = mix.dyes.length ? mix.dyes[0].unit : "mL/L";
-    if (name) edit(`${name} taken into ${mix.name}`, [...bring(name), { do: "set", at: ["mix", mix.name, "dyes", name], to: USUAL[unit] || `5 ${unit}` }]);
-  });
+  const held = new Set(mix.dyes.map((dye) => dye.name));
+  const another = el("button", {
+    type: "button", "data-key": "add dye", on: {
+      click: () => dyes.open(`Another dye for ${mix.name}`, held, (dye, bring) => edit(`${dye.name} taken into ${mix.name}`, [...bring, { do: "set", at: ["mix", mix.name, "dyes", dye.name], to: dyes.strength(dye, TINTS) }])),
+    },
+  }, "Another dye");
   const away = mix.dyes.length < 2 ? [] : el("select", { "aria-label": `Leave a dye out of ${mix.name}`, "data-key": "drop dye" },
     el("option", { value: "" }, "Leave one out"), mix.dyes.map((dye) => el("option", { value: dye.name }, dye.name)));
   if (mix.dyes.length > 1) {
@@ -39,7 +23,7 @@ export function addDye(mix, shared) {
     });
   }
   const words = shared ? `Dyes of ${mix.name}, which ${shared === 1 ? "another coat is" : `${shared} other coats are`} sprayed with too` : `Dyes of ${mix.name}`;
-  return el("fieldset", {}, el("legend", {}, words), el("div", { class: "row" }, select, away));
+  return el("fieldset", {}, el("legend", {}, words), el("div", { class: "row" }, another, away));
 }
 
 /* What a new coat is sprayed with: one of the mixes, or a mix of its own begun with one dye. */
@@ -52,17 +36,17 @@ export function addCoat() {
   const mixes = state.mixes.map((mix) => el("button", {
     type: "button", "data-key": `new ${mix.name}`, on: { click: () => add(`${mix.name}: a coat more`, [], { mix: mix.name, coats: 1, film: "medium" }) },
   }, mix.name));
-  const select = el("select", { "aria-label": "A mix of its own, begun with", "data-key": "new dye" }, el("option", { value: "" }, "A dye"), options(dyeChoices()));
-  select.addEventListener("change", () => {
-    const dye = select.value, taken = new Set(state.mixes.map((mix) => mix.name));
-    let name = dye;
-    for (let k = 2; taken.has(name); k += 1) name = `${dye} ${k}`;
-    if (dye) add(`${name}: a coat`, [...bring(dye), { do: "set", at: ["mix", name, "dyes", dye], to: "5 mL/L" }], { mix: name, coats: 1, film: "medium" });
-  });
+  const begun = (dye, bring) => {
+    const taken = new Set(state.mixes.map((mix) => mix.name));
+    let name = dye.name;
+    for (let k = 2; taken.has(name); k += 1) name = `${dye.name} ${k}`;
+    add(`${name}: a coat`, [...bring, { do: "set", at: ["mix", name, "dyes", dye.name], to: dyes.strength(dye, ALONE) }], { mix: name, coats: 1, film: "medium" });
+  };
+  const own = el("button", { type: "button", "data-key": "new dye", on: { click: () => dyes.open("A coat of which dye?", new Set(), begun) } }, "A dye");
   const hides = el("button", { type: "button", "data-key": "new opaque", on: { click: () => add("an opaque coat", [], { name: freeName("dark coat"), opaque: "#1a1615", hiding: 1.2, coats: 1, film: "light" }) } }, "An opaque coat");
   return el("div", { class: "more" },
     state.mixes.length ? el("fieldset", {}, el("legend", {}, "Over everything, with a mix there is"), el("div", { class: "row" }, mixes)) : null,
-    el("fieldset", {}, el("legend", {}, "With a mix of its own, begun with"), el("div", { class: "row" }, select, hides)));
+    el("fieldset", {}, el("legend", {}, "With a mix of its own, begun with"), el("div", { class: "row" }, own, hides)));
 }
 
 function freeName(name) {

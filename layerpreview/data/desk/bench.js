@@ -6,7 +6,9 @@ import { baseName, label } from "./strips.js";
 import { capital } from "./say.js";
 
 const UPRIGHT = matchMedia("(max-width: 860px), (max-aspect-ratio: 1/1)");
-const COMMANDS = { film: "check", mix: "check", figures: "figures", judge: "render", versions: "check" };
+const COMMANDS = { film: "check", mix: "check", figures: "figures", judge: "render", closer: "reach", give: "board", versions: "check" };
+/* What was done last below a word, as a command. */
+const said = {};
 let came = null;
 
 export function begin() {
@@ -40,6 +42,12 @@ export function close() {
   if (came && came.isConnected) came.focus({ preventScroll: true });
 }
 
+/* The command that does what was done last on a bench. */
+export function command(bench, text) {
+  said[bench] = text;
+  show();
+}
+
 export function openName() {
   const { open } = store.look;
   if (open === null || !store.state || !store.state.coats) return "";
@@ -55,5 +63,5 @@ function show() {
   for (const button of byId("words").children) press(button, button.dataset.go === bench);
   setText(document.querySelector(".mix-word"), openName());
   press(byId("versions"), bench === "versions");
-  if (state && state.command) setText(byId("command"), state.command[COMMANDS[bench] || "check"]);
+  if (state && state.command) setText(byId("command"), said[bench] || state.command[COMMANDS[bench] || "check"]);
 }

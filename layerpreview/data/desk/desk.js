@@ -5,11 +5,14 @@ import { edit, letGo, load, look, on, pull, store, watch } from "./store.js";
 import * as bands from "./bands.js";
 import * as bench from "./bench.js";
 import * as beside from "./beside.js";
+import * as closer from "./closer.js";
 import * as figures from "./figures.js";
+import * as give from "./give.js";
 import * as judge from "./judge.js";
 import * as marks from "./marks.js";
 import * as mix from "./mix.js";
 import * as picture from "./picture.js";
+import { spot } from "./strips.js";
 import * as section from "./section.js";
 import * as turning from "./turning.js";
 import * as versions from "./versions.js";
@@ -23,10 +26,12 @@ beside.begin();
 mix.begin();
 figures.begin();
 judge.begin();
+closer.begin();
+give.begin();
 versions.begin();
 bench.begin();
 
-on("state look picture", () => {
+on("state look picture judged", () => {
   if (!store.state || !store.state.coats) return;
   const words = `${section.stageWords()}, ${judge.aroundWords(store.look.around)}, ${judge.lightWords(store.look.light || store.state.lights[0])}${judge.besideWords()}`;
   setText(byId("seen"), words);
@@ -35,6 +40,6 @@ on("state look picture", () => {
 });
 
 /* What tests and curious people look at. */
-window.desk = { store, look, edit, pull, letGo, picture: picture.picture };
+window.desk = { store, look, edit, pull, letGo, spot, picture: picture.picture };
 
 load().then(watch);

@@ -63,8 +63,15 @@ export function sync(place, items, keyOf, make, change) {
   if (focused && place.contains(focused) && document.activeElement !== focused) focused.focus({ preventScroll: true });
 }
 
-/* Said to those who listen to the page; changes only. */
-export function tell(text) { setText(byId("told"), text); }
+const TOLD_MS = 5000;
+let telling = null;
+
+/* Said at the foot, and to those who listen to the page; changes only. */
+export function tell(text) {
+  setText(byId("told"), text);
+  clearTimeout(telling);
+  telling = setTimeout(() => setText(byId("told"), ""), TOLD_MS);
+}
 
 /* A line to type a value in; `take(text)` gets it on Enter or when it is left, and gives false where it cannot be read. */
 export function typed(label, value, take, given) {

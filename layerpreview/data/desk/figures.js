@@ -55,11 +55,12 @@ function ingredient(part, mL) {
 }
 
 function work() {
-  const hands = told.sheet.times.filter((time) => time.hands_on), wait = told.sheet.times.filter((time) => !time.hands_on);
+  const known = told.sheet.times.filter((time) => time.minutes), open = told.sheet.times.length > known.length;
+  const hands = known.filter((time) => time.hands_on), wait = known.filter((time) => !time.hands_on);
   const sum = (list) => list.reduce((all, time) => ({ low: all.low + time.minutes.low, likely: all.likely + time.minutes.likely, high: all.high + time.minutes.high }), { low: 0, likely: 0, high: 0 });
   const [likely, between] = split(ranged(sum(hands), "h", 1 / 60)), [, dry] = split(ranged(sum(wait), "h", 1 / 60));
   const cost = told.sheet.cost_total ? `cost ${Math.round(told.sheet.cost_total)} ${told.sheet.currency || ""}` : null;
-  return one("Work, hands on", likely, [between, dry && `then dry ${dry}`].filter(Boolean).join("; "), cost);
+  return one("Work, hands on", likely, [between, dry && `then dry ${dry}`].filter(Boolean).join("; "), open && "without what the scheme does not say", cost);
 }
 
 function films() {

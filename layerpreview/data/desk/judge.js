@@ -4,6 +4,7 @@ import { byId, choice, el, redraw } from "./dom.js";
 import { look, on, store } from "./store.js";
 import { asItStands, picture, straightOn, turn } from "./picture.js";
 import { capital } from "./say.js";
+import * as judging from "./judging.js";
 
 const AROUND = { window: "by a window", even: "in even light", workshop: "in the workshop", sun: "in the sun", overcast: "under clouds", stage: "on a stage" };
 const FILMS = { low: "Thin", likely: "Likely", high: "Full" };
@@ -15,12 +16,15 @@ export function lightWords(name) { return ((store.state.light_words || {})[name]
 /* What is on which side of the picture. */
 export function besideWords() {
   const { beside, film } = store.look;
-  if (beside === "twins") return "; left as thin as may be, right as full";
+  if (beside === "twins") return judging.twinFactors() ? "; left the pale twin, right the deep one" : "";
   if (beside) return "; left as it is now, right the kept version";
   return film === "likely" ? "" : `; ${film === "low" ? "thin" : "full"} film`;
 }
 
-export function begin() { on("state look", draw); }
+export function begin() {
+  on("state look judged", draw);
+  judging.begin();
+}
 
 function group(name, ...inside) { return el("fieldset", {}, el("legend", {}, name), inside); }
 
@@ -44,12 +48,14 @@ function draw() {
       choice("Pale and deep", now.beside === "twins", () => look({ beside: now.beside === "twins" ? null : "twins" }), { "data-key": "twins", disabled: frames }),
       deed("A kept version", "versions", () => look({ bench: "versions" })),
       now.beside && now.beside !== "twins" ? deed("Nothing", "nothing", () => look({ beside: null })) : null)),
+    judging.twins(),
+    judging.hands(),
     group("Turned", el("div", { class: "row" },
       deed("Straight on", "straight", () => { look({ around: "even" }); straightOn(); }),
       deed("As it stands", "stands", () => { look({ around: "window" }); asItStands(); }),
       deed("Closer", "closer", () => turn({ zoom: picture.pose.zoom * 1.25 })),
       deed("Further", "further", () => turn({ zoom: picture.pose.zoom / 1.25 })))),
-    group("This screen", deed("Check this screen", "screen", screenCheck))));
+    group("This screen", el("div", { class: "row" }, deed("Check this screen", "screen", screenCheck), judging.screenWords()))));
 }
 
 /* Eleven steps from black to white, and what to look for. */

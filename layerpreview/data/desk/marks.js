@@ -133,6 +133,13 @@ function write(i, k) {
   letGo("widths", key, `${coat.name}: ${length(mm)} wide`, mm === coat.bursts[k].width_mm ? [] : [{ do: "set", at: ["coat", i, "burst", k, "width"], to: `${mm} mm` }]);
 }
 
+/* What an unmasked zone keeps there is nothing to say of. */
+function mask(one, face, zone) {
+  const at = ["face", face, "zone", zone], { under } = store.state.faces[face].zones[zone];
+  const gone = one.masked && under ? [{ do: "unset", at: [...at, "under"] }] : [];
+  edit(`${one.name} ${one.masked ? "unmasked" : "masked"}`, [...gone, { do: "set", at: [...at, "masked"], to: !one.masked }]);
+}
+
 /* What was touched, where it is an opening or a zone: what it is, how large, masked or not. */
 function card() {
   const told = spot.told, here = store.look.tape ? null : told && told.within;
@@ -142,9 +149,9 @@ function card() {
   redraw(place, here.map((one) => {
     const face = store.state.faces.findIndex((face_) => face_.name === told.face), zone = one.kind === "zone" ? store.state.faces[face].zones.findIndex((zone_) => zone_.name === one.name) : -1;
     const words = `${one.name}: ${length(one.width_mm)} by ${length(one.height_mm)}${one.kind === "opening" ? ", an opening" : one.masked ? ", masked: no paint from any coat" : ", a zone"}`;
-    const mask = zone < 0 ? null : el("button", {
-      type: "button", "data-key": `mask ${one.name}`, on: { click: () => { tell(one.masked ? "unmasked" : "masked"); edit(`${one.name} ${one.masked ? "unmasked" : "masked"}`, [{ do: "set", at: ["face", face, "zone", zone, "masked"], to: !one.masked }]); } },
+    const button = zone < 0 ? null : el("button", {
+      type: "button", "data-key": `mask ${one.name}`, on: { click: () => { tell(one.masked ? "unmasked" : "masked"); mask(one, face, zone); } },
     }, one.masked ? "Take the mask off" : "Mask it");
-    return el("p", {}, el("span", {}, words), mask);
+    return el("p", {}, el("span", {}, words), button);
   }));
 }

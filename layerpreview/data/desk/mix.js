@@ -46,11 +46,11 @@ function ladder(i, at) {
   const colours = spot.told && spot.told.ladders && spot.told.ladders[i], here = i === "clear" || lands(i);
   const count = Math.min(most, Math.max(8, coat.coats)), now = coat.coats;
   const rungs = Array.from({ length: count }, (_, k) => k + 1).map((n) => {
-    const chip = el("i", { class: "chip", style: here && colours && colours[n - 1] ? { background: colours[n - 1] } : null });
+    const chip = colours && el("i", { class: "chip", style: { background: colours[n - 1] || "none" } });
     const name = i === "clear" ? "clear" : coat.name;
     return el("button", {
       type: "button", "aria-pressed": String(n === now), "aria-label": `${name}: ${coats(n)}`, "data-key": `rung ${n}`, on: { click: () => setCoats(i, n) },
-    }, i === "clear" ? null : chip, String(n));
+    }, here && colours ? chip : "", String(n));
   });
   const words = i === "clear" ? "How many coats of clear" : here ? "The colour at A after so many coats" : "How many coats";
   return el("div", { class: "ladder" }, el("p", { class: "soft" }, words), el("div", { class: "rungs", role: "group", "aria-label": words }, rungs), wetFilm(at, coat));

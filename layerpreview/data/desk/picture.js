@@ -1,7 +1,8 @@
 /* The lifelike picture of the part: loaded, kept up with what is pulled, drawn; frames from the desk where there is no WebGL 2. */
 
 import { byId, setText } from "./dom.js";
-import { amountOf, ask, coatsOf, filmUmOf, on, say, store, widthOf } from "./store.js";
+import { amountOf, ask, coatsOf, filmUmOf, on, say, stateOf, store, widthOf } from "./store.js";
+import { twinFactors } from "./judging.js";
 
 const RELOAD_MS = 250, MOST_PIXELS = 4_000_000, FRAME_MS = 150;
 const STANDING = { yaw: 0, pitch: 0, zoom: 1, x: 0, y: 0 };
@@ -22,7 +23,7 @@ export function begin() {
   }
   new ResizeObserver(() => { size(); draw(); }).observe(byId("view"));
   on("state", () => reload(picture.shown ? RELOAD_MS : 0));
-  on("pull", draw);
+  on("pull judged", draw);
   on("look", (changes) => {
     if ("around" in changes || ("light" in changes && !(picture.data && picture.data.lights[changes.light]))) reload(0);
     draw();
@@ -64,6 +65,8 @@ async function load() {
   const wantedNow = asked = `${state.version} ${query({})}`;
   const [status, told] = await ask(`/api/picture?${query({})}`);
   if (asked !== wantedNow || status === 0) return;
+  const known = stateOf(told.version);
+  if (status === 200 && !known) return reload(RELOAD_MS);
   if (status !== 200) {
     setText(byId("seen"), (told.problems || [])[0] || "the picture cannot be made");
     return;
@@ -76,7 +79,7 @@ async function load() {
   }
   if (asked !== wantedNow) return;
   picture.data = told;
-  picture.shown = told.version === state.version ? state : store.state;
+  picture.shown = known;
   delete document.body.dataset.waiting;
   draw();
   say("picture");
@@ -118,6 +121,12 @@ export function pulledNow(film = store.look.film) {
   return { factors, coats: now.coats.map((_, i) => coatsOf(i)), widths, strengths };
 }
 
+/* The job as it is pulled now, each coat with the build that it has in a twin. */
+function twinned(builds) {
+  const planned = pulledNow("likely");
+  return { ...planned, factors: planned.factors && planned.factors.map((factor, i) => factor * builds[i]) };
+}
+
 export function draw() {
   if (wanted) return;
   wanted = true;
@@ -128,8 +137,9 @@ export function draw() {
       return;
     }
     const { after, light, beside } = store.look;
-    const compare = beside === "twins" ? { ...pulledNow("high"), divider: 0.5 } : null;
-    const own = pulledNow(beside === "twins" ? "low" : store.look.film);
+    const twins = beside === "twins" ? twinFactors() : null;
+    const compare = twins ? { ...twinned(twins.deep), divider: 0.5 } : null;
+    const own = twins ? twinned(twins.pale) : pulledNow();
     picture.live.set({ ...picture.pose, ...own, upTo: after, light: light || store.state.lights[0], compare });
     picture.live.draw();
     picture.drawn += 1;

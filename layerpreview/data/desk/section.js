@@ -4,7 +4,7 @@ import { byId, el, press, redraw, setText, svg, sync, tell } from "./dom.js";
 import { ask, look, on, say, store } from "./store.js";
 import { coats, film } from "./say.js";
 import { coreDrawing, sectionDrawing } from "./section_draw.js";
-import { bar, faceNow, heights, label, lands, masked, spot, stripsNow } from "./strips.js";
+import { bar, faceNow, heights, label, lands, masked, spot, stripsNow, toldState } from "./strips.js";
 import * as pulling from "./pull.js";
 import * as order from "./order.js";
 import { openCoat } from "./bench.js";
@@ -70,7 +70,7 @@ export function after(i) {
 
 export function draw() {
   const { state } = store, told = spot.told;
-  if (!state || !state.coats || !told) return;
+  if (!state || !state.coats || !told || !toldState()) return;
   const strips = stripsNow().filter((strip) => strip.i === "clear" || strip.i === -1 || strip.i < state.coats.length);
   const box = byId("film"), whole = heights(strips, Math.max(CORE_LEAST, roomFor(box)), held.perUm);
   held.rows = whole;

@@ -58,10 +58,17 @@ export async function load() {
   if (status === 200) take(told);
 }
 
+/* The states that a picture on its way may be of. */
+const states = [];
+const MOST_STATES = 40;
+
+export function stateOf(version) { return states.findLast((state) => state.shown === version); }
+
 export function take(state) {
   const before = store.state;
   store.state = state;
   if (!state.coats && before) Object.assign(state, { ...before, ...state });
+  if (states.push(state) > MOST_STATES) states.shift();
   say("state", before);
 }
 
@@ -97,9 +104,10 @@ export function undo() { return step("/api/undo"); }
 
 export function redo() { return step("/api/redo"); }
 
-function step(path) {
+/* A change that the desk makes itself, undone as all others; `more` says which. */
+export function step(path, more = {}) {
   return queued(async () => {
-    const [status, told] = await ask(path, { base: store.state.version });
+    const [status, told] = await ask(path, { base: store.state.version, ...more });
     return taken(status, told, null);
   });
 }

@@ -1,6 +1,6 @@
 /* Which strips the section has at the spot that was touched, how thick they are now and how tall they are drawn. */
 
-import { coatsOf, filmUmOf, store } from "./store.js";
+import { coatsOf, filmUmOf, stateOf, store } from "./store.js";
 import { GROUND_UM } from "./section_draw.js";
 
 const LANDS = 0.02, LEAST_PX = 56, CLEAR_SHARE = 0.3, BASE_SHARE = 0.26, MOST_COATS = 60, LADDER = 8;
@@ -15,10 +15,18 @@ export function label(i) {
 
 export function lands(i) { return Boolean(spot.told) && (spot.told.builds[i] || 0) > LANDS; }
 
-/* By how much the film of a coat is pulled against what the spot was told for. */
+/* The state that the spot was told of; null where its coats are others than those of now, so that it cannot be drawn. */
+export function toldState() {
+  const before = spot.told && stateOf(spot.told.version), { state } = store;
+  const same = before && before.coats.length === state.coats.length && before.coats.every((coat, i) => coat.name === state.coats[i].name);
+  return same ? before : null;
+}
+
+/* By how much the film of a coat is now what the spot was told of. */
 function pulledBy(i) {
-  const coat = i === "clear" ? store.state.clear : store.state.coats[i];
-  if (i === "clear") return (store.pulled.coats.clear ?? coat.coats) / coat.coats;
+  const before = toldState(), { clear } = store.state;
+  if (i === "clear") return (store.pulled.coats.clear ?? clear.coats) * clear.film.likely / (before.clear.coats * before.clear.film.likely);
+  const coat = before.coats[i];
   return coatsOf(i) * filmUmOf(i) / (coat.coats * coat.film_um.likely);
 }
 
@@ -49,8 +57,8 @@ export function stripsNow() {
 /* The colour of the place after a coat; from its ladder while it is pulled. */
 function colourOf(i) {
   const told = spot.told, ladder = told.ladders && told.ladders[i];
-  const rung = ladder && Math.round(store.state.coats[i].coats * pulledBy(i));
-  return rung && rung !== store.state.coats[i].coats && ladder[rung - 1] || told.after[i + 1];
+  const was = toldState().coats[i].coats, rung = ladder && Math.round(was * pulledBy(i));
+  return rung && rung !== was && ladder[rung - 1] || told.after[i + 1];
 }
 
 /* Whether the spot lies under a mask: no coat reaches it. */

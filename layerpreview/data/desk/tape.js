@@ -2,6 +2,7 @@
 
 import { el, redraw, svg, tell } from "./dom.js";
 import { edit, look, store } from "./store.js";
+import { capital } from "./say.js";
 
 /* Begin to lay a line for a coat; `places` are the touches so far. */
 export function lay(i) {
@@ -43,7 +44,7 @@ export function card(place) {
   if (places.length < 2) return redraw(place, el("p", {}, el("span", {}, places.length ? "Now a second place for the tape." : `A tape line for ${name}: touch two places on the part.`), cancel));
   const [own, other] = sides(places);
   const word = (side) => (side === "left" || side === "right" ? `Spray the ${side}` : `Spray ${side} it`);
-  return redraw(place, el("p", {}, el("span", {}, `${name} goes to one side of the tape.`),
+  return redraw(place, el("p", {}, el("span", {}, `${capital(name)} goes to one side of the tape.`),
     el("button", { type: "button", class: "main", "data-key": "own", on: { click: () => spray(false) } }, word(own)),
     el("button", { type: "button", "data-key": "other", on: { click: () => spray(true) } }, word(other)), cancel));
 }

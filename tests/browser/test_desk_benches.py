@@ -1,0 +1,141 @@
+"""The desk's benches in a real browser: these tests exist for a recipe that is shown and not written, for a sheet that
+is said to be there and cannot be opened, for a learnt dye that reaches no mix, and for what only some can press."""
+
+from __future__ import annotations
+
+import json
+from typing import Any
+
+import pytest
+
+from .conftest import SAMPLES, Opened
+from .desk_page import ChromiumPage, RunningDesk
+from .test_desk_browser import broken_rules, no_sideways_scroll
+
+pytestmark = [pytest.mark.browser, pytest.mark.slow]
+
+WINDOW = SAMPLES / "pictures" / "octave_mandolin_window.jpg"
+SMALL = (
+    "[...document.querySelectorAll('.bench button, .bench select, .bench summary, .bench a.button, dialog[open] button,"
+    " dialog[open] select')].filter((e) => e.offsetParent).map((e) => [e.dataset.key, e.offsetWidth, e.offsetHeight])"
+    ".filter(([, w, h]) => w < 44 || h < 44)"
+)
+
+
+def pressed(selector: str) -> str:
+    return f"document.querySelector({json.dumps(selector)})?.getAttribute('aria-pressed') === 'true'"
+
+
+def go(page: ChromiumPage, bench: str) -> None:
+    page.click(f'[data-go="{bench}"]', touch=True)
+    page.wait_for(f"document.body.dataset.bench === '{bench}'")
+
+
+def fits(page: ChromiumPage, axe: str) -> None:
+    """All can be read and pressed, and nothing lies beside the screen."""
+    no_sideways_scroll(page)
+    assert page.evaluate(SMALL) == []
+    assert broken_rules(page, axe) == []
+
+
+def test_a_recipe_is_taken(open_desk: Opened, desk: RunningDesk, axe: str) -> None:
+    """A wanted colour leads to recipes while it is looked for; one touch writes the mix and coats of one, and one undo
+    leads back to the text to the byte."""
+    page, before = open_desk("phone", has_touch=True), desk.text()
+    go(page, "closer")
+    page.page.fill('[data-key="wanted"]', "45, 14, 46")
+    page.press("Enter")
+    page.wait_for("document.querySelectorAll('.recipes li').length > 1")
+    assert page.evaluate("document.querySelectorAll('.readings .dab').length") == 2
+    page.click('[data-key="recipe 1"]', touch=True)
+    page.wait_for("document.querySelector('.recipes [aria-pressed=true]')")
+    words = page.evaluate("document.querySelector('.recipes [aria-pressed=true]').textContent")
+    fits(page, axe)
+    coat, mix = page.evaluate("[desk.store.state.coats[0], desk.store.state.mixes[0]]")
+    assert f"{coat['coats']} coats of" in words
+    assert all(f"{dye['name']} {dye['amount']}" in words for dye in mix["dyes"])
+    page.wait_for("desk.picture.data.version === desk.store.state.version")
+    page.click("#undo", touch=True)
+    page.wait_for("!desk.store.state.undo")
+    assert desk.text() == before
+
+
+def test_a_colour_is_picked_from_a_photo_by_key(open_desk: Opened, axe: str) -> None:
+    """The ring moves by arrow keys; the colour under it is looked for, and the search can be stopped."""
+    page = open_desk()
+    go(page, "closer")
+    page.page.set_input_files("#closer input[type=file]", str(WINDOW))
+    page.wait_for("document.querySelector('.picking') && !document.querySelector('dialog .main').disabled")
+    first = page.evaluate("document.querySelector('.picked .dab').style.background")
+    page.press(*["Shift+ArrowRight"] * 9)
+    page.wait_for(f"document.querySelector('.picked .dab').style.background !== {json.dumps(first)}")
+    fits(page, axe)
+    page.click("dialog .main")
+    page.wait_for("/^#[0-9a-f]{6}$/.test(document.querySelector('[data-key=wanted]').value)")
+    page.click('[data-key="stop"]')
+    page.wait_for("document.getElementById('closer').textContent.includes('Stopped')")
+
+
+def test_a_mix_sheet_is_given_away(open_desk: Opened, desk: RunningDesk, axe: str) -> None:
+    """It lies in the job's folder and opens from the page; what was changed since is not written over unasked."""
+    page = open_desk("phone", has_touch=True)
+    go(page, "give")
+    page.click('[data-key="give sheet"]', touch=True)
+    page.wait_for("document.querySelector('#give a.button')")
+    assert "written just now" in page.evaluate("document.getElementById('give').textContent")
+    assert page.evaluate("document.getElementById('command').textContent").startswith("layerpreview sheet ")
+    fits(page, axe)
+    sheet = desk.scheme.parent / "sheet" / "mix_sheet.pdf"
+    assert sheet.read_bytes().startswith(b"%PDF")
+    address = page.evaluate("document.querySelector('#give a.button').href")
+    assert page.page.context.request.get(address).body() == sheet.read_bytes()
+    sheet.write_bytes(b"mine")
+    page.click('[data-key="give sheet"]', touch=True)
+    page.wait_for("document.querySelector('[data-key=\"force sheet\"]')")
+    assert sheet.read_bytes() == b"mine"
+    fits(page, axe)
+
+
+def test_judged_by_hand_and_by_twins(open_desk: Opened, axe: str) -> None:
+    """A steady hand is flat and a hurried one is not; the twins reach the picture."""
+    page = open_desk("phone", has_touch=True)
+    go(page, "judge")
+    spreads: dict[str, Any] = {}
+    for hand in ("flat", "hurried"):
+        button = f'[data-key="hand {hand}"]'
+        page.click(button, touch=True)
+        page.wait_for(
+            f"{pressed(button)} && !document.getElementById('judge').textContent.includes('…')"
+            " && document.querySelector('.evenness canvas')"
+        )
+        spreads[hand] = page.evaluate(
+            "(() => { const c = document.querySelector('.evenness canvas'), d = c.getContext('2d')"
+            ".getImageData(0, 0, c.width, c.height).data, on = d.filter((_, k) => k % 4 === 0 && d[k + 3]);"
+            " const m = on.reduce((a, b) => a + b) / on.length;"
+            " return Math.sqrt(on.reduce((a, b) => a + (b - m) ** 2, 0) / on.length); })()"
+        )
+    assert spreads["flat"] < spreads["hurried"]
+    page.click('[data-key="twins"]', touch=True)
+    page.wait_for("document.querySelector('section.twins')")
+    page.wait_for("document.getElementById('seen').textContent.includes('pale twin')")
+    fits(page, axe)
+
+
+def test_a_dye_is_learnt_and_used(open_desk: Opened, desk: RunningDesk, axe: str) -> None:
+    """A table of readings becomes a dye of the job, and one touch takes it into the mix that is open."""
+    page = open_desk("phone", has_touch=True)
+    page.evaluate("desk.look({ bench: 'mix', open: 0 })")
+    page.click('[data-key="add dye"]', touch=True)
+    page.wait_for("document.querySelector('.dyes')")
+    fits(page, axe)
+    page.click('[data-key="learn"]', touch=True)
+    page.page.set_input_files("dialog input[type=file]", str(SAMPLES / "spray_out.csv"))
+    page.page.fill('[data-key="learn name"]', "house amber")
+    page.page.fill('[data-key="learn strength"]', "12 mL/L")
+    page.click('[data-key="fit"]', touch=True)
+    page.wait_for("document.querySelector('.learnt img')?.naturalWidth > 300")
+    fits(page, axe)
+    page.click('[data-key="use learnt"]', touch=True)
+    page.wait_for("desk.store.state.mixes[0].dyes.some((dye) => dye.name === 'house amber' && dye.source === 'own')")
+    assert (desk.scheme.parent / "house_amber.dye.toml").exists()
+    assert 'file = "house_amber.dye.toml"' in desk.text()

@@ -1,0 +1,47 @@
+"""What the desk gives away, opened from it: exists for a board that does not work where it is served, and for one that
+could ask the desk for anything."""
+
+from __future__ import annotations
+
+import shutil
+from pathlib import Path
+from typing import Any
+
+import pytest
+
+from .desk_page import ChromiumPage, RunningDesk
+
+pytestmark = [pytest.mark.browser, pytest.mark.slow]
+
+ASK = """async (address) => {
+  try { return (await fetch(address, { credentials: "include" })).status; } catch (error) { return "refused"; }
+}"""
+SETTLED = "Number(document.getElementById('stage').dataset.settled || 0)"
+
+
+def test_a_board_works_by_itself_and_reaches_nothing(chromium: Any, desk: RunningDesk, boards: dict[str, Path]) -> None:
+    """It draws and answers to its controls as it does from a folder, and the desk's own answers stay out of its reach,
+    also for a page of the job that tries."""
+    folder = desk.scheme.parent / "board"
+    folder.mkdir()
+    shutil.copy(boards["octave_mandolin"], folder / "board.html")
+    base = desk.url.partition("/?")[0]
+    context = chromium.new_context(viewport={"width": 1366, "height": 768})
+    page = context.new_page()
+    wrong: list[str] = []
+    page.on("console", lambda message: wrong.append(message.text))
+    page.on("pageerror", lambda error: wrong.append(str(error)))
+    page.goto(desk.url)
+    page.goto(f"{base}/files/board/board.html")
+    page.wait_for_selector("#stage[data-ready], #stage[data-error]", state="attached")
+    assert page.get_attribute("#stage", "data-error") is None
+    drawn = f"Number(document.getElementById('stage').dataset.settled || 0) > {page.evaluate(SETTLED)}"
+    before = page.locator("#canvas").screenshot()
+    page.locator("input[type=range]").first.press("ArrowRight")
+    ChromiumPage(page).wait_for(drawn)
+    assert page.locator("#canvas").screenshot() != before
+    assert wrong == []
+    assert page.evaluate("window.origin") == "null"
+    for address in (f"{base}/api/state", f"{base}/files/scheme.toml"):
+        assert page.evaluate(ASK, address) == "refused"
+    context.close()
