@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Callable, Mapping
 from pathlib import Path
 from typing import Any
@@ -18,11 +19,7 @@ from layerpreview.errors import InputError, LayerPreviewError, OutputError, Prob
 from layerpreview.scheme.fields import FILM_WORDS_UM
 
 Answer = tuple[int, Any]
-PARTS = (
-    *("desk.css", "phone.css", "phone.js", "picture.js", "store.js", "dom.js", "say.js"),
-    *("film.js", "gl.js", "body.js", "light.js", "touch.js", "paint.js", "write.js", "solid.js"),
-)
-"""The files of the phone's page."""
+_NAMED = re.compile(rb"""(?:/static/|from "\./|import "\./)([\w.]+\.(?:js|css))\"""")
 TOLD = (
     *("version", "job", "problems", "undo", "name", "units", "lights", "light_words", "surroundings"),
     *("clear", "coats", "mixes", "shown", "files"),
@@ -36,13 +33,14 @@ MOST_AT_ONCE = 20
 def phone_app(desk: Desk) -> Starlette:
     """The app behind the phone's door, not guarded yet."""
     static = static_files()
+    parts = parts_of("phone.html", static)
 
     async def page(request: Request) -> Response:
         return static["phone.html"]()
 
     async def part(request: Request) -> Response:
         name = request.path_params["name"]
-        return static[name]() if name in PARTS and name in static else nothing()
+        return static[name]() if name in parts else nothing()
 
     async def answer(request: Request) -> Response:
         body = await body_of(request)
@@ -75,6 +73,18 @@ def phone_app(desk: Desk) -> Starlette:
         ],
         exception_handlers={404: lambda request, error: nothing(), 405: lambda request, error: nothing(405)},
     )
+
+
+def parts_of(page: str, static: Mapping[str, Callable[[], Response]]) -> frozenset[str]:
+    """The files that a page is made of: those it names, those that they name, and so on."""
+    found: set[str] = set()
+    waiting = [page]
+    while waiting:
+        named = {name.decode() for name in _NAMED.findall(bytes(static[waiting.pop()]().body))}
+        new = {name for name in named if name in static} - found
+        found |= new
+        waiting += new
+    return frozenset(found)
 
 
 def _state(desk: Desk, words: Mapping[str, str]) -> Answer:

@@ -34,7 +34,7 @@ from layerpreview.desk.phone import (
     code_rows,
     local_address,
 )
-from layerpreview.desk.phone_app import PARTS, phone_app
+from layerpreview.desk.phone_app import parts_of, phone_app
 from layerpreview.errors import InputError
 from layerpreview.scheme import load_scheme
 
@@ -235,17 +235,21 @@ def test_nothing_at_all_without_a_code(door: Door, path: str) -> None:
 
 
 def test_the_page_and_all_its_parts_are_there(door: Door) -> None:
+    """Whatever a part of it names is answered, and no part of another page is."""
+    static = static_files()
+    parts = parts_of("phone.html", static)
+    assert {"desk.css", "phone.css", "phone.js", "picture.js", "store.js", "solid.js"} <= parts
+    others = ("desk.js", "begin.js", "begin_photo.js", "phone_card.js", "versions.js", "marks.js")
+    assert not {*others, "desk.html", "begin.html", "phone.html"} & parts
     caller = door.known()
-    page = caller.ask("/")[2].decode()
-    parts = {line.partition("/static/")[2].partition('"')[0] for line in page.splitlines() if "/static/" in line}
-    assert {"desk.css", "phone.css", "phone.js", "solid.js"} <= parts <= set(PARTS)
-    assert set(PARTS) <= set(static_files())
-    for part in PARTS:
+    for part in parts:
         status, _, text = caller.ask(f"/static/{part}")
         assert status == 200
-        if part in ("phone.js", "picture.js", "store.js", "say.js", "dom.js"):
-            needs = {piece.partition('"')[0] for piece in text.decode().split('from "./')[1:]}
-            assert needs <= set(PARTS)
+        needs = {piece.partition('"')[0] for piece in text.decode().split('from "./')[1:]}
+        assert needs <= parts
+    for other in others:
+        assert other in static
+        assert caller.ask(f"/static/{other}")[0] == 404
 
 
 def test_other_versions_of_the_job_are_not_shown(door: Door) -> None:
