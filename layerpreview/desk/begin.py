@@ -6,11 +6,12 @@ import threading
 from collections.abc import Hashable, Sequence
 from dataclasses import dataclass, field, replace
 
-from layerpreview.desk.uploads import Upload, Uploads, shown_jpeg
+from layerpreview.desk.made import Made
+from layerpreview.desk.uploads import MOST_KEPT, Upload, Uploads, shown_jpeg
 from layerpreview.errors import InputError, PictureError, Problem
 from layerpreview.surface.bent import Pull
 from layerpreview.surface.focal_length import focal35_of
-from layerpreview.surface.picture_file import PictureData
+from layerpreview.surface.picture_file import PictureData, read_picture
 from layerpreview.surface.square import Square
 from layerpreview.workflows.mended import Opening, mended, openings_in
 from layerpreview.workflows.photo_options import PhotoOptions, Wanted, read_options
@@ -49,6 +50,7 @@ class Beginning:
         self.uploads = uploads
         self._photo: _Photo | None = None
         self._lock = threading.RLock()
+        self._shown: Made[bytes] = Made(MOST_KEPT)
 
     def take(self, data: bytes, name: str, *, source: str = "desk") -> Upload:
         """Take a photo. Raises InputError and PictureError."""
@@ -59,9 +61,11 @@ class Beginning:
             return upload
 
     def shown(self, upload: Upload) -> bytes:
-        """A photo as JPEG, nothing but its pixels."""
-        with self._lock:
-            return self._at(upload).shown
+        """A photo as JPEG, nothing but its pixels; whichever it is, the one that is worked on stays."""
+        photo = self._photo
+        if photo is not None and photo.upload.id == upload.id:
+            return photo.shown
+        return self._shown.get(upload.id, lambda: shown_jpeg(read_picture(upload.path)))
 
     def traced(self, upload: Upload, options: PhotoOptions) -> Traced:
         """Where the part lies in a photo; found once for each set of options. Raises InputError and PictureError."""

@@ -248,6 +248,18 @@ def test_nothing_else_takes_large_bodies(begin: Begin) -> None:
     assert begin.ask("/upload/scheme", method="POST", origin=ORIGIN, body=b"x")[0] == 404
 
 
+def test_looking_at_another_photo_keeps_the_one_that_is_worked_on(begin: Begin) -> None:
+    one, other = (begin.hand("photo", jpeg(size))[1]["id"] for size in ((80, 60), (50, 90)))
+    working = begin.desk.beginning._photo
+    assert working is not None
+    assert working.upload.id == other
+    for _ in range(2):
+        status, headers, data = begin.ask(f"/begin/photo.jpg?id={one}")
+        assert (status, Image.open(io.BytesIO(data)).size) == (200, (80, 60))
+        assert headers["cache-control"].startswith("private")
+    assert begin.desk.beginning._photo is working
+
+
 def test_only_the_last_files_are_kept(begin: Begin) -> None:
     ids = [begin.hand("photo", jpeg())[1]["id"] for _ in range(uploads_module.MOST_KEPT + 2)]
     assert begin.said("trace", photo=ids[0])[1]["problems"] == ["this file is no longer kept; hand it over again"]

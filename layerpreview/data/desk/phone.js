@@ -19,7 +19,9 @@ function show() {
   const state = store.state;
   if (!state || state.begin || !state.coats) {
     setText(byId("what"), state && state.begin ? "No job is open at the desk yet" : "The job cannot be read");
+    byId("count").classList.add("pick");
     redraw(byId("count"), el("p", {}, "A photo that you take now goes to the desk."));
+    setText(byId("seen"), "nothing to be seen yet");
     for (const id of ["before", "after"]) {
       byId(id).disabled = true;
       byId(id).setAttribute("aria-label", "nothing further");
