@@ -21,7 +21,6 @@ from layerpreview.output.board import board_words
 from layerpreview.picture.faces import FaceShape, bursts_out_of_touch
 from layerpreview.scheme import Burst, Coat, Dye, DyeCoat, Mix, OpaqueCoat, Scheme, warnings_of
 from layerpreview.scheme.describe import base_words, shown_strength
-from layerpreview.scheme.dyefile import library_names
 from layerpreview.scheme.fields import FILM_WORDS_UM
 from layerpreview.told import Told
 from layerpreview.units import Range
@@ -31,7 +30,6 @@ WEAKEST, STRONGEST = 0.25, 4.0
 """Between which times of its strength a mix can be pulled."""
 MOST_COATS = 60
 MOST_OUTLINE = 200
-DYE_FILE_END, MOST_DYE_FILES = ".dye.toml", 40
 _FOLDERS = re.compile(r"(?<![\w.~])(?:[A-Za-z]:)?[\\/](?:[^\s:;,'\"\\/]+[\\/])+")
 
 
@@ -67,7 +65,6 @@ def _told(read: Read, job: OpenJob) -> dict[str, Any]:
         "coats": [_coat(scheme, index, read.shapes) for index in range(len(scheme.coats))],
         "mixes": [_mix(scheme, mix) for mix in scheme.mixes.values()],
         "dyes": [_dye(dye) for dye in scheme.dyes.values()],
-        "choices": _choices(job.folder),
         "cautions": lines_of(cautions, job.folder),
         "command": {
             "check": f"layerpreview check {scheme_path}",
@@ -229,14 +226,6 @@ def _mix(scheme: Scheme, mix: Mix) -> dict[str, Any]:
         "weakest": WEAKEST,
         "strongest": STRONGEST,
     }
-
-
-def _choices(folder: Path) -> list[dict[str, Any]]:
-    """Dyes that a mix could take: those of files in the job's folder, then the library's."""
-    own = []
-    for path in sorted(folder.glob(f"*{DYE_FILE_END}"))[:MOST_DYE_FILES]:
-        own.append({"name": path.name.removesuffix(DYE_FILE_END), "source": "own", "file": path.name})
-    return [*own, *({"name": name, "source": "library", "library": name} for name in library_names())]
 
 
 def _dye(dye: Dye) -> dict[str, Any]:

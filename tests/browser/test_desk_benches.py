@@ -39,7 +39,7 @@ def fits(page: ChromiumPage, axe: str) -> None:
 
 
 def test_a_recipe_is_taken(open_desk: Opened, desk: RunningDesk, axe: str) -> None:
-    """A wanted colour leads to recipes while it is looked for; one touch writes the mix and coats of one, and one undo
+    """A wanted colour leads to recipes, those there are when it is stopped; one touch writes mix and coats, one undo
     leads back to the text to the byte."""
     page, before = open_desk("phone", has_touch=True), desk.text()
     go(page, "closer")
@@ -47,6 +47,8 @@ def test_a_recipe_is_taken(open_desk: Opened, desk: RunningDesk, axe: str) -> No
     page.press("Enter")
     page.wait_for("document.querySelectorAll('.recipes li').length > 1")
     assert page.evaluate("document.querySelectorAll('.readings .dab').length") == 2
+    page.evaluate("document.querySelector('[data-key=stop]')?.click()")
+    page.wait_for("!document.querySelector('[data-key=stop]')")
     page.click('[data-key="recipe 1"]', touch=True)
     page.wait_for("document.querySelector('.recipes [aria-pressed=true]')")
     words = page.evaluate("document.querySelector('.recipes [aria-pressed=true]').textContent")

@@ -55,13 +55,18 @@ function search() {
   draw();
 }
 
+/* Its number in what was found last: the very one, or the same coats and film with strengths that were made nearer; -1. */
+function found(one, all) {
+  const strengths = JSON.stringify(one.strengths), same = all.filter((other) => other.coats === one.coats && other.film_um === one.film_um);
+  return all.indexOf(same.find((other) => JSON.stringify(other.strengths) === strengths) || same[0]);
+}
+
 /* Press one to have it; while others are still found the looking ends first, so that it is this one that is written. */
 async function take(one) {
   const before = again === one.index;
   again = null;
   if (background.running(task)) await work.stop();
-  const meant = JSON.stringify([one.strengths, one.coats, one.film_um]);
-  const index = task.result.alternatives.findIndex((other) => JSON.stringify([other.strengths, other.coats, other.film_um]) === meant);
+  const index = found(one, task.result.alternatives);
   if (index >= 0 && await step("/api/take", { task: task.id, index, ...(before ? { force: true } : {}) })) {
     taken = store.state.version;
     task.taken = index;
@@ -129,6 +134,11 @@ function stands() {
   ];
 }
 
+/* Once all are found, first those that are best at something: nearest, fewest coats, thinnest film, least stripes. */
+function inOrder({ alternatives, settled }) {
+  return settled ? [...alternatives].sort((a, b) => b.best_at.length - a.best_at.length) : alternatives;
+}
+
 function recipe(one) {
   const { result } = task, at = result.readings[result.reading], held = taken === store.state.version && task.taken === one.index;
   const strengths = one.strengths.map((part) => `${part.dye} ${part.amount}`).join(", ");
@@ -147,7 +157,7 @@ function draw() {
   if (!store.state || !store.state.coats || store.look.bench !== "closer") return;
   const result = task ? task.result : null, settled = result && result.settled && task.state === "done";
   redraw(byId("closer"), goal(), readings(), trouble.map((line) => el("p", {}, capital(line))), stands(),
-    result && result.alternatives.length ? el("ol", { class: "recipes", "aria-label": "What comes near it" }, result.alternatives.map(recipe)) : null,
+    result && result.alternatives.length ? el("ol", { class: "recipes", "aria-label": "What comes near it" }, inOrder(result).map(recipe)) : null,
     settled && result.advice.length ? el("ul", { class: "cautions", "aria-label": "What helps" }, result.advice.map((line) => el("li", {}, capital(line)))) : null,
     settled && result.notes.length ? el("ul", { class: "soft" }, result.notes.map((line) => el("li", {}, capital(line)))) : null);
 }
