@@ -135,12 +135,13 @@ def test_a_dye_a_coat_a_tape_line_and_a_mask(open_desk: Opened, desk: RunningDes
     """What is added is in the file as a person would write it."""
     page = open_desk()
     page.click(strip(1, "says"))
-    page.wait_for("document.querySelector('[data-key=\"add dye\"]')")
-    page.page.select_option('[data-key="add dye"]', "blue")
+    page.click_when('[data-key="add dye"]')
+    page.click_when('[data-key="dye blue"]')
     page.wait_for("desk.store.state.mixes[1].dyes.length === 3")
     assert 'library = "blue"' in desk.text()
     page.click('[data-key="add"]')
-    page.page.select_option('[data-key="new dye"]', "green")
+    page.click_when('[data-key="new dye"]')
+    page.click_when('[data-key="dye green"]')
     page.wait_for("desk.store.state.coats.length === 7")
     assert page.evaluate("desk.store.state.coats[6].name") == "green"
     page.wait_for("desk.store.look.open === 6")
