@@ -13,6 +13,7 @@ from starlette.requests import Request
 from starlette.responses import JSONResponse, Response
 
 from layerpreview.desk.desk import Desk
+from layerpreview.desk.loading import LOADING
 from layerpreview.errors import InputError, LayerPreviewError
 
 IMMUTABLE = {"cache-control": "private, max-age=31536000, immutable"}
@@ -85,7 +86,8 @@ def picture_answer(desk: Desk, make: Callable[[], bytes | None], *, keep_s: int 
 
 
 def refused(desk: Desk, error: LayerPreviewError) -> Response:
-    from layerpreview.desk.tell import plain_paths
+    with LOADING:
+        from layerpreview.desk.tell import plain_paths
 
     folder = Path() if desk.path is None else desk.path.parent
     lines = [str(one) for one in error.problems] if isinstance(error, InputError) else str(error).splitlines()

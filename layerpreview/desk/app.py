@@ -27,6 +27,7 @@ from layerpreview.desk.answers import (
 )
 from layerpreview.desk.desk import Desk
 from layerpreview.desk.guard import UPLOADS, confined
+from layerpreview.desk.loading import LOADING
 from layerpreview.errors import LayerPreviewError
 
 ALONE = "; ".join(
@@ -107,20 +108,23 @@ def make_app(desk: Desk) -> Starlette:
 
 
 def _answered(desk: Desk, request: Request, body: dict[str, Any] | None) -> Response:
-    from layerpreview.desk import asked, beside
+    with LOADING:
+        from layerpreview.desk import asked, beside
 
     known = asked.GET | beside.GET, asked.POST | beside.POST
     return answered(desk, known, request.path_params["name"], request, body)
 
 
 def _answered_begin(desk: Desk, request: Request, body: dict[str, Any] | None) -> Response:
-    from layerpreview.desk import asked_begin
+    with LOADING:
+        from layerpreview.desk import asked_begin
 
     return answered(desk, (asked_begin.GET, asked_begin.POST), request.path_params["name"], request, body)
 
 
 def _upload(desk: Desk, request: Request, data: bytes) -> Response:
-    from layerpreview.desk import asked_begin
+    with LOADING:
+        from layerpreview.desk import asked_begin
 
     what = request.path_params["name"]
     if what not in UPLOADS:
@@ -133,27 +137,31 @@ def _upload(desk: Desk, request: Request, data: bytes) -> Response:
 
 
 def _begin_picture(desk: Desk, request: Request) -> Response:
-    from layerpreview.desk import asked_begin
+    with LOADING:
+        from layerpreview.desk import asked_begin
 
     name = request.path_params["name"]
     return picture_answer(desk, lambda: asked_begin.picture_asked(desk, name, request.query_params), keep_s=600)
 
 
 def _frame(desk: Desk, words: Mapping[str, str]) -> Response:
-    from layerpreview.desk import asked
+    with LOADING:
+        from layerpreview.desk import asked
 
     return picture_answer(desk, lambda: asked.frame_asked(desk, words))
 
 
 def _texture(name: str) -> bytes | None:
-    from layerpreview.desk.picture import textures
+    with LOADING:
+        from layerpreview.desk.picture import textures
 
     return textures.get(name)
 
 
 def _file(desk: Desk, name: str) -> Response:
     """A file of the job's own folder, found by its whole name there; never one that a name or link leads out to."""
-    from layerpreview.desk.give import SHOWN
+    with LOADING:
+        from layerpreview.desk.give import SHOWN
 
     found = None if desk.path is None else confined(desk.path.parent, name)
     if found is None or any(part.startswith(".") for part in Path(name).parts):

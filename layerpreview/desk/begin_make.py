@@ -12,6 +12,7 @@ from typing import Any
 from layerpreview.desk.begin import Beginning
 from layerpreview.desk.begin_told import keep_asked, options_asked, pulls_asked
 from layerpreview.desk.chips import WORDS, base_text
+from layerpreview.desk.loading import LOADING
 from layerpreview.errors import InputError, Problem
 from layerpreview.output.files import file_stem
 from layerpreview.surface.three_lamps import check_sides
@@ -51,8 +52,9 @@ def make_job(home: Path, beginning: Beginning, body: Mapping[str, Any]) -> Start
 
 
 def _from_photo(folder: Path, beginning: Beginning, body: Mapping[str, Any], name: str) -> Started:
-    from layerpreview.workflows.start_lamps import start_from_lit
-    from layerpreview.workflows.start_photo import start_from_seen
+    with LOADING:
+        from layerpreview.workflows.start_lamps import start_from_lit
+        from layerpreview.workflows.start_photo import start_from_seen
 
     upload, options = beginning.uploads.get(body.get("photo")), options_asked(body)
     traced = beginning.traced(upload, options)

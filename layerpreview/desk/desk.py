@@ -8,6 +8,7 @@ from concurrent.futures import Future
 from pathlib import Path
 from typing import TYPE_CHECKING
 
+from layerpreview.desk.loading import LOADING
 from layerpreview.desk.tasks import Tasks
 from layerpreview.errors import InputError, LayerPreviewError, Problem
 
@@ -49,8 +50,9 @@ class Desk:
         """The job that is being begun, and what was handed over for it."""
         with self._lock:
             if self._beginning is None:
-                from layerpreview.desk.begin import Beginning
-                from layerpreview.desk.uploads import Uploads
+                with LOADING:
+                    from layerpreview.desk.begin import Beginning
+                    from layerpreview.desk.uploads import Uploads
 
                 self._beginning = Beginning(Uploads())
             return self._beginning
@@ -62,7 +64,8 @@ class Desk:
 
     def let_phones_in(self) -> None:
         """Open the phone's door; it stays open until it is shut. Raises InputError in no local network."""
-        from layerpreview.desk.phone import Phone
+        with LOADING:
+            from layerpreview.desk.phone import Phone
 
         self.phone = self.phone or Phone(self)
         self.phone.open()
@@ -72,7 +75,8 @@ class Desk:
         address = None if self.phone is None else self.phone.address()
         if address is None:
             return []
-        from layerpreview.desk.phone import code_lines, code_rows
+        with LOADING:
+            from layerpreview.desk.phone import code_lines, code_rows
 
         where = "Point the phone's camera at this, once and within ten minutes; the desk's page has another then:"
         return [where, *code_lines(code_rows(address), coloured=sys.stderr.isatty()), address]
@@ -90,7 +94,8 @@ class Desk:
     @staticmethod
     def _open(path: Path, waiting: Future[OpenJob]) -> None:
         try:
-            from layerpreview.desk.jobs import OpenJob
+            with LOADING:
+                from layerpreview.desk.jobs import OpenJob
 
             job = OpenJob(path)
         except BaseException as error:
@@ -98,7 +103,8 @@ class Desk:
             return
         waiting.set_result(job)
         try:
-            from layerpreview.desk.ahead import make_ahead
+            with LOADING:
+                from layerpreview.desk.ahead import make_ahead
 
             make_ahead(job)
         except LayerPreviewError:
@@ -112,6 +118,7 @@ class Desk:
 
     def _plain(self, line: str) -> str:
         """A line with no folder of this machine in it."""
-        from layerpreview.desk.tell import plain_paths
+        with LOADING:
+            from layerpreview.desk.tell import plain_paths
 
         return plain_paths(line, Path() if self.path is None else self.path.parent)

@@ -15,6 +15,7 @@ from starlette.routing import Route
 
 from layerpreview.desk.answers import IMMUTABLE, answered, body_of, nothing, picture_answer, refused, static_files
 from layerpreview.desk.desk import Desk
+from layerpreview.desk.loading import LOADING
 from layerpreview.errors import InputError, LayerPreviewError, OutputError, Problem
 from layerpreview.scheme.fields import FILM_WORDS_UM
 
@@ -47,13 +48,15 @@ def phone_app(desk: Desk) -> Starlette:
         return await run_in_threadpool(answered, desk, (GET, POST), request.path_params["name"], request, body)
 
     async def texture(request: Request) -> Response:
-        from layerpreview.desk.picture import textures
+        with LOADING:
+            from layerpreview.desk.picture import textures
 
         data = textures.get(request.path_params["name"])
         return nothing() if data is None else Response(data, media_type="application/octet-stream", headers=IMMUTABLE)
 
     async def frame(request: Request) -> Response:
-        from layerpreview.desk.asked import frame_asked
+        with LOADING:
+            from layerpreview.desk.asked import frame_asked
 
         words = _without_versions(request.query_params)
         return await run_in_threadpool(picture_answer, desk, lambda: frame_asked(desk, words))
@@ -88,25 +91,29 @@ def parts_of(page: str, static: Mapping[str, Callable[[], Response]]) -> frozens
 
 
 def _state(desk: Desk, words: Mapping[str, str]) -> Answer:
-    from layerpreview.desk.asked import get_state
+    with LOADING:
+        from layerpreview.desk.asked import get_state
 
     return 200, _told(get_state(desk, words)[1])
 
 
 def _pulse(desk: Desk, words: Mapping[str, str]) -> Answer:
-    from layerpreview.desk.asked import get_pulse
+    with LOADING:
+        from layerpreview.desk.asked import get_pulse
 
     return get_pulse(desk, words)
 
 
 def _picture(desk: Desk, words: Mapping[str, str]) -> Answer:
-    from layerpreview.desk.asked import get_picture
+    with LOADING:
+        from layerpreview.desk.asked import get_picture
 
     return get_picture(desk, _without_versions(words))
 
 
 def _edit(desk: Desk, words: Mapping[str, str], body: Mapping[str, Any]) -> Answer:
-    from layerpreview.desk.asked import post_edit
+    with LOADING:
+        from layerpreview.desk.asked import post_edit
 
     changes = body.get("changes")
     changes = changes if isinstance(changes, list) else []
@@ -151,7 +158,8 @@ def _may_change(change: object) -> bool:
 
 def _photo(desk: Desk, data: bytes, name: str) -> Response:
     """Keep a photo for the desk, and in the open job's own folder, nothing but its pixels."""
-    from layerpreview.output.photo_copy import write_photo_copy
+    with LOADING:
+        from layerpreview.output.photo_copy import write_photo_copy
 
     try:
         upload, picture = desk.uploads.take_photo(data, name, source="phone")

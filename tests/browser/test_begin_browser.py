@@ -214,7 +214,7 @@ def test_every_step_fits_and_can_be_read(chromium: Any, axe: str, tmp_path: Path
 def test_a_shape_by_touch_alone(chromium: Any, tmp_path: Path) -> None:
     with desk_in(tmp_path) as (url, _), opened(chromium, url, "phone", **HANDS) as page:
         page.wait_for("!!document.querySelector('#shape-door')")
-        page.page.wait_for_load_state("networkidle")
+        page.wait_for("document.getElementById('earlier-door').disabled")
         page.page.tap("#shape-door")
         page.page.tap("[data-key='drum shell']")
         page.page.tap("[data-key='depth more']")

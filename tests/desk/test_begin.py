@@ -8,6 +8,7 @@ import io
 import json
 import shutil
 from collections.abc import Iterator
+from concurrent.futures import ThreadPoolExecutor
 from pathlib import Path
 from typing import Any
 
@@ -30,6 +31,7 @@ from layerpreview.workflows.start import start_job
 from tests.surface.part_photos import PartPhoto, take
 from tests.surface.part_truth import Scene
 
+from .conftest import Start
 from .test_guard import HOST, ORIGIN, TOKEN, Asker
 
 _SOFT: dict[str, Any] = {"lamp_mm": (-330.0, -300.0, 620.0), "sky": 0.6}
@@ -390,3 +392,16 @@ def test_the_pages_are_there_and_their_files(begin: Begin) -> None:
     shutil.rmtree(begin.desk.home)
     status, _, told = begin.ask("/api/begin/doors")
     assert (status, json.loads(told)["jobs"]) == (200, [])
+
+
+@pytest.mark.parametrize("job", [False, True])
+def test_whatever_is_asked_for_first_is_answered(start: Start, folder: Path, job: bool) -> None:
+    """All at once, right after the start, when nothing is loaded yet: no answer is a fault."""
+    paths = ("api/begin/doors", "api/phone", "api/state", "begin/chip.jpg?base=white", "api/figures", "api/pulse")
+    for _ in range(2):
+        running = start(*([folder] if job else []))
+        with running.browser() as client, ThreadPoolExecutor(len(paths)) as pool:
+            answers = pool.map(lambda path: client.get(f"/{path}").status_code, paths)
+            assert set(answers) <= {200, 422}
+        code, said = running.end()
+        assert (code, "fault" in said) == (0, False)
