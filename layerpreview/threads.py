@@ -1,11 +1,19 @@
-"""How many threads work at once: one setting for every room, which changes the time and never a bit of a result."""
+"""How many threads work at once, one setting for every room, which changes the time and never a bit of a result; and
+results that several of them ask for.
+"""
 
 from __future__ import annotations
 
 import os
-from concurrent.futures import ThreadPoolExecutor
+import threading
+from collections import OrderedDict
+from collections.abc import Callable, Hashable
+from concurrent.futures import Future, ThreadPoolExecutor
+from typing import Generic, TypeVar
 
 from layerpreview.errors import InputError, Problem
+
+T = TypeVar("T")
 
 SETTING = "LAYERPREVIEW_THREADS"
 """Environment variable that says how many; without it there are as many threads as cores this process may use."""
@@ -33,3 +41,35 @@ def _cores() -> int:
     if hasattr(os, "sched_getaffinity"):
         return len(os.sched_getaffinity(0)) or 1
     return os.cpu_count() or 1
+
+
+class Made(Generic[T]):
+    """The last `most` results by what they depend on; two threads that ask for the same wait for one to make it."""
+
+    def __init__(self, most: int) -> None:
+        self._most, self._lock = most, threading.Lock()
+        self._found: OrderedDict[Hashable, Future[T]] = OrderedDict()
+
+    def forget(self, key: Hashable) -> None:
+        """Make it anew the next time."""
+        with self._lock:
+            self._found.pop(key, None)
+
+    def get(self, key: Hashable, make: Callable[[], T]) -> T:
+        """What was made for `key`, or what `make` makes now; what it raises all who wait get, and it is not kept."""
+        with self._lock:
+            future = self._found.get(key)
+            mine = future is None
+            if future is None:
+                future = self._found[key] = Future()
+                while len(self._found) > self._most:
+                    self._found.popitem(last=False)
+            self._found.move_to_end(key)
+        if mine:
+            try:
+                future.set_result(make())
+            except BaseException as error:
+                with self._lock:
+                    self._found.pop(key, None)
+                future.set_exception(error)
+        return future.result()

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from layerpreview.desk.figures import figures_told
 from layerpreview.desk.jobs import OpenJob
 from layerpreview.desk.picture import USUAL_AROUND, live
 from layerpreview.desk.spot import bares_of
@@ -19,5 +18,4 @@ def make_ahead(job: OpenJob) -> None:
     bares_of(read)
     for face in read.scheme.faces:
         stack_of(read.scheme, base=read.scheme.base_for(face.name))
-    figures_told(read)
     surveyed(read)

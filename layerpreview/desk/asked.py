@@ -11,11 +11,11 @@ from dataclasses import asdict
 from typing import Any
 
 from layerpreview.desk.desk import Desk
-from layerpreview.desk.figures import figures_told
 from layerpreview.desk.jobs import OpenJob, Read
 from layerpreview.desk.nearby import place_of_coat
 from layerpreview.desk.picture import USUAL_AROUND, frame, live
 from layerpreview.desk.spot import spot
+from layerpreview.desk.surveyed import surveyed
 from layerpreview.desk.tell import lines_of, state
 from layerpreview.errors import InputError, Problem
 from layerpreview.scheme.edit import LARGEST_NUMBER, read_change
@@ -25,19 +25,19 @@ Body = Mapping[str, Any]
 Answer = tuple[int, Any]
 
 MOST_CHANGES = 200
-_STALE = "the scheme has changed meanwhile; this is how it is now"
+STALE = "the scheme has changed meanwhile; this is how it is now"
 
 
 def get_state(desk: Desk, words: Words) -> Answer:
     """All the page shows of the job; without one, that there is one to begin."""
-    return 200, {"begin": True} if desk.path is None else state(_looked_at(desk))
+    return 200, {"begin": True} if desk.path is None else state(looked_at(desk))
 
 
 def get_pulse(desk: Desk, words: Words) -> Answer:
     """What may have changed since the page last asked."""
     if desk.path is None:
         return 200, {"version": None, "files": None, "outside": None, "problems": [], "tasks": []}
-    job = _looked_at(desk)
+    job = looked_at(desk)
     problems = lines_of(job.problems, job.folder)
     files = job.read.files if job.read else None
     tasks = desk.tasks.told(job.version)
@@ -46,7 +46,7 @@ def get_pulse(desk: Desk, words: Words) -> Answer:
 
 def get_spot(desk: Desk, words: Words) -> Answer:
     """The film at a place of a face, or where the coat of a number lands."""
-    read = _read(_looked_at(desk))
+    read = read_of(looked_at(desk))
     if words.get("coat"):
         face, x_mm, y_mm = place_of_coat(read, int(_number(words, "coat", 0, LARGEST_NUMBER)))
     else:
@@ -57,12 +57,12 @@ def get_spot(desk: Desk, words: Words) -> Answer:
 
 def get_figures(desk: Desk, words: Words) -> Answer:
     """Loads, amounts, time, cost and film budget."""
-    return 200, figures_told(_read(_looked_at(desk)))
+    return 200, surveyed(read_of(looked_at(desk))).figures
 
 
 def get_picture(desk: Desk, words: Words) -> Answer:
     """The live picture, of the job as it is or `of` a kept version."""
-    read = _wanted(_looked_at(desk), words)
+    read = _wanted(looked_at(desk), words)
     return 200, live(read, around=words.get("around", USUAL_AROUND), light=words.get("light") or None)
 
 
@@ -90,7 +90,7 @@ def get_history(desk: Desk, words: Words) -> Answer:
 
 def frame_asked(desk: Desk, words: Words) -> bytes:
     """One frame as JPEG, where the page cannot draw."""
-    read = _wanted(_looked_at(desk), words)
+    read = _wanted(looked_at(desk), words)
     turned = [_number(words, name, -3600.0, 3600.0) if words.get(name) else None for name in ("yaw", "pitch")]
     width = int(_number(words, "width", 1, 10_000)) if words.get("width") else 960
     around, light = words.get("around", USUAL_AROUND), words.get("light") or None
@@ -104,33 +104,33 @@ def post_edit(desk: Desk, words: Words, body: Body) -> Answer:
         raise InputError(Problem("there are no changes here", f'"changes" lists 1 to {MOST_CHANGES} of them'))
     job = desk.job()
     changes = [read_change(one) for one in asked]
-    meeting = job.edit(_text(body, "base"), changes, _text(body, "words"), force=body.get("force") is True)
+    meeting = job.edit(text_in(body, "base"), changes, text_in(body, "words"), force=body.get("force") is True)
     if meeting:
-        return 409, {"problems": [_STALE], "asked": [asdict(one) for one in meeting], "state": state(job)}
+        return 409, {"problems": [STALE], "asked": [asdict(one) for one in meeting], "state": state(job)}
     return 200, state(job)
 
 
 def post_undo(desk: Desk, words: Words, body: Body) -> Answer:
     """Go back a step."""
     job = desk.job()
-    return _as_it_is(job, done=job.undo(_text(body, "base")))
+    return _as_it_is(job, done=job.undo(text_in(body, "base")))
 
 
 def post_redo(desk: Desk, words: Words, body: Body) -> Answer:
     """Take back the last undo."""
     job = desk.job()
-    return _as_it_is(job, done=job.redo(_text(body, "base")))
+    return _as_it_is(job, done=job.redo(text_in(body, "base")))
 
 
 def post_keep(desk: Desk, words: Words, body: Body) -> Answer:
     """Keep the version of now under a name."""
-    return 200, asdict(desk.job().keep(_text(body, "name")))
+    return 200, asdict(desk.job().keep(text_in(body, "name")))
 
 
 def post_restore(desk: Desk, words: Words, body: Body) -> Answer:
     """Make a kept version the one of now."""
     job = desk.job()
-    job.restore(_text(body, "id"))
+    job.restore(text_in(body, "id"))
     return 200, state(job)
 
 
@@ -154,16 +154,16 @@ POST: dict[str, Callable[[Desk, Words, Body], Answer]] = {
 
 
 def _as_it_is(job: OpenJob, *, done: bool) -> Answer:
-    return (200, state(job)) if done else (409, {"problems": [_STALE], "asked": [], "state": state(job)})
+    return (200, state(job)) if done else (409, {"problems": [STALE], "asked": [], "state": state(job)})
 
 
-def _looked_at(desk: Desk) -> OpenJob:
+def looked_at(desk: Desk) -> OpenJob:
     job = desk.job()
     job.look()
     return job
 
 
-def _read(job: OpenJob) -> Read:
+def read_of(job: OpenJob) -> Read:
     """What can be shown of a job. Raises InputError where it never could be read."""
     if job.read is None:
         raise InputError(job.problems or [Problem("the scheme cannot be read", file=job.path.name)])
@@ -171,7 +171,7 @@ def _read(job: OpenJob) -> Read:
 
 
 def _wanted(job: OpenJob, words: Words) -> Read:
-    return job.read_of(words["of"]) if words.get("of") else _read(job)
+    return job.read_of(words["of"]) if words.get("of") else read_of(job)
 
 
 def _number(words: Words, name: str, low: float, high: float) -> float:
@@ -184,7 +184,7 @@ def _number(words: Words, name: str, low: float, high: float) -> float:
     return value
 
 
-def _text(body: Body, name: str) -> str:
+def text_in(body: Body, name: str) -> str:
     value = body.get(name, "")
     if not isinstance(value, str):
         raise InputError(Problem("a text is wanted", field=name))

@@ -6,13 +6,13 @@ import threading
 from collections.abc import Hashable, Sequence
 from dataclasses import dataclass, field, replace
 
-from layerpreview.desk.made import Made
 from layerpreview.desk.uploads import MOST_KEPT, Upload, Uploads, shown_jpeg
 from layerpreview.errors import InputError, PictureError, Problem
 from layerpreview.surface.bent import Pull
 from layerpreview.surface.focal_length import focal35_of
 from layerpreview.surface.picture_file import PictureData, read_picture
 from layerpreview.surface.square import Square
+from layerpreview.threads import Made
 from layerpreview.workflows.mended import Opening, mended, openings_in
 from layerpreview.workflows.photo_options import PhotoOptions, Wanted, read_options
 from layerpreview.workflows.photographed import Found, Photographed, PhotoRead, found_in, laid_out, read_photo, scale_in

@@ -10,7 +10,7 @@ from dataclasses import asdict
 from typing import Any
 
 from layerpreview.desk import closer, dyes, give, judge
-from layerpreview.desk.asked import _STALE, _looked_at, _read, _text
+from layerpreview.desk.asked import STALE, looked_at, read_of, text_in
 from layerpreview.desk.desk import Desk
 from layerpreview.desk.found import from_here
 from layerpreview.desk.tasks import Task
@@ -29,19 +29,19 @@ def get_task(desk: Desk, words: Words) -> Answer:
 
 def get_evenness(desk: Desk, words: Words) -> Answer:
     """How evenly a hand lays the part."""
-    return 200, judge.evenness(_read(_looked_at(desk)), words.get("hand") or "good")
+    return 200, judge.evenness(read_of(looked_at(desk)), words.get("hand") or "good")
 
 
 def get_gamut(desk: Desk, words: Words) -> Answer:
     """What of the part the screen cannot show."""
-    read = _read(_looked_at(desk))
+    read = read_of(looked_at(desk))
     return 200, judge.gamut(read, words.get("light") or read.scheme.lights[0])
 
 
 def post_twins(desk: Desk, words: Words, body: Body) -> Answer:
     """How pale or deep it may come out."""
-    job = _looked_at(desk)
-    read = _read(job)
+    job = looked_at(desk)
+    read = read_of(job)
 
     def work(task: Task) -> dict[str, Any]:
         return judge.twins(task, read)
@@ -51,8 +51,8 @@ def post_twins(desk: Desk, words: Words, body: Body) -> Answer:
 
 def get_dyes(desk: Desk, words: Words) -> Answer:
     """The dyes there are."""
-    job = _looked_at(desk)
-    return 200, dyes.dyes_told(_read(job), job.folder)
+    job = looked_at(desk)
+    return 200, dyes.dyes_told(read_of(job), job.folder)
 
 
 def post_colour_of(desk: Desk, words: Words, body: Body) -> Answer:
@@ -62,7 +62,7 @@ def post_colour_of(desk: Desk, words: Words, body: Body) -> Answer:
 
 def post_fit(desk: Desk, words: Words, body: Body) -> Answer:
     """Learn a dye from its card."""
-    job, upload, said = _looked_at(desk), desk.uploads.get(body.get("card")), dyes.fit_asked(body)
+    job, upload, said = looked_at(desk), desk.uploads.get(body.get("card")), dyes.fit_asked(body)
     force = body.get("force") is True
 
     def work(task: Task) -> dict[str, Any]:
@@ -74,15 +74,15 @@ def post_fit(desk: Desk, words: Words, body: Body) -> Answer:
 
 def post_stop(desk: Desk, words: Words, body: Body) -> Answer:
     """Stop a task; what was best so far stays."""
-    task = desk.tasks.get(_text(body, "id"))
+    task = desk.tasks.get(text_in(body, "id"))
     task.stop()
     return 200, task.told(desk.job().version, whole=True)
 
 
 def post_reach(desk: Desk, words: Words, body: Body) -> Answer:
     """Look for recipes for a colour."""
-    job = _looked_at(desk)
-    read = _read(job)
+    job = looked_at(desk)
+    read = read_of(job)
     target, sought, options = closer.asked(read.scheme, body)
     command = closer.command(job, target, options)
     return _begun(
@@ -93,21 +93,21 @@ def post_reach(desk: Desk, words: Words, body: Body) -> Answer:
 
 def post_take(desk: Desk, words: Words, body: Body) -> Answer:
     """Write an alternative into the scheme."""
-    job, task = _looked_at(desk), desk.tasks.get(_text(body, "task"))
+    job, task = looked_at(desk), desk.tasks.get(text_in(body, "task"))
     if task.kind != "reach" or task.result is None:
         raise InputError(Problem("there is nothing to take yet", "look for a colour first"))
-    changes, told = closer.changes_of(job.text, _read(job).scheme, task.result, body.get("index"))
-    meeting = job.edit(_text(body, "base"), changes, told, force=body.get("force") is True)
+    changes, told = closer.changes_of(job.text, read_of(job).scheme, task.result, body.get("index"))
+    meeting = job.edit(text_in(body, "base"), changes, told, force=body.get("force") is True)
     if meeting:
-        return 409, {"problems": [_STALE], "asked": [asdict(one) for one in meeting], "state": state(job)}
+        return 409, {"problems": [STALE], "asked": [asdict(one) for one in meeting], "state": state(job)}
     return 200, state(job)
 
 
 def post_give(desk: Desk, words: Words, body: Body) -> Answer:
     """Make something to give away."""
-    job = _looked_at(desk)
+    job = looked_at(desk)
     what, options = give.asked(body.get("what"), body)
-    force, version = body.get("force") is True, _read(job).version
+    force, version = body.get("force") is True, read_of(job).version
 
     def work(task: Task) -> dict[str, Any]:
         return give.give(task, job.path, what, options, force=force)

@@ -8,7 +8,6 @@ from pathlib import Path
 from PIL import Image
 
 from layerpreview.colour import LIFELIKE
-from layerpreview.desk.made import Made
 from layerpreview.errors import InputError, Problem
 from layerpreview.finish.view import surroundings_of
 from layerpreview.output.pictures import rendered_small
@@ -16,6 +15,7 @@ from layerpreview.picture.lifelike import lifelike_of, looks_of
 from layerpreview.scheme import scheme_from_text
 from layerpreview.surface.relief import RELIEF_KINDS
 from layerpreview.surface.wood import FIGURES
+from layerpreview.threads import Made
 from layerpreview.workflows.starter import MADE_BASE
 
 WHITE = "#f4f2ec"

@@ -21,7 +21,7 @@ from layerpreview.desk.give import files_told
 from layerpreview.desk.jobs import Read
 from layerpreview.desk.spot import bares_of
 from layerpreview.desk.tasks import Task
-from layerpreview.desk.tell import _source, _swatch
+from layerpreview.desk.tell import source_told, swatch
 from layerpreview.desk.uploads import Upload
 from layerpreview.errors import InputError, LayerPreviewError, Problem, typed
 from layerpreview.finish.layers import base_film
@@ -71,10 +71,10 @@ def _dye(read: Read, key: str, dye: Dye, *, used: bool, to: dict[str, str] | Non
     return {
         "name": key,
         "shown": dye.name,
-        **_source(dye),
+        **source_told(dye),
         "used": used,
         "file": None if to is None else to.get("file"),
-        "swatch": _swatch(dye),
+        "swatch": swatch(dye),
         "over_base": _over_base(read, dye),
         "strength": f"{strength:.3g} {'g/L' if dye.concentrate_g_per_L is None else 'mL/L'}",
         "add": None if to is None else {"at": ["dye", key], "to": to},

@@ -10,7 +10,6 @@ from pathlib import Path
 
 from layerpreview.desk.history import History, KeptVersion
 from layerpreview.desk.keep import BYTE_ORDER_MARK, Stamp, clear_away, replace_file, stamp_of, text_of
-from layerpreview.desk.made import Made
 from layerpreview.desk.meeting import Asked, meeting
 from layerpreview.desk.steps import Step, Steps, version_of
 from layerpreview.errors import InputError, LayerPreviewError, OutputError, Problem
@@ -18,6 +17,7 @@ from layerpreview.picture.faces import FaceShape, shapes_of
 from layerpreview.scheme import Scheme, load_scheme, scheme_from_text
 from layerpreview.scheme.edit import Change, changed
 from layerpreview.scheme.source import plain_line_ends
+from layerpreview.threads import Made
 
 KEEP_EVERY_S = 300.0
 WAIT_S = 0.05

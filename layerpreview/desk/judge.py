@@ -22,7 +22,6 @@ from layerpreview.answers.tolerance import RUNS, Tolerance, dyed_among
 from layerpreview.answers.twins import Twin, twins_of
 from layerpreview.colour import LIGHT_NAMES, NOT_ACCEPTED_DE00
 from layerpreview.desk.jobs import Read
-from layerpreview.desk.made import Made
 from layerpreview.desk.surveyed import surveyed
 from layerpreview.desk.tasks import Task
 from layerpreview.errors import InputError, Problem, typed
@@ -31,6 +30,7 @@ from layerpreview.output.tolerance_result import tolerance_lines
 from layerpreview.picture.render import render
 from layerpreview.picture.scene import make_scene
 from layerpreview.spray.passes import HANDS
+from layerpreview.threads import Made
 from layerpreview.workflows.choices import MARGIN
 
 F32 = NDArray[np.float32]

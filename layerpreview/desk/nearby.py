@@ -9,15 +9,11 @@ import shapely
 from numpy.typing import NDArray
 
 from layerpreview.desk.jobs import Read
-from layerpreview.desk.made import Made
+from layerpreview.desk.surveyed import surveyed
 from layerpreview.errors import InputError, Problem
 from layerpreview.picture.faces import FaceShape
-from layerpreview.picture.survey import Survey
 
 MOST_RING = 60
-CALM_SHARE = 0.35
-"""A place to show a coat at has at least this share of its fullest build: where it meets what lies below it."""
-_surveys: Made[tuple[Survey, ...]] = Made(2)
 
 
 def openings_told(shape: FaceShape) -> list[dict[str, Any]]:
@@ -58,22 +54,7 @@ def place_of_coat(read: Read, index: int) -> tuple[str, float, float]:
     """
     if not 0 <= index < len(read.scheme.coats):
         raise InputError(Problem("there is no coat of this number", field="coat", value=str(index)))
-
-    def make() -> tuple[Survey, ...]:
-        return tuple(Survey(read.scheme, shape) for shape in read.shapes)
-
-    best: tuple[float, str, float, float] | None = None
-    for survey in _surveys.get((read.version, read.shapes), make):
-        build = np.where(survey.edge_mm > 0.0, survey.builds[index], 0.0)
-        fullest = float(build.max(initial=0.0))
-        if fullest < CALM_SHARE:
-            continue
-        deep = np.where(build >= max(CALM_SHARE, CALM_SHARE * fullest), survey.edge_mm, -1.0)
-        at = int(deep.argmax())
-        if best is None or deep[at] > best[0]:
-            row, column = divmod(at, survey.grid.n_cols)
-            x_mm, y_mm = survey.grid.x_mm()[column], survey.grid.y_mm()[row]
-            best = float(deep[at]), survey.shape.face.name, float(x_mm), float(y_mm)
-    if best is None:
+    place = surveyed(read).landings[index]
+    if place is None:
         raise InputError(Problem("this coat lands nowhere", "look at its zones and widths", field="coat"))
-    return best[1:]
+    return place

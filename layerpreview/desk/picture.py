@@ -12,13 +12,13 @@ from PIL import Image
 
 from layerpreview.colour import LIFELIKE, LIGHT_NAMES
 from layerpreview.desk.jobs import Read
-from layerpreview.desk.made import Made
 from layerpreview.errors import InputError, Problem
 from layerpreview.finish.view import surroundings_of
 from layerpreview.output.live import live_picture
 from layerpreview.output.pictures import rendered_small
 from layerpreview.picture.lifelike import Lifelike, Pose, lifelike_of, looks_of
 from layerpreview.scheme import Scheme
+from layerpreview.threads import Made
 
 USUAL_AROUND = "window"
 MOST_TEXTURE_BYTES = 64_000_000

@@ -10,7 +10,6 @@ from numpy.typing import NDArray
 
 from layerpreview.colour import display_matrix, rgb_lin_to_hex
 from layerpreview.desk.jobs import Read
-from layerpreview.desk.made import Made
 from layerpreview.desk.nearby import within
 from layerpreview.desk.tell import clear_dry_um, coat_dry_um, range_told
 from layerpreview.errors import InputError, Problem
@@ -22,6 +21,7 @@ from layerpreview.picture.faces import FaceShape
 from layerpreview.picture.scene import make_scene
 from layerpreview.picture.spots import FIGURES_WIDTH_PX, mean_bare
 from layerpreview.picture.touched import touched
+from layerpreview.threads import Made
 from layerpreview.workflows.board import MORE_COATS
 
 F64 = NDArray[np.float64]

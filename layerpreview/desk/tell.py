@@ -216,7 +216,7 @@ def _mix(scheme: Scheme, mix: Mix) -> dict[str, Any]:
     dyes = []
     for name, strength in mix.strengths.items():
         told = {"name": name, "amount": shown_strength(strength), "likely": rounded(strength.amount)}
-        dyes.append({**told, "unit": strength.unit, **_source(scheme.dyes[name])})
+        dyes.append({**told, "unit": strength.unit, **source_told(scheme.dyes[name])})
     solids = None if mix.solids is None else range_told(mix.solids)
     return {
         "name": mix.name,
@@ -229,12 +229,12 @@ def _mix(scheme: Scheme, mix: Mix) -> dict[str, Any]:
 
 
 def _dye(dye: Dye) -> dict[str, Any]:
-    return {"name": dye.name, **_source(dye), "swatch": _swatch(dye)}
+    return {"name": dye.name, **source_told(dye), "swatch": swatch(dye)}
 
 
-_swatch = lru_cache(maxsize=64)(dye_swatch)
+swatch = lru_cache(maxsize=64)(dye_swatch)
 
 
-def _source(dye: Dye) -> dict[str, str]:
+def source_told(dye: Dye) -> dict[str, str]:
     words = dye.provenance if len(dye.provenance) < 200 else dye.provenance[:197] + "..."
     return {"source": "library" if dye.kind == "generic" else "own", "source_words": words}

@@ -22,7 +22,7 @@ from layerpreview.finish.view import Surroundings
 from layerpreview.output.board_looks import look_json, numbers, srgb_to_p3
 from layerpreview.output.live_body import body_json, mirror_json, optics_json, surface_json
 from layerpreview.output.live_maps import SkinMaps
-from layerpreview.output.live_textures import Kept, Texture, half
+from layerpreview.output.live_textures import Texture, half
 from layerpreview.picture.backdrop import DOWN, FALL_OFF, FAR, FAR_DARK, NEAR, NEAR_DARK, RIGHT, WALL_LIN
 from layerpreview.picture.bare import FLAKE_TURN_DEG
 from layerpreview.picture.faces import FaceShape, shapes_of
@@ -32,13 +32,17 @@ from layerpreview.picture.solid_light import BARE_RGB_LIN, DARK_OVER_MM, LEAST_F
 from layerpreview.picture.solids import MOST_BUILD_POINTS, Faces, body_of, faces_together, photo_beside
 from layerpreview.scheme import Base, DyeCoat, Scheme
 from layerpreview.surface.body import BACK, FRONT, SIDE, Body
+from layerpreview.threads import Made
 
 LIVE_SCRIPTS = ("film.js", "gl.js", "body.js", "light.js", "paint.js", "touch.js", "write.js", "solid.js")
 """The scripts of the picture, in `data/live`, in the order they are loaded."""
 MOST_TIMES = 8.0
 """How often each layer may be pulled up where the caller does not say."""
 
-_groups, _bodies, _optics, _besides = Kept(4), Kept(6), Kept(4), Kept(4)
+_groups: Made[list[Faces]] = Made(4)
+_bodies: Made[Body] = Made(6)
+_optics: Made[SolidOptics] = Made(4)
+_besides: Made[tuple[Texture, float] | None] = Made(4)
 
 
 @dataclass(frozen=True, eq=False)
@@ -67,7 +71,7 @@ def live_picture(
     most = [MOST_TIMES] * len(scheme.coats) if most is None else list(most)
     textures: dict[str, Texture] = {}
     known = _known(scheme)
-    groups: list[Faces] = _groups.get(known, lambda: faces_together(shapes_of(scheme)))
+    groups = _groups.get(known, lambda: faces_together(shapes_of(scheme)))
     standing, turned = standing_of(scheme, groups), turned_deg(scheme.base)
     width_px = max(1, round(longest_px * min(1.0, standing.wide_mm / standing.tall_mm)))
     pixel_mm = standing.wide_mm / width_px
@@ -77,7 +81,7 @@ def live_picture(
     looks: dict[str, list[dict[str, Any]]] = {light: [] for light in lights}
     made_looks: dict[tuple[str, Base, object], dict[str, Any]] = {}
     for i, (group, middle, pose) in enumerate(zip(groups, standing.middles_mm, standing.poses, strict=True)):
-        body: Body = _bodies.get((known, scheme.form, i), partial(body_of, scheme.form, group))
+        body = _bodies.get((known, scheme.form, i), partial(body_of, scheme.form, group))
         own = {}
         for kind, shape in ((FRONT, group.front), (BACK, group.back), (SIDE, group.side)):
             if shape is None:
@@ -186,7 +190,7 @@ def _beside_json(
         light = np.concatenate([beside.values, np.ones_like(beside.values[..., :1])], axis=-1)
         return half(light), beside.step_mm
 
-    found: tuple[Texture, float] | None = _besides.get((known, group.front.face.name, pixel_mm), made)
+    found = _besides.get((known, group.front.face.name, pixel_mm), made)
     if found is None:
         return None
     texture, step_mm = found

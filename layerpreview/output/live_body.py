@@ -14,17 +14,21 @@ from layerpreview.finish.solid import SolidOptics
 from layerpreview.finish.texture import flashes_of, step_mm, texture_of
 from layerpreview.finish.view import Surroundings
 from layerpreview.output.board_looks import numbers
-from layerpreview.output.live_textures import Kept, Texture, half, shares
+from layerpreview.output.live_textures import Texture, half, shares
 from layerpreview.scheme import Base
 from layerpreview.surface.body import ARRIVED_MM, MOST_STEPS, STRIDE, Body
 from layerpreview.surface.glints import DULL, FLASHING, RAREST_FLAKE, SPARKLE_MEAN, SPARKLE_TAIL
 from layerpreview.surface.plate import OPENING_RADIUS_MM, Plate
 from layerpreview.surface.shell import Shell
+from layerpreview.threads import Made
 
 F32 = NDArray[np.float32]
 _MOST_RING_POINTS = 400
 
-_bodies, _laws, _mirrors, _surfaces = Kept(6), Kept(3), Kept(3), Kept(3)
+_bodies: Made[tuple[dict[str, Texture], float]] = Made(6)
+_laws: Made[Texture] = Made(3)
+_mirrors: Made[Texture] = Made(3)
+_surfaces: Made[tuple[dict[str, Texture], dict[str, Any]]] = Made(3)
 
 
 def body_json(body: Body, known: Hashable, textures: dict[str, Texture]) -> dict[str, Any]:

@@ -17,7 +17,7 @@ from numpy.typing import NDArray
 from layerpreview.finish.texture import clear_lean, is_textured
 from layerpreview.finish.view import STRAIGHT_ON
 from layerpreview.output.board_maps import pool_shares
-from layerpreview.output.live_textures import Kept, Texture, half
+from layerpreview.output.live_textures import Texture, half
 from layerpreview.picture.bare import Bare, bare_of, cast_of, on_lattice
 from layerpreview.picture.faces import FaceShape
 from layerpreview.picture.maps import BuildMaps
@@ -26,13 +26,16 @@ from layerpreview.picture.seats import kept_zones, seen_as
 from layerpreview.scheme import Burst, Coat, Scheme
 from layerpreview.spray.pooling import WetCoats, pooled_build
 from layerpreview.surface.sample import PixelGrid
-from layerpreview.threads import thread_pool
+from layerpreview.threads import Made, thread_pool
 
 F32 = NDArray[np.float32]
 
 _SAME = 1e-6
 _ROWS_AT_ONCE = 64
-_channels, _textures, _depths, _bares = Kept(48), Kept(12), Kept(3), Kept(4)
+_channels: Made[NDArray[Any]] = Made(48)
+_textures: Made[Texture] = Made(12)
+_depths: Made[tuple[float, F32, F32] | None] = Made(3)
+_bares: Made[Bare] = Made(4)
 
 
 class SkinMaps:

@@ -1,19 +1,15 @@
-"""Textures of the live picture: numbers as a graphics chip takes them, named by what they hold, and kept for later."""
+"""Textures of the live picture: numbers as a graphics chip takes them, named by what they hold."""
 
 from __future__ import annotations
 
 import hashlib
-from collections import OrderedDict
-from collections.abc import Callable, Hashable
 from dataclasses import dataclass
 from functools import cached_property
-from threading import Lock
-from typing import Any, TypeVar
+from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
 
-T = TypeVar("T")
 F32 = NDArray[np.float32]
 
 _HALF_FORMATS = {1: "R16F", 2: "RG16F", 4: "RGBA16F"}
@@ -63,25 +59,3 @@ def shares(numbers: F32) -> Texture:
     """Numbers (rows, cols, n) in [0, 1), n of 1 or 2, as whole ones of 65536: halves are too coarse next to 1."""
     rows, cols, n = numbers.shape
     return Texture(_WHOLE_FORMATS[n], cols, rows, 1, (numbers * np.float32(65536.0)).astype("<u2").tobytes())
-
-
-class Kept:
-    """The last `most` results by what they depend on; may be asked from several threads."""
-
-    def __init__(self, most: int) -> None:
-        self._most, self._lock = most, Lock()
-        self._results: OrderedDict[Hashable, Any] = OrderedDict()
-
-    def get(self, key: Hashable, make: Callable[[], T]) -> T:
-        """What was made for `key`, or what `make` makes now; two threads that miss it both make it."""
-        with self._lock:
-            if key in self._results:
-                self._results.move_to_end(key)
-                found: T = self._results[key]
-                return found
-        made = make()
-        with self._lock:
-            self._results[key] = made
-            while len(self._results) > self._most:
-                self._results.popitem(last=False)
-        return made

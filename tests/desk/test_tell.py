@@ -5,7 +5,6 @@ from __future__ import annotations
 
 import io
 import json
-import threading
 import time
 from collections.abc import Callable
 from pathlib import Path
@@ -17,11 +16,10 @@ from PIL import Image
 from layerpreview.desk import asked, picture
 from layerpreview.desk.desk import Desk
 from layerpreview.desk.jobs import OpenJob, Read
-from layerpreview.desk.made import Made
 from layerpreview.desk.picture import Textures
 from layerpreview.desk.spot import spot
 from layerpreview.desk.tell import plain_paths, rounded, state
-from layerpreview.errors import InputError, NoAnswerError
+from layerpreview.errors import InputError
 from layerpreview.job.sheet import make_sheet
 from layerpreview.workflows.check import figures
 from layerpreview.workflows.sheet import sheet
@@ -268,36 +266,6 @@ def test_textures_are_kept_within_bounds() -> None:
     assert kept.get("c") is not None
     kept.add({"d": b"z" * 300, "e": b"z" * 10})
     assert [name for name in "abcde" if kept.get(name)] == ["d", "e"]
-
-
-def test_a_result_is_made_once_for_all_who_ask() -> None:
-    made: Made[int] = Made(2)
-    times: list[int] = []
-    go = threading.Event()
-
-    def make() -> int:
-        go.wait(5.0)
-        times.append(1)
-        return 7
-
-    found: list[int] = []
-    threads = [threading.Thread(target=lambda: found.append(made.get("a", make))) for _ in range(8)]
-    for thread in threads:
-        thread.start()
-    go.set()
-    for thread in threads:
-        thread.join()
-    assert (found, times) == ([7] * 8, [1])
-
-    def fail() -> int:
-        raise NoAnswerError("none")
-
-    for _ in range(2):
-        with pytest.raises(NoAnswerError):
-            made.get("b", fail)
-    made.get("c", lambda: 1)
-    made.get("d", lambda: 1)
-    assert made.get("a", lambda: 8) == 8  # the oldest went
 
 
 def test_the_live_picture_goes_out_with_its_textures(job: OpenJob, monkeypatch: pytest.MonkeyPatch) -> None:

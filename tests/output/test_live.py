@@ -16,7 +16,7 @@ from PIL import Image
 from layerpreview.errors import PictureError
 from layerpreview.finish.view import EVEN_LIGHT, SURROUNDINGS
 from layerpreview.output.live import LIVE_SCRIPTS, LivePicture, live_picture
-from layerpreview.output.live_textures import Kept, half, shares
+from layerpreview.output.live_textures import half, shares
 from layerpreview.picture.faces import shapes_of
 from layerpreview.picture.lifelike import lifelike_of
 from layerpreview.picture.maps import BuildMaps
@@ -173,13 +173,6 @@ def test_textures_hold_what_they_are_given() -> None:
     np.testing.assert_array_equal(np.frombuffer(texture.data, "<f2"), np.float16([0.5, 65504, -0.25, -65504]))
     np.testing.assert_array_equal(np.frombuffer(shares(numbers[:, :1, :1]).data, "<u2"), [32768])
     assert texture.name == half(numbers).name != half(-numbers).name
-
-
-def test_what_is_kept_is_the_last() -> None:
-    kept, made = Kept(2), []
-    for key in ("a", "b", "a", "c", "a", "b"):
-        kept.get(key, lambda key=key: made.append(key))  # type: ignore[misc]
-    assert made == ["a", "b", "c", "b"]
 
 
 def test_all_scripts_are_there() -> None:
