@@ -83,11 +83,16 @@ function failed() {
     good(() => { store.failed = []; }));
 }
 
+function unread(state) {
+  return state.coats ? "The file cannot be read as it stands; the last good one is shown."
+    : "The file cannot be read yet. Mend it with an editor; this page follows.";
+}
+
 function outside() {
   const { state } = store;
   if (!state) return null;
   const lines = [...(state.problems || []), ...(state.notes || [])];
-  if (lines.length) return band("status", el("div", {}, state.problems.length ? el("b", {}, "The file cannot be read as it stands; the last good one is shown.") : null, lines.map((line) => el("p", {}, line))));
+  if (lines.length) return band("status", el("div", {}, state.problems.length ? el("b", {}, unread(state)) : null, lines.map((line) => el("p", {}, line))));
   if (!state.outside || seen === state.version) return null;
   return band("status", el("p", {}, capital(state.outside), "."), good(() => { seen = state.version; }));
 }

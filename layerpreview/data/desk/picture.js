@@ -60,7 +60,8 @@ function query(more) {
 
 async function load() {
   const state = store.state;
-  if (!state || !state.coats) return;
+  if (!state) return;
+  if (!state.coats) return setText(byId("seen"), "no picture while the file cannot be read");
   if (!picture.live) return loadFrame();
   const wantedNow = asked = `${state.version} ${query({})}`;
   const [status, told] = await ask(`/api/picture?${query({})}`);
