@@ -55,8 +55,8 @@ def same_film(
     16, a* and b* all are times the cube root of Y (CIE 015:2018, above its straight line): the hue angle stays, and the
     ratio of chroma to L* + 16. What a satin clear lays over everything, `veil` [0..1], is no light through the film.
 
-    >>> same_film(np.array([60.0, 20.0, 50.0]), np.full(81, 0.125)).round(1) + 0.0
-    array([[22., 10., 25.]])
+    >>> same_film(np.array([60.0, 20.0, 50.0]), np.full(81, 0.125)).round(1).tolist()
+    [[22.0, 10.0, 25.0]]
     """
     rgb_lin = lab_to_xyz(np.asarray(wanted_lab), white_xyz=DISPLAY_WHITE_XYZ) @ XYZ_TO_RGB_LIN.T
     through = np.maximum(rgb_lin @ rgb_basis(), 0.0)

@@ -16,6 +16,7 @@ from layerpreview.workflows.board import board_file
 
 from .chromium import browser, chromium_path
 from .desk_page import READY, ChromiumPage, RunningDesk, running_desk
+from .live_page import LiveServer, live_server
 
 SAMPLES = Path(__file__).parents[2] / "samples"
 WIDTH_PX = 700
@@ -108,3 +109,23 @@ def open_desk(chromium: Any, desk: RunningDesk) -> Iterator[Opened]:
     for context in opened.contexts:
         context.close()
     assert opened.wrong == []
+
+
+@pytest.fixture(scope="module")
+def server() -> Iterator[LiveServer]:
+    """What gives the live picture's own page and textures to a browser."""
+    with live_server() as running:
+        yield running
+
+
+@pytest.fixture
+def page(chromium: Any, server: LiveServer) -> Iterator[Any]:
+    """An empty page for the live picture; what goes wrong on it fails the test."""
+    page = chromium.new_page(viewport={"width": 900, "height": 900})
+    wrong: list[str] = []
+    page.on("console", lambda message: wrong.append(message.text))
+    page.on("pageerror", lambda error: wrong.append(str(error)))
+    page.goto(server.address)
+    yield page
+    page.close()
+    assert wrong == []

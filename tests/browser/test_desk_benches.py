@@ -74,8 +74,11 @@ def test_a_colour_is_picked_from_a_photo_by_key(open_desk: Opened, axe: str) -> 
     fits(page, axe)
     page.click("dialog .main")
     page.wait_for("/^#[0-9a-f]{6}$/.test(document.querySelector('[data-key=wanted]').value)")
-    page.click('[data-key="stop"]')
-    page.wait_for("document.getElementById('closer').textContent.includes('Stopped')")
+    # A search may be done before a hand is there to stop it: then its recipes are there.
+    stop = "document.querySelector('[data-key=stop]')"
+    page.wait_for(f"{stop} || document.querySelector('[data-key^=recipe]')")
+    page.evaluate(f"{stop}?.click()")
+    page.wait_for(f"!{stop} && document.querySelector('[data-key^=recipe], #closer .done')")
 
 
 def test_a_mix_sheet_is_given_away(open_desk: Opened, desk: RunningDesk, axe: str) -> None:

@@ -3,7 +3,6 @@ other colours than the engine, and for a page that asks again for what it has.""
 
 from __future__ import annotations
 
-from collections.abc import Iterator
 from typing import Any
 
 import numpy as np
@@ -18,32 +17,13 @@ from layerpreview.picture.lifelike import lifelike_of, looks_of
 from layerpreview.scheme import Scheme, load_scheme
 
 from .conftest import SAMPLES
-from .live_page import LiveServer, live_server, loaded, shown
+from .live_page import LiveServer, loaded, shown
 from .live_truth import Setting, apart, drawn_by_lot, rendered, worst
 
 pytestmark = [pytest.mark.browser, pytest.mark.slow]
 
 WIDTH_PX = 420
 WINDOW = SURROUNDINGS["window"]
-
-
-@pytest.fixture(scope="module")
-def server() -> Iterator[LiveServer]:
-    with live_server() as running:
-        yield running
-
-
-@pytest.fixture
-def page(chromium: Any, server: LiveServer) -> Iterator[Any]:
-    """The empty page; what goes wrong on it fails the test."""
-    page = chromium.new_page(viewport={"width": 900, "height": 900})
-    wrong: list[str] = []
-    page.on("console", lambda message: wrong.append(message.text))
-    page.on("pageerror", lambda error: wrong.append(str(error)))
-    page.goto(server.address)
-    yield page
-    page.close()
-    assert wrong == []
 
 
 def taken(page: Any, server: LiveServer, scheme: Scheme, **how: Any) -> LivePicture:

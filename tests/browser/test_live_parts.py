@@ -4,7 +4,7 @@ has otherwise than Python, and for a touch that tells another place."""
 from __future__ import annotations
 
 import math
-from collections.abc import Callable, Iterator
+from collections.abc import Callable
 from pathlib import Path
 from typing import Any
 
@@ -18,7 +18,7 @@ from layerpreview.picture.lifelike import lifelike_of
 from layerpreview.scheme import Scheme, load_scheme
 
 from ..schemes import DYES, HEAD, HOLE, HONEY, MAPLE, MIXES, PANEL, RELIEF, RIM, SEA_BURST, SILVER, WHITE
-from .live_page import LiveServer, live_server, loaded, shown
+from .live_page import LiveServer, loaded, shown
 from .live_truth import Setting, apart, rendered
 
 pytestmark = [pytest.mark.browser, pytest.mark.slow]
@@ -53,24 +53,6 @@ PARTS = {
     + '[clear]\nleft_over = "20 um"\n',
 }
 TURNS = {"a black back": 160.0, "flat silver with a back": 205.0, "wood round a side": 75.0, "photo of metal": -60.0}
-
-
-@pytest.fixture(scope="module")
-def server() -> Iterator[LiveServer]:
-    with live_server() as running:
-        yield running
-
-
-@pytest.fixture
-def page(chromium: Any, server: LiveServer) -> Iterator[Any]:
-    page = chromium.new_page(viewport={"width": 900, "height": 900})
-    wrong: list[str] = []
-    page.on("console", lambda message: wrong.append(message.text))
-    page.on("pageerror", lambda error: wrong.append(str(error)))
-    page.goto(server.address)
-    yield page
-    page.close()
-    assert wrong == []
 
 
 @pytest.fixture
