@@ -25,6 +25,12 @@ from ..schemes import FULL
 SLOW_S = 60.0
 
 
+@pytest.fixture(autouse=True)
+def nothing_ahead(monkeypatch: pytest.MonkeyPatch) -> None:
+    """A desk in this process makes nothing before it is asked: that would go on beside the tests that come after."""
+    monkeypatch.setattr("layerpreview.desk.ahead.make_ahead", lambda job: None)
+
+
 @pytest.fixture
 def folder(tmp_path: Path) -> Path:
     """A job's folder with a scheme in it."""
