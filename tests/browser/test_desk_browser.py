@@ -145,6 +145,7 @@ def test_a_dye_a_coat_a_tape_line_and_a_mask(open_desk: Opened, desk: RunningDes
     page.wait_for("desk.store.state.coats.length === 7")
     assert page.evaluate("desk.store.state.coats[6].name") == "green"
     page.wait_for("desk.store.look.open === 6")
+    page.wait_for(f"{SETTLED} && desk.picture.shown === desk.store.state")
     page.click('[data-key="tape"]')
     for x_mm, y_mm in ((90, 330), (230, 330)):
         at = page.evaluate(
