@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING
 
 from layerpreview.desk.loading import LOADING
 from layerpreview.desk.tasks import Tasks
-from layerpreview.errors import InputError, LayerPreviewError, Problem
+from layerpreview.errors import InputError, Problem
 
 if TYPE_CHECKING:
     from layerpreview.desk.begin import Beginning
@@ -107,8 +107,8 @@ class Desk:
                 from layerpreview.desk.ahead import make_ahead
 
             make_ahead(job)
-        except LayerPreviewError:
-            pass  # told when the page asks for it
+        except Exception:  # told when the page asks for it; at the desk's end there is nobody to tell
+            pass
 
     def job(self) -> OpenJob:
         """The open job, waited for while it is read. Raises InputError where there is none yet."""

@@ -181,6 +181,9 @@ class Tasks:
             pass
         except LayerPreviewError as error:
             task.fail([self._plain(line) for line in str(error).splitlines()])
-        except Exception as error:  # a fault of ours: told where the desk was started
+        except Exception as error:
+            if task.state in ENDED:
+                return  # stopped, or the desk itself ends beneath it
+            # A fault of ours: told where the desk was started.
             print(f"fault: {type(error).__name__}: {error}", file=sys.stderr)
             task.fail(["this did not work, and it is a fault of the program; nothing was changed"])

@@ -78,7 +78,7 @@ def test_a_colour_is_picked_from_a_photo_by_key(open_desk: Opened, axe: str) -> 
     stop = "document.querySelector('[data-key=stop]')"
     page.wait_for(f"{stop} || document.querySelector('[data-key^=recipe]')")
     page.evaluate(f"{stop}?.click()")
-    page.wait_for(f"!{stop} && document.querySelector('[data-key^=recipe], #closer .done')")
+    page.wait_for(f"!{stop} && /Press one|Stopped/.test(document.getElementById('closer').textContent)")
 
 
 def test_a_mix_sheet_is_given_away(open_desk: Opened, desk: RunningDesk, axe: str) -> None:
