@@ -13,7 +13,6 @@ from layerpreview.learn.card.model import Card
 from layerpreview.learn.fit.colourant import Colourant, SharedDyes
 from layerpreview.learn.fit.least_squares import Solution, misfit, solve
 from layerpreview.learn.fit.problem import CardProblem
-from layerpreview.learn.fit.settle import settle
 
 F64 = NDArray[np.float64]
 
@@ -111,4 +110,4 @@ class JointProblem:
 
     def solved(self, near: F64 | None = None) -> Solution:
         """The most likely unknowns of all cards, from every beginning or from `near`; raises as `solve`."""
-        return solve(self, near, settle=settle)
+        return solve(self, near)

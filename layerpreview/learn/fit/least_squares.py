@@ -8,7 +8,7 @@ from typing import Protocol
 import numpy as np
 from numpy.typing import NDArray
 
-from layerpreview.errors import NoAnswerError
+from layerpreview.learn.fit.settle import Squares, settle
 
 F64 = NDArray[np.float64]
 
@@ -33,14 +33,6 @@ class Begins(Protocol):
     def starts(self) -> list[F64]: ...
 
 
-class Squares(Protocol):
-    """Unknowns of mean 0 and variance 1; residuals are every trusted number over its noise, then every unknown."""
-
-    def residuals(self, state: F64, noise: float) -> F64: ...
-
-    def jacobian(self, state: F64, noise: float) -> F64: ...
-
-
 class LeastSquares(Squares, Protocol):
     """What `solve` asks of a problem: the unknowns of the dyes come first."""
 
@@ -57,12 +49,6 @@ class LeastSquares(Squares, Protocol):
     def trusted(self) -> NDArray[np.bool_]: ...
 
 
-class Settle(Protocol):
-    """How the least cost near a beginning is found, at a noise; `gently`: first at ten times that."""
-
-    def __call__(self, problem: LeastSquares, noise: float, start: F64, *, gently: bool) -> F64: ...
-
-
 @dataclass(frozen=True, eq=False)
 class Solution:
     """The most likely `state`, its `covariance`, other states with their `share` of the belief, misfit and noise used.
@@ -77,14 +63,13 @@ class Solution:
     noise: float
 
 
-def solve(problem: LeastSquares, near: F64 | None = None, *, settle: Settle | None = None) -> Solution:
+def solve(problem: LeastSquares, near: F64 | None = None) -> Solution:
     """Find the most likely unknowns from several beginnings, by Levenberg-Marquardt with the model's own slopes.
 
     Three numbers a step may be explained by two unlike spectra: every other minimum nearly as good is kept, with the
-    share of belief exp(-half its extra cost). With `near` only that beginning is tried; `settle` goes down from one in
-    another way. Raises NoAnswerError when nothing settles.
+    share of belief exp(-half its extra cost). With `near` only that beginning is tried. Raises NoAnswerError when
+    nothing settles.
     """
-    settle = settle or descend
     noise = problem.card.noise
     starts = _beginnings(problem) if near is None else [near]
     settled = [settle(problem, noise, start, gently=near is None) for start in starts]
@@ -122,28 +107,6 @@ def _beginnings(problem: LeastSquares) -> list[F64]:
 
 def _cost(problem: LeastSquares, state: F64, noise: float) -> float:
     return float(np.square(problem.residuals(state, noise)).sum())
-
-
-def descend(problem: Squares, noise: float, start: F64, *, gently: bool) -> F64:
-    """The unknowns (P,) of least cost near `start`; `gently`: first at ten times the noise. Raises NoAnswerError."""
-    from scipy.optimize import least_squares
-
-    state = start
-    for level in (10.0 * noise, noise) if gently else (noise,):
-        found = least_squares(
-            problem.residuals,
-            state,
-            jac=problem.jacobian,
-            args=(level,),
-            method="lm",
-            ftol=1e-7,
-            xtol=1e-7,
-            max_nfev=60,
-        )
-        state = np.asarray(found.x, dtype=np.float64)
-    if not np.isfinite(state).all():
-        raise NoAnswerError("the fit did not settle: check the readings and the coats of each step")
-    return state
 
 
 def _misfit_of(problem: LeastSquares, state: F64, noise: float) -> float:

@@ -105,8 +105,11 @@ class CardProblem:
         """
         eye, ground, power = self.card.eye, self.card.grounds[g], self.power(state)
         gain = self.gain(state, g)
-        laid = scale * dye
-        seen, over_dye, over_bare = film_and_slope(ground.film, laid, ground.bare(gain))
+        laid, bare = scale * dye, ground.bare(gain)
+        if jac is None:
+            seen = ground.film.reflectance(laid, bare)
+        else:
+            seen, over_dye, over_bare = film_and_slope(ground.film, laid, bare)
         light = seen @ eye.take.T
         lit, bright = light > _TINY, np.maximum(light, _TINY)
         toned = np.where(lit, bright**power, light)

@@ -2,10 +2,12 @@
 
 from __future__ import annotations
 
+from typing import Protocol
+
 import numpy as np
 from numpy.typing import NDArray
 
-from layerpreview.learn.fit.least_squares import Squares
+from layerpreview.errors import NoAnswerError
 
 F64 = NDArray[np.float64]
 
@@ -14,24 +16,38 @@ _FARTHEST = 3.0  # standard deviations that an unknown may move in one step: kee
 _HOPELESS = 1e8
 
 
+class Squares(Protocol):
+    """Unknowns of mean 0 and variance 1; residuals are every trusted number over its noise, then every unknown."""
+
+    def residuals(self, state: F64, noise: float) -> F64: ...
+
+    def jacobian(self, state: F64, noise: float) -> F64: ...
+
+
 def settle(problem: Squares, noise: float, start: F64, *, gently: bool) -> F64:
     """The unknowns (P,) of the least cost near `start`; `gently`: first at ten times the noise.
 
     Levenberg and Marquardt's method. Every unknown has a row of its own that believes it to be 0 +- 1, so the normal
     equations are well conditioned and cost a tenth of an orthogonal decomposition where unknowns go into hundreds.
+    Raises NoAnswerError where that is no number.
     """
     for level in (10.0 * noise, noise) if gently else (noise,):
         start = _descend(problem, level, start)
+    if not np.isfinite(start).all():
+        raise NoAnswerError("the fit did not settle: check the readings and the coats of each step")
     return start
 
 
 def _descend(problem: Squares, noise: float, state: F64) -> F64:
+    from scipy.linalg.lapack import dposv
+
     away, damping = problem.residuals(state, noise), 1e-3
     for _ in range(_STEPS):
         slopes = problem.jacobian(state, noise)
         normal, downhill = slopes.T @ slopes, -slopes.T @ away
         while True:
-            step = np.linalg.solve(normal + damping * np.diag(np.diag(normal)), downhill)
+            # Positive definite: LAPACK's Cholesky solver takes half the time of one for any matrix.
+            _, step, _ = dposv(normal + damping * np.diag(np.diag(normal)), downhill)
             step *= min(1.0, _FARTHEST / max(float(np.abs(step).max()), 1e-12))
             tried = problem.residuals(state + step, noise)
             gained = float(away @ away - tried @ tried)

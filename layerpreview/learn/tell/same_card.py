@@ -10,10 +10,11 @@ from numpy.typing import NDArray
 from layerpreview.errors import InputError, NoAnswerError, Problem
 from layerpreview.learn.card.model import Card, Lab, Window, as_lab, lab_pair
 from layerpreview.learn.fit.colourant import Colourant
-from layerpreview.learn.fit.least_squares import ROUGH, descend, misfit, solve
+from layerpreview.learn.fit.least_squares import ROUGH, misfit, solve
 from layerpreview.learn.fit.one_card import dye_of
 from layerpreview.learn.fit.prior import DYE_REACH_NM, alike
 from layerpreview.learn.fit.problem import CardProblem
+from layerpreview.learn.fit.settle import settle
 from layerpreview.learn.tell.changed import Changed, compare
 
 F64 = NDArray[np.float64]
@@ -185,7 +186,7 @@ class _Pair:
 
     def _settled(self, start: F64, noise: float) -> tuple[F64, F64, float]:
         try:
-            state = descend(self, noise, start, gently=False)
+            state = settle(self, noise, start, gently=False)
         except NoAnswerError:
             raise NoAnswerError("the two readings did not settle: check that they are of one card") from None
         slopes = self.jacobian(state, noise)
