@@ -17,7 +17,7 @@ from layerpreview.surface.picture_file import PictureData
 Mask = NDArray[np.bool_]
 
 _LOOK_PX = 1000  # longer side of the picture in which the line is followed
-_FILL_PX, _MOST_ROUNDS = 640, 150  # longer side of the picture in which the line is filled; steps of evening out
+_FILL_PX = 640  # longer side of the picture in which the line is filled
 _GREEN, _OTHERS = 0.7, 0.55  # of full code: green at least, red and blue at most this share of green
 _BESIDE_PX = 4  # of the picture: how far anti-aliasing and JPEG smear a line
 _GAPS = (0.004, 0.02)  # of the longer side: closed without a word; looked for, to say that the line is not closed
@@ -59,14 +59,34 @@ def painted_over(light: Grid, paint: Mask) -> Grid:
     coarse = _reduced(hidden, step)
     rows, cols = ndimage.distance_transform_edt(coarse, return_distances=False, return_indices=True)
     places = np.minimum(rows * step + step // 2, high - 1), np.minimum(cols * step + step // 2, wide - 1)
-    filled = light[places]
-    deep = float(ndimage.distance_transform_edt(coarse).max())
-    for _ in range(min(_MOST_ROUNDS, round(2 * deep**2))):
-        filled[coarse] = ndimage.uniform_filter(filled, (3, 3, 1))[coarse]
+    filled = _soap_film(light[places], coarse)
     between = (np.stack(np.nonzero(hidden)) + 0.5) / step - 0.5
     made = light.copy()
     for k in range(3):
         made[:, :, k][hidden] = ndimage.map_coordinates(filled[:, :, k], between, order=1, mode="nearest")
+    return made
+
+
+def _soap_film(light: Grid, hidden: Mask) -> Grid:
+    """A picture (h, w, 3) whose hidden pixels are each the mean of the nine about it, from what is seen around."""
+    from scipy.sparse import csc_array, eye_array
+    from scipy.sparse.linalg import spsolve
+
+    number = np.full(hidden.shape, -1)
+    own = np.arange(hidden.sum())
+    if not own.size:
+        return light
+    number[hidden] = own
+    rows, cols = np.nonzero(hidden)
+    apart, rim = eye_array(own.size, format="csc"), np.zeros((own.size, light.shape[2]))
+    for down, right in np.ndindex(3, 3):
+        near = np.clip(rows + down - 1, 0, hidden.shape[0] - 1), np.clip(cols + right - 1, 0, hidden.shape[1] - 1)
+        within = number[near] >= 0
+        ninth = np.full(within.sum(), 1 / 9)
+        apart = apart - csc_array((ninth, (own[within], number[near][within])), shape=apart.shape)
+        rim[~within] += light[near][~within] / 9
+    made = light.copy()
+    made[hidden] = spsolve(apart, rim)
     return made
 
 

@@ -11,7 +11,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from layerpreview.learn.fit.least_squares import LeastSquares
-from layerpreview.learn.fit.settle import settle
+from layerpreview.learn.fit.settle import distinct, settle
 
 F64 = NDArray[np.float64]
 
@@ -33,11 +33,11 @@ def test_a_straight_problem_has_the_answer_of_its_normal_equations() -> None:
     slopes, read = rng.standard_normal((9, 4)), 20.0 * rng.standard_normal(9)
     for noise in (0.3, 2.0):
         right = np.linalg.solve(slopes.T @ slopes / noise**2 + np.eye(4), slopes.T @ read / noise**2)
-        found = settle(line(read, slopes), noise, np.full(4, 0.7), gently=False)
+        found = settle(line(read, slopes), noise, np.full(4, 0.7))
         np.testing.assert_allclose(found, right, atol=2e-3)
 
 
-def test_the_coarse_noise_comes_first_and_the_stated_one_last() -> None:
+def test_from_a_coarse_noise_to_the_stated_one() -> None:
     """cosh(z) = 1 reads best at 0, exp(z) = e^5 at 5 but for the belief: from far away, by steps of at most three."""
     asked: list[float] = []
 
@@ -49,7 +49,7 @@ def test_the_coarse_noise_comes_first_and_the_stated_one_last() -> None:
         return np.array([[np.exp(state[0]) / noise, 0.0], [0.0, np.sinh(state[1]) / noise], [1.0, 0.0], [0.0, 1.0]])
 
     problem = cast(LeastSquares, SimpleNamespace(residuals=residuals, jacobian=jacobian))
-    found = settle(problem, 0.1, np.array([-4.0, 6.0]), gently=True)
+    found = settle(problem, 0.1, settle(problem, 1.0, np.array([-4.0, 6.0])))
     np.testing.assert_allclose(found, [5.0, 0.0], atol=1e-3)
     assert asked[0] == 1.0
     assert asked[-1] == 0.1
@@ -57,5 +57,11 @@ def test_the_coarse_noise_comes_first_and_the_stated_one_last() -> None:
 
 
 def test_where_it_is_already_down_it_stays() -> None:
-    found = settle(line(np.zeros(3), np.eye(3)), 0.5, np.zeros(3), gently=True)
+    found = settle(line(np.zeros(3), np.eye(3)), 0.5, np.zeros(3))
     np.testing.assert_array_equal(found, np.zeros(3))
+
+
+def test_ways_down_to_one_place_count_once() -> None:
+    there, here = np.array([1.0, -2.0]), np.array([1.0, -2.0 + 0.1])
+    kept = distinct([there, there + 0.01, here, here - 0.002, there])
+    assert [state is one for state, one in zip(kept, (there, here), strict=True)] == [True, True]

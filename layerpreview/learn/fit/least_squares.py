@@ -8,7 +8,7 @@ from typing import Protocol
 import numpy as np
 from numpy.typing import NDArray
 
-from layerpreview.learn.fit.settle import Squares, settle
+from layerpreview.learn.fit.settle import Squares, distinct, settle
 
 F64 = NDArray[np.float64]
 
@@ -71,14 +71,15 @@ def solve(problem: LeastSquares, near: F64 | None = None) -> Solution:
     nothing settles.
     """
     noise = problem.card.noise
-    starts = _beginnings(problem) if near is None else [near]
-    settled = [settle(problem, noise, start, gently=near is None) for start in starts]
+    # From afar first with a coarse noise; most beginnings then lie in one place.
+    starts = [near] if near is not None else [settle(problem, 10.0 * noise, start) for start in _beginnings(problem)]
+    settled = [settle(problem, noise, start) for start in distinct(starts)]
     costs = np.array([_cost(problem, state, noise) for state in settled])
     best = settled[int(np.argmin(costs))]
     rough = _misfit_of(problem, best, noise)
     if rough > ROUGH:
         noise *= rough
-        settled = [settle(problem, noise, state, gently=False) for state in settled]
+        settled = [settle(problem, noise, state) for state in distinct(settled)]
         costs = np.array([_cost(problem, state, noise) for state in settled])
         best = settled[int(np.argmin(costs))]
     jacobian = problem.jacobian(best, noise)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from typing import Protocol
 
 import numpy as np
@@ -14,6 +15,7 @@ F64 = NDArray[np.float64]
 _STEPS, _ENOUGH = 60, 1e-7
 _FARTHEST = 3.0  # standard deviations that an unknown may move in one step: keeps exponentials finite
 _HOPELESS = 1e8
+_SAME = 0.03  # standard deviations: what two ways down to one place may leave between them
 
 
 class Squares(Protocol):
@@ -24,18 +26,26 @@ class Squares(Protocol):
     def jacobian(self, state: F64, noise: float) -> F64: ...
 
 
-def settle(problem: Squares, noise: float, start: F64, *, gently: bool) -> F64:
-    """The unknowns (P,) of the least cost near `start`; `gently`: first at ten times the noise.
+def settle(problem: Squares, noise: float, start: F64) -> F64:
+    """The unknowns (P,) of the least cost near `start`.
 
     Levenberg and Marquardt's method. Every unknown has a row of its own that believes it to be 0 +- 1, so the normal
     equations are well conditioned and cost a tenth of an orthogonal decomposition where unknowns go into hundreds.
     Raises NoAnswerError where that is no number.
     """
-    for level in (10.0 * noise, noise) if gently else (noise,):
-        start = _descend(problem, level, start)
-    if not np.isfinite(start).all():
+    found = _descend(problem, noise, start)
+    if not np.isfinite(found).all():
         raise NoAnswerError("the fit did not settle: check the readings and the coats of each step")
-    return start
+    return found
+
+
+def distinct(states: Sequence[F64]) -> list[F64]:
+    """The states (P,) without those that lie where one before them does."""
+    kept: list[F64] = []
+    for state in states:
+        if all(np.abs(state - other).max() > _SAME for other in kept):
+            kept.append(state)
+    return kept
 
 
 def _descend(problem: Squares, noise: float, state: F64) -> F64:

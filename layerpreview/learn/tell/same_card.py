@@ -186,7 +186,7 @@ class _Pair:
 
     def _settled(self, start: F64, noise: float) -> tuple[F64, F64, float]:
         try:
-            state = settle(self, noise, start, gently=False)
+            state = settle(self, noise, start)
         except NoAnswerError:
             raise NoAnswerError("the two readings did not settle: check that they are of one card") from None
         slopes = self.jacobian(state, noise)
