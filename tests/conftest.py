@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import importlib
+import os
 import sys
 import warnings
 from collections.abc import Callable, Iterator
@@ -31,10 +32,14 @@ def colour_science() -> ModuleType:
 @pytest.fixture(scope="session", autouse=True)
 def _laws_are_kept_for_this_run_alone(tmp_path_factory: pytest.TempPathFactory) -> Iterator[None]:
     """What takes seconds to solve is solved once a run, and never read from or left in the user's cache folder."""
-    folder = tmp_path_factory.mktemp("laws")
+    own = tmp_path_factory.getbasetemp()
+    # Runners beside each other, each with a folder in that of the run, share what they solve.
+    home = (own.parent if "PYTEST_XDIST_WORKER" in os.environ else own) / "cache"
+    folder = home / "layerpreview"
+    folder.mkdir(parents=True, exist_ok=True)
     with pytest.MonkeyPatch.context() as patch:
         patch.setattr("platformdirs.user_cache_path", lambda *_, **__: folder)
-        patch.setenv("XDG_CACHE_HOME", str(folder))  # of a command in a process of its own
+        patch.setenv("XDG_CACHE_HOME", str(home))  # of a command in a process of its own
         yield
 
 
