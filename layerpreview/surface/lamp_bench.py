@@ -116,16 +116,14 @@ def _settled(sight: Sight, bench: Bench, *, steps: int) -> Bench:
     held += _DIM * float(np.log(bench.even / _USUAL_EVEN) ** 2)
     step, share, surface = np.zeros_like(bench.surface), 1.0, bench.surface
     best = replace(bench, log_likelihood=-np.inf)
-    for _ in range(steps):
+    for left in reversed(range(steps)):
         # The light that blows a photo out goes with its exposure: held still, all would be likeliest blown out.
         tried = replace(bench, surface=surface)
-        table, full = (
-            sight.table(tried, fineness=sight.search, likelihood=True),
-            np.array(sight.full(tried), np.float32)[:, None],
-        )
+        full = sight.full(tried)
+        table = sight.table(tried, full=full, fineness=sight.search, likelihood=True)
         exposure = np.exp(surface.astype(np.float32) @ sight.terms.T)
         light = sight.light * exposure
-        cells = table.cells(np.minimum(light, full))
+        cells = table.cells(np.minimum(light, full[:, None]))
         likelihood = float(np.log(table.often(cells)).mean()) - held
         # Readings are counted by log(light + FLOOR), photos by log(number + FLOOR): the brighter the silver, the
         # fewer of the dark places the floor holds together, which would speak against it.
@@ -133,7 +131,9 @@ def _settled(sight: Sight, bench: Bench, *, steps: int) -> Bench:
         likelihood -= 0.5 * float(surface.ravel() @ firm @ surface.ravel()) / sight.light.shape[1]
         if likelihood > best.log_likelihood:
             best = replace(best, surface=surface, log_likelihood=likelihood)
-            pull = table.log_pull(light, cells) * (light < full) + FLOOR / (light + FLOOR)
+            if not left:
+                break
+            pull = table.log_pull(light, cells) * (light < full[:, None]) + FLOOR / (light + FLOOR)
             slopes = (pull[:, None, :] * sight.terms.T).reshape(3 * TERMS, -1).astype(np.float64)
             curvature = slopes @ slopes.T + firm
             curvature += 1e-3 * np.trace(curvature) / len(curvature) * np.eye(len(curvature))

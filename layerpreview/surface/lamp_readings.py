@@ -138,7 +138,7 @@ def _shares(found: F32) -> F32:
 
 def readings_of(
     laws: Sequence[F32],
-    full: Sequence[float],
+    full: F32,
     *,
     steepness: tuple[float, float],
     fineness: Fineness,
@@ -146,7 +146,7 @@ def readings_of(
 ) -> Readings:
     """The table for three `laws`, of slopes of normal spreads `steepness` along x and y, and gains of UNREST.
 
-    `full`: the light at which each photo is blown out; more light reads as this. `likelihood`: how often alone.
+    `full` (3,): the light at which each photo is blown out; more light reads as this. `likelihood`: how often alone.
     """
     gains = np.linspace(-_FAR_GAINS, _FAR_GAINS, fineness.gains)
     far = (min(_FAR_SLOPES * spread, REACH) for spread in steepness)
@@ -156,8 +156,8 @@ def readings_of(
     kept = both > _LEAST
     slope_x, slope_y = (v[kept] for v in np.meshgrid(*axes))
     x, y = (((v + REACH) / STEP).astype(np.float32) for v in (slope_x, slope_y))
-    lights = np.stack([between(law[None], x, y).ravel() for law in laws])
-    most = np.asarray(full, dtype=np.float32)[:, None]
+    lights = between(np.stack(laws), x, y)
+    most = full[:, None]
     gain = np.exp(UNREST * gains).astype(np.float32)
     ends = [np.log(np.minimum(v, most.T) + FLOOR) for v in (lights.min(1) * gain[0], lights.max(1) * gain[-1])]
     start, end = (np.asarray(v, dtype=np.float32).ravel() for v in ends)

@@ -49,19 +49,21 @@ class Sight:
     sides: tuple[str, ...]
     odd: Inside
 
-    def full(self, bench: Bench) -> list[float]:
-        """The light at which nearly all of each photo is surely not blown out."""
-        return [float(_FULL * np.exp(np.percentile(self.terms @ one, 5))) for one in bench.surface]
+    def full(self, bench: Bench) -> F32:
+        """The light (3,) at which nearly all of each photo is surely not blown out."""
+        return np.asarray(_FULL * np.exp(np.percentile(self.terms @ bench.surface.T, 5, axis=0)), dtype=np.float32)
 
     def laws(self, bench: Bench) -> list[F32]:
         lamps = zip(self.sides, bench.heights_deg, strict=True)
         silver: MetalBase = SILVERS[bench.silver]
         return [law_of_lamp(silver, side=side, height_deg=height, even=bench.even) for side, height in lamps]
 
-    def table(self, bench: Bench, *, fineness: Fineness = FINE, likelihood: bool = False) -> Readings:
+    def table(
+        self, bench: Bench, *, full: F32 | None = None, fineness: Fineness = FINE, likelihood: bool = False
+    ) -> Readings:
         return readings_of(
             self.laws(bench),
-            self.full(bench),
+            self.full(bench) if full is None else full,
             steepness=bench.steepness,
             fineness=fineness,
             likelihood=likelihood,
@@ -76,7 +78,7 @@ class Sight:
     def seen(self, bench: Bench) -> F32:
         """Light (3, n) with exposure and fall-off taken out, as bright as a photo can tell."""
         light = self.light * np.exp(bench.surface.astype(np.float32) @ self.terms.T)
-        return np.asarray(np.minimum(light, np.array(self.full(bench), np.float32)[:, None]))
+        return np.asarray(np.minimum(light, self.full(bench)[:, None]))
 
     def few(self) -> Sight:
         """Every fourth of the places that no photo is odd at: enough to tell one guess from another."""

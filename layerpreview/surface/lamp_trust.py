@@ -98,7 +98,7 @@ def trust_of(
     slope_x, slope_y, gain, square_x, square_y = table.means(table.cells(seen))
     at = [np.asarray((v + REACH) / STEP, np.float32) for v in (slope_x, slope_y)]
     shown = np.stack([between(law[None], at[0], at[1])[0] for law in sight.laws(bench)]) * np.exp(gain)
-    shown = np.minimum(shown, np.array(sight.full(bench), np.float32)[:, None])
+    shown = np.minimum(shown, sight.full(bench)[:, None])
     slopes = float(np.sqrt(square_x.mean())), float(np.sqrt(square_y.mean()))
     errors = _spread(square_x, slope_x), _spread(square_y, slope_y)
     figures = {

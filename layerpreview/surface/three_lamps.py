@@ -127,7 +127,7 @@ def _strip(
         light=np.stack([photo[rows][face[rows]] for photo in photos]),
         terms=terms_of(y + rows.start, x, *face.shape),
     )
-    most = np.array(sight.full(bench), np.float32)[:, None]
+    most = sight.full(bench)[:, None]
     light = np.minimum(strip.light * np.exp(bench.surface.astype(np.float32) @ strip.terms.T), most)
     cells = table.cells(light)
     means = table.means(cells)
