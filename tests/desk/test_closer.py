@@ -164,7 +164,8 @@ def test_what_is_no_colour_is_said_in_words_of_the_page(desk: Desk, target: str)
     """What else the command takes (a photo's patch, a step) cannot be typed into the page."""
     (line,) = reach(desk, target=target)["problems"]
     assert line.endswith("; type it as #c88a3a, or as 62, 12, 48 for L*, a*, b*")
-    assert "photo.jpg" not in line and "target" not in line
+    assert "photo.jpg" not in line
+    assert "target" not in line
 
 
 def test_nothing_is_taken_that_no_longer_fits(desk: Desk, folder: Path) -> None:

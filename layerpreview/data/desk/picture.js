@@ -141,7 +141,7 @@ export function draw() {
     const twins = beside === "twins" ? twinFactors() : null;
     const compare = twins ? { ...twinned(twins.deep), divider: 0.5 } : null;
     const own = twins ? twinned(twins.pale) : pulledNow();
-    picture.live.set({ ...picture.pose, ...own, upTo: after, light: light || store.state.lights[0], compare });
+    picture.live.set({ ...picture.pose, ...own, upTo: after, light: light || store.state.lights[0], compare, overlay: store.look.overlay });
     picture.live.draw();
     picture.drawn += 1;
     say("drawn");

@@ -10,8 +10,9 @@ export const store = {
   failed: [],
   /* What is pulled and not written yet. */
   pulled: { coats: {}, films: {}, widths: {}, amounts: {} },
-  /* How the page looks at it. `after`: the coat it is seen after, -1 bare, null finished; `pulls`: what a strip's tag changes. */
-  look: { bench: null, open: null, after: null, spot: null, light: null, around: "window", film: "likely", beside: null, tape: null, pulls: "coats" },
+  /* How the page looks at it. `after`: the coat it is seen after, -1 bare, null finished; `pulls`: what a strip's tag changes;
+   * `overlay`: the part as `hand` lays it ("laid"), or a map of where that shows ("shown"). */
+  look: { bench: null, open: null, after: null, spot: null, light: null, around: "window", film: "likely", beside: null, tape: null, pulls: "coats", hand: null, overlay: null },
 };
 
 const listeners = {};

@@ -38,7 +38,7 @@ const Live = (function () {
     this.textures = {};
     this.bytes = {};
     this.data = this.scene = null;
-    this.light = this.shown = this.shadow = null;
+    this.light = this.shown = this.shadow = this.laid = null;
     this.stale = { light: true, shadow: true };
     this.rough = 1;
     this.timed = false;
@@ -87,6 +87,9 @@ const Live = (function () {
   /* Programs and numbers of a picture; `shape` tells whether its light has to be written down anew. */
   Solid.prototype.prepared = function (picture) {
     const programs = this.programs, lights = picture.lights;
+    const nodes = picture.skins.map(function (_, i) {
+      return Math.max.apply(null, Object.values(lights).map(function (looks) { return looks[i].look.wavelength_nm.length; }));
+    });
     const shape = JSON.stringify([picture.solids, picture.mirror, picture.width_px, picture.pixel_mm, picture.skins.map(function (skin) {
       return [skin.size_mm, skin.optics, skin.surface, skin.clear_lean, skin.photo, skin.beside];
     })]);
@@ -98,14 +101,46 @@ const Live = (function () {
       cover: picture.solids.map(function (solid) { return programs.of(LivePaint.coverShader(solid)); }),
       blur: programs.of(LivePaint.blurShader()),
       ground: programs.of(LivePaint.ground(picture)),
-      skins: picture.skins.map(function (_, i) {
-        const nodes = Math.max.apply(null, Object.values(lights).map(function (looks) { return looks[i].look.wavelength_nm.length; }));
-        return programs.of(LivePaint.shader(picture, i, nodes));
-      }),
+      nodes: nodes,
+      laid: {},
+      skins: picture.skins.map(function (_, i) { return programs.of(LivePaint.shader(picture, i, nodes[i], false)); }),
       numbers: Object.fromEntries(Object.keys(lights).map(function (light) {
         return [light, lights[light].map(function (one, i) { return Film.numbers(one.look, picture.skins[i].layers.length); })];
       })),
     };
+  };
+
+  /*
+   * Take what a hand makes of the part (the faces of output/live_laid.py, and its steps of how visible), to be shown with
+   * { overlay: "laid" } or, as a plain map, { overlay: "shown" }; null forgets it.
+   */
+  Solid.prototype.lay = async function (told, fetchBytes) {
+    const gl = this.gl, found = {}, before = this.laid;
+    this.laying = told;
+    if (told) {
+      await Promise.all(told.faces.map(async function (face) {
+        const bytes = await fetchBytes(face.texture.hash);
+        if (!gl.isContextLost()) { found[face.name] = { told: face, texture: LiveGl.texture(gl, face.texture, bytes) }; }
+      }));
+    }
+    const stays = this.laying === told && !gl.isContextLost(), gone = stays ? before && before.faces : found;
+    Object.values(gone || {}).forEach(function (face) { gl.deleteTexture(face.texture.texture); });
+    if (stays) { this.laid = told && { faces: found, layers: told.faces[0].layers, steps: told.steps }; }
+  };
+
+  /* Whether what a hand makes of the part fits the coats that are shown. */
+  Solid.prototype.isLaid = function () { return Boolean(this.laid && this.data && this.laid.layers === this.data.coats.length); };
+
+  /* The programs of what a hand makes of the part, made when they are first wanted. */
+  Solid.prototype.laidProgram = function (i) {
+    const made = this.scene.laid;
+    made[i] = made[i] || this.programs.of(LivePaint.shader(this.data, i, this.scene.nodes[i], true));
+    return made[i];
+  };
+
+  Solid.prototype.mapProgram = function () {
+    this.laid.map = this.laid.map || this.programs.of(LivePaint.mapShader(this.laid));
+    return this.laid.map;
   };
 
   Solid.prototype.forgetMade = function () {
@@ -196,7 +231,15 @@ const Live = (function () {
     skin.groups.forEach(function (group, k) { bound["uGroup" + k] = textures[group.hash]; });
     if (skin.bare && skin.bare.texture) { bound.uBare = textures[skin.bare.texture.hash]; }
     if (skin.beside) { bound.uBeside = textures[skin.beside.texture.hash]; }
-    const where = begin(this.scene.skins[i], bound, values);
+    const laid = state.overlay && this.isLaid() ? this.laid.faces[skin.name] : null;
+    if (laid) {
+      const wide = laid.texture.width * laid.told.pixel_mm, tall = laid.texture.height * laid.told.pixel_mm;
+      bound.uLaid = laid.texture;
+      values.uLaidAt = [skin.size_mm[0] / wide, skin.size_mm[1] / tall, -laid.told.left_mm / wide, -laid.told.top_mm / tall];
+      values.uStripe = LivePaint.STRIPE_PX * this.canvas.width / Math.max(1, this.canvas.clientWidth) / this.seenAt.rough;
+    }
+    if (laid && state.overlay === "shown") { begin(this.mapProgram(), bound, values); return; }
+    const where = begin(laid ? this.laidProgram(i) : this.scene.skins[i], bound, values);
     const numbers = this.scene.numbers[state.light][i], look = this.data.lights[state.light][i].look;
     Film.set(gl, where, state.strengths ? Film.dyed(numbers, look, this.data.dyes, state.strengths) : numbers);
     if (where.uFactor) { gl.uniform4fv(where.uFactor, pulled.factors); }
