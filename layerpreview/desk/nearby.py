@@ -33,7 +33,8 @@ def rings_told(shape: FaceShape, name: str) -> list[list[list[float]]]:
     them the other, so that the zone lies at the same side of all."""
     rings: list[list[list[float]]] = []
     for part in shape.regions[name].whole.geoms:
-        turned = shapely.geometry.polygon.orient(part.simplify(RING_MM))
+        slim: Any = part.simplify(RING_MM)
+        turned = shapely.geometry.polygon.orient(slim)
         lines = (turned.exterior, *turned.interiors)
         rings += [np.round(shapely.get_coordinates(line)[:-1], 1).tolist() for line in lines]
     return rings

@@ -361,3 +361,23 @@ def test_without_webgl_there_are_frames(open_desk: Opened) -> None:
     page.click(strip(0, "says"))
     page.click('[data-key="rung 5"]')
     page.wait_for("desk.store.state.coats[0].coats === 5")
+
+
+def test_more_bands_than_the_chip_takes_are_drawn_by_the_desk(open_desk: Opened) -> None:
+    """A plain line says so, nothing is black and nothing goes wrong; where it fits again the page draws it itself."""
+    few = "const get = WebGL2RenderingContext.prototype.getParameter; window.units = 4;" + (
+        "WebGL2RenderingContext.prototype.getParameter = function (name) "
+        "{ return name === this.MAX_TEXTURE_IMAGE_UNITS ? window.units : get.call(this, name); };"
+    )
+    page = open_desk("small", before=few)
+    page.wait_for("document.getElementById('frame').naturalWidth > 300")
+    assert page.evaluate("document.getElementById('drawn-by').textContent").endswith("some seconds after each change.")
+    assert page.evaluate("[document.getElementById('picture').hidden, desk.picture.live]") == [True, None]
+    page.evaluate("(window.units = 32, desk.edit('x', [{ do: 'set', at: ['clear', 'coats'], to: 3 }]))")
+    page.wait_for("desk.picture.live && desk.picture.data")
+    assert page.evaluate(
+        "[document.getElementById('frame').hidden, document.getElementById('drawn-by').textContent]"
+    ) == [
+        True,
+        "",
+    ]

@@ -36,7 +36,7 @@ on("state look picture judged", () => {
   if (!store.state || !store.state.coats) return;
   const words = `${section.stageWords()}, ${judge.aroundWords(store.look.around)}, ${judge.lightWords(store.look.light || store.state.lights[0])}${judge.besideWords()}`;
   const over = evenness.overWords(), stage = store.look.after === null ? "" : `, ${section.stageWords()}`;
-  setText(byId("seen"), over ? `${over}${stage}${judge.besideWords()}` : words);
+  if (!document.body.dataset.waiting) setText(byId("seen"), over ? `${over}${stage}${judge.besideWords()}` : words);
   byId("seen").classList.toggle("other", Boolean(over));
   byId("picture").setAttribute("aria-label", `${store.state.name}: ${over ? `${over}; ` : ""}${words}. Arrow keys turn it, plus and minus bring it closer, Home sets it back.`);
   byId("frame").alt = `${store.state.name}: ${words}`;

@@ -69,8 +69,8 @@ function handWords() { return HANDS.find(([name]) => name === store.look.hand)[2
 /* Over the picture, while it does not show the part as it is planned. */
 export function overWords() {
   const { overlay } = store.look;
-  if (!overlay) return "";
-  if (!current() || !picture.live || !picture.live.isLaid()) return `Being sprayed by ${handWords()} …`;
+  if (!overlay || !picture.live) return "";
+  if (!current() || !picture.live.isLaid()) return `Being sprayed by ${handWords()} …`;
   return overlay === SHOWN ? `A map, not paint: where ${handWords()} shows` : `Not as planned: as ${handWords()} lays it`;
 }
 
@@ -79,8 +79,8 @@ function over(overlay) { look({ overlay }); }
 /* The way back on the picture itself, and below it what lies over it. */
 function bar() {
   const { overlay } = store.look, even = known();
-  byId("planned").hidden = !overlay;
-  if (!overlay || !even) return redraw(byId("laid"));
+  byId("planned").hidden = !overlay || !picture.live;
+  if (byId("planned").hidden || !even) return redraw(byId("laid"));
   const words = even.problems ? even.problems.map(capital).join(" ") : `${even.words}.`;
   redraw(byId("laid"), el("div", { class: "laid" }, overlay === SHOWN && even.steps ? legend(even.steps) : el("p", { class: "n" }, words)));
 }

@@ -141,6 +141,22 @@ const LivePaint = (function () {
     ].join("\n");
   }
 
+  /* Textures that every skin's program reads (light, shadow), and uniforms beside those that are counted. */
+  const OWN_TEXTURES = 3, OWN_VECTORS = 24;
+
+  /* Whether the programs of every skin find enough textures and uniforms on a chip. */
+  function fits(gl, data) {
+    const units = gl.getParameter(gl.MAX_TEXTURE_IMAGE_UNITS), vectors = gl.getParameter(gl.MAX_FRAGMENT_UNIFORM_VECTORS);
+    return data.skins.every(function (skin, i) {
+      const quads = Film.quadsOf(skin.layers.length), bursts = skin.layers.reduce(function (n, layer) { return n + layer.bursts.length; }, 0);
+      const textures = OWN_TEXTURES + skin.groups.length + (skin.bare && skin.bare.texture ? 1 : 0) + (skin.beside ? 1 : 0);
+      return textures <= units && Object.values(data.lights).every(function (looks) {
+        const look = looks[i].look, seen = look.seen.length, nodes = look.wavelength_nm.length;
+        return nodes * (quads + 2 + Film.quadsOf(seen)) + 4 * seen + 2 * quads + bursts + skin.kept.length + OWN_VECTORS <= vectors;
+      });
+    });
+  }
+
   /* The greys of how visible a difference is, and the two of the stripes over what is not judged. */
   const STEPS = [0.1, 0.62, 1.0], NOT_JUDGED = [0.3, 0.42], STRIPE_PX = 8;
 
@@ -215,5 +231,5 @@ const LivePaint = (function () {
     ].join("\n");
   }
 
-  return { STEPS: STEPS, NOT_JUDGED: NOT_JUDGED, STRIPE_PX: STRIPE_PX, ground: ground, shader: shader, mapShader: mapShader, pulled: pulled, blurShader: blurShader, coverShader: coverShader };
+  return { STEPS: STEPS, NOT_JUDGED: NOT_JUDGED, STRIPE_PX: STRIPE_PX, fits: fits, ground: ground, shader: shader, mapShader: mapShader, pulled: pulled, blurShader: blurShader, coverShader: coverShader };
 })();

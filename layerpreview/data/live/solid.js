@@ -10,6 +10,9 @@ const Live = (function () {
     yaw: 0, pitch: 0, zoom: 1, x: 0, y: 0, factors: null, coats: null, strengths: null, widths: null, upTo: null, light: null, compare: null, overlay: null,
   };
 
+  /* Thrown by `load` where a part has more bands, coats or dyes than this machine's graphics chip takes in one picture. */
+  class TooMuch extends Error {}
+
   /* A picture on a canvas. `onLost` is called when the browser takes the graphics chip away, `onBack` when it is there again. */
   function Solid(canvas, calls) {
     const self = this, gl = canvas.getContext("webgl2", { alpha: false, antialias: false, depth: false, stencil: false, preserveDrawingBuffer: false });
@@ -58,6 +61,7 @@ const Live = (function () {
   Solid.prototype.load = async function (picture, fetchBytes) {
     const gl = this.gl, self = this, wanted = named(picture, {});
     this.loading = picture;
+    if (!LivePaint.fits(gl, picture)) { throw new TooMuch("too many channels"); }
     await Promise.all(Object.values(wanted).map(async function (told) {
       if (self.textures[told.hash]) { return; }
       const bytes = await fetchBytes(told.hash);
@@ -67,6 +71,7 @@ const Live = (function () {
     }));
     if (this.loading !== picture || gl.isContextLost()) { return; }
     const scene = this.prepared(picture);
+    this.linked(scene);
     const near = new Set(picture.solids.map(function (s) { return s.body.lattices && s.body.lattices.near.hash; }));
     Object.keys(this.bytes).forEach(function (hash) { if (!near.has(hash)) { delete self.bytes[hash]; } });
     Object.keys(this.textures).forEach(function (hash) {
@@ -173,6 +178,15 @@ const Live = (function () {
 
   Solid.prototype.turnOf = function (solid) {
     return LiveBody.turn(solid.pose.yaw_deg + this.state.yaw, solid.pose.pitch_deg + this.state.pitch);
+  };
+
+  /* See that the chip takes the programs: else it would be found out in the middle of a frame. */
+  Solid.prototype.linked = function (scene) {
+    try {
+      scene.light.concat(scene.cover, scene.skins, [scene.blur, scene.ground]).forEach(this.programs.use, this.programs);
+    } catch (error) {
+      throw new TooMuch(error.message);
+    }
   };
 
   /* How what was written down is painted: `begin` makes a program of paint.js ready, with textures and numbers of its own. */
@@ -368,5 +382,5 @@ const Live = (function () {
   };
 
   Object.assign(Solid.prototype, LiveWrite.methods);
-  return { Solid: Solid };
+  return { Solid: Solid, TooMuch: TooMuch };
 })();
