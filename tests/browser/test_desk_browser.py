@@ -123,6 +123,10 @@ def test_the_story_without_a_mouse(open_desk: Opened, desk: RunningDesk) -> None
     assert page.evaluate("document.activeElement.getAttribute('aria-valuetext')").startswith(wet)
     assert page.evaluate(f"document.querySelector('{strip(0, 'second')}').textContent") == wet
     page.wait_for("desk.store.state.undo === 'honey: wet film 45 µm'")
+    page.evaluate("desk.store.state.units = 'US'")
+    page.press("ArrowUp")
+    page.wait_for("desk.store.state.undo === 'honey: wet film 2 mil'")
+    assert 'mix = "honey"\ncoats = 4\nfilm = "2 mil"\n' in desk.text()
     page.evaluate("desk.look({ pulls: 'coats' })")
     tab_to(page, strip(0, "take"), back=True)
     page.press("Alt+ArrowUp")

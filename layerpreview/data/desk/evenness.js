@@ -90,7 +90,7 @@ function legend(steps) {
   const grey = (share) => `rgb(${[1, 1, 1].map(() => Math.round(255 * share)).join(", ")})`;
   const limits = steps.map(({ from_de00: from }, k) => (k === 0 ? `dE00 under ${steps[1].from_de00}` : k + 1 < steps.length ? `${from} to ${steps[k + 1].from_de00}` : `over ${from}`));
   return el("ul", { class: "visible n", "aria-label": "How visible, as CIEDE2000 to the mean colour" },
-    steps.map(({ words }, k) => el("li", { style: { background: grey(LivePaint.STEPS[k]), color: LivePaint.STEPS[k] < 0.5 ? "#fff" : "#161617" } }, el("b", {}, capital(words)), limits[k])),
+    steps.map(({ words }, k) => el("li", { style: { background: grey(LiveLaid.STEPS[k]), color: LiveLaid.STEPS[k] < 0.5 ? "#fff" : "#161617" } }, el("b", {}, capital(words)), limits[k])),
     el("li", { class: "striped" }, el("b", {}, "Not judged"), "opaque, no dye"));
 }
 

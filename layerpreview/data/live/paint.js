@@ -85,12 +85,6 @@ const LivePaint = (function () {
     return lines.join("\n");
   }
 
-  /* What a hand makes of the part: see output/live_laid.py. Where a skin lies on its texture is uLaidAt (places to shares). */
-  const LAID = ["uniform sampler2DArray uLaid;", "uniform vec4 uLaidAt;"].join("\n");
-
-  /* Each layer's build times what the hand makes of it. */
-  const LAID_BUILDS = "    for (int q = 0; q < QUADS; q++) b[q] *= textureLod(uLaid, vec3(unpackUnorm2x16(one.z) * uLaidAt.xy + uLaidAt.zw, float(q)), 0.0);";
-
   /* The shader of one skin, for looks of so many wavelengths; `laid`: as a hand lays it. */
   function shader(data, index, nodes, laid) {
     const skin = data.skins[index], look = data.lights[Object.keys(data.lights)[0]][index].look;
@@ -106,7 +100,7 @@ const LivePaint = (function () {
       "uniform vec4 uFactor[QUADS], uShare[QUADS];",
       "uniform float uPerMm[" + Math.max(1, bursts) + "];",
       "uniform vec3 uSeat[" + Math.max(1, skin.kept.length) + "];",
-      laid ? LAID : "",
+      laid ? LiveLaid.PLACE : "",
       "void main() {",
       "  ivec2 at = ivec2(gl_FragCoord.xy);",
       "  uvec4 one = texelFetch(uOne, at, 0), two = texelFetch(uTwo, at, 0);",
@@ -121,7 +115,7 @@ const LivePaint = (function () {
       "  {",
       bare(skin),
       builds(skin),
-      laid ? LAID_BUILDS : "",
+      laid ? LiveLaid.BUILDS : "",
       Film.sum(option),
       "  }",
       "  float coated = 1.0;",
@@ -141,8 +135,8 @@ const LivePaint = (function () {
     ].join("\n");
   }
 
-  /* Textures that every skin's program reads (light, shadow), and uniforms beside those that are counted. */
-  const OWN_TEXTURES = 3, OWN_VECTORS = 24;
+  /* Textures that every skin's program reads (light, shadow, what a hand makes), and uniforms beside those that are counted. */
+  const OWN_TEXTURES = 4, OWN_VECTORS = 24;
 
   /* Whether the programs of every skin find enough textures and uniforms on a chip. */
   function fits(gl, data) {
@@ -155,33 +149,6 @@ const LivePaint = (function () {
         return nodes * (quads + 2 + Film.quadsOf(seen)) + 4 * seen + 2 * quads + bursts + skin.kept.length + OWN_VECTORS <= vectors;
       });
     });
-  }
-
-  /* The greys of how visible a difference is, and the two of the stripes over what is not judged. */
-  const STEPS = [0.1, 0.62, 1.0], NOT_JUDGED = [0.3, 0.42], STRIPE_PX = 8;
-
-  /* The shader of one skin as a plain map: where it shows how a hand lays it. `told` has the steps of how visible. */
-  function mapShader(told) {
-    const layers = told.layers, at = function (n) { return "numbers" + Math.floor(n / 4) + "[" + (n % 4) + "]"; };
-    const quads = Array.from(new Set([Math.floor(layers / 4), Math.floor((layers + 1) / 4)]));
-    return [
-      WALL,
-      Film.screen(Film.NOT_ROLLED),
-      LAID,
-      "uniform float uStripe;",
-      "void main() {",
-      "  ivec2 at = ivec2(gl_FragCoord.xy);",
-      "  uvec4 one = texelFetch(uOne, at, 0);",
-      "  uint share = texelFetch(uTwo, at, 0).w >> 16;",
-      "  vec2 uv = unpackUnorm2x16(one.z) * uLaidAt.xy + uLaidAt.zw;",
-      quads.map(function (q) { return "  vec4 numbers" + q + " = textureLod(uLaid, vec3(uv, " + q + ".0), 0.0);"; }).join("\n"),
-      "  float grey = fract((gl_FragCoord.x + gl_FragCoord.y) / uStripe) < 0.5 ? " + NOT_JUDGED.map(Film.float).join(" : ") + ";",
-      "  if (" + at(layers + 1) + " > 0.5) {",
-      told.steps.map(function (step, k) { return "    if (" + at(layers) + " >= " + Film.float(step.from_de00) + ") grey = " + Film.float(STEPS[k]) + ";"; }).join("\n"),
-      "  }",
-      "  outColour = vec4(mix(encoded(vec3(wall())), vec3(grey), float(share) / 65535.0), 1.0);",
-      "}",
-    ].join("\n");
   }
 
   /* What the sliders say of a skin: factors of the layers, how each gathers, widths of its bursts. */
@@ -231,5 +198,5 @@ const LivePaint = (function () {
     ].join("\n");
   }
 
-  return { STEPS: STEPS, NOT_JUDGED: NOT_JUDGED, STRIPE_PX: STRIPE_PX, fits: fits, ground: ground, shader: shader, mapShader: mapShader, pulled: pulled, blurShader: blurShader, coverShader: coverShader };
+  return { WALL: WALL, fits: fits, ground: ground, shader: shader, pulled: pulled, blurShader: blurShader, coverShader: coverShader };
 })();

@@ -115,39 +115,6 @@ const Live = (function () {
     };
   };
 
-  /*
-   * Take what a hand makes of the part (the faces of output/live_laid.py, and its steps of how visible), to be shown with
-   * { overlay: "laid" } or, as a plain map, { overlay: "shown" }; null forgets it.
-   */
-  Solid.prototype.lay = async function (told, fetchBytes) {
-    const gl = this.gl, found = {}, before = this.laid;
-    this.laying = told;
-    if (told) {
-      await Promise.all(told.faces.map(async function (face) {
-        const bytes = await fetchBytes(face.texture.hash);
-        if (!gl.isContextLost()) { found[face.name] = { told: face, texture: LiveGl.texture(gl, face.texture, bytes) }; }
-      }));
-    }
-    const stays = this.laying === told && !gl.isContextLost(), gone = stays ? before && before.faces : found;
-    Object.values(gone || {}).forEach(function (face) { gl.deleteTexture(face.texture.texture); });
-    if (stays) { this.laid = told && { faces: found, layers: told.faces[0].layers, steps: told.steps }; }
-  };
-
-  /* Whether what a hand makes of the part fits the coats that are shown. */
-  Solid.prototype.isLaid = function () { return Boolean(this.laid && this.data && this.laid.layers === this.data.coats.length); };
-
-  /* The programs of what a hand makes of the part, made when they are first wanted. */
-  Solid.prototype.laidProgram = function (i) {
-    const made = this.scene.laid;
-    made[i] = made[i] || this.programs.of(LivePaint.shader(this.data, i, this.scene.nodes[i], true));
-    return made[i];
-  };
-
-  Solid.prototype.mapProgram = function () {
-    this.laid.map = this.laid.map || this.programs.of(LivePaint.mapShader(this.laid));
-    return this.laid.map;
-  };
-
   Solid.prototype.forgetMade = function () {
     const gl = this.gl;
     if (!this.scene) { return; }
@@ -245,13 +212,7 @@ const Live = (function () {
     skin.groups.forEach(function (group, k) { bound["uGroup" + k] = textures[group.hash]; });
     if (skin.bare && skin.bare.texture) { bound.uBare = textures[skin.bare.texture.hash]; }
     if (skin.beside) { bound.uBeside = textures[skin.beside.texture.hash]; }
-    const laid = state.overlay && this.isLaid() ? this.laid.faces[skin.name] : null;
-    if (laid) {
-      const wide = laid.texture.width * laid.told.pixel_mm, tall = laid.texture.height * laid.told.pixel_mm;
-      bound.uLaid = laid.texture;
-      values.uLaidAt = [skin.size_mm[0] / wide, skin.size_mm[1] / tall, -laid.told.left_mm / wide, -laid.told.top_mm / tall];
-      values.uStripe = LivePaint.STRIPE_PX * this.canvas.width / Math.max(1, this.canvas.clientWidth) / this.seenAt.rough;
-    }
+    const laid = state.overlay ? this.laidOver(skin, bound, values) : false;
     if (laid && state.overlay === "shown") { begin(this.mapProgram(), bound, values); return; }
     const where = begin(laid ? this.laidProgram(i) : this.scene.skins[i], bound, values);
     const numbers = this.scene.numbers[state.light][i], look = this.data.lights[state.light][i].look;
@@ -381,6 +342,6 @@ const Live = (function () {
     this.wait();
   };
 
-  Object.assign(Solid.prototype, LiveWrite.methods);
+  Object.assign(Solid.prototype, LiveWrite.methods, LiveLaid.methods);
   return { Solid: Solid, TooMuch: TooMuch };
 })();
