@@ -29,7 +29,7 @@ def get_task(desk: Desk, words: Words) -> Answer:
 
 def get_evenness(desk: Desk, words: Words) -> Answer:
     """How evenly a hand lays the part."""
-    return 200, judge.evenness(read_of(looked_at(desk)), words.get("hand") or "good")
+    return 200, judge.evenness(read_of(looked_at(desk)), words.get("hand") or "good", words.get("known", ""))
 
 
 def get_gamut(desk: Desk, words: Words) -> Answer:

@@ -30,6 +30,7 @@ from layerpreview.output.reach_result import notes_of
 from layerpreview.scheme import DyeCoat, Scheme, library_names
 from layerpreview.scheme.edit import LARGEST_NUMBER, Change
 from layerpreview.scheme.fields import FILM_WORDS_UM, film
+from layerpreview.workflows.choices import target_from
 from layerpreview.workflows.reach import Sought, limits_from, seek
 
 F64 = NDArray[np.float64]
@@ -43,6 +44,7 @@ OPTIONS = {
     "most_dyes": "--most-dyes",
 }
 LONGEST_TARGET, MOST_DYES = 80, 60
+HOW_HERE = "type it as #c88a3a, or as 62, 12, 48 for L*, a*, b*"
 FIRST_MIX = "colour"
 """What the mix is called where a scheme has none yet."""
 
@@ -102,6 +104,10 @@ def reach(task: Task, read: Read, target: str, sought: Sought) -> dict[str, Any]
     """Look for it, and tell what is best so far again and again."""
     task.say("looking at the part")
     found = surveyed(read)
+    try:
+        target_from(target, read.scheme, found.spots)
+    except InputError as error:
+        raise InputError([Problem(problem.rule, HOW_HERE) for problem in error.problems]) from None
     result: dict[str, Any] = {}
     for best in seek(read.scheme, target, sought, parts=read.shapes, spots=found.spots):
         result = told(read, best, target, sought)

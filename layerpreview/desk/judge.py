@@ -1,8 +1,10 @@
 """What to judge by: how evenly a hand lays it, how pale or deep it may come out, and what a screen cannot show.
 
-GET evenness {hand: "flat" | "good" | "hurried"}: figures, and for every face two maps of one byte a point, row by row,
-as base64: `film`, 0 beside the part, 1 to 255 for `low` to `high` times the dye that is meant there; `shown`, 0 beside
-the part or where an opaque coat or none is on top, 1 to 255 for 0 to `most_de00` (CIEDE2000 to the mean colour).
+GET evenness {hand: "flat" | "good" | "hurried", known}: figures, and for every face two maps of one byte a point, row
+by row, as base64: `film`, 0 beside the part, 1 to 255 for `low` to `high` times the dye that is meant there; `shown`,
+0 beside the part or where an opaque coat or none is on top, 1 to 255 for 0 to `most_de00` (CIEDE2000 to the mean
+colour); and `laid`, what the live picture lays over the part (`output.live_laid`). `sign` tells all that it depends
+on: where that is `known` the answer is {same: true}, and nothing is made.
 POST twins {}: a task whose result has a pale, a likely and a deep twin, each with `factors` of the coats' builds.
 GET gamut {light}: the share of the part outside the screen's colours.
 """
@@ -20,12 +22,16 @@ from layerpreview.answers.gun import GunSet, gun_set
 from layerpreview.answers.hand import Laying, laid_by, part_for
 from layerpreview.answers.tolerance import RUNS, Tolerance, dyed_among
 from layerpreview.answers.twins import Twin, twins_of
-from layerpreview.colour import LIGHT_NAMES, NOT_ACCEPTED_DE00
+from layerpreview.colour import JUST_SEEN_DE00, LIGHT_NAMES, NOT_ACCEPTED_DE00, visibility
 from layerpreview.desk.jobs import Read
+from layerpreview.desk.picture import textures
+from layerpreview.desk.steps import version_of
 from layerpreview.desk.surveyed import surveyed
 from layerpreview.desk.tasks import Task
 from layerpreview.errors import InputError, Problem, typed
 from layerpreview.output.evenness_result import MAP_RANGE, NOTE, hand_words, stripes_words
+from layerpreview.output.live_laid import laid_face
+from layerpreview.output.live_textures import Texture
 from layerpreview.output.tolerance_result import tolerance_lines
 from layerpreview.picture.render import render
 from layerpreview.picture.scene import make_scene
@@ -40,16 +46,32 @@ WIDTH_PX = 560
 GAMUT_PX = 320
 SEED = 7
 _parts: Made[tuple[Part, GunSet]] = Made(1)
-_maps: Made[dict[str, Any]] = Made(3)
+_maps: Made[tuple[dict[str, Any], dict[str, bytes]]] = Made(3)
 _gamut: Made[float] = Made(8)
 
 
-def evenness(read: Read, hand: str) -> dict[str, Any]:
-    """How evenly a hand lays the part. Raises InputError for no such hand, and PictureError."""
+def evenness(read: Read, hand: str, known: str = "") -> dict[str, Any]:
+    """How evenly a hand lays the part; nothing is made where that is `known`.
+
+    Raises InputError for no such hand, and PictureError.
+    """
     if hand not in HANDS:
         raise InputError(Problem("no such hand", f"use one of {', '.join(HANDS)}", field="hand", value=hand))
-    key = read.version, read.shapes, read.stamps
-    return _maps.get((*key, hand), lambda: _told(read, hand, *_parts.get(key, lambda: _part(read))))
+    sign = _sign(read)
+    if known == sign:
+        return {"hand": hand, "sign": sign, "same": True}
+    found, files = _maps.get((sign, hand), lambda: _told(read, hand, *_parts.get(sign, lambda: _part(read))))
+    textures.add(files)
+    return {**found, "hand": hand, "sign": sign, "same": False}
+
+
+def _sign(read: Read) -> str:
+    """Eight signs for what it depends on how evenly a hand lays the part: not on names, prices, times or the clear's
+    coats, so that such changes leave it as it is."""
+    scheme = read.scheme
+    bases = scheme.base, sorted(scheme.bases_of.items()), scheme.coated_alike, scheme.clear.finish
+    coats = scheme.coats, sorted(scheme.mixes.items()), sorted(scheme.dyes.items()), scheme.gun
+    return version_of(repr((scheme.faces, bases, coats, scheme.lights[0], scheme.observer_deg, read.stamps)))
 
 
 def _part(read: Read) -> tuple[Part, GunSet]:
@@ -58,13 +80,13 @@ def _part(read: Read) -> tuple[Part, GunSet]:
     return part_for(read.scheme, gun, width_mm=scene.width_px * scene.pixel_mm), gun
 
 
-def _told(read: Read, hand: str, part: Part, gun: GunSet) -> dict[str, Any]:
+def _told(read: Read, hand: str, part: Part, gun: GunSet) -> tuple[dict[str, Any], dict[str, bytes]]:
+    """What the page is told, and the textures that it names."""
     laying = laid_by(part, gun, hand)
     stripes, shown = laying.stripes, stripes_words(laying.stripes.stripes_de00)
     words = hand_words(hand)
-    return {
-        "version": read.version,
-        "hand": hand,
+    faces = [_face(read, laying, i) for i in range(len(laying.faces))]
+    told = {
         "hands": [{"name": name, "words": hand_words(name)} for name in HANDS],
         "light": read.scheme.lights[0],
         "stripes_de00": round(stripes.stripes_de00, 3),
@@ -77,23 +99,34 @@ def _told(read: Read, hand: str, part: Part, gun: GunSet) -> dict[str, Any]:
         "low": 1.0 - MAP_RANGE,
         "high": 1.0 + MAP_RANGE,
         "most_de00": MOST_DE00,
-        "faces": [_face(read, laying, i) for i in range(len(laying.faces))],
+        "steps": _steps(),
+        "faces": [face for face, _ in faces],
     }
+    return told, {made.name: made.data for _, made in faces}
 
 
-def _face(read: Read, laying: Laying, number: int) -> dict[str, Any]:
+def _steps() -> list[dict[str, Any]]:
+    """From which CIEDE2000 on it is how visible, in the words that every verdict is told in."""
+    limits = 0.0, JUST_SEEN_DE00, NOT_ACCEPTED_DE00
+    return [{"from_de00": limit, "words": visibility(limit + 0.01)} for limit in limits]
+
+
+def _face(read: Read, laying: Laying, number: int) -> tuple[dict[str, Any], Texture]:
     face, grid = laying.faces[number], laying.faces[number].grid
     build = dye_build(read.scheme, face)
-    de = local_de00(face, laying.part.looks[number])
-    return {
+    de, judged = local_de00(face, laying.part.looks[number]), laying.part.counts[number]
+    laid, made = laid_face(face, de, judged)
+    told = {
         "name": face.name,
         "cols": grid.n_cols,
         "rows": grid.n_rows,
         "pixel_mm": round(grid.pixel_mm, 4),
         "at_mm": [round(grid.left_mm, 3), round(grid.top_mm, 3)],
         "film": coded(build, low=1.0 - MAP_RANGE, high=1.0 + MAP_RANGE, where=face.inside),
-        "shown": coded(de, low=0.0, high=MOST_DE00, where=laying.part.counts[number]),
+        "shown": coded(de, low=0.0, high=MOST_DE00, where=judged),
+        "laid": laid,
     }
+    return told, made
 
 
 def coded(values: F32, *, low: float, high: float, where: NDArray[np.bool_]) -> str:

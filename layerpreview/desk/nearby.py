@@ -14,6 +14,8 @@ from layerpreview.errors import InputError, Problem
 from layerpreview.picture.faces import FaceShape
 
 MOST_RING = 60
+RING_MM = 0.3
+"""How far the told border of a zone may lie from its own."""
 
 
 def openings_told(shape: FaceShape) -> list[dict[str, Any]]:
@@ -24,6 +26,18 @@ def openings_told(shape: FaceShape) -> list[dict[str, Any]]:
         middle = 0.5 * (ring.min(axis=0) + ring.max(axis=0))
         found.append({"name": name, "at_mm": np.round(middle, 1).tolist(), "ring": np.round(ring[::step], 1).tolist()})
     return found
+
+
+def rings_told(shape: FaceShape, name: str) -> list[list[list[float]]]:
+    """The borders of a zone as it was taped, closed lines [mm]: round its parts one way and round what is left out of
+    them the other, so that the zone lies at the same side of all."""
+    rings: list[list[list[float]]] = []
+    for part in shape.regions[name].whole.geoms:
+        slim: Any = part.simplify(RING_MM)
+        turned = shapely.geometry.polygon.orient(slim)
+        lines = (turned.exterior, *turned.interiors)
+        rings += [np.round(shapely.get_coordinates(line)[:-1], 1).tolist() for line in lines]
+    return rings
 
 
 def within(shape: FaceShape, x_mm: float, y_mm: float) -> list[dict[str, Any]]:

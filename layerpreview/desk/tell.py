@@ -12,7 +12,7 @@ import numpy as np
 
 from layerpreview.desk.found import from_here
 from layerpreview.desk.jobs import OpenJob, Read
-from layerpreview.desk.nearby import openings_told
+from layerpreview.desk.nearby import openings_told, rings_told
 from layerpreview.errors import Problem, typed
 from layerpreview.finish.view import SURROUNDINGS
 from layerpreview.job.colours import dye_swatch
@@ -155,15 +155,23 @@ def _film_word(film_um: Told) -> str | None:
 def _face(scheme: Scheme, shape: FaceShape) -> dict[str, Any]:
     face, outline = shape.face, shape.outline
     step = max(1, -(-len(outline.outer) // MOST_OUTLINE))
+    begun = {burst.source for coat in scheme.coats for burst in coat.bursts}
     return {
         "name": face.name,
         "width_mm": rounded(outline.width_mm),
         "height_mm": rounded(outline.height_mm),
+        "wraps": outline.wraps,
         "base": base_words(scheme.base_for(face.name)),
         "base_kind": scheme.base_for(face.name).kind,
         "openings": openings_told(shape),
         "zones": [
-            {"name": zone.name, "masked": zone.masked, "under": zone.under, "edge_mm": zone.edge_mm}
+            {
+                "name": zone.name,
+                "masked": zone.masked,
+                "under": zone.under,
+                "edge_mm": zone.edge_mm,
+                **({"rings": rings_told(shape, zone.name)} if zone.name in begun else {}),
+            }
             for zone in face.zones
         ],
         "outline": np.round(outline.outer[::step], 1).tolist(),

@@ -9,7 +9,7 @@ from typing import Any
 import pytest
 
 from .conftest import SAMPLES, Opened
-from .desk_page import ChromiumPage, RunningDesk
+from .desk_page import ChromiumPage, RunningDesk, waited
 from .test_desk_browser import broken_rules, no_sideways_scroll
 
 pytestmark = [pytest.mark.browser, pytest.mark.slow]
@@ -101,6 +101,39 @@ def test_a_mix_sheet_is_given_away(open_desk: Opened, desk: RunningDesk, axe: st
     fits(page, axe)
 
 
+def laid_over_the_part(page: ChromiumPage, axe: str) -> None:
+    """The hand's streaks on the picture itself, and a map of them: the line over it says so, one touch takes it off,
+    and the desk makes it anew only where what it rests on changed."""
+    seen = "document.getElementById('seen').textContent"
+    page.click('[data-key="over laid"]', touch=True)
+    page.wait_for(f"desk.picture.live.isLaid() && {seen} === 'Not as planned: as a hurried hand lays it'")
+    assert page.evaluate("document.getElementById('laid').textContent").startswith("A hurried hand: stripes ")
+    page.click('[data-key="over shown"]', touch=True)
+    page.wait_for(f"{seen} === 'A map, not paint: where a hurried hand shows'")
+    assert page.evaluate("[...document.querySelectorAll('.visible li')].map((one) => one.textContent)") == [
+        "Not visibledE00 under 0.8",
+        "May be seen0.8 to 1.8",
+        "Visibleover 1.8",
+        "Not judgedopaque, no dye",
+    ]
+    fits(page, axe)
+    answers: list[Any] = []
+    page.page.on("response", lambda told: answers.append(told) if "/api/evenness" in told.url else None)
+    page.evaluate("desk.edit('clear: 5 coats', [{ do: 'set', at: ['clear', 'coats'], to: 5 }])")
+    page.wait_for("desk.store.state.clear.coats === 5")
+    waited(lambda: page.evaluate("true") and len(answers) == 1, "it is asked for again")
+    page.evaluate("desk.edit('honey: 4 coats', [{ do: 'set', at: ['coat', 0, 'coats'], to: 4 }])")
+    page.wait_for(f"desk.store.state.coats[0].coats === 4 && {seen}.startsWith('A map')")
+    assert [told.json()["same"] for told in answers] == [True, False]
+    page.click("#planned", touch=True)
+    page.wait_for(f"!{seen}.includes('map') && document.getElementById('planned').hidden")
+    page.evaluate("desk.look({ bench: 'figures' })")
+    page.evaluate("desk.edit('honey: 3 coats', [{ do: 'set', at: ['coat', 0, 'coats'], to: 3 }])")
+    page.page.wait_for_timeout(500)
+    assert len(answers) == 2  # nobody looks at it
+    page.evaluate("desk.look({ bench: 'judge' })")
+
+
 def test_judged_by_hand_and_by_twins(open_desk: Opened, axe: str) -> None:
     """A steady hand is flat and a hurried one is not; the twins reach the picture."""
     page = open_desk("phone", has_touch=True)
@@ -120,6 +153,7 @@ def test_judged_by_hand_and_by_twins(open_desk: Opened, axe: str) -> None:
             " return Math.sqrt(on.reduce((a, b) => a + (b - m) ** 2, 0) / on.length); })()"
         )
     assert spreads["flat"] < spreads["hurried"]
+    laid_over_the_part(page, axe)
     page.click('[data-key="twins"]', touch=True)
     page.wait_for("document.querySelector('section.twins')")
     page.wait_for("document.getElementById('seen').textContent.includes('pale twin')")

@@ -4,16 +4,47 @@ does not reach the file, a picture that shows another scheme than the file holds
 from __future__ import annotations
 
 import json
+import math
 import shutil
 from pathlib import Path
 from typing import Any
 
+import numpy as np
 import pytest
+import shapely
+from shapely import affinity
 
 from .conftest import SAMPLE, SIZES, Opened
 from .desk_page import READY, SETTLED, ChromiumPage, Page, RunningDesk, running_desk, strip, tab_to
 
 pytestmark = [pytest.mark.browser, pytest.mark.slow]
+
+
+APART = (
+    "(() => { const [a, b] = ['.spot b', '.width b'].map((one) => document.querySelector(one).getBoundingClientRect());"
+    " const view = document.getElementById('view').getBoundingClientRect();"
+    " return [a.right <= b.left || b.right <= a.left || a.bottom <= b.top || b.bottom <= a.top,"
+    " b.left >= view.left && b.right <= view.right && b.bottom <= view.bottom]; })()"
+)
+"""Whether the mark of the section and the tag of a width lie beside each other, and the tag on the picture."""
+BURSTS = """burst = [
+  { from = "heart", width = "18 mm" },
+  { from = "line", at = ["100 mm", "260 mm"], angle = 30, width = "14 mm", face = "front" },
+  { from = "centre", at = ["150 mm", "330 mm"], width = "30 mm", face = "front" },
+  { from = "openings", width = "9 mm" },
+]
+"""
+HEART = """  [[face.zone]]
+  name = "heart"
+  shape = "panel"
+  width = "90 mm"
+  height = "70 mm"
+  centre = ["210 mm", "300 mm"]
+  turn = 20
+
+[[face]]
+name = "back"
+"""
 
 
 def no_sideways_scroll(page: Page) -> None:
@@ -37,6 +68,13 @@ def by_mouse(page: Page, desk: RunningDesk) -> None:
     page.drag([(x, y), (x, y - 30), (x, y - 57)])
     page.wait_for("desk.store.state.coats[0].coats === 5")
     assert 'mix = "honey"\ncoats = 5\n' in desk.text()
+    page.wait_for(SETTLED)
+    page.click('[data-key="pulls films"]')
+    x, y = page.middle_of(strip(0, "pull"))
+    page.drag([(x, y), (x, y - 16), (x, y - 29)])
+    page.wait_for("desk.store.state.coats[0].film_um.likely === 50")
+    assert 'mix = "honey"\ncoats = 5\nfilm = "50 um"\n' in desk.text()
+    page.click('[data-key="pulls coats"]')
     page.wait_for(SETTLED)
     page.click(strip(1, "says"))
     page.wait_for("document.querySelector('#mix .dropper')")
@@ -79,6 +117,17 @@ def test_the_story_without_a_mouse(open_desk: Opened, desk: RunningDesk) -> None
     page.wait_for("desk.store.state.coats[0].coats === 4")
     assert page.evaluate(f"document.activeElement.matches({json.dumps(strip(0, 'pull'))})")
     assert "4 coats" in page.evaluate("document.activeElement.getAttribute('aria-valuetext')")
+    page.evaluate("desk.look({ pulls: 'films' })")
+    page.press("PageUp", "ArrowDown")
+    wet = "45 µm wet, 4 coats"
+    assert page.evaluate("document.activeElement.getAttribute('aria-valuetext')").startswith(wet)
+    assert page.evaluate(f"document.querySelector('{strip(0, 'second')}').textContent") == wet
+    page.wait_for("desk.store.state.undo === 'honey: wet film 45 µm'")
+    page.evaluate("desk.store.state.units = 'US'")
+    page.press("ArrowUp")
+    page.wait_for("desk.store.state.undo === 'honey: wet film 2 mil'")
+    assert 'mix = "honey"\ncoats = 4\nfilm = "2 mil"\n' in desk.text()
+    page.evaluate("desk.look({ pulls: 'coats' })")
     tab_to(page, strip(0, "take"), back=True)
     page.press("Alt+ArrowUp")
     page.wait_for("desk.store.state.coats[1].name === 'honey'")
@@ -172,6 +221,8 @@ def test_it_fits_and_can_be_read(open_desk: Opened, axe: str, size: str) -> None
     for state in ("film", "mix", "figures", "judge", "versions"):
         if state == "mix":
             page.evaluate("desk.look({ bench: 'mix', open: 1, after: 0 })")
+            page.wait_for("document.querySelector('.width')")
+            assert page.evaluate(APART) == [True, True]
         else:
             page.evaluate(f"desk.look({{ bench: '{state}', open: null, after: null }})")
         page.page.wait_for_timeout(150)
@@ -190,6 +241,38 @@ def broken_rules(page: ChromiumPage, axe: str) -> list[str]:
             ".map((v) => v.id + ': ' + v.nodes.map((n) => n.html.slice(0, 120)).join(' | '))"
         )
     )
+
+
+def test_threads_of_a_zone_a_line_a_point_and_every_opening(open_desk: Opened, desk: RunningDesk) -> None:
+    """Each lies where its burst has faded out (by shapely, or by hand), is pulled on the picture and says its mm."""
+    text = desk.text().replace('burst = { from = "outline", width = "75 mm", fall_off = "soft" }\n', BURSTS)
+    desk.scheme.write_text(text.replace('[[face]]\nname = "back"\n', HEART), encoding="utf-8")
+    page = open_desk()
+    found = page.page.evaluate(
+        "async () => { const { faded } = await import('/static/rings.js'), { faces, coats } = desk.store.state;"
+        " return coats[1].bursts.map((one) => faded(faces[0], one, one.width_mm).flatMap(({ points }) => points)); }"
+    )
+    zone, line, point, openings = [np.array(points) for points in found]
+    heart = affinity.rotate(shapely.box(165.0, 265.0, 255.0, 335.0), 20.0, origin=(210.0, 300.0))
+    inside = shapely.contains_xy(heart, *zone.T)
+    assert inside.all()
+    assert shapely.distance(heart.boundary, shapely.points(zone)) == pytest.approx(18.0, abs=0.4)
+    across = (line - [100.0, 260.0]) @ [math.cos(math.radians(30.0)), math.sin(math.radians(30.0))]
+    assert np.abs(across) == pytest.approx(14.0, abs=0.01)
+    assert sorted({round(float(away)) for away in across}) == [-14, 14]
+    assert np.hypot(*(point - [150.0, 330.0]).T) == pytest.approx(30.0, abs=0.01)
+    cable = np.hypot(*(openings - [252.0, 318.0]).T) < 40.0
+    assert np.hypot(*(openings[cable] - [252.0, 318.0]).T) == pytest.approx(15.0, abs=0.5)
+    assert (~cable).any()
+    page.evaluate("desk.look({ bench: 'mix', open: 1 })")
+    page.wait_for("document.querySelectorAll('.width').length === 4")
+    assert page.evaluate("document.querySelector('[data-key=\"width 1,2\"]').textContent") == "30 mm"
+    for k, width_mm in ((0, 18), (2, 30)):
+        x, y = page.middle_of(f'[data-key="width 1,{k}"]')
+        page.drag([(x, y), (x + 4, y - 4), (x + 7, y - 7)])
+        page.wait_for(f"desk.store.state.coats[1].bursts[{k}].width_mm !== {width_mm}")
+    widths = page.evaluate("desk.store.state.coats[1].bursts.map((burst) => burst.width_mm)")
+    assert all(f'width = "{width:g} mm"' in desk.text() for width in widths)
 
 
 def test_nothing_moves_by_itself(open_desk: Opened) -> None:
@@ -282,3 +365,23 @@ def test_without_webgl_there_are_frames(open_desk: Opened) -> None:
     page.click(strip(0, "says"))
     page.click('[data-key="rung 5"]')
     page.wait_for("desk.store.state.coats[0].coats === 5")
+
+
+def test_more_bands_than_the_chip_takes_are_drawn_by_the_desk(open_desk: Opened) -> None:
+    """A plain line says so, nothing is black and nothing goes wrong; where it fits again the page draws it itself."""
+    few = "const get = WebGL2RenderingContext.prototype.getParameter; window.units = 4;" + (
+        "WebGL2RenderingContext.prototype.getParameter = function (name) "
+        "{ return name === this.MAX_TEXTURE_IMAGE_UNITS ? window.units : get.call(this, name); };"
+    )
+    page = open_desk("small", before=few)
+    page.wait_for("document.getElementById('frame').naturalWidth > 300")
+    assert page.evaluate("document.getElementById('drawn-by').textContent").endswith("some seconds after each change.")
+    assert page.evaluate("[document.getElementById('picture').hidden, desk.picture.live]") == [True, None]
+    page.evaluate("(window.units = 32, desk.edit('x', [{ do: 'set', at: ['clear', 'coats'], to: 3 }]))")
+    page.wait_for("desk.picture.live && desk.picture.data")
+    assert page.evaluate(
+        "[document.getElementById('frame').hidden, document.getElementById('drawn-by').textContent]"
+    ) == [
+        True,
+        "",
+    ]

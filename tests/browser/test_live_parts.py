@@ -12,10 +12,13 @@ import numpy as np
 import pytest
 from PIL import Image
 
+from layerpreview.answers.uneven import UnevenFace
 from layerpreview.finish.view import EVEN_LIGHT, SURROUNDINGS, Surroundings
 from layerpreview.output.live import live_picture
+from layerpreview.output.live_laid import laid_face
 from layerpreview.picture.lifelike import lifelike_of
 from layerpreview.scheme import Scheme, load_scheme
+from layerpreview.surface.sample import PixelGrid
 
 from ..schemes import DYES, HEAD, HOLE, HONEY, MAPLE, MIXES, PANEL, RELIEF, RIM, SEA_BURST, SILVER, WHITE
 from .live_page import LiveServer, loaded, shown
@@ -112,6 +115,45 @@ def test_two_states_stand_side_by_side(page: Any, server: LiveServer, made: Call
     np.testing.assert_array_equal(both[:, :split], full[:, :split])
     np.testing.assert_array_equal(both[:, split:], bare[:, split:])
     assert apart(bare, full).max() > 10.0
+
+
+def test_what_a_hand_makes_of_it_lies_where_the_hand_was(
+    page: Any, server: LiveServer, made: Callable[[str], Scheme]
+) -> None:
+    """A hand that leaves the first coat out at the left and the second below: each quarter is the picture with those
+    coats gone, and on the map each has the grey of its step, the corner that is not judged none of them."""
+    taken(page, server, made(PARTS["masked seat"]), EVEN_LIGHT)
+    grid = PixelGrid(pixel_mm=0.5, n_rows=96, n_cols=128)
+    x, y = np.tile(grid.x_mm(), grid.n_rows), np.repeat(grid.y_mm(), grid.n_cols)
+    left, below = x < 32.0, y > 24.0
+    factor = np.stack([~left, ~below, np.ones_like(x)]).astype(np.float32)
+    cover = np.ones_like(x, dtype=np.float32)
+    face = UnevenFace("front", np.ones(81), grid, np.ones_like(factor), factor, cover, (None, None, None))
+    de00 = np.where(left, 0.3, np.where(below, 2.5, 1.2)).astype(np.float32)
+    told, texture = laid_face(face, de00, ~(left & below))
+    server.files[f"texture-{texture.name}"] = texture.data
+    steps = [{"from_de00": limit} for limit in (0.0, 0.8, 1.8)]
+    page.evaluate(
+        "(told) => live.lay(told, async (hash) => (await fetch('texture-' + hash)).arrayBuffer())",
+        {"steps": steps, "faces": [told]},
+    )
+    planned = shown(page)
+    laid, mapped = shown(page, overlay="laid"), shown(page, overlay="shown")
+    rows, cols = planned.shape[:2]
+    codes = {}
+    for right in (0, 1):
+        for low in (0, 1):
+            there = np.s_[rows * (6 + 4 * low) // 16 : rows * (7 + 4 * low) // 16, cols * (4 + 6 * right) // 16 :][:2]
+            here = (there[0], slice(there[1].start, there[1].start + cols // 8))
+            wanted = shown(page, overlay=None, factors=[float(right), float(1 - low), 1.0])
+            assert np.abs(laid[here].astype(int) - wanted[here].astype(int)).max() <= 2
+            codes[right, low] = sorted({int(code) for code in np.unique(mapped[here])})
+    assert codes[0, 0] + codes[1, 0] + codes[1, 1] == pytest.approx([26, 158, 255], abs=1)
+    assert codes[0, 1] == pytest.approx([77, 107], abs=1)
+    assert apart(laid, planned).max() > 10.0
+    np.testing.assert_array_equal(shown(page, overlay=None, factors=None), planned)
+    page.evaluate("live.lay(null)")
+    np.testing.assert_array_equal(shown(page, overlay="laid"), planned)
 
 
 @pytest.mark.parametrize("name", ["flat silver with a back", "wood round a side", "shell of silver"])

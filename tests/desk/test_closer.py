@@ -159,6 +159,15 @@ def test_what_has_no_answer(desk: Desk, body: dict[str, Any]) -> None:
     assert len(task["problems"]) == 1
 
 
+@pytest.mark.parametrize("target", ["reddish", "#12", "40, x, 3", "140, 0, 0"])
+def test_what_is_no_colour_is_said_in_words_of_the_page(desk: Desk, target: str) -> None:
+    """What else the command takes (a photo's patch, a step) cannot be typed into the page."""
+    (line,) = reach(desk, target=target)["problems"]
+    assert line.endswith("; type it as #c88a3a, or as 62, 12, 48 for L*, a*, b*")
+    assert "photo.jpg" not in line
+    assert "target" not in line
+
+
 def test_nothing_is_taken_that_no_longer_fits(desk: Desk, folder: Path) -> None:
     """Another coat at that number, a file that was changed meanwhile, and what was never found."""
     task = reach(desk, target="#3f5a46", coat=0)

@@ -12,7 +12,7 @@ import pytest
 
 from layerpreview.answers.twins import twins_of
 from layerpreview.colour import delta_e_2000
-from layerpreview.desk import beside
+from layerpreview.desk import beside, picture
 from layerpreview.desk.desk import Desk
 from layerpreview.desk.judge import coded
 from layerpreview.errors import InputError
@@ -63,6 +63,39 @@ def test_the_maps_lie_on_the_part(desk: Desk) -> None:
         maps[hand] = film[film > 0].astype(float), shown
     assert maps["flat"][0].std() < 0.5 * maps["hurried"][0].std()
     assert maps["hurried"][1].max() > maps["flat"][1].max()
+
+
+def test_it_is_made_anew_only_where_what_it_rests_on_changed(desk: Desk, folder: Path) -> None:
+    """Not for a remark or a price; for a coat's number, and then with another sign."""
+    first = evenness(desk, "good")
+    file = folder / "scheme.toml"
+    file.write_text(file.read_text().replace('transfer = "40 to 60 %"', 'transfer = "40 to 60 %" # as ever', 1))
+    again = beside.GET["evenness"](desk, {"hand": "good", "known": first["sign"]})[1]
+    assert again == {"hand": "good", "sign": first["sign"], "same": True}
+    file.write_text(file.read_text().replace("coats = 2", "coats = 3", 1))
+    other = beside.GET["evenness"](desk, {"hand": "good", "known": first["sign"]})[1]
+    assert other["same"] is False
+    assert other["sign"] != first["sign"]
+    assert [step["words"] for step in other["steps"]] == ["not visible", "may be seen", "visible"]
+
+
+def test_what_is_laid_over_the_picture_is_what_the_maps_tell(desk: Desk) -> None:
+    """Coat by coat beside the difference, to the bytes' own steps; beside the part nothing but its nearest place."""
+    (face,) = evenness(desk, "hurried")["faces"]
+    laid = face["laid"]
+    size = laid["texture"]["depth"], laid["texture"]["height"], laid["texture"]["width"]
+    data = picture.textures.get(laid["texture"]["hash"])
+    assert data is not None
+    numbers = np.moveaxis(np.frombuffer(data, "<f2").reshape(*size, 4), 3, 1).reshape(-1, *size[1:]).astype(float)
+    factor, de00, judged = numbers[: laid["layers"]], numbers[laid["layers"]], numbers[laid["layers"] + 1]
+    codes = np.frombuffer(base64.b64decode(face["shown"]), np.uint8).reshape(size[1:])
+    here = codes > 0
+    assert laid["layers"] == 3
+    assert np.abs(1.0 + 254.0 * np.clip(de00 / 3.6, 0.0, 1.0) - codes)[here].max() < 1.1
+    assert set(np.unique(judged)) <= {0.0, 1.0}
+    assert (judged[here] == 1.0).all()
+    assert 0.5 < factor.min() < 0.98
+    assert factor.max() < 2.0
 
 
 def test_codes_of_a_map() -> None:

@@ -311,3 +311,27 @@ def _desk(job: OpenJob) -> Desk:
     assert desk._job is not None
     desk._job.set_result(job)
     return desk
+
+
+def test_a_zone_that_a_burst_starts_at_is_told_with_its_border(save_scheme: Callable[..., Path]) -> None:
+    """As it was taped, the frame's hole the other way round; a zone that no burst starts at has none to tell."""
+    zone = (
+        '[[face.zone]]\nname = "NAME"\nshape = "panel"\nwidth = "20 mm"\nheight = "10 mm"\ncentre = ["30 mm", "0 mm"]\n'
+    )
+    band = '[[face.zone]]\nname = "rim"\nband = { from = "outline", width = "4 mm" }\n'
+    coat = '[[coat]]\nmix = "sea"\nburst = [{ from = "patch", width = "3 mm" }, { from = "rim", width = "2 mm" }]\n'
+    text = HEAD + PANEL + zone.replace("NAME", "patch") + zone.replace("NAME", "other") + band + WHITE + DYES + MIXES
+    (face,) = state(OpenJob(save_scheme(text + coat)))["faces"]
+    patch, other, rim = (one.get("rings") for one in face["zones"])
+    assert other is None
+    assert sorted(patch[0]) == [[20.0, -5.0], [20.0, 5.0], [40.0, -5.0], [40.0, 5.0]]
+    assert [round(area_of(ring)) for ring in patch] == [200]
+    assert [area_of(ring) > 0.0 for ring in rim] == [True, False]
+    assert area_of(rim[1]) == pytest.approx(-(64.0 - 8.0) * (48.0 - 8.0), rel=0.01)
+    assert face["wraps"] is False
+
+
+def area_of(ring: list[list[float]]) -> float:
+    """Signed area of a closed line, above 0 from across to down."""
+    turned = zip(ring, ring[1:] + ring[:1], strict=True)
+    return 0.5 * sum(x * v - u * y for (x, y), (u, v) in turned)

@@ -1,8 +1,8 @@
 /* A kept version beside the part as it is now: a second picture that turns with the first. */
 
-import { byId } from "./dom.js";
+import { byId, tell } from "./dom.js";
 import { bytesOf, picture } from "./picture.js";
-import { ask, on, store } from "./store.js";
+import { ask, look, on, store } from "./store.js";
 
 let second = null, loaded = null;
 
@@ -26,7 +26,12 @@ async function change() {
   second = second || new Live.Solid(canvas, {});
   const [status, told] = await ask(`/api/picture?${new URLSearchParams({ of: id, around: store.look.around })}`);
   if (status !== 200 || wanted() !== id) return;
-  await second.load(told, bytesOf);
+  try {
+    await second.load(told, bytesOf);
+  } catch (error) {
+    look({ beside: null });
+    return tell("The kept version cannot be drawn beside this one here.");
+  }
   loaded = key;
   draw();
 }

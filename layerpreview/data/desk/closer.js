@@ -49,7 +49,7 @@ function search() {
     if (mine !== work) return;
     task = told;
     if (told.command) command("closer", told.command);
-    if (!background.running(told)) tell(told.state === "failed" ? told.problems.join(" ") : told.result ? told.result.verdict : "stopped");
+    if (!background.running(told) && told.state !== "failed") tell(told.result ? told.result.verdict : "stopped");
     draw();
   });
   draw();
@@ -125,7 +125,7 @@ function stands() {
     return el("div", { class: "done" }, el("p", {}, near ? [`Nearest so far: `, el("b", { class: "n" }, `${short(near.de00)} away`), "; still looking. Press one to take it."] : `${capital(task.words)} …`),
       el("button", { type: "button", "data-key": "stop", on: { click: () => work.stop() } }, "Stop looking"));
   }
-  if (task.state === "failed") return el("p", {}, task.problems.map(capital).join(" "));
+  if (task.state === "failed") return el("p", { role: "alert" }, task.problems.map(capital).join(" "));
   const moved = task.version !== store.state.version && taken !== store.state.version;
   return [
     el("p", {}, task.state === "stopped" ? near ? `Stopped; the nearest until then is ${short(near.de00)} away.` : "Stopped before anything was found." : `${task.result.verdict}. Press one to take it.`),

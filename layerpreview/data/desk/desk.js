@@ -6,6 +6,7 @@ import * as bands from "./bands.js";
 import * as bench from "./bench.js";
 import * as beside from "./beside.js";
 import * as closer from "./closer.js";
+import * as evenness from "./evenness.js";
 import * as figures from "./figures.js";
 import * as give from "./give.js";
 import * as judge from "./judge.js";
@@ -34,8 +35,10 @@ bench.begin();
 on("state look picture judged", () => {
   if (!store.state || !store.state.coats) return;
   const words = `${section.stageWords()}, ${judge.aroundWords(store.look.around)}, ${judge.lightWords(store.look.light || store.state.lights[0])}${judge.besideWords()}`;
-  setText(byId("seen"), words);
-  byId("picture").setAttribute("aria-label", `${store.state.name}: ${words}. Arrow keys turn it, plus and minus bring it closer, Home sets it back.`);
+  const over = evenness.overWords(), stage = store.look.after === null ? "" : `, ${section.stageWords()}`;
+  if (!document.body.dataset.waiting) setText(byId("seen"), over ? `${over}${stage}${judge.besideWords()}` : words);
+  byId("seen").classList.toggle("other", Boolean(over));
+  byId("picture").setAttribute("aria-label", `${store.state.name}: ${over ? `${over}; ` : ""}${words}. Arrow keys turn it, plus and minus bring it closer, Home sets it back.`);
   byId("frame").alt = `${store.state.name}: ${words}`;
 });
 

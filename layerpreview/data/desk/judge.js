@@ -4,6 +4,7 @@ import { byId, choice, el, redraw } from "./dom.js";
 import { look, on, store } from "./store.js";
 import { asItStands, picture, straightOn, turn } from "./picture.js";
 import { capital } from "./say.js";
+import * as evenness from "./evenness.js";
 import * as judging from "./judging.js";
 
 const AROUND = { window: "by a window", even: "in even light", workshop: "in the workshop", sun: "in the sun", overcast: "under clouds", stage: "on a stage" };
@@ -24,6 +25,7 @@ export function besideWords() {
 export function begin() {
   on("state look judged", draw);
   judging.begin();
+  evenness.begin();
 }
 
 function group(name, ...inside) { return el("fieldset", {}, el("legend", {}, name), inside); }
@@ -49,7 +51,7 @@ function draw() {
       deed("A kept version", "versions", () => look({ bench: "versions" })),
       now.beside && now.beside !== "twins" ? deed("Nothing", "nothing", () => look({ beside: null })) : null)),
     judging.twins(),
-    judging.hands(),
+    evenness.hands(),
     group("Turned", el("div", { class: "row" },
       deed("Straight on", "straight", () => { look({ around: "even" }); straightOn(); }),
       deed("As it stands", "stands", () => { look({ around: "window" }); asItStands(); }),

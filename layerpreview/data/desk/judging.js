@@ -1,14 +1,14 @@
-/* To judge by: how pale and how deep it may come out, how evenly a hand lays it, and what this screen cannot show. */
+/* To judge by: how pale and how deep it may come out, and what this screen cannot show. */
 
-import { choice, el } from "./dom.js";
+import { el } from "./dom.js";
 import { ask, on, say, store } from "./store.js";
 import * as background from "./background.js";
 import { command } from "./bench.js";
 import { capital } from "./say.js";
 
-const REST_MS = 600, FILM = "film", SHOWN = "shown";
-/* `twins`: the task as it was last told; `even`: what is known of the hand that is chosen; `gamut`: of version and light. */
-const now = { twins: null, hand: null, even: null, map: FILM, gamut: null };
+const REST_MS = 600;
+/* `twins`: the task as it was last told; `gamut`: of version and light. */
+const now = { twins: null, gamut: null };
 let work = null, timer = null;
 
 export function begin() {
@@ -20,9 +20,7 @@ export function begin() {
 
 function fetchThem() {
   if (store.look.beside === "twins" && now.asked !== store.state.version) fetchTwins();
-  if (store.look.bench !== "judge") return;
-  fetchGamut();
-  if (now.hand) fetchEven();
+  if (store.look.bench === "judge") fetchGamut();
 }
 
 function fetchTwins() {
@@ -50,51 +48,6 @@ async function fetchGamut() {
   if (now.gamut.key !== key) return;
   now.gamut.words = status === 200 ? told.words : (told.problems || []).join(" ");
   say("judged");
-}
-
-async function fetchEven() {
-  const { hand } = now, { version } = store.state;
-  if (now.even && now.even.hand === hand && now.even.version === version) return;
-  const [status, told] = await ask(`/api/evenness?hand=${hand}`);
-  if (hand !== now.hand) return;
-  now.even = status === 200 ? told : { hand, version, problems: told.problems };
-  say("judged");
-}
-
-/* Which hand it is judged for, or null for none. */
-function choose(hand) {
-  now.hand = hand;
-  if (hand) fetchEven();
-  say("judged");
-}
-
-export function hands() {
-  const names = [["flat", "Steady"], ["good", "Practised"], ["hurried", "Hurried"]];
-  const known = now.hand && now.even && now.even.hand === now.hand ? now.even : null;
-  return el("fieldset", {}, el("legend", {}, "How evenly a hand lays it"),
-    el("div", { class: "join" }, names.map(([name, word]) => choice(word, now.hand === name, () => choose(now.hand === name ? null : name), { "data-key": `hand ${name}` }))),
-    now.hand && !known ? el("p", { class: "soft" }, "It is being sprayed, in numbers …") : null, known ? maps(known) : null);
-}
-
-function maps(known) {
-  if (known.problems) return el("p", {}, known.problems.map(capital).join(" "));
-  const face = known.faces.find((one) => store.look.spot && one.name === store.look.spot.face) || known.faces[0], film = now.map === FILM;
-  const percent = (share) => `${Math.round(100 * Math.abs(share - 1))} % ${share < 1 ? "less" : "more"}`;
-  const ends = film ? [percent(known.low), "as meant", percent(known.high)] : ["the same", `${(known.most_de00 / 2).toFixed(1)}`, `${known.most_de00.toFixed(1)} away or more`];
-  const pick = (map, word) => choice(word, now.map === map, () => { now.map = map; say("judged"); }, { "data-key": `map ${map}` });
-  return el("div", { class: "evenness" }, drawn(face, film ? face.film : face.shown, `${capital(face.name)}: ${film ? "the dye against what is meant" : "how far its colour is from the mean"}`),
-    el("div", {}, el("p", {}, known.words, "."), el("div", { class: "join" }, pick(FILM, "Film"), pick(SHOWN, "As it is seen")),
-      el("p", { class: "key n" }, el("i", { class: "ramp" }), ends.map((word) => el("span", {}, word))),
-      el("p", { class: "soft" }, film ? "Dark is less dye, light is more. " : "Dark is the mean colour, light is away from it (CIEDE2000). ", known.notes[known.notes.length - 1])));
-}
-
-/* A map of one byte a point, 0 off the part, as a grey picture. */
-function drawn(face, coded, words) {
-  const bytes = Uint8Array.from(atob(coded), (sign) => sign.charCodeAt(0));
-  const canvas = el("canvas", { width: face.cols, height: face.rows, role: "img", "aria-label": words }), image = new ImageData(face.cols, face.rows);
-  bytes.forEach((code, k) => image.data.set([code, code, code, code ? 255 : 0], 4 * k));
-  canvas.getContext("2d").putImageData(image, 0, 0);
-  return canvas;
 }
 
 export function twins() {

@@ -2,15 +2,18 @@
 
 import { byId, el, redraw, setText, svg, sync, tell } from "./dom.js";
 import { edit, letGo, look, on, pull, store, widthOf } from "./store.js";
-import { length } from "./say.js";
+import { burstFrom, length } from "./say.js";
 import { picture } from "./picture.js";
 import { spot } from "./strips.js";
 import { under } from "./turning.js";
-import { awayMm, inset, middleOf } from "./rings.js";
+import { awayMm, faded, startsOn } from "./rings.js";
 import * as tape from "./tape.js";
 
 const STEP_MM = 2, FAR_MM = 10, TAG_AWAY_PX = 62;
-let pulledTag = null;
+/* A tag on the picture takes about so much of it, and keeps so far from its edges [px]. */
+const TAG_PX = [92, 48], RIM_PX = [48, 40];
+/* The tag that is pulled, and where the hand is. */
+let pulled = null;
 
 export function begin() {
   on("drawn picture", place);
@@ -37,8 +40,8 @@ function place() {
   if (!store.state || !store.state.faces) return;
   const lines = [], tags = [];
   const section = spotMark(lines);
-  if (section) tags.push(section);
-  bursts(lines, tags);
+  if (section) tags.push(section.tag);
+  bursts(lines, tags, section ? [section.tag, section.on] : []);
   tape.draw(lines, onScreen);
   byId("threads").replaceChildren(...lines);
   sync(byId("marks"), tags, (tag) => tag.key, (tag) => tag.make(), (node, tag) => {
@@ -56,11 +59,12 @@ function spotMark(lines) {
   const frame = box(), side = on.x > TAG_AWAY_PX + 24 ? -1 : 1, x = on.x + side * TAG_AWAY_PX, y = Math.min(frame.height - 24, Math.max(24, on.y));
   lines.push(...thread(`M${x.toFixed(1)} ${y.toFixed(1)}L${(on.x + side * 9).toFixed(1)} ${on.y.toFixed(1)}`));
   for (const name of ["cased", "thread"]) lines.push(svg("circle", { class: name, cx: on.x.toFixed(1), cy: on.y.toFixed(1), r: 8 }));
-  return {
+  const tag = {
     key: "spot", x, y,
     make: () => el("button", { type: "button", class: "on-part spot", on: { keydown: moveSpot } }, el("b", {}, "A")),
     change: (node) => node.setAttribute("aria-label", `Section at A: ${spot.told ? spot.told.place : at.face}. Arrow keys move it.`),
   };
+  return { tag, on };
 }
 
 function moveSpot(event) {
@@ -73,21 +77,43 @@ function moveSpot(event) {
   look({ spot: { face: at.face, x_mm: within(at.x_mm + by[0], face.width_mm), y_mm: within(at.y_mm + by[1], face.height_mm) } });
 }
 
-/* The threads of the open coat's bursts: where each has faded out. */
-function bursts(lines, tags) {
+/* The threads of the open coat's bursts: where each has faded out. `taken`: places that their tags leave free. */
+function bursts(lines, tags, taken) {
   const { bench, open, spot: at } = store.look, coat = bench === "mix" && typeof open === "number" && open >= 0 ? store.state.coats[open] : null;
   if (!coat) return;
-  coat.bursts.forEach((burst, k) => {
-    const face = store.state.faces.find((one) => coat.faces.includes(one.name) && (!at || one.name === at.face) && middleOf(one, burst.from));
-    if (!face) return;
-    const points = inset(face, burst.from, widthOf(open, k)).map((point) => ({ on: onScreen(face.name, point), point })).filter((one) => one.on);
-    if (points.length < 3) return;
-    const seen = points.filter((one) => one.on.seen);
-    if (!seen.length) return;
-    lines.push(...thread(`M${points.map((one) => `${one.on.x.toFixed(1)} ${one.on.y.toFixed(1)}`).join("L")}Z`));
-    const best = seen.reduce((a, b) => (b.on.x + b.on.y > a.on.x + a.on.y ? b : a));
-    tags.push(tagOf(open, k, burst, face, best.on));
+  const found = coat.bursts.flatMap((burst, k) => {
+    const face = store.state.faces.find((one) => coat.faces.includes(one.name) && (!at || one.name === at.face) && startsOn(one, burst));
+    const seen = face ? faded(face, burst, widthOf(open, k)).flatMap(({ points, closed }) => drawn(lines, face, points, closed)) : [];
+    return seen.length ? [{ burst, k, face, seen }] : [];
   });
+  // The shortest threads have the fewest places for a tag: they choose first.
+  for (const one of [...found].sort((a, b) => a.seen.length - b.seen.length)) {
+    one.at = pulled && pulled.key === `${open},${one.k}` ? nearest(one.seen, pulled) : freest(one.seen, taken);
+    taken.push(one.at);
+  }
+  for (const { burst, k, face, at: place_ } of found) tags.push(tagOf(open, k, burst, face, place_));
+}
+
+/* One line of a thread; gives the places of it that are seen. */
+function drawn(lines, face, points, closed) {
+  const on = points.map((point) => onScreen(face.name, point)).filter(Boolean), seen = on.filter((one) => one.seen);
+  if (on.length > 2 && seen.length) lines.push(...thread(`M${on.map((one) => `${one.x.toFixed(1)} ${one.y.toFixed(1)}`).join("L")}${closed ? "Z" : ""}`));
+  return seen;
+}
+
+/* Of the places for a tag the lowest at the right that lies on no other tag, nor over the edge of the picture. */
+function freest(places, taken) {
+  const frame = box(), low = (a, b) => (b.x + b.y > a.x + a.y ? b : a);
+  const room = (one) => Math.min(...taken.map((other) => Math.max(Math.abs(one.x - other.x) / TAG_PX[0], Math.abs(one.y - other.y) / TAG_PX[1])));
+  const within = places.filter((one) => one.x > RIM_PX[0] && one.x < frame.width - RIM_PX[0] && one.y > RIM_PX[1] && one.y < frame.height - RIM_PX[1]);
+  const some = within.length ? within : places, free = some.filter((one) => room(one) >= 1);
+  return free.length ? free.reduce(low) : some.reduce((a, b) => (room(b) > room(a) ? b : a));
+}
+
+/* A tag that is pulled stays at the hand. */
+function nearest(places, { x, y }) {
+  const frame = box(), away = (one) => Math.hypot(one.x + frame.left - x, one.y + frame.top - y);
+  return places.reduce((a, b) => (away(b) < away(a) ? b : a));
 }
 
 function tagOf(i, k, burst, face, at) {
@@ -101,14 +127,15 @@ function tagOf(i, k, burst, face, at) {
         event.stopPropagation();
         node.focus({ preventScroll: true });
         node.setPointerCapture(event.pointerId);
-        pulledTag = key;
+        pulled = { key, x: event.clientX, y: event.clientY };
       });
       node.addEventListener("pointermove", (event) => {
-        if (pulledTag !== key) return;
+        if (!pulled || pulled.key !== key) return;
+        Object.assign(pulled, { x: event.clientX, y: event.clientY });
         const on = under(event.clientX, event.clientY);
-        if (on && on.face === face.name) pull("widths", key, Math.max(1, Math.round(awayMm(face, burst.from, [on.x_mm, on.y_mm]))));
+        if (on && on.face === face.name) pull("widths", key, Math.max(1, Math.round(awayMm(face, burst, [on.x_mm, on.y_mm]))));
       });
-      for (const end of ["pointerup", "pointercancel"]) node.addEventListener(end, () => { if (pulledTag === key) { pulledTag = null; write(i, k); } });
+      for (const end of ["pointerup", "pointercancel"]) node.addEventListener(end, () => { if (pulled && pulled.key === key) { pulled = null; write(i, k); place(); } });
       node.addEventListener("keydown", (event) => {
         const step = event.shiftKey ? FAR_MM : STEP_MM / 2, way = { ArrowRight: 1, ArrowUp: 1, ArrowLeft: -1, ArrowDown: -1 }[event.key];
         if (!way || event.altKey || event.ctrlKey || event.metaKey) return;
@@ -120,7 +147,7 @@ function tagOf(i, k, burst, face, at) {
       return node;
     },
     change: (node) => {
-      const mm = widthOf(i, k), told = { "aria-label": `${store.state.coats[i].name}: width of the burst`, "aria-valuemin": 1, "aria-valuemax": Math.round(Math.max(face.width_mm, face.height_mm)), "aria-valuenow": Math.round(mm), "aria-valuetext": length(mm) };
+      const mm = widthOf(i, k), told = { "aria-label": `${store.state.coats[i].name}: width of the burst from ${burstFrom(burst)}`, "aria-valuemin": 1, "aria-valuemax": Math.round(Math.max(face.width_mm, face.height_mm)), "aria-valuenow": Math.round(mm), "aria-valuetext": length(mm) };
       for (const [name, value] of Object.entries(told)) node.setAttribute(name, String(value));
       setText(node.firstChild, length(mm));
     },

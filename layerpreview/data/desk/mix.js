@@ -2,7 +2,7 @@
 
 import { byId, choice, el, redraw, typed } from "./dom.js";
 import { edit, look, letGo, on, pull, store, widthOf } from "./store.js";
-import { capital, coats, film, filmOne, length, readFilm, readLength } from "./say.js";
+import { burstFrom, capital, coats, film, filmOne, filmWritten, length, readFilm, readLength } from "./say.js";
 import { close, openName } from "./bench.js";
 import { dropper, refreshDroppers } from "./droppers.js";
 import { faceNow, label, lands, reach, spot } from "./strips.js";
@@ -64,7 +64,7 @@ function wetFilm(at, coat) {
   const own = typed(`${name}: wet film of one coat`, coat.film_word ? "" : filmOne(say.likely), (text) => {
     const um = readFilm(text);
     if (um === null || um < 1 || um > 500) return false;
-    set(`${Number(um.toFixed(1))} um`, `film ${filmOne(um)}`);
+    set(filmWritten(um), `film ${filmOne(um)}`);
     return true;
   }, { "data-key": "film", size: 7, placeholder: filmOne(say.likely) });
   return el("fieldset", {}, el("legend", {}, `Wet film of a coat: ${film(say)}, ${say.rests_on || "assumed"}`), el("div", { class: "row" }, el("div", { class: "join" }, buttons), el("label", { class: "row" }, el("span", { class: "soft" }, "measured"), own)));
@@ -79,14 +79,14 @@ function widths(i) {
       pull("widths", key, to);
       letGo("widths", key, `${coat.name}: ${length(to)} wide`, [{ do: "set", at: ["coat", i, "burst", k, "width"], to: `${to} mm` }]);
     };
-    const own = typed(`${coat.name}: width of the burst from ${burst.from}`, length(widthOf(i, k)), (text) => {
+    const own = typed(`${coat.name}: width of the burst from ${burstFrom(burst)}`, length(widthOf(i, k)), (text) => {
       const mm = readLength(text);
       if (mm === null || mm < 1 || mm > 2000) return false;
       set(mm);
       return true;
     }, { "data-key": `width ${k}`, size: 7 });
     const step = (by) => () => set(widthOf(i, k) + by);
-    return el("fieldset", {}, el("legend", {}, `Reaches in from the ${burst.from.replace(/^outline$/, "outer edge")} by`), el("div", { class: "row pair" },
+    return el("fieldset", {}, el("legend", {}, `Reaches from ${burstFrom(burst)} by`), el("div", { class: "row pair" },
       el("button", { type: "button", "aria-label": "narrower", "data-key": `narrower ${k}`, on: { click: step(-5) } }, "−"), own,
       el("button", { type: "button", "aria-label": "wider", "data-key": `wider ${k}`, on: { click: step(5) } }, "+")));
   });

@@ -1,26 +1,34 @@
-/* The lifelike picture of the part: loaded, kept up with what is pulled, drawn; frames from the desk where there is no WebGL 2. */
+/*
+ * The lifelike picture of the part: loaded, kept up with what is pulled, drawn; frames from the desk where there is no WebGL 2,
+ * or where the part has more bands than the graphics chip takes.
+ */
 
-import { byId, setText } from "./dom.js";
+import { byId, el, redraw, setText } from "./dom.js";
 import { amountOf, ask, coatsOf, filmUmOf, on, say, stateOf, store, widthOf } from "./store.js";
 import { twinFactors } from "./judging.js";
 
 const RELOAD_MS = 250, MOST_PIXELS = 4_000_000, FRAME_MS = 150;
+const TOO_MUCH = "This part has more bands than the picture here can take: the desk draws it, some seconds after each change.";
 const STANDING = { yaw: 0, pitch: 0, zoom: 1, x: 0, y: 0 };
 
 const canvas = byId("picture"), frame = byId("frame");
-/* `shown`: the state that the picture was loaded for; `pose`: how it is looked at. */
+/* `live`: null while frames are shown; `shown`: the state that the picture was loaded for; `pose`: how it is looked at. */
 export const picture = { live: null, shown: null, pose: { ...STANDING }, data: null, drawn: 0 };
 
+/* What draws here, null where nothing can. */
+let solid = null;
 let wanted = false, reloading = null, asked = "";
 
 export function begin() {
   try {
-    picture.live = new Live.Solid(canvas, { onLost: () => say("band"), onBack: () => reload(0) });
+    picture.live = solid = new Live.Solid(canvas, { onLost: () => say("band"), onBack: () => reload(0) });
   } catch (error) {
-    document.body.dataset.frames = "1";
-    canvas.hidden = true;
-    frame.hidden = false;
+    byFrames(true);
   }
+  frame.addEventListener("load", () => {
+    delete document.body.dataset.waiting;
+    say("picture");
+  });
   new ResizeObserver(() => { size(); draw(); }).observe(byId("view"));
   on("state", () => reload(picture.shown ? RELOAD_MS : 0));
   on("pull judged", draw);
@@ -28,6 +36,16 @@ export function begin() {
     if ("around" in changes || ("light" in changes && !(picture.data && picture.data.lights[changes.light]))) reload(0);
     draw();
   });
+}
+
+/* Whether the desk's own frames are shown. */
+function byFrames(on, why = null) {
+  picture.live = on ? null : solid;
+  if (on) document.body.dataset.frames = "1"; else delete document.body.dataset.frames;
+  canvas.hidden = on;
+  frame.hidden = !on;
+  redraw(byId("drawn-by"), why && el("p", {}, why));
+  if (on) picture.data = null;
 }
 
 function size() {
@@ -62,7 +80,7 @@ async function load() {
   const state = store.state;
   if (!state) return;
   if (!state.coats) return setText(byId("seen"), "no picture while the file cannot be read");
-  if (!picture.live) return loadFrame();
+  if (!solid) return loadFrame();
   const wantedNow = asked = `${state.version} ${query({})}`;
   const [status, told] = await ask(`/api/picture?${query({})}`);
   if (asked !== wantedNow || status === 0) return;
@@ -73,12 +91,15 @@ async function load() {
     return;
   }
   try {
-    await picture.live.load(told, bytesOf);
+    await solid.load(told, bytesOf);
   } catch (error) {
-    if (asked === wantedNow) reload(1000);
-    return;
+    if (asked !== wantedNow) return;
+    if (!(error instanceof Live.TooMuch)) return reload(1000);
+    byFrames(true, TOO_MUCH);
+    return loadFrame();
   }
   if (asked !== wantedNow) return;
+  if (!picture.live) byFrames(false);
   picture.data = told;
   picture.shown = known;
   delete document.body.dataset.waiting;
@@ -95,8 +116,6 @@ function loadFrame() {
     const turned = yaw || pitch ? { yaw: yaw.toFixed(1), pitch: pitch.toFixed(1) } : {};
     frame.src = `/frame.jpg?${query({ width, version: store.state.version, ...turned })}`;
     picture.shown = store.state;
-    delete document.body.dataset.waiting;
-    say("picture");
   }, FRAME_MS);
 }
 
@@ -141,7 +160,7 @@ export function draw() {
     const twins = beside === "twins" ? twinFactors() : null;
     const compare = twins ? { ...twinned(twins.deep), divider: 0.5 } : null;
     const own = twins ? twinned(twins.pale) : pulledNow();
-    picture.live.set({ ...picture.pose, ...own, upTo: after, light: light || store.state.lights[0], compare });
+    picture.live.set({ ...picture.pose, ...own, upTo: after, light: light || store.state.lights[0], compare, overlay: store.look.overlay });
     picture.live.draw();
     picture.drawn += 1;
     say("drawn");

@@ -26,7 +26,16 @@ export function film(range) { return inches() ? ranged(range, "mil", 1 / UM_PER_
 
 export function filmOne(um) { return inches() ? `${short(um / UM_PER_MIL)} mil` : `${short(um)} µm`; }
 
+/* A wet film as it is written into the scheme, in the shop's unit. */
+export function filmWritten(um) { return inches() ? `${Number((um / UM_PER_MIL).toFixed(2))} mil` : `${Number(um.toFixed(1))} um`; }
+
+/* By what step a wet film is pulled [um]: a round number of the shop's unit. */
+export function filmStepUm() { return inches() ? 0.2 * UM_PER_MIL : 5; }
+
 export function length(mm) { return inches() ? `${short(mm / MM_PER_INCH, 3)} in` : `${short(mm, mm < 10 ? 2 : 3)} mm`; }
+
+/* What a burst starts at, in words. */
+export function burstFrom({ from }) { return { outline: "the outer edge", openings: "the openings", line: "the line", centre: "the point" }[from] || `the edge of ${from}`; }
 
 export function coats(count) { return `${count} ${count === 1 ? "coat" : "coats"}`; }
 

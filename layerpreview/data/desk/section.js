@@ -4,7 +4,7 @@ import { byId, el, press, redraw, setText, svg, sync, tell } from "./dom.js";
 import { ask, look, on, say, store } from "./store.js";
 import { coats, film } from "./say.js";
 import { coreDrawing, sectionDrawing } from "./section_draw.js";
-import { bar, faceNow, heights, label, lands, masked, spot, stripsNow, toldState } from "./strips.js";
+import { bar, faceNow, heights, label, lands, masked, spot, stripsNow, toldState, wetWords } from "./strips.js";
 import * as pulling from "./pull.js";
 import * as order from "./order.js";
 import { openCoat } from "./bench.js";
@@ -15,6 +15,7 @@ let asked = "";
 const held = { perUm: null, rows: null };
 
 export function begin() {
+  pulling.begin();
   on("state", () => { chooseFirst(); fetchSpot(); draw(); });
   on("pull", () => {
     held.perUm = pulling.active() ? held.perUm || (held.rows && held.rows.perUm) : null;
@@ -125,13 +126,15 @@ function changeStrip(node, strip) {
   if (tag) pulling.change(tag, strip);
 }
 
+function pulledNow(i) { return store.pulled.films[i] !== undefined || store.pulled.coats[i] !== undefined; }
+
 function saysOf(strip) {
-  const { state } = store, told = spot.told;
-  if (strip.kind === "clear") return [`${coats(strip.coats)}, ${state.clear.finish}`, film(strip.um)];
+  const { state } = store, told = spot.told, wet = store.look.pulls === "films" && pulledNow(strip.i);
+  if (strip.kind === "clear") return [`${coats(strip.coats)}, ${state.clear.finish}`, wet ? wetWords(strip) : film(strip.um)];
   if (masked() && strip.kind === "base") return ["no paint from any coat", ""];
   if (strip.kind === "base") return told.relief_um ? ["relief", film(told.relief_um)] : [faceNow().base.split(",").slice(0, 2).join(","), ""];
   const coat = state.coats[strip.i], share = told.builds[strip.i], word = coat.film_word ? `, ${coat.film_word}` : "";
-  const lies = share < 0.98 ? `${Math.round(100 * share)} % lands here` : `${coats(strip.coats)}${word}`;
+  const lies = wet ? wetWords(strip) : share < 0.98 ? `${Math.round(100 * share)} % lands here` : `${coats(strip.coats)}${word}`;
   return [film(strip.um), lies];
 }
 

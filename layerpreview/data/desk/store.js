@@ -10,8 +10,9 @@ export const store = {
   failed: [],
   /* What is pulled and not written yet. */
   pulled: { coats: {}, films: {}, widths: {}, amounts: {} },
-  /* How the page looks at it. `after`: the coat it is seen after, -1 bare, null finished. */
-  look: { bench: null, open: null, after: null, spot: null, light: null, around: "window", film: "likely", beside: null, tape: null },
+  /* How the page looks at it. `after`: the coat it is seen after, -1 bare, null finished; `pulls`: what a strip's tag changes;
+   * `overlay`: the part as `hand` lays it ("laid"), or a map of where that shows ("shown"). */
+  look: { bench: null, open: null, after: null, spot: null, light: null, around: "window", film: "likely", beside: null, tape: null, pulls: "coats", hand: null, overlay: null },
 };
 
 const listeners = {};
@@ -149,7 +150,7 @@ export function pulling() { return Object.values(store.pulled).some((kind) => Ob
 
 export function coatsOf(i) { return store.pulled.coats[i] ?? store.state.coats[i].coats; }
 
-export function filmUmOf(i) { return store.pulled.films[i] ?? store.state.coats[i].film_um.likely; }
+export function filmUmOf(i) { return store.pulled.films[i] ?? (i === "clear" ? store.state.clear.film : store.state.coats[i].film_um).likely; }
 
 export function widthOf(i, k) { return store.pulled.widths[`${i},${k}`] ?? store.state.coats[i].bursts[k].width_mm; }
 

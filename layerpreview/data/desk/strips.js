@@ -1,6 +1,7 @@
 /* Which strips the section has at the spot that was touched, how thick they are now and how tall they are drawn. */
 
 import { coatsOf, filmUmOf, stateOf, store } from "./store.js";
+import { coats, filmOne } from "./say.js";
 import { GROUND_UM } from "./section_draw.js";
 
 const LANDS = 0.02, LEAST_PX = 56, CLEAR_SHARE = 0.3, BASE_SHARE = 0.26, MOST_COATS = 60, LADDER = 8;
@@ -25,7 +26,7 @@ export function toldState() {
 /* By how much the film of a coat is now what the spot was told of. */
 function pulledBy(i) {
   const before = toldState(), { clear } = store.state;
-  if (i === "clear") return (store.pulled.coats.clear ?? clear.coats) * clear.film.likely / (before.clear.coats * before.clear.film.likely);
+  if (i === "clear") return (store.pulled.coats.clear ?? clear.coats) * filmUmOf("clear") / (before.clear.coats * before.clear.film.likely);
   const coat = before.coats[i];
   return coatsOf(i) * filmUmOf(i) / (coat.coats * coat.film_um.likely);
 }
@@ -80,6 +81,9 @@ export function reach(i) {
   const coat = i === "clear" ? store.state.clear : store.state.coats[i];
   return { least: 1, most: Math.min(MOST_COATS, Math.max(coat.most || 0, LADDER, coat.coats)) };
 }
+
+/* "50 µm wet, 3 coats": the two numbers that a strip's tag pulls. */
+export function wetWords(strip) { return `${filmOne(filmUmOf(strip.i))} wet, ${coats(strip.coats)}`; }
 
 /*
  * Heights in pixels of a drawing about `high` tall, and the two scales behind them [px per um]: clear and base share

@@ -85,8 +85,8 @@ const LivePaint = (function () {
     return lines.join("\n");
   }
 
-  /* The shader of one skin, for looks of so many wavelengths. */
-  function shader(data, index, nodes) {
+  /* The shader of one skin, for looks of so many wavelengths; `laid`: as a hand lays it. */
+  function shader(data, index, nodes, laid) {
     const skin = data.skins[index], look = data.lights[Object.keys(data.lights)[0]][index].look;
     const option = { layers: skin.layers.length, seen: look.seen, tint: look.tint !== null, paths: Boolean(skin.optics.metal), faces: true };
     const bursts = skin.layers.reduce(function (n, layer) { return n + layer.bursts.length; }, 0);
@@ -100,6 +100,7 @@ const LivePaint = (function () {
       "uniform vec4 uFactor[QUADS], uShare[QUADS];",
       "uniform float uPerMm[" + Math.max(1, bursts) + "];",
       "uniform vec3 uSeat[" + Math.max(1, skin.kept.length) + "];",
+      laid ? LiveLaid.PLACE : "",
       "void main() {",
       "  ivec2 at = ivec2(gl_FragCoord.xy);",
       "  uvec4 one = texelFetch(uOne, at, 0), two = texelFetch(uTwo, at, 0);",
@@ -114,6 +115,7 @@ const LivePaint = (function () {
       "  {",
       bare(skin),
       builds(skin),
+      laid ? LiveLaid.BUILDS : "",
       Film.sum(option),
       "  }",
       "  float coated = 1.0;",
@@ -131,6 +133,22 @@ const LivePaint = (function () {
       "  outColour = vec4(encoded(onScreen(rgb)), 1.0);",
       "}",
     ].join("\n");
+  }
+
+  /* Textures that every skin's program reads (light, shadow, what a hand makes), and uniforms beside those that are counted. */
+  const OWN_TEXTURES = 4, OWN_VECTORS = 24;
+
+  /* Whether the programs of every skin find enough textures and uniforms on a chip. */
+  function fits(gl, data) {
+    const units = gl.getParameter(gl.MAX_TEXTURE_IMAGE_UNITS), vectors = gl.getParameter(gl.MAX_FRAGMENT_UNIFORM_VECTORS);
+    return data.skins.every(function (skin, i) {
+      const quads = Film.quadsOf(skin.layers.length), bursts = skin.layers.reduce(function (n, layer) { return n + layer.bursts.length; }, 0);
+      const textures = OWN_TEXTURES + skin.groups.length + (skin.bare && skin.bare.texture ? 1 : 0) + (skin.beside ? 1 : 0);
+      return textures <= units && Object.values(data.lights).every(function (looks) {
+        const look = looks[i].look, seen = look.seen.length, nodes = look.wavelength_nm.length;
+        return nodes * (quads + 2 + Film.quadsOf(seen)) + 4 * seen + 2 * quads + bursts + skin.kept.length + OWN_VECTORS <= vectors;
+      });
+    });
   }
 
   /* What the sliders say of a skin: factors of the layers, how each gathers, widths of its bursts. */
@@ -180,5 +198,5 @@ const LivePaint = (function () {
     ].join("\n");
   }
 
-  return { ground: ground, shader: shader, pulled: pulled, blurShader: blurShader, coverShader: coverShader };
+  return { WALL: WALL, fits: fits, ground: ground, shader: shader, pulled: pulled, blurShader: blurShader, coverShader: coverShader };
 })();

@@ -10,6 +10,9 @@ const Live = (function () {
     yaw: 0, pitch: 0, zoom: 1, x: 0, y: 0, factors: null, coats: null, strengths: null, widths: null, upTo: null, light: null, compare: null, overlay: null,
   };
 
+  /* Thrown by `load` where a part has more bands, coats or dyes than this machine's graphics chip takes in one picture. */
+  class TooMuch extends Error {}
+
   /* A picture on a canvas. `onLost` is called when the browser takes the graphics chip away, `onBack` when it is there again. */
   function Solid(canvas, calls) {
     const self = this, gl = canvas.getContext("webgl2", { alpha: false, antialias: false, depth: false, stencil: false, preserveDrawingBuffer: false });
@@ -38,7 +41,7 @@ const Live = (function () {
     this.textures = {};
     this.bytes = {};
     this.data = this.scene = null;
-    this.light = this.shown = this.shadow = null;
+    this.light = this.shown = this.shadow = this.laid = null;
     this.stale = { light: true, shadow: true };
     this.rough = 1;
     this.timed = false;
@@ -58,6 +61,7 @@ const Live = (function () {
   Solid.prototype.load = async function (picture, fetchBytes) {
     const gl = this.gl, self = this, wanted = named(picture, {});
     this.loading = picture;
+    if (!LivePaint.fits(gl, picture)) { throw new TooMuch("too many channels"); }
     await Promise.all(Object.values(wanted).map(async function (told) {
       if (self.textures[told.hash]) { return; }
       const bytes = await fetchBytes(told.hash);
@@ -67,6 +71,7 @@ const Live = (function () {
     }));
     if (this.loading !== picture || gl.isContextLost()) { return; }
     const scene = this.prepared(picture);
+    this.linked(scene);
     const near = new Set(picture.solids.map(function (s) { return s.body.lattices && s.body.lattices.near.hash; }));
     Object.keys(this.bytes).forEach(function (hash) { if (!near.has(hash)) { delete self.bytes[hash]; } });
     Object.keys(this.textures).forEach(function (hash) {
@@ -87,6 +92,9 @@ const Live = (function () {
   /* Programs and numbers of a picture; `shape` tells whether its light has to be written down anew. */
   Solid.prototype.prepared = function (picture) {
     const programs = this.programs, lights = picture.lights;
+    const nodes = picture.skins.map(function (_, i) {
+      return Math.max.apply(null, Object.values(lights).map(function (looks) { return looks[i].look.wavelength_nm.length; }));
+    });
     const shape = JSON.stringify([picture.solids, picture.mirror, picture.width_px, picture.pixel_mm, picture.skins.map(function (skin) {
       return [skin.size_mm, skin.optics, skin.surface, skin.clear_lean, skin.photo, skin.beside];
     })]);
@@ -98,10 +106,9 @@ const Live = (function () {
       cover: picture.solids.map(function (solid) { return programs.of(LivePaint.coverShader(solid)); }),
       blur: programs.of(LivePaint.blurShader()),
       ground: programs.of(LivePaint.ground(picture)),
-      skins: picture.skins.map(function (_, i) {
-        const nodes = Math.max.apply(null, Object.values(lights).map(function (looks) { return looks[i].look.wavelength_nm.length; }));
-        return programs.of(LivePaint.shader(picture, i, nodes));
-      }),
+      nodes: nodes,
+      laid: {},
+      skins: picture.skins.map(function (_, i) { return programs.of(LivePaint.shader(picture, i, nodes[i], false)); }),
       numbers: Object.fromEntries(Object.keys(lights).map(function (light) {
         return [light, lights[light].map(function (one, i) { return Film.numbers(one.look, picture.skins[i].layers.length); })];
       })),
@@ -138,6 +145,15 @@ const Live = (function () {
 
   Solid.prototype.turnOf = function (solid) {
     return LiveBody.turn(solid.pose.yaw_deg + this.state.yaw, solid.pose.pitch_deg + this.state.pitch);
+  };
+
+  /* See that the chip takes the programs: else it would be found out in the middle of a frame. */
+  Solid.prototype.linked = function (scene) {
+    try {
+      scene.light.concat(scene.cover, scene.skins, [scene.blur, scene.ground]).forEach(this.programs.use, this.programs);
+    } catch (error) {
+      throw new TooMuch(error.message);
+    }
   };
 
   /* How what was written down is painted: `begin` makes a program of paint.js ready, with textures and numbers of its own. */
@@ -196,7 +212,9 @@ const Live = (function () {
     skin.groups.forEach(function (group, k) { bound["uGroup" + k] = textures[group.hash]; });
     if (skin.bare && skin.bare.texture) { bound.uBare = textures[skin.bare.texture.hash]; }
     if (skin.beside) { bound.uBeside = textures[skin.beside.texture.hash]; }
-    const where = begin(this.scene.skins[i], bound, values);
+    const laid = state.overlay ? this.laidOver(skin, bound, values) : false;
+    if (laid && state.overlay === "shown") { begin(this.mapProgram(), bound, values); return; }
+    const where = begin(laid ? this.laidProgram(i) : this.scene.skins[i], bound, values);
     const numbers = this.scene.numbers[state.light][i], look = this.data.lights[state.light][i].look;
     Film.set(gl, where, state.strengths ? Film.dyed(numbers, look, this.data.dyes, state.strengths) : numbers);
     if (where.uFactor) { gl.uniform4fv(where.uFactor, pulled.factors); }
@@ -324,6 +342,6 @@ const Live = (function () {
     this.wait();
   };
 
-  Object.assign(Solid.prototype, LiveWrite.methods);
-  return { Solid: Solid };
+  Object.assign(Solid.prototype, LiveWrite.methods, LiveLaid.methods);
+  return { Solid: Solid, TooMuch: TooMuch };
 })();
