@@ -3,10 +3,13 @@
 from __future__ import annotations
 
 from layerpreview.desk.jobs import OpenJob
+from layerpreview.desk.memory import give_back
 from layerpreview.desk.picture import USUAL_AROUND, live
 from layerpreview.desk.spot import bares_of
 from layerpreview.desk.surveyed import surveyed
 from layerpreview.finish.layers import stack_of
+from layerpreview.finish.view import surroundings_of
+from layerpreview.output.live import live_picture
 
 
 def make_ahead(job: OpenJob) -> None:
@@ -19,3 +22,6 @@ def make_ahead(job: OpenJob) -> None:
     for face in read.scheme.faces:
         stack_of(read.scheme, base=read.scheme.base_for(face.name))
     surveyed(read)
+    # Where the picture was kept from before its parts are not there yet, and the next change asks for most of them.
+    live_picture(read.scheme, surroundings_of(read.scheme, USUAL_AROUND))
+    give_back()

@@ -13,6 +13,7 @@ import numpy as np
 
 from layerpreview.desk.figures import figures_told
 from layerpreview.desk.jobs import Read
+from layerpreview.desk.memory import give_back
 from layerpreview.picture.scene import make_scene
 from layerpreview.picture.spots import FIGURES_WIDTH_PX, Spot, spots_of
 from layerpreview.picture.survey import Survey
@@ -40,7 +41,13 @@ _made: Made[Surveyed] = Made(3)
 
 def surveyed(read: Read) -> Surveyed:
     """Those of a version. Raises PictureError."""
-    return _made.get((read.version, read.shapes, read.stamps), lambda: _surveyed(read))
+
+    def made() -> Surveyed:
+        found = _surveyed(read)
+        give_back()
+        return found
+
+    return _made.get((read.version, read.shapes, read.stamps), made)
 
 
 def _surveyed(read: Read) -> Surveyed:
