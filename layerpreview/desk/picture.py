@@ -79,7 +79,7 @@ def live(read: Read, *, around: str, light: str | None = None) -> bytes:
         found = kept_picture(kept_as)
         if found is None:
             picture = live_picture(read.scheme, surroundings_of(read.scheme, around), lights=lights)
-            told = json.dumps({"version": read.version, **picture.data}, allow_nan=False).encode()
+            told = json.dumps({"version": read.version, "files": read.files, **picture.data}, allow_nan=False).encode()
             keep_picture(kept_as, told, picture.textures)
             found = told, picture.textures
             give_back()

@@ -5,6 +5,7 @@ The grids that this is found on are let go again: of the sample they are 54 MiB.
 
 from __future__ import annotations
 
+import threading
 from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Any
@@ -37,6 +38,8 @@ class Surveyed:
 
 
 _made: Made[Surveyed] = Made(3)
+asked_for_figures = threading.Event()
+"""Set once anybody has asked."""
 
 
 def surveyed(read: Read) -> Surveyed:
@@ -47,6 +50,7 @@ def surveyed(read: Read) -> Surveyed:
         give_back()
         return found
 
+    asked_for_figures.set()
     return _made.get((read.version, read.shapes, read.stamps), made)
 
 

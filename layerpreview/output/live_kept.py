@@ -41,34 +41,46 @@ def read_once(data: Data) -> bytes:
 
 def kept_picture(key: str) -> tuple[bytes, dict[str, Data]] | None:
     """What was kept of a picture by `keep_picture`: its JSON and its textures; None where any of it is missing."""
-    path = _path(_picture_name(key))
     textures: dict[str, Data] = {}
-    with suppress(OSError, ValueError, TypeError, AttributeError):
-        if path is None:
-            return None
-        head, told = path.read_bytes().split(b"\n", 1)
+    with suppress(ValueError, TypeError, AttributeError):
+        head, told = (kept("picture", key) or b"").split(b"\n", 1)
         for name, size in json.loads(head).items():
-            found = _in_file(path.with_name(f"live-texture-{name}"), size)
+            path = _path(f"texture-{name}")
+            found = None if path is None else _in_file(path, size)
             if found is None:
                 return None
             textures[name] = found
-        os.utime(path)
         return told, textures
     return None
 
 
 def keep_picture(key: str, told: bytes, textures: Mapping[str, Data]) -> None:
     """Keep a picture by all that it depends on; not one whose textures could not be laid down."""
-    path = _path(_picture_name(key))
-    if path is None or not all(isinstance(data, mmap.mmap) for data in textures.values()):
-        return
-    head = json.dumps({name: len(data) for name, data in textures.items()}).encode()
-    _write(path, head + b"\n" + told)
-    _tidy(path.parent)
+    if all(isinstance(data, mmap.mmap) for data in textures.values()):
+        head = json.dumps({name: len(data) for name, data in textures.items()}).encode()
+        keep("picture", key, head + b"\n" + told)
 
 
-def _picture_name(key: str) -> str:
-    return f"picture-{hashlib.sha256((key + _program()).encode()).hexdigest()[:24]}"
+def kept(kind: str, key: str) -> bytes | None:
+    """What this very program kept of a `kind` (a word) by a key."""
+    path = _path(_name(kind, key))
+    with suppress(OSError):
+        if path is not None:
+            os.utime(path)
+            return path.read_bytes()
+    return None
+
+
+def keep(kind: str, key: str, data: bytes) -> None:
+    """Keep `data` by all that it depends on."""
+    path = _path(_name(kind, key))
+    if path is not None:
+        _write(path, data)
+        _tidy(path.parent)
+
+
+def _name(kind: str, key: str) -> str:
+    return f"{kind}-{hashlib.sha256((key + _program()).encode()).hexdigest()[:24]}"
 
 
 @lru_cache(maxsize=1)

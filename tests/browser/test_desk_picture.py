@@ -4,6 +4,7 @@ the text, and for a pull that shows another colour than the change that is writt
 from __future__ import annotations
 
 import base64
+import io
 import json
 import random
 from pathlib import Path
@@ -12,6 +13,7 @@ from typing import Any
 import numpy as np
 import pytest
 from numpy.typing import NDArray
+from PIL import Image
 
 from layerpreview.finish.view import SURROUNDINGS
 from layerpreview.picture.lifelike import lifelike_of
@@ -25,6 +27,11 @@ pytestmark = [pytest.mark.browser, pytest.mark.slow]
 WIDTH_PX = 420
 EDITS = 20
 WINDOW = SURROUNDINGS["window"]
+_FIRST = """(function look() {
+  const frame = document.getElementById("frame");
+  if (frame && !frame.hidden && frame.naturalWidth && !(window.desk && desk.picture.drawn)) window.sawFirst = true;
+  requestAnimationFrame(look);
+})()"""
 _PIXELS = """(() => {
   const live = desk.picture.live, canvas = live.canvas;
   canvas.width = WIDTH; canvas.height = HEIGHT;
@@ -102,3 +109,17 @@ def test_a_pull_shows_what_will_be_written(
     written = shown(page, *size)
     assert apart(before, written).mean() > 0.5
     assert apart(pulled, written).mean() <= 0.3
+
+
+def test_what_was_shown_last_is_there_before_anything_is_drawn(open_desk: Any, desk: RunningDesk) -> None:
+    """It is what the canvas shows, but for what JPEG costs, and goes once that stands."""
+    page = open_desk()
+    page.wait_for("(await fetch('/first.jpg')).status === 200")
+    told = page.evaluate("Array.from(new Uint8Array(await (await fetch('/first.jpg')).arrayBuffer()))")
+    first = np.asarray(Image.open(io.BytesIO(bytes(told))))
+    again = open_desk(before=_FIRST)
+    assert again.evaluate("window.sawFirst && document.getElementById('frame').hidden")
+    height, width = first.shape[:2]
+    apart_codes = np.abs(first.astype(float) - shown(again, width, height))
+    assert apart_codes.mean() < 2.0
+    assert np.ptp(first) > 150

@@ -7,6 +7,7 @@ import * as bench from "./bench.js";
 import * as beside from "./beside.js";
 import * as closer from "./closer.js";
 import * as figures from "./figures.js";
+import * as first from "./first.js";
 import * as give from "./give.js";
 import * as judge from "./judge.js";
 import * as marks from "./marks.js";
@@ -19,6 +20,7 @@ import * as versions from "./versions.js";
 
 bands.begin();
 picture.begin();
+first.begin();
 section.begin();
 turning.begin(marks.touched);
 marks.begin();

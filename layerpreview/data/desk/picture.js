@@ -1,11 +1,11 @@
 /* The lifelike picture of the part: loaded, kept up with what is pulled, drawn; frames from the desk where there is no WebGL 2. */
 
 import { byId, setText } from "./dom.js";
-import { amountOf, ask, coatsOf, filmUmOf, on, say, stateOf, store, widthOf } from "./store.js";
+import { amountOf, ask, coatsOf, filmUmOf, on, pictureStands, say, stateOf, store, widthOf } from "./store.js";
 import { twinFactors } from "./judging.js";
 
 const RELOAD_MS = 250, MOST_PIXELS = 4_000_000, FRAME_MS = 150;
-const STANDING = { yaw: 0, pitch: 0, zoom: 1, x: 0, y: 0 };
+export const STANDING = { yaw: 0, pitch: 0, zoom: 1, x: 0, y: 0 };
 
 const canvas = byId("picture"), frame = byId("frame");
 /* `shown`: the state that the picture was loaded for; `pose`: how it is looked at. */
@@ -18,6 +18,7 @@ export function begin() {
     picture.live = new Live.Solid(canvas, { onLost: () => say("band"), onBack: () => reload(0) });
   } catch (error) {
     document.body.dataset.frames = "1";
+    pictureStands();
     canvas.hidden = true;
     frame.hidden = false;
   }
@@ -69,12 +70,14 @@ async function load() {
   const known = stateOf(told.version);
   if (status === 200 && !known) return reload(RELOAD_MS);
   if (status !== 200) {
+    pictureStands();
     setText(byId("seen"), (told.problems || [])[0] || "the picture cannot be made");
     return;
   }
   try {
     await picture.live.load(told, bytesOf);
   } catch (error) {
+    pictureStands();
     if (asked === wantedNow) reload(1000);
     return;
   }
@@ -142,8 +145,10 @@ export function draw() {
     const compare = twins ? { ...twinned(twins.deep), divider: 0.5 } : null;
     const own = twins ? twinned(twins.pale) : pulledNow();
     picture.live.set({ ...picture.pose, ...own, upTo: after, light: light || store.state.lights[0], compare });
-    picture.live.draw();
+    // The first picture is sharp: so is what takes its place.
+    if (frame.hidden) picture.live.draw(); else picture.live.finish();
     picture.drawn += 1;
+    pictureStands();
     say("drawn");
   });
 }

@@ -20,6 +20,10 @@ export function on(names, call) { for (const name of names.split(" ")) (listener
 
 export function say(name, told) { for (const call of listeners[name] || []) call(told); }
 
+/* Told once the first picture stands: what is worked out beside it must not keep it waiting. */
+export let pictureStands;
+export const afterPicture = new Promise((done) => { pictureStands = done; });
+
 export function look(changes) {
   Object.assign(store.look, changes);
   say("look", changes);

@@ -1,0 +1,46 @@
+/* The first picture: what this page drew of the job when it was open before, there at once until the live one stands. */
+
+import { byId } from "./dom.js";
+import { picture, STANDING } from "./picture.js";
+import { ask, on, pulling, store } from "./store.js";
+
+const REST_MS = 2500, MOST_PX = 1600, QUALITY = 0.9, SAME_SHAPE = 0.01;
+const frame = byId("frame");
+let timer = null, sent = "";
+
+export function begin() {
+  if (!picture.live) return;
+  if (frame.complete) show(); else frame.onload = show;
+  on("drawn", () => {
+    frame.hidden = true;
+    clearTimeout(timer);
+    timer = setTimeout(() => requestAnimationFrame(keep), REST_MS);
+  });
+}
+
+/* A view of another shape would show the part at another place. */
+function show() {
+  if (!picture.drawn && fits(frame.naturalWidth, frame.naturalHeight)) frame.hidden = false;
+}
+
+function fits(width, height) {
+  const box = byId("view").getBoundingClientRect();
+  return Math.abs(width * box.height / (height * box.width) - 1) < SAME_SHAPE;
+}
+
+/* Hand the picture to the desk where it shows the job as it stands, as it is looked at first. */
+function keep() {
+  const canvas = byId("picture");
+  if (!picture.live.data || !fits(canvas.width, canvas.height)) return;
+  const { look, state } = store, { version, files } = picture.data;
+  const asFirst = look.after === null && !look.light && look.around === "window" && look.film === "likely" && !look.beside && !pulling();
+  const stands = Object.entries(STANDING).every(([name, value]) => picture.pose[name] === value);
+  const mine = `${version} ${files}`;
+  if (!asFirst || !stands || state !== picture.shown || version !== state.version || mine === sent || document.hidden) return;
+  sent = mine;
+  picture.live.finish();
+  const scale = Math.min(1, MOST_PX / canvas.width), copy = document.createElement("canvas");
+  Object.assign(copy, { width: Math.round(canvas.width * scale), height: Math.round(canvas.height * scale) });
+  copy.getContext("2d").drawImage(canvas, 0, 0, copy.width, copy.height);
+  ask("/api/first", { version, files, picture: copy.toDataURL("image/jpeg", QUALITY) });
+}
