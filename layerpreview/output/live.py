@@ -33,7 +33,7 @@ from layerpreview.picture.solid_light import BARE_RGB_LIN, DARK_OVER_MM, LEAST_F
 from layerpreview.picture.solids import MOST_BUILD_POINTS, Faces, body_of, faces_together, photo_beside
 from layerpreview.scheme import Base, DyeCoat, Scheme
 from layerpreview.surface.body import BACK, FRONT, SIDE, Body
-from layerpreview.threads import Made
+from layerpreview.threads import Made, thread_pool
 
 LIVE_SCRIPTS = ("film.js", "gl.js", "body.js", "light.js", "paint.js", "touch.js", "write.js", "solid.js")
 """The scripts of the picture, in `data/live`, in the order they are loaded."""
@@ -81,8 +81,18 @@ def live_picture(
     made_skins: list[SkinMaps] = []
     looks: dict[str, list[dict[str, Any]]] = {light: [] for light in lights}
     made_looks: dict[tuple[str, Base, object], dict[str, Any]] = {}
+    told_body = partial(_body_told, scheme, groups, known)
+
+    def beside_skins() -> None:
+        """Kept by what they are of; whoever asks meanwhile waits for it."""
+        mirror_json(around, scheme.clear.finish, turned, {})
+        for i in range(len(groups)):
+            told_body(i, {})
+
+    pool = thread_pool(1)
+    pool.submit(beside_skins)
+    pool.shutdown(wait=False)
     for i, (group, middle, pose) in enumerate(zip(groups, standing.middles_mm, standing.poses, strict=True)):
-        body = _bodies.get((known, scheme.form, i), partial(body_of, scheme.form, group))
         own = {}
         for kind, shape in ((FRONT, group.front), (BACK, group.back), (SIDE, group.side)):
             if shape is None:
@@ -111,8 +121,9 @@ def live_picture(
                     )
                     made_looks[key] = look_json(look, layers=len(scheme.coats))
                 looks[light].append({"look": made_looks[key], "seats": skin.seat_colours(light)})
-        told = body_json(body, (known, scheme.form, i), textures)
-        solids.append({"middle_mm": list(middle), "pose": _pose_json(pose), "skins": own, "body": told})
+        solids.append(
+            {"middle_mm": list(middle), "pose": _pose_json(pose), "skins": own, "body": told_body(i, textures)}
+        )
     data = {
         "width_px": width_px,
         "height_px": round(standing.tall_mm / pixel_mm),
@@ -169,6 +180,13 @@ def _stamp(path: Path) -> tuple[int, int]:
     except (OSError, ValueError):
         return 0, 0
     return state.st_mtime_ns, state.st_size
+
+
+def _body_told(
+    scheme: Scheme, groups: Sequence[Faces], known: Hashable, i: int, textures: dict[str, Texture]
+) -> dict[str, Any]:
+    key = (known, scheme.form, i)
+    return body_json(_bodies.get(key, partial(body_of, scheme.form, groups[i])), key, textures)
 
 
 def _skin(scheme: Scheme, shape: FaceShape, known: Hashable, pixel_mm: float) -> SkinMaps:

@@ -15,7 +15,7 @@ from layerpreview.finish.solid import solid_films, solid_optics
 from layerpreview.finish.texture import flashes_of, step_mm, texture_of
 from layerpreview.finish.view import Surroundings
 from layerpreview.output.board_looks import numbers
-from layerpreview.output.live_textures import Texture, half, shares
+from layerpreview.output.live_textures import Texture, half, kept_texture, shares
 from layerpreview.scheme import Base
 from layerpreview.surface.body import ARRIVED_MM, MOST_STEPS, STRIDE, Body
 from layerpreview.surface.glints import DULL, FLASHING, RAREST_FLAKE, SPARKLE_MEAN, SPARKLE_TAIL
@@ -111,10 +111,12 @@ def optics_of(base: Base, around: Surroundings, turned_deg: float) -> Optics:
 def mirror_json(around: Surroundings, finish: str, turned_deg: float, textures: dict[str, Texture]) -> dict[str, Any]:
     """What the clear mirrors, by how softly."""
 
-    def made() -> Texture:
-        return half(np.stack([table.values for table in mirror_of(around, finish, turned_deg).levels]))
+    key = around, finish, turned_deg
 
-    found = _mirrors.get((around, finish, turned_deg), made)
+    def made() -> Texture:
+        return half(np.stack([table.values for table in mirror_of(*key).levels]))
+
+    found = _mirrors.get(key, lambda: kept_texture("mirror", key, made))
     textures[found.name] = found
     return {"levels": found.told(), "reach": FILMS_REACH, "blurs": list(BLURS)}
 

@@ -28,7 +28,13 @@ def laid_down(name: str, data: bytes) -> Data:
     path = _path(f"texture-{name}")
     if path is None:
         return data
-    return _in_file(path, len(data)) or (_write(path, data) and _in_file(path, len(data))) or data
+    return _mapped(path, len(data)) or (_write(path, data) and _mapped(path, len(data))) or data
+
+
+def in_file(name: str, size: int) -> Data | None:
+    """The bytes of a texture that was laid down before; None where they are not there, or not whole."""
+    path = _path(f"texture-{name}")
+    return None if path is None else _mapped(path, size)
 
 
 def read_once(data: Data) -> bytes:
@@ -45,8 +51,7 @@ def kept_picture(key: str) -> tuple[bytes, dict[str, Data]] | None:
     with suppress(ValueError, TypeError, AttributeError):
         head, told = (kept("picture", key) or b"").split(b"\n", 1)
         for name, size in json.loads(head).items():
-            path = _path(f"texture-{name}")
-            found = None if path is None else _in_file(path, size)
+            found = in_file(name, size)
             if found is None:
                 return None
             textures[name] = found
@@ -99,7 +104,7 @@ def _path(name: str) -> Path | None:
     return None
 
 
-def _in_file(path: Path, size: int) -> mmap.mmap | None:
+def _mapped(path: Path, size: int) -> mmap.mmap | None:
     """A file of this size, looked into only where it is read; it counts as used now."""
     with suppress(OSError, ValueError), path.open("rb") as file:
         if os.fstat(file.fileno()).st_size == size:

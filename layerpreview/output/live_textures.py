@@ -3,13 +3,16 @@
 from __future__ import annotations
 
 import hashlib
+import json
+from collections.abc import Callable
+from contextlib import suppress
 from dataclasses import dataclass
 from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
 
-from layerpreview.output.live_kept import Data, laid_down
+from layerpreview.output.live_kept import Data, in_file, keep, kept, laid_down
 
 F32 = NDArray[np.float32]
 
@@ -55,6 +58,19 @@ def shares(numbers: F32) -> Texture:
     """Numbers (rows, cols, n) in [0, 1), n of 1 or 2, as whole ones of 65536: halves are too coarse next to 1."""
     rows, cols, n = numbers.shape
     return _texture(_WHOLE_FORMATS[n], cols, rows, 1, (numbers * np.float32(65536.0)).astype("<u2").tobytes())
+
+
+def kept_texture(kind: str, depends: object, make: Callable[[], Texture]) -> Texture:
+    """A texture that takes long and is the same for many jobs, from one run to the next; it `depends` on what its repr
+    tells."""
+    with suppress(ValueError, TypeError):
+        told = json.loads(kept(kind, repr(depends)) or b"")
+        if (data := in_file(told["name"], told["size"])) is not None:
+            return Texture(told["format"], told["width"], told["height"], told["depth"], told["name"], data)
+    made = make()
+    told = {**made.told(), "name": made.name, "size": len(made.data)}
+    keep(kind, repr(depends), json.dumps(told).encode())
+    return made
 
 
 def _texture(format_: str, width: int, height: int, depth: int, data: bytes) -> Texture:
