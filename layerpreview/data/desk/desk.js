@@ -19,8 +19,8 @@ import * as turning from "./turning.js";
 import * as versions from "./versions.js";
 
 bands.begin();
+await first.begin();
 picture.begin();
-first.begin();
 section.begin();
 turning.begin(marks.touched);
 marks.begin();

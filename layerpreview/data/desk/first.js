@@ -4,17 +4,22 @@ import { byId } from "./dom.js";
 import { picture, STANDING } from "./picture.js";
 import { ask, on, pulling, store } from "./store.js";
 
-const REST_MS = 2500, MOST_PX = 1600, QUALITY = 0.9, SAME_SHAPE = 0.01;
+const REST_MS = 2500, PATIENCE_MS = 400, MOST_PX = 1600, QUALITY = 0.9, SAME_SHAPE = 0.01;
 const frame = byId("frame");
 let timer = null, sent = "";
 
+/* Show it where there is one. Resolved once it is seen: making ready for the live one keeps a page busy for a while. */
 export function begin() {
-  if (!picture.live) return;
-  if (frame.complete) show(); else frame.onload = show;
   on("drawn", () => {
+    if (!picture.live) return;
     frame.hidden = true;
     clearTimeout(timer);
     timer = setTimeout(() => requestAnimationFrame(keep), REST_MS);
+  });
+  return new Promise((done) => {
+    const come = () => { show(); requestAnimationFrame(() => setTimeout(done)); };
+    if (frame.complete) come(); else frame.onload = frame.onerror = come;
+    setTimeout(done, PATIENCE_MS);
   });
 }
 

@@ -20,9 +20,10 @@ export function on(names, call) { for (const name of names.split(" ")) (listener
 
 export function say(name, told) { for (const call of listeners[name] || []) call(told); }
 
-/* Told once the first picture stands: what is worked out beside it must not keep it waiting. */
+/* Told once the first picture stands: what is worked out beside it must not keep it waiting, unless it takes long. */
+const PICTURE_MS = 3000;
 export let pictureStands;
-export const afterPicture = new Promise((done) => { pictureStands = done; });
+export const afterPicture = new Promise((done) => { pictureStands = done; setTimeout(done, PICTURE_MS); });
 
 export function look(changes) {
   Object.assign(store.look, changes);
