@@ -71,6 +71,21 @@ def drawn_by_lot(chance: random.Random) -> dict[str, Any]:
     )
 
 
+def test_what_was_shown_last_is_there_before_anything_is_drawn(open_desk: Any, desk: RunningDesk) -> None:
+    """It is what the canvas shows, but for what JPEG costs, and goes once that stands. It comes before the tests that
+    change the file: the band that tells of it makes the view another shape."""
+    page = open_desk()
+    page.wait_for("(await fetch('/first.jpg')).status === 200")
+    told = page.evaluate("Array.from(new Uint8Array(await (await fetch('/first.jpg')).arrayBuffer()))")
+    first = np.asarray(Image.open(io.BytesIO(bytes(told))))
+    again = open_desk(before=_FIRST)
+    assert again.evaluate("window.sawFirst && document.getElementById('frame').hidden")
+    height, width = first.shape[:2]
+    apart_codes = np.abs(first.astype(float) - shown(again, width, height))
+    assert apart_codes.mean() < 2.0
+    assert np.ptp(first) > 150
+
+
 def test_after_random_edits_it_is_what_python_renders(open_desk: Any, desk: RunningDesk) -> None:
     """Mean dE00 over the part at most 0.3."""
     page, chance = open_desk(), random.Random(16)
@@ -109,17 +124,3 @@ def test_a_pull_shows_what_will_be_written(
     written = shown(page, *size)
     assert apart(before, written).mean() > 0.5
     assert apart(pulled, written).mean() <= 0.3
-
-
-def test_what_was_shown_last_is_there_before_anything_is_drawn(open_desk: Any, desk: RunningDesk) -> None:
-    """It is what the canvas shows, but for what JPEG costs, and goes once that stands."""
-    page = open_desk()
-    page.wait_for("(await fetch('/first.jpg')).status === 200")
-    told = page.evaluate("Array.from(new Uint8Array(await (await fetch('/first.jpg')).arrayBuffer()))")
-    first = np.asarray(Image.open(io.BytesIO(bytes(told))))
-    again = open_desk(before=_FIRST)
-    assert again.evaluate("window.sawFirst && document.getElementById('frame').hidden")
-    height, width = first.shape[:2]
-    apart_codes = np.abs(first.astype(float) - shown(again, width, height))
-    assert apart_codes.mean() < 2.0
-    assert np.ptp(first) > 150

@@ -16,6 +16,7 @@ export function begin() {
     clearTimeout(timer);
     timer = setTimeout(() => requestAnimationFrame(keep), REST_MS);
   });
+  new ResizeObserver(show).observe(byId("view"));
   return new Promise((done) => {
     const come = () => { show(); requestAnimationFrame(() => setTimeout(done)); };
     if (frame.complete) come(); else frame.onload = frame.onerror = come;
@@ -23,9 +24,9 @@ export function begin() {
   });
 }
 
-/* A view of another shape would show the part at another place. */
+/* A view of another shape would show the part at another place; it changes until the page is laid out. */
 function show() {
-  if (!picture.drawn && fits(frame.naturalWidth, frame.naturalHeight)) frame.hidden = false;
+  if (!picture.drawn && !document.body.dataset.frames) frame.hidden = !fits(frame.naturalWidth, frame.naturalHeight);
 }
 
 function fits(width, height) {
