@@ -1,5 +1,5 @@
-"""How many threads work at once, one setting for every room, which changes the time and never a bit of a result; and
-results that several of them ask for.
+"""How many threads work at once, one setting for every room, which changes the time and never a bit of a result;
+results that several of them ask for, and those that are kept while a piece of work lasts.
 """
 
 from __future__ import annotations
@@ -9,11 +9,13 @@ import threading
 from collections import OrderedDict
 from collections.abc import Callable, Hashable
 from concurrent.futures import Future, ThreadPoolExecutor
+from functools import lru_cache
 from typing import Generic, TypeVar
 
 from layerpreview.errors import InputError, Problem
 
 T = TypeVar("T")
+Work = TypeVar("Work", bound=Callable[..., object])
 
 SETTING = "LAYERPREVIEW_THREADS"
 """Environment variable that says how many; without it there are as many threads as cores this process may use."""
@@ -43,6 +45,26 @@ def _cores() -> int:
     return os.cpu_count() or 1
 
 
+_passing: list[Callable[[], None]] = []
+
+
+def passing(most: int) -> Callable[[Work], Work]:
+    """As `functools.lru_cache`, for large results on the way to others: `let_go` forgets them."""
+
+    def kept(function: Work) -> Work:
+        found = lru_cache(maxsize=most)(function)
+        _passing.append(found.cache_clear)
+        return found  # type: ignore[return-value]
+
+    return kept
+
+
+def let_go() -> None:
+    """Forget what was only kept on the way to other results; what is asked for again is made again, the same."""
+    for clear in _passing:
+        clear()
+
+
 class Made(Generic[T]):
     """The last `most` results by what they depend on; two threads that ask for the same wait for one to make it."""
 
@@ -54,6 +76,12 @@ class Made(Generic[T]):
         """Make it anew the next time."""
         with self._lock:
             self._found.pop(key, None)
+
+    def keep(self, most: int) -> None:
+        """Forget all but the `most` that were asked for last."""
+        with self._lock:
+            while len(self._found) > most:
+                self._found.popitem(last=False)
 
     def get(self, key: Hashable, make: Callable[[], T]) -> T:
         """What was made for `key`, or what `make` makes now; what it raises all who wait get, and it is not kept."""

@@ -7,7 +7,7 @@ import threading
 import pytest
 
 from layerpreview.errors import NoAnswerError
-from layerpreview.threads import Made
+from layerpreview.threads import Made, let_go, passing
 
 
 def test_a_result_is_made_once_for_all_who_ask() -> None:
@@ -46,3 +46,24 @@ def test_what_is_kept_is_the_last() -> None:
     for key in ("a", "b", "a", "c", "a", "b"):
         kept.get(key, lambda key=key: made.append(key))  # type: ignore[misc]
     assert made == ["a", "b", "c", "b"]
+
+
+def test_what_is_kept_on_the_way_is_made_again_once_let_go() -> None:
+    asked: list[int] = []
+
+    @passing(2)
+    def twice(number: int) -> int:
+        asked.append(number)
+        return 2 * number
+
+    assert [twice(3), twice(3)] == [6, 6]
+    let_go()
+    assert (twice(3), asked) == (6, [3, 3])
+
+
+def test_only_what_was_asked_for_last_is_kept() -> None:
+    made: Made[int] = Made(9)
+    for number in (1, 2, 3, 1):
+        made.get(number, lambda number=number: number)
+    made.keep(2)
+    assert [made.get(number, lambda: 0) for number in (3, 1, 2)] == [3, 1, 0]

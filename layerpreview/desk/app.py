@@ -26,6 +26,7 @@ from layerpreview.desk.answers import (
     static_files,
 )
 from layerpreview.desk.desk import Desk
+from layerpreview.desk.first import first_picture
 from layerpreview.desk.guard import UPLOADS, confined
 from layerpreview.desk.loading import LOADING
 from layerpreview.errors import LayerPreviewError
@@ -87,6 +88,10 @@ def make_app(desk: Desk) -> Starlette:
     async def frame(request: Request) -> Response:
         return await run_in_threadpool(_frame, desk, request.query_params)
 
+    async def first(request: Request) -> Response:
+        data = await run_in_threadpool(first_picture, desk.path)
+        return Response(status_code=204) if data is None else Response(data, media_type="image/jpeg")
+
     async def file(request: Request) -> Response:
         return await run_in_threadpool(_file, desk, request.path_params["name"])
 
@@ -101,6 +106,7 @@ def make_app(desk: Desk) -> Starlette:
             Route("/begin/{name}", begin_picture),
             Route("/texture/{name}", texture),
             Route("/frame.jpg", frame),
+            Route("/first.jpg", first),
             Route("/files/{name:path}", file),
         ],
         exception_handlers={404: lambda request, error: nothing(), 405: lambda request, error: nothing(405)},
@@ -109,10 +115,15 @@ def make_app(desk: Desk) -> Starlette:
 
 def _answered(desk: Desk, request: Request, body: dict[str, Any] | None) -> Response:
     with LOADING:
-        from layerpreview.desk import asked, beside
+        from layerpreview.desk import asked
 
-    known = asked.GET | beside.GET, asked.POST | beside.POST
-    return answered(desk, known, request.path_params["name"], request, body)
+    name, known = request.path_params["name"], (asked.GET, asked.POST)
+    if name not in asked.GET and name not in asked.POST:  # the page's first questions do not wait for the rest
+        with LOADING:
+            from layerpreview.desk import beside
+
+        known = beside.GET, beside.POST
+    return answered(desk, known, name, request, body)
 
 
 def _answered_begin(desk: Desk, request: Request, body: dict[str, Any] | None) -> Response:

@@ -11,6 +11,7 @@ from dataclasses import asdict
 from typing import Any
 
 from layerpreview.desk.desk import Desk
+from layerpreview.desk.first import keep_first
 from layerpreview.desk.jobs import OpenJob, Read
 from layerpreview.desk.nearby import place_of_coat
 from layerpreview.desk.picture import USUAL_AROUND, frame, live
@@ -83,6 +84,11 @@ def post_phone(desk: Desk, words: Words, body: Body) -> Answer:
     return get_phone(desk, words)
 
 
+def post_first(desk: Desk, words: Words, body: Body) -> Answer:
+    """Keep what the page has drawn, to show it first when the job is opened again."""
+    return 200, {"kept": keep_first(desk, body)}
+
+
 def get_history(desk: Desk, words: Words) -> Answer:
     """The kept versions, the newest first."""
     return 200, {"versions": [asdict(version) for version in desk.job().history.versions()]}
@@ -147,6 +153,7 @@ POST: dict[str, Callable[[Desk, Words, Body], Answer]] = {
     "edit": post_edit,
     "undo": post_undo,
     "redo": post_redo,
+    "first": post_first,
     "keep": post_keep,
     "restore": post_restore,
     "phone": post_phone,

@@ -6,6 +6,8 @@ import ctypes
 import sys
 from contextlib import suppress
 
+from layerpreview.threads import let_go
+
 _MMAP_THRESHOLD, _ARENA_MAX = -3, -8  # as glibc's malloc.h has them
 LARGE_BYTES = 4 * 2**20
 
@@ -21,3 +23,11 @@ def give_back_early() -> None:
         mallopt = ctypes.CDLL(None).mallopt
         mallopt(_ARENA_MAX, 2)
         mallopt(_MMAP_THRESHOLD, LARGE_BYTES)
+
+
+def give_back() -> None:
+    """Forget what was kept on the way to a picture or figures that stand now, and give the system back what it took."""
+    let_go()
+    if sys.platform == "linux":
+        with suppress(OSError, AttributeError):
+            ctypes.CDLL(None).malloc_trim(0)

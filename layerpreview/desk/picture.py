@@ -12,9 +12,11 @@ from PIL import Image
 
 from layerpreview.colour import LIFELIKE, LIGHT_NAMES
 from layerpreview.desk.jobs import Read
+from layerpreview.desk.memory import give_back
 from layerpreview.errors import InputError, Problem
 from layerpreview.finish.view import surroundings_of
 from layerpreview.output.live import live_picture
+from layerpreview.output.live_kept import Data, keep_picture, kept_picture, read_once
 from layerpreview.output.pictures import rendered_small
 from layerpreview.picture.lifelike import Lifelike, Pose, lifelike_of, looks_of
 from layerpreview.scheme import Scheme
@@ -32,9 +34,9 @@ class Textures:
 
     def __init__(self, most_bytes: int = MOST_TEXTURE_BYTES) -> None:
         self._most, self._bytes, self._lock = most_bytes, 0, threading.Lock()
-        self._files: OrderedDict[str, bytes] = OrderedDict()
+        self._files: OrderedDict[str, Data] = OrderedDict()
 
-    def add(self, files: Mapping[str, bytes]) -> None:
+    def add(self, files: Mapping[str, Data]) -> None:
         """Keep the files of one picture."""
         with self._lock:
             for name, data in files.items():
@@ -56,7 +58,8 @@ class Textures:
     def get(self, name: str) -> bytes | None:
         """The bytes of a texture; None where it is no longer kept, so that the picture is asked for anew."""
         with self._lock:
-            return self._files.get(name)
+            found = self._files.get(name)
+        return None if found is None else read_once(found)
 
 
 textures = Textures()
@@ -72,10 +75,16 @@ def live(read: Read, *, around: str, light: str | None = None) -> bytes:
     lights = _lights(read.scheme, light)
 
     def make() -> tuple[bytes, frozenset[str]]:
-        picture = live_picture(read.scheme, surroundings_of(read.scheme, around), lights=lights)
-        textures.add(picture.textures)
-        told = json.dumps({"version": read.version, **picture.data}, allow_nan=False).encode()
-        return told, frozenset(picture.textures)
+        kept_as = repr((read.version, read.scheme, read.stamps, around, lights))
+        found = kept_picture(kept_as)
+        if found is None:
+            picture = live_picture(read.scheme, surroundings_of(read.scheme, around), lights=lights)
+            told = json.dumps({"version": read.version, "files": read.files, **picture.data}, allow_nan=False).encode()
+            keep_picture(kept_as, told, picture.textures)
+            found = told, picture.textures
+            give_back()
+        textures.add(found[1])
+        return found[0], frozenset(found[1])
 
     key: Hashable = (read.version, read.shapes, around, lights)
     told, names = _data.get(key, make)

@@ -5,6 +5,7 @@ The grids that this is found on are let go again: of the sample they are 54 MiB.
 
 from __future__ import annotations
 
+import threading
 from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Any
@@ -13,6 +14,7 @@ import numpy as np
 
 from layerpreview.desk.figures import figures_told
 from layerpreview.desk.jobs import Read
+from layerpreview.desk.memory import give_back
 from layerpreview.picture.scene import make_scene
 from layerpreview.picture.spots import FIGURES_WIDTH_PX, Spot, spots_of
 from layerpreview.picture.survey import Survey
@@ -36,11 +38,20 @@ class Surveyed:
 
 
 _made: Made[Surveyed] = Made(3)
+asked_for_figures = threading.Event()
+"""Set once anybody has asked."""
 
 
 def surveyed(read: Read) -> Surveyed:
     """Those of a version. Raises PictureError."""
-    return _made.get((read.version, read.shapes, read.stamps), lambda: _surveyed(read))
+
+    def made() -> Surveyed:
+        found = _surveyed(read)
+        give_back()
+        return found
+
+    asked_for_figures.set()
+    return _made.get((read.version, read.shapes, read.stamps), made)
 
 
 def _surveyed(read: Read) -> Surveyed:

@@ -30,7 +30,7 @@ from layerpreview.film.facet_light import (
 )
 from layerpreview.film.facets import direction
 from layerpreview.film.slab import FILM_INDEX, Lamp, Light, lamp_disc
-from layerpreview.threads import thread_pool
+from layerpreview.threads import passing, thread_pool
 
 F32 = NDArray[np.float32]
 F64 = NDArray[np.float64]
@@ -135,7 +135,7 @@ def _uncounted(place: F64, film: F64) -> F64:
     return np.asarray(upright - (upright @ both)[:, None] / (1.0 + axis[2]) * both + 2.0 * upright[:, 2:] * axis)
 
 
-@lru_cache(maxsize=4)
+@passing(4)
 def body_law(base: MetalBase, light: Light) -> BodyLaw:
     """Solve every film and facet of `base` in `light` for an eye at z. Takes some seconds and is kept."""
     tables = [eye_table(base, FILM_INDEX, float(zenith), FINENESS) for zenith in _ZENITHS_DEG]

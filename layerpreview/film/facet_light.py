@@ -12,7 +12,6 @@ from __future__ import annotations
 import math
 from collections.abc import Sequence
 from dataclasses import dataclass
-from functools import lru_cache
 from itertools import combinations
 
 import numpy as np
@@ -31,7 +30,7 @@ from layerpreview.film.facets import (
     weight_of_later,
 )
 from layerpreview.film.slab import Lamp, Slab, lamp_disc, make_slab
-from layerpreview.threads import thread_pool
+from layerpreview.threads import passing, thread_pool
 
 F64 = NDArray[np.float64]
 
@@ -86,7 +85,7 @@ class EyeTable:
         )
 
 
-@lru_cache(maxsize=16)
+@passing(16)
 def eye_table(base: MetalBase, film_index: float, zenith_deg: float, fineness: Fineness) -> EyeTable:
     """Solve the way back from an eye at `zenith_deg` [in air]; one half of the turns mirrors the other."""
     t, grid = np.exp2(-FIT_AT), make_grid(film_index, *fineness.grid)

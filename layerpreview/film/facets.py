@@ -16,6 +16,7 @@ from numpy.typing import NDArray
 
 from layerpreview.film.bases import Base, SolidBase, mirror_reflectance, scattered, smith
 from layerpreview.film.slab import NODES, Slab, lamp_disc, make_slab
+from layerpreview.threads import passing
 
 F64 = NDArray[np.float64]
 
@@ -162,7 +163,7 @@ def weight_of_later(t: F64, base: Base, film_index: float, tilt_deg: float, eye:
     return total
 
 
-@lru_cache(maxsize=8)
+@passing(8)
 def _bounce(base: Base, film_index: float, tilt_deg: float, size: tuple[int, int]) -> F64:
     """One bounce off the facet between grid directions: leaving (N,) = bounce (N, N) @ arriving (N,)."""
     grid = make_grid(film_index, *size)

@@ -9,7 +9,6 @@ the dim room behind the viewer, is assumed; it brings what the even part of the 
 from __future__ import annotations
 
 from collections.abc import Iterator
-from functools import lru_cache
 
 import numpy as np
 from numpy.typing import NDArray
@@ -17,6 +16,7 @@ from numpy.typing import NDArray
 from layerpreview.film import FILM_INDEX, FILMS_REACH, direction, face_lobe, fresnel_reflectance, from_disc, on_disc
 from layerpreview.finish.view import EVEN_LIGHT, SoftLamp, Surroundings
 from layerpreview.surface.lookup import Lookup
+from layerpreview.threads import passing
 
 F32 = NDArray[np.float32]
 F64 = NDArray[np.float64]
@@ -54,7 +54,7 @@ class Mirror:
         return total
 
 
-@lru_cache(maxsize=8)
+@passing(8)
 def mirror_of(around: Surroundings, finish: str, turned_deg: float = 0.0) -> Mirror:
     """What a clear of `finish` (a key of ROUGHNESS) mirrors of the surroundings, turned clockwise by `turned_deg`."""
     from scipy.ndimage import gaussian_filter

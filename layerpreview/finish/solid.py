@@ -70,12 +70,16 @@ def solid_look(
 
 def solid_stack(scheme: Scheme, base: Base, optics: SolidOptics) -> Stack:
     """The layers of `solid_look`."""
+    return Stack(tuple(layer_of(scheme, coat) for coat in scheme.coats), *solid_films(base, optics))
+
+
+def solid_films(base: Base, optics: SolidOptics) -> tuple[Film, DiffuseFilm]:
+    """The film over `base` and over an opaque coat, as `solid_look` has them."""
     even = diffuse_film()
     start, *path = optics.face.at(_AHEAD)[:, 0]
     c = PathCurve(even.c.start, _numerator(start, path), optics.face.denominator, 0.0)
     opaque = DiffuseFilm(c, even.k)
-    layers = tuple(layer_of(scheme, coat) for coat in scheme.coats)
-    return Stack(layers, _base_film(base, optics) or opaque, opaque)
+    return _base_film(base, optics) or opaque, opaque
 
 
 def _base_film(base: Base, optics: SolidOptics) -> Film | None:

@@ -17,6 +17,7 @@ from layerpreview.surface.hashed_fields import Lattice, Mosaic
 from layerpreview.surface.height_picture import picture_kind, relief_from_picture
 from layerpreview.surface.picture_file import read_picture
 from layerpreview.surface.relief import Relief, make_relief
+from layerpreview.threads import passing
 
 F32 = NDArray[np.float32]
 
@@ -38,7 +39,7 @@ def is_textured(base: Base) -> bool:
     return base.relief is not None or base.height_picture is not None
 
 
-@lru_cache(maxsize=2)
+@passing(2)
 def texture_of(base: Base, width_mm: float, height_mm: float) -> Relief:
     """The texture on a face of this size. Raises PictureError for a relief picture that cannot be used."""
     return _made(base, width_mm, height_mm, step_mm(width_mm, height_mm))
@@ -100,7 +101,7 @@ def flashes_of(base: Base, width_mm: float, height_mm: float, *, even: float) ->
     return Flashes(relief.gain, flake, depth, glitter, told)
 
 
-@lru_cache(maxsize=4)
+@passing(4)
 def _numbers(base: Base, width_mm: float, height_mm: float, cell_mm: float, salt: int = 97) -> NDArray[np.float32]:
     """A random number in [0, 1) for each little square of the face."""
     lattice = Lattice.covering(width_mm, height_mm, step_mm(width_mm, height_mm))

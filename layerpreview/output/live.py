@@ -15,13 +15,14 @@ from typing import Any
 import numpy as np
 
 from layerpreview.colour import LIFELIKE, WAVELENGTHS_NM
-from layerpreview.finish.layers import absorptivity_on_grid, dyes_in, turned_deg
+from layerpreview.finish.layers import absorptivity_on_grid, dyes_in, layer_of, turned_deg
 from layerpreview.finish.look import reaching_look
-from layerpreview.finish.solid import SolidOptics, solid_optics, solid_stack
+from layerpreview.finish.stack import Stack
 from layerpreview.finish.view import Surroundings
 from layerpreview.output.board_looks import look_json, numbers, srgb_to_p3
-from layerpreview.output.live_body import body_json, mirror_json, optics_json, surface_json
-from layerpreview.output.live_maps import SkinMaps
+from layerpreview.output.live_body import body_json, mirror_json, optics_of, surface_json
+from layerpreview.output.live_kept import Data
+from layerpreview.output.live_maps import SkinMaps, keep_channels
 from layerpreview.output.live_textures import Texture, half
 from layerpreview.picture.backdrop import DOWN, FALL_OFF, FAR, FAR_DARK, NEAR, NEAR_DARK, RIGHT, WALL_LIN
 from layerpreview.picture.bare import FLAKE_TURN_DEG
@@ -32,7 +33,7 @@ from layerpreview.picture.solid_light import BARE_RGB_LIN, DARK_OVER_MM, LEAST_F
 from layerpreview.picture.solids import MOST_BUILD_POINTS, Faces, body_of, faces_together, photo_beside
 from layerpreview.scheme import Base, DyeCoat, Scheme
 from layerpreview.surface.body import BACK, FRONT, SIDE, Body
-from layerpreview.threads import Made
+from layerpreview.threads import Made, thread_pool
 
 LIVE_SCRIPTS = ("film.js", "gl.js", "body.js", "light.js", "paint.js", "laid.js", "touch.js", "write.js", "solid.js")
 """The scripts of the picture, in `data/live`, in the order they are loaded."""
@@ -41,7 +42,6 @@ MOST_TIMES = 8.0
 
 _groups: Made[list[Faces]] = Made(4)
 _bodies: Made[Body] = Made(6)
-_optics: Made[SolidOptics] = Made(4)
 _besides: Made[tuple[Texture, float] | None] = Made(4)
 
 
@@ -50,7 +50,7 @@ class LivePicture:
     """`data`: what a page needs as JSON values; `textures`: the bytes of each texture that it names, by its hash."""
 
     data: dict[str, Any]
-    textures: dict[str, bytes]
+    textures: dict[str, Data]
 
 
 def live_picture(
@@ -78,24 +78,36 @@ def live_picture(
     even = around.light().even
     solids: list[dict[str, Any]] = []
     skins: list[dict[str, Any]] = []
+    made_skins: list[SkinMaps] = []
     looks: dict[str, list[dict[str, Any]]] = {light: [] for light in lights}
     made_looks: dict[tuple[str, Base, object], dict[str, Any]] = {}
+    told_body = partial(_body_told, scheme, groups, known)
+
+    def beside_skins() -> None:
+        """Kept by what they are of; whoever asks meanwhile waits for it."""
+        mirror_json(around, scheme.clear.finish, turned, {})
+        for i in range(len(groups)):
+            told_body(i, {})
+
+    pool = thread_pool(1)
+    pool.submit(beside_skins)
+    pool.shutdown(wait=False)
     for i, (group, middle, pose) in enumerate(zip(groups, standing.middles_mm, standing.poses, strict=True)):
-        body = _bodies.get((known, scheme.form, i), partial(body_of, scheme.form, group))
         own = {}
         for kind, shape in ((FRONT, group.front), (BACK, group.back), (SIDE, group.side)):
             if shape is None:
                 continue
             own[str(kind)] = len(skins)
             base = scheme.base_for(shape.face.name)
-            optics = _optics_of(base, around, turned)
+            optics = optics_of(base, around, turned)
             skin = _skin(scheme, shape, known, pixel_mm)
+            made_skins.append(skin)
             size_mm = shape.outline.width_mm, shape.outline.height_mm
             skins.append(
                 {
                     **skin.told(textures),
                     "solid": i,
-                    "optics": optics_json(optics, (base, around, turned), textures),
+                    "optics": optics.told(textures),
                     "surface": surface_json(base, size_mm, even, textures) if skin.textured else None,
                     "beside": _beside_json(scheme, group, known, pixel_mm, textures) if kind == FRONT else None,
                 }
@@ -103,14 +115,15 @@ def live_picture(
             for light in lights:
                 key = (light, base, skin.tint_rgb)
                 if key not in made_looks:
-                    stack = solid_stack(scheme, base, optics)
+                    stack = Stack(tuple(layer_of(scheme, coat) for coat in scheme.coats), *optics.films)
                     look = reaching_look(
                         stack, light=light, observer_deg=scheme.observer_deg, tint_rgb=skin.tint_rgb, most=most
                     )
                     made_looks[key] = look_json(look, layers=len(scheme.coats))
                 looks[light].append({"look": made_looks[key], "seats": skin.seat_colours(light)})
-        told = body_json(body, (known, scheme.form, i), textures)
-        solids.append({"middle_mm": list(middle), "pose": _pose_json(pose), "skins": own, "body": told})
+        solids.append(
+            {"middle_mm": list(middle), "pose": _pose_json(pose), "skins": own, "body": told_body(i, textures)}
+        )
     data = {
         "width_px": width_px,
         "height_px": round(standing.tall_mm / pixel_mm),
@@ -132,6 +145,7 @@ def live_picture(
         "skins": skins,
         "lights": looks,
     }
+    keep_channels(sum(len(skin.asked) for skin in made_skins))
     return LivePicture(data, {name: texture.data for name, texture in textures.items()})
 
 
@@ -168,8 +182,11 @@ def _stamp(path: Path) -> tuple[int, int]:
     return state.st_mtime_ns, state.st_size
 
 
-def _optics_of(base: Base, around: Surroundings, turned: float) -> SolidOptics:
-    return _optics.get((base, around, turned), lambda: solid_optics(base, around, turned_deg=turned))
+def _body_told(
+    scheme: Scheme, groups: Sequence[Faces], known: Hashable, i: int, textures: dict[str, Texture]
+) -> dict[str, Any]:
+    key = (known, scheme.form, i)
+    return body_json(_bodies.get(key, partial(body_of, scheme.form, groups[i])), key, textures)
 
 
 def _skin(scheme: Scheme, shape: FaceShape, known: Hashable, pixel_mm: float) -> SkinMaps:

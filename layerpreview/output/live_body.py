@@ -3,18 +3,19 @@
 from __future__ import annotations
 
 from collections.abc import Hashable
+from dataclasses import dataclass
 from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
 
-from layerpreview.film import FACETS, FACETS_REACH, FILMS, FILMS_REACH
+from layerpreview.film import FACETS, FACETS_REACH, FILMS, FILMS_REACH, DiffuseFilm, Film
 from layerpreview.finish.mirror import BLURS, mirror_of
-from layerpreview.finish.solid import SolidOptics
+from layerpreview.finish.solid import solid_films, solid_optics
 from layerpreview.finish.texture import flashes_of, step_mm, texture_of
 from layerpreview.finish.view import Surroundings
 from layerpreview.output.board_looks import numbers
-from layerpreview.output.live_textures import Texture, half, shares
+from layerpreview.output.live_textures import Texture, half, kept_texture, shares
 from layerpreview.scheme import Base
 from layerpreview.surface.body import ARRIVED_MM, MOST_STEPS, STRIDE, Body
 from layerpreview.surface.glints import DULL, FLASHING, RAREST_FLAKE, SPARKLE_MEAN, SPARKLE_TAIL
@@ -26,7 +27,7 @@ F32 = NDArray[np.float32]
 _MOST_RING_POINTS = 400
 
 _bodies: Made[tuple[dict[str, Texture], float]] = Made(6)
-_laws: Made[Texture] = Made(3)
+_optics: Made[Optics] = Made(6)
 _mirrors: Made[Texture] = Made(3)
 _surfaces: Made[tuple[dict[str, Texture], dict[str, Any]]] = Made(3)
 
@@ -72,31 +73,52 @@ def _plate_textures(body: Plate) -> tuple[dict[str, Texture], float]:
     return found, lattices.ring_mm
 
 
-def optics_json(optics: SolidOptics, known: Hashable, textures: dict[str, Texture]) -> dict[str, Any]:
-    """The laws of a base, kept by what is `known` of it: of all that scatters evenly as numbers, of a metal as a
-    texture."""
-    told: dict[str, Any] = {
-        "face": numbers(optics.face.numbers),
-        "films": FILMS,
-        "films_reach": FILMS_REACH,
-        "ahead": numbers(optics.face.at(np.array([[0.0], [0.0], [1.0]], dtype=np.float32))[:, 0]),
-        "level": optics.level,
-        "metal": None,
-    }
-    if optics.metal is not None:
-        law = optics.metal.numbers
-        made = _laws.get(known, lambda: half(law.reshape(len(law), FACETS, FACETS, 4)))
-        textures[made.name] = made
-        told["metal"] = {"law": made.told(), "facets": FACETS, "facets_reach": FACETS_REACH}
-    return told
+@dataclass(frozen=True, eq=False)
+class Optics:
+    """What is kept of `finish.solid.SolidOptics`: its `numbers` as JSON values, a metal's `law` as a texture, and its
+    `films`."""
+
+    numbers: dict[str, Any]
+    law: Texture | None
+    films: tuple[Film, DiffuseFilm]
+
+    def told(self, textures: dict[str, Texture]) -> dict[str, Any]:
+        """As JSON values; the texture goes to `textures`."""
+        if self.law is None:
+            return {**self.numbers, "metal": None}
+        textures[self.law.name] = self.law
+        return {**self.numbers, "metal": {"law": self.law.told(), "facets": FACETS, "facets_reach": FACETS_REACH}}
+
+
+def optics_of(base: Base, around: Surroundings, turned_deg: float) -> Optics:
+    """The optics of a base; its law is solved, told and let go again."""
+
+    def made() -> Optics:
+        optics = solid_optics(base, around, turned_deg=turned_deg)
+        told = {
+            "face": numbers(optics.face.numbers),
+            "films": FILMS,
+            "films_reach": FILMS_REACH,
+            "ahead": numbers(optics.face.at(np.array([[0.0], [0.0], [1.0]], dtype=np.float32))[:, 0]),
+            "level": optics.level,
+        }
+        law = None if optics.metal is None else half(optics.metal.numbers.reshape(-1, FACETS, FACETS, 4))
+        return Optics(told, law, solid_films(base, optics))
+
+    return _optics.get((base, around, turned_deg), made)
 
 
 def mirror_json(around: Surroundings, finish: str, turned_deg: float, textures: dict[str, Texture]) -> dict[str, Any]:
     """What the clear mirrors, by how softly."""
-    mirror = mirror_of(around, finish, turned_deg)
-    made = _mirrors.get((around, finish, turned_deg), lambda: half(np.stack([t.values for t in mirror.levels])))
-    textures[made.name] = made
-    return {"levels": made.told(), "reach": FILMS_REACH, "blurs": list(BLURS)}
+
+    key = around, finish, turned_deg
+
+    def made() -> Texture:
+        return half(np.stack([table.values for table in mirror_of(*key).levels]))
+
+    found = _mirrors.get(key, lambda: kept_texture("mirror", key, made))
+    textures[found.name] = found
+    return {"levels": found.told(), "reach": FILMS_REACH, "blurs": list(BLURS)}
 
 
 def surface_json(base: Base, size_mm: tuple[float, float], even: float, textures: dict[str, Texture]) -> dict[str, Any]:

@@ -28,13 +28,15 @@ from layerpreview.spray.pooling import WetCoats, pooled_build
 from layerpreview.surface.sample import PixelGrid
 from layerpreview.threads import Made, thread_pool
 
+F16 = NDArray[np.float16]
 F32 = NDArray[np.float32]
 
 _SAME = 1e-6
 _ROWS_AT_ONCE = 64
-_channels: Made[NDArray[Any]] = Made(48)
+_SPARE = 8
+_channels: Made[NDArray[Any]] = Made(1000)
 _textures: Made[Texture] = Made(12)
-_depths: Made[tuple[float, F32, F32] | None] = Made(3)
+_depths: Made[tuple[float, F16, F16] | None] = Made(3)
 _bares: Made[Bare] = Made(4)
 
 
@@ -49,6 +51,7 @@ class SkinMaps:
         self._maps: BuildMaps | None = None
         self.channels: list[tuple[Hashable, NDArray[np.float16]]] = []
         self._at: dict[bytes, int] = {}
+        self.asked: set[Hashable] = set()
 
     def told(self, textures: dict[str, Texture]) -> dict[str, Any]:
         """The skin as JSON values; its textures go to `textures`."""
@@ -132,21 +135,22 @@ class SkinMaps:
 
     def _pools(self) -> list[dict[str, Any] | None]:
         scheme, shape = self._scheme, self._shape
-        depth = _depths.get(("depth", self._known[0], shape.face.name, self._base), lambda: depth_of(scheme, shape))
+        depth = _depths.get(("depth", self._known[0], shape.face.name, self._base), lambda: _depth(scheme, shape))
         if depth is None:
             return [None] * len(scheme.coats)
         step, depth_um, weight = depth
         least_um = float(depth_um.min())
 
         def own(wet: WetCoats) -> F32:
-            return self._on_grid(pooled_build(depth_um, wet, weight=weight) - np.float32(1.0), step)
+            gathered = pooled_build(depth_um.astype(np.float32), wet, weight=weight.astype(np.float32))
+            return self._on_grid(gathered - np.float32(1.0), step)
 
         found: list[dict[str, Any] | None] = []
         for wet, share in zip(wet_coats_of(scheme, shape), pool_shares(scheme, shape), strict=True):
             if wet is None or not wet.levelling:
                 found.append(None)
             elif follows_depth(wet, least_um):
-                channel = self._channel(("depth",), lambda: self._on_grid(depth_um, step))
+                channel = self._channel(("depth",), lambda: self._on_grid(depth_um.astype(np.float32), step))
                 found.append({"channel": channel, "share": asdict(share)})
             else:
                 found.append({"channel": self._channel(("pool", wet), partial(own, wet)), "share": None})
@@ -180,6 +184,7 @@ class SkinMaps:
         return self._at[same]
 
     def _numbers(self, key: Hashable, make: Callable[[], F32]) -> NDArray[np.float16]:
+        self.asked.add(key)
         return _channels.get((self._known, key), lambda: make().astype(np.float16))
 
     def _groups(self, textures: dict[str, Texture]) -> list[dict[str, Any]]:
@@ -199,6 +204,7 @@ class SkinMaps:
         def make() -> F32:
             return self._rows(lambda y0, y1: np.moveaxis(np.atleast_3d(self._bare().lit(y0, y1)[0]), 2, 0))
 
+        self.asked.add("bare")
         light = _channels.get((self._known, "bare"), make)
         if float(np.ptp(light.reshape(len(light), -1), axis=1).max()) <= _SAME:
             return {"texture": None, "light": [float(v) for v in light[:, 0, 0]]}
@@ -220,12 +226,25 @@ class SkinMaps:
             return np.concatenate(list(pool.map(shaped, strips)), axis=-2)
 
 
+def keep_channels(used: int) -> None:
+    """Forget the channels of earlier pictures, but for a few; `used`: how many the last one asked for."""
+    _channels.keep(used + _SPARE)
+
+
 def _four(channels: Sequence[NDArray[Any]], grid: PixelGrid) -> Texture:
     """Up to four channels side by side."""
     out = np.zeros((grid.n_rows, grid.n_cols, 4), dtype=np.float32)
     for i, channel in enumerate(channels):
         out[..., i] = channel
     return half(out)
+
+
+def _depth(scheme: Scheme, shape: FaceShape) -> tuple[float, F16, F16] | None:
+    """As `depth_of`, in the halves that channels have: large, and asked for again after every change."""
+    if (found := depth_of(scheme, shape)) is None:
+        return None
+    step, depth_um, weight = found
+    return step, depth_um.astype(np.float16), weight.astype(np.float16)
 
 
 def _where_key(scheme: Scheme, shape: FaceShape, coat: Coat) -> tuple[Hashable, ...]:

@@ -3,12 +3,16 @@
 from __future__ import annotations
 
 import hashlib
+import json
+from collections.abc import Callable
+from contextlib import suppress
 from dataclasses import dataclass
-from functools import cached_property
 from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
+
+from layerpreview.output.live_kept import Data, in_file, keep, kept, laid_down
 
 F32 = NDArray[np.float32]
 
@@ -21,20 +25,15 @@ _MOST_HALF = float(np.finfo(np.float16).max)
 class Texture:
     """`depth` pictures of `height` rows of `width` places, row by row from the top, in a WebGL 2 `format`.
 
-    `data` is little-endian, without gaps.
+    `data` is little-endian, without gaps; `name` is the same for the same numbers.
     """
 
     format: str
     width: int
     height: int
     depth: int
-    data: bytes
-
-    @cached_property
-    def name(self) -> str:
-        """The same for the same numbers."""
-        told = f"{self.format} {self.width} {self.height} {self.depth} "
-        return hashlib.sha256(told.encode() + self.data).hexdigest()[:24]
+    name: str
+    data: Data
 
     def told(self) -> dict[str, Any]:
         """How it is named in the picture's JSON."""
@@ -51,11 +50,30 @@ def half(numbers: F32) -> Texture:
     """Numbers (rows, cols, n) or (depth, rows, cols, n), n of 1, 2 or 4, in half precision."""
     *_, rows, cols, n = numbers.shape
     depth = len(numbers) if numbers.ndim == 4 else 1
-    data = np.clip(numbers, -_MOST_HALF, _MOST_HALF).astype("<f2").tobytes()
-    return Texture(_HALF_FORMATS[n], cols, rows, depth, data)
+    data = np.clip(numbers, -_MOST_HALF, _MOST_HALF).astype("<f2", copy=False).tobytes()
+    return _texture(_HALF_FORMATS[n], cols, rows, depth, data)
 
 
 def shares(numbers: F32) -> Texture:
     """Numbers (rows, cols, n) in [0, 1), n of 1 or 2, as whole ones of 65536: halves are too coarse next to 1."""
     rows, cols, n = numbers.shape
-    return Texture(_WHOLE_FORMATS[n], cols, rows, 1, (numbers * np.float32(65536.0)).astype("<u2").tobytes())
+    return _texture(_WHOLE_FORMATS[n], cols, rows, 1, (numbers * np.float32(65536.0)).astype("<u2").tobytes())
+
+
+def kept_texture(kind: str, depends: object, make: Callable[[], Texture]) -> Texture:
+    """A texture that takes long and is the same for many jobs, from one run to the next; it `depends` on what its repr
+    tells."""
+    with suppress(ValueError, TypeError):
+        told = json.loads(kept(kind, repr(depends)) or b"")
+        if (data := in_file(told["name"], told["size"])) is not None:
+            return Texture(told["format"], told["width"], told["height"], told["depth"], told["name"], data)
+    made = make()
+    told = {**made.told(), "name": made.name, "size": len(made.data)}
+    keep(kind, repr(depends), json.dumps(told).encode())
+    return made
+
+
+def _texture(format_: str, width: int, height: int, depth: int, data: bytes) -> Texture:
+    told = f"{format_} {width} {height} {depth} "
+    name = hashlib.sha256(told.encode() + data).hexdigest()[:24]
+    return Texture(format_, width, height, depth, name, laid_down(name, data))

@@ -25,6 +25,7 @@ from layerpreview.surface.photo_round import carried_round, laid_behind
 from layerpreview.surface.picture_file import read_picture
 from layerpreview.surface.sample import PixelGrid, Sampler, mm_taps
 from layerpreview.surface.wood import Grain, make_grain
+from layerpreview.threads import passing
 
 F32 = NDArray[np.float32]
 LEAST_GAIN = np.float32(1e-5)
@@ -276,7 +277,7 @@ def _lit_facets(base: Base, width_mm: float, height_mm: float, view: View) -> F3
     return out
 
 
-@lru_cache(maxsize=2)
+@passing(2)
 def _sloped(base: Base, width_mm: float, height_mm: float, view: View) -> tuple[F32, ...]:
     """Slope along x and y of every facet (rows, cols), and its sparkle where it has one."""
     # A tilt of a few degrees lights up other flakes.

@@ -4,6 +4,7 @@ the text, and for a pull that shows another colour than the change that is writt
 from __future__ import annotations
 
 import base64
+import io
 import json
 import random
 from pathlib import Path
@@ -12,6 +13,7 @@ from typing import Any
 import numpy as np
 import pytest
 from numpy.typing import NDArray
+from PIL import Image
 
 from layerpreview.finish.view import SURROUNDINGS
 from layerpreview.picture.lifelike import lifelike_of
@@ -25,6 +27,11 @@ pytestmark = [pytest.mark.browser, pytest.mark.slow]
 WIDTH_PX = 420
 EDITS = 20
 WINDOW = SURROUNDINGS["window"]
+_FIRST = """(function look() {
+  const frame = document.getElementById("frame");
+  if (frame && !frame.hidden && frame.naturalWidth && !(window.desk && desk.picture.drawn)) window.sawFirst = true;
+  requestAnimationFrame(look);
+})()"""
 _PIXELS = """(() => {
   const live = desk.picture.live, canvas = live.canvas;
   canvas.width = WIDTH; canvas.height = HEIGHT;
@@ -62,6 +69,21 @@ def drawn_by_lot(chance: random.Random) -> dict[str, Any]:
             {"do": "set", "at": ["coat", 1, "burst", "width"], "to": f"{chance.randint(30, 120)} mm"},
         ]
     )
+
+
+def test_what_was_shown_last_is_there_before_anything_is_drawn(open_desk: Any, desk: RunningDesk) -> None:
+    """It is what the canvas shows, but for what JPEG costs, and goes once that stands. It comes before the tests that
+    change the file: the band that tells of it makes the view another shape."""
+    page = open_desk()
+    page.wait_for("(await fetch('/first.jpg')).status === 200")
+    told = page.evaluate("Array.from(new Uint8Array(await (await fetch('/first.jpg')).arrayBuffer()))")
+    first = np.asarray(Image.open(io.BytesIO(bytes(told))))
+    again = open_desk(before=_FIRST)
+    assert again.evaluate("window.sawFirst && document.getElementById('frame').hidden")
+    height, width = first.shape[:2]
+    apart_codes = np.abs(first.astype(float) - shown(again, width, height))
+    assert apart_codes.mean() < 2.0
+    assert np.ptp(first) > 150
 
 
 def test_after_random_edits_it_is_what_python_renders(open_desk: Any, desk: RunningDesk) -> None:

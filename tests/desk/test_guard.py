@@ -205,7 +205,7 @@ def test_a_change_from_another_page_is_refused(opened: Asker, folder: Path, head
 
 
 @pytest.mark.parametrize(
-    "path", ["/", "/api/state", "/frame.jpg", "/static/desk.html", "/files/scheme.toml", "/texture/x"]
+    "path", ["/", "/api/state", "/frame.jpg", "/first.jpg", "/static/desk.html", "/files/scheme.toml", "/texture/x"]
 )
 def test_another_page_can_read_nothing_either(opened: Asker, path: str) -> None:
     for site in ("cross-site", "same-site"):

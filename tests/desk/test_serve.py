@@ -319,7 +319,6 @@ def test_more_connections_than_that_are_closed(patient: Running, monkeypatch: py
 
 
 @pytest.mark.slow
-@pytest.mark.xfail(strict=False, reason="held to 400 MiB, and takes some 470 since the desk draws the live picture")
 def test_a_desk_with_its_picture_takes_400_mib_at_most(start: Start, tmp_path: Path) -> None:
     (tmp_path / "scheme.toml").write_bytes(SAMPLE.read_bytes())
     running = start(tmp_path)

@@ -7,9 +7,11 @@ import io
 import json
 import time
 from collections.abc import Callable
+from dataclasses import replace
 from pathlib import Path
 from typing import Any
 
+import numpy as np
 import pytest
 from PIL import Image
 
@@ -21,6 +23,8 @@ from layerpreview.desk.spot import spot
 from layerpreview.desk.tell import plain_paths, rounded, state
 from layerpreview.errors import InputError
 from layerpreview.job.sheet import make_sheet
+from layerpreview.output.live_textures import half
+from layerpreview.threads import Made
 from layerpreview.workflows.check import figures
 from layerpreview.workflows.sheet import sheet
 
@@ -288,6 +292,29 @@ def test_the_live_picture_goes_out_with_its_textures(job: OpenJob, monkeypatch: 
     assert picture.textures.get("dead") is None
     with pytest.raises(InputError):
         asked.get_picture(desk, {"around": "cellar"})
+
+
+def test_a_picture_of_an_earlier_run_is_not_made_again(job: OpenJob, monkeypatch: pytest.MonkeyPatch) -> None:
+    """But one of another text, room or light is, and one whose files have changed."""
+    calls = []
+
+    def live_picture(scheme: Any, around: Any, *, lights: Any) -> Any:
+        calls.append(around.name)
+        made = half(np.full((2, 2, 1), 0.5 * len(calls), np.float32))
+        return type("P", (), {"data": {"n": len(calls)}, "textures": {made.name: made.data}})
+
+    def opened(read: Read, around: str = "sun", light: str = "A") -> int:
+        monkeypatch.setattr(picture, "_data", Made(4))
+        monkeypatch.setattr(picture, "textures", Textures())
+        told = json.loads(picture.live(read, around=around, light=light))
+        return int(told["n"])
+
+    monkeypatch.setattr(picture, "live_picture", live_picture)
+    read = read_of(job)
+    assert [opened(read), opened(read)] == [1, 1]
+    assert [opened(read, "stage"), opened(read, light="FL11"), opened(read)] == [2, 3, 1]
+    other = (*read.stamps, (Path("photo.png"), None))
+    assert [opened(replace(read, version="0")), opened(replace(read, stamps=other)), opened(read)] == [4, 5, 1]
 
 
 def test_a_picture_whose_textures_are_gone_is_made_anew(job: OpenJob, monkeypatch: pytest.MonkeyPatch) -> None:

@@ -8,6 +8,7 @@ import * as beside from "./beside.js";
 import * as closer from "./closer.js";
 import * as evenness from "./evenness.js";
 import * as figures from "./figures.js";
+import * as first from "./first.js";
 import * as give from "./give.js";
 import * as judge from "./judge.js";
 import * as marks from "./marks.js";
@@ -19,6 +20,7 @@ import * as turning from "./turning.js";
 import * as versions from "./versions.js";
 
 bands.begin();
+await first.begin();
 picture.begin();
 section.begin();
 turning.begin(marks.touched);

@@ -1,7 +1,7 @@
 /* Figures beside the picture: amounts, work, cost, film, always with their range and what they rest on. */
 
 import { byId, el, redraw } from "./dom.js";
-import { ask, on, pulling, store } from "./store.js";
+import { afterPicture, ask, on, pulling, store } from "./store.js";
 import { capital, film, inches, ranged, short } from "./say.js";
 
 const REST_MS = 200, ML_PER_OZ = 29.5735, SHOWN = 3;
@@ -14,6 +14,7 @@ export function begin() {
 }
 
 async function fetchThem() {
+  await afterPicture;
   if (!store.state.coats) return;
   const mine = asked = store.state.version, [status, found] = await ask("/api/figures");
   if (mine !== asked) return;

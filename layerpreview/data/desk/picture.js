@@ -4,12 +4,12 @@
  */
 
 import { byId, el, redraw, setText } from "./dom.js";
-import { amountOf, ask, coatsOf, filmUmOf, on, say, stateOf, store, widthOf } from "./store.js";
+import { amountOf, ask, coatsOf, filmUmOf, on, pictureStands, say, stateOf, store, widthOf } from "./store.js";
 import { twinFactors } from "./judging.js";
 
 const RELOAD_MS = 250, MOST_PIXELS = 4_000_000, FRAME_MS = 150;
 const TOO_MUCH = "This part has more bands than the picture here can take: the desk draws it, some seconds after each change.";
-const STANDING = { yaw: 0, pitch: 0, zoom: 1, x: 0, y: 0 };
+export const STANDING = { yaw: 0, pitch: 0, zoom: 1, x: 0, y: 0 };
 
 const canvas = byId("picture"), frame = byId("frame");
 /* `live`: null while frames are shown; `shown`: the state that the picture was loaded for; `pose`: how it is looked at. */
@@ -26,6 +26,7 @@ export function begin() {
     byFrames(true);
   }
   frame.addEventListener("load", () => {
+    if (picture.live) return;
     delete document.body.dataset.waiting;
     say("picture");
   });
@@ -45,7 +46,9 @@ function byFrames(on, why = null) {
   canvas.hidden = on;
   frame.hidden = !on;
   redraw(byId("drawn-by"), why && el("p", {}, why));
-  if (on) picture.data = null;
+  if (!on) return;
+  picture.data = null;
+  pictureStands();
 }
 
 function size() {
@@ -87,12 +90,14 @@ async function load() {
   const known = stateOf(told.version);
   if (status === 200 && !known) return reload(RELOAD_MS);
   if (status !== 200) {
+    pictureStands();
     setText(byId("seen"), (told.problems || [])[0] || "the picture cannot be made");
     return;
   }
   try {
     await solid.load(told, bytesOf);
   } catch (error) {
+    pictureStands();
     if (asked !== wantedNow) return;
     if (!(error instanceof Live.TooMuch)) return reload(1000);
     byFrames(true, TOO_MUCH);
@@ -161,8 +166,10 @@ export function draw() {
     const compare = twins ? { ...twinned(twins.deep), divider: 0.5 } : null;
     const own = twins ? twinned(twins.pale) : pulledNow();
     picture.live.set({ ...picture.pose, ...own, upTo: after, light: light || store.state.lights[0], compare, overlay: store.look.overlay });
-    picture.live.draw();
+    // The first picture is sharp: so is what takes its place.
+    if (frame.hidden) picture.live.draw(); else picture.live.finish();
     picture.drawn += 1;
+    pictureStands();
     say("drawn");
   });
 }

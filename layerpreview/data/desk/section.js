@@ -1,7 +1,7 @@
 /* The film section, the page's main control: strips at the spot last touched, their names, and what is not there. */
 
 import { byId, el, press, redraw, setText, svg, sync, tell } from "./dom.js";
-import { ask, look, on, say, store } from "./store.js";
+import { afterPicture, ask, look, on, say, store } from "./store.js";
 import { coats, film } from "./say.js";
 import { coreDrawing, sectionDrawing } from "./section_draw.js";
 import { bar, faceNow, heights, label, lands, masked, spot, stripsNow, toldState, wetWords } from "./strips.js";
@@ -42,6 +42,7 @@ function chooseFirst() {
 
 /* Ask what lies at the spot; what is drawn stays until it has come. */
 export async function fetchSpot() {
+  await afterPicture;
   const at = store.look.spot;
   if (!at) return;
   const light = store.look.light || store.state.lights[0];

@@ -21,6 +21,11 @@ export function on(names, call) { for (const name of names.split(" ")) (listener
 
 export function say(name, told) { for (const call of listeners[name] || []) call(told); }
 
+/* Told once the first picture stands: what is worked out beside it must not keep it waiting, unless it takes long. */
+const PICTURE_MS = 6000;
+export let pictureStands;
+export const afterPicture = new Promise((done) => { pictureStands = done; setTimeout(done, PICTURE_MS); });
+
 export function look(changes) {
   Object.assign(store.look, changes);
   say("look", changes);

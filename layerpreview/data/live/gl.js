@@ -103,7 +103,7 @@ const LiveGl = (function () {
     gl.bindTexture(target, made);
     if (depth > 1) {
       gl.texStorage3D(target, 1, f[0], told.width, told.height, depth);
-      gl.texSubImage3D(target, 0, 0, 0, 0, told.width, told.height, depth, f[1], f[2], new f[3](bytes));
+      if (bytes) { gl.texSubImage3D(target, 0, 0, 0, 0, told.width, told.height, depth, f[1], f[2], new f[3](bytes)); }
     } else {
       gl.texStorage2D(target, 1, f[0], told.width, told.height);
       if (bytes) { gl.texSubImage2D(target, 0, 0, 0, told.width, told.height, f[1], f[2], new f[3](bytes)); }

@@ -4,7 +4,7 @@
  */
 const Live = (function () {
   "use strict";
-  const REST_MS = 160, FLUENT_MS = 30, ROUGHEST = 4, MOST_PIXELS = 3.2e6;
+  const REST_MS = 160, FLUENT_MS = 30, ROUGHEST = 4, UNSEEN = 64, MOST_PIXELS = 3.2e6;
   const POSE = ["yaw", "pitch", "zoom", "x", "y"];
   const AS_IT_STANDS = {
     yaw: 0, pitch: 0, zoom: 1, x: 0, y: 0, factors: null, coats: null, strengths: null, widths: null, upTo: null, light: null, compare: null, overlay: null,
@@ -62,13 +62,15 @@ const Live = (function () {
     const gl = this.gl, self = this, wanted = named(picture, {});
     this.loading = picture;
     if (!LivePaint.fits(gl, picture)) { throw new TooMuch("too many channels"); }
-    await Promise.all(Object.values(wanted).map(async function (told) {
+    const coming = Promise.all(Object.values(wanted).map(async function (told) {
       if (self.textures[told.hash]) { return; }
       const bytes = await fetchBytes(told.hash);
       if (self.textures[told.hash] || gl.isContextLost()) { return; }
       self.textures[told.hash] = LiveGl.texture(gl, told, bytes);
       self.bytes[told.hash] = bytes;
     }));
+    if (!this.scene && !gl.isContextLost()) { this.makePrograms(picture); }
+    await coming;
     if (this.loading !== picture || gl.isContextLost()) { return; }
     const scene = this.prepared(picture);
     this.linked(scene);
@@ -87,6 +89,26 @@ const Live = (function () {
     this.data = picture;
     this.scene = scene;
     if (!this.state.light || !picture.lights[this.state.light]) { this.state.light = Object.keys(picture.lights)[0]; }
+  };
+
+  /* Browsers make a program where it is first drawn with: here over textures of one place, while the real ones come. */
+  Solid.prototype.makePrograms = function (picture) {
+    const gl = this.gl, textures = this.textures;
+    const small = JSON.parse(JSON.stringify(picture), function (_, value) {
+      return value && value.hash && value.format ? Object.assign(value, { width: 1, height: 1 }) : value;
+    });
+    const scene = this.prepared(small);
+    this.linked(scene);
+    this.textures = Object.fromEntries(Object.values(named(small, {})).map(function (told) { return [told.hash, LiveGl.texture(gl, told, null)]; }));
+    this.data = small;
+    this.scene = scene;
+    this.write(UNSEEN);
+    this.paint(Object.assign({}, this.state, { light: Object.keys(small.lights)[0] }), 0, this.shown.width);
+    Object.values(this.textures).forEach(function (made) { gl.deleteTexture(made.texture); });
+    this.forgetMade();
+    this.stale = { light: true, shadow: true };
+    this.textures = textures;
+    this.data = null;
   };
 
   /* Programs and numbers of a picture; `shape` tells whether its light has to be written down anew. */

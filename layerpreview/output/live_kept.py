@@ -1,0 +1,138 @@
+"""Live pictures in the user's cache folder: their textures lie there instead of in memory, and a job that was seen
+before is there at once.
+
+What is not there, not whole or made by another version of this program is made anew; where the folder cannot be written
+to, textures stay in memory and nothing is kept. The folder may be deleted at any time.
+"""
+
+from __future__ import annotations
+
+import hashlib
+import json
+import mmap
+import os
+import tempfile
+from collections.abc import Mapping
+from contextlib import suppress
+from functools import lru_cache
+from pathlib import Path
+
+Data = bytes | mmap.mmap
+"""The bytes of a texture, in memory or in a file."""
+MOST_BYTES = 256 * 2**20
+"""What all kept pictures may take together; those that were not looked at for the longest time go first."""
+
+
+def laid_down(name: str, data: bytes) -> Data:
+    """The bytes of a texture as they lie in the folder under a name that tells its content, or as they are."""
+    path = _path(f"texture-{name}")
+    if path is None:
+        return data
+    return _mapped(path, len(data)) or (_write(path, data) and _mapped(path, len(data))) or data
+
+
+def in_file(name: str, size: int) -> Data | None:
+    """The bytes of a texture that was laid down before; None where they are not there, or not whole."""
+    path = _path(f"texture-{name}")
+    return None if path is None else _mapped(path, size)
+
+
+def read_once(data: Data) -> bytes:
+    """All bytes of a texture; those in a file take no memory afterwards."""
+    found = data[:]
+    if isinstance(data, mmap.mmap) and hasattr(mmap, "MADV_DONTNEED"):
+        data.madvise(mmap.MADV_DONTNEED)
+    return found
+
+
+def kept_picture(key: str) -> tuple[bytes, dict[str, Data]] | None:
+    """What was kept of a picture by `keep_picture`: its JSON and its textures; None where any of it is missing."""
+    textures: dict[str, Data] = {}
+    with suppress(ValueError, TypeError, AttributeError):
+        head, told = (kept("picture", key) or b"").split(b"\n", 1)
+        for name, size in json.loads(head).items():
+            found = in_file(name, size)
+            if found is None:
+                return None
+            textures[name] = found
+        return told, textures
+    return None
+
+
+def keep_picture(key: str, told: bytes, textures: Mapping[str, Data]) -> None:
+    """Keep a picture by all that it depends on; not one whose textures could not be laid down."""
+    if all(isinstance(data, mmap.mmap) for data in textures.values()):
+        head = json.dumps({name: len(data) for name, data in textures.items()}).encode()
+        keep("picture", key, head + b"\n" + told)
+
+
+def kept(kind: str, key: str) -> bytes | None:
+    """What this very program kept of a `kind` (a word) by a key."""
+    path = _path(_name(kind, key))
+    with suppress(OSError):
+        if path is not None:
+            os.utime(path)
+            return path.read_bytes()
+    return None
+
+
+def keep(kind: str, key: str, data: bytes) -> None:
+    """Keep `data` by all that it depends on."""
+    path = _path(_name(kind, key))
+    if path is not None:
+        _write(path, data)
+        _tidy(path.parent)
+
+
+def _name(kind: str, key: str) -> str:
+    return f"{kind}-{hashlib.sha256((key + _program()).encode()).hexdigest()[:24]}"
+
+
+@lru_cache(maxsize=1)
+def _program() -> str:
+    """Another text for another state of this program: it may make other pictures."""
+    home = Path(__file__).parents[1]
+    found = sorted(path for path in home.rglob("*") if path.suffix != ".pyc" and path.is_file())
+    return repr([(str(path), state.st_size, state.st_mtime_ns) for path in found for state in [path.stat()]])
+
+
+def _path(name: str) -> Path | None:
+    from platformdirs import user_cache_path
+
+    with suppress(OSError):
+        return user_cache_path("layerpreview", ensure_exists=True) / f"live-{name}"
+    return None
+
+
+def _mapped(path: Path, size: int) -> mmap.mmap | None:
+    """A file of this size, looked into only where it is read; it counts as used now."""
+    with suppress(OSError, ValueError), path.open("rb") as file:
+        if os.fstat(file.fileno()).st_size == size:
+            os.utime(path)
+            return mmap.mmap(file.fileno(), 0, access=mmap.ACCESS_READ)
+    return None
+
+
+def _write(path: Path, data: bytes) -> bool:
+    """Write a file whole or not at all."""
+    work = ""
+    with suppress(OSError):
+        handle, work = tempfile.mkstemp(prefix=".live-", dir=path.parent)
+        with os.fdopen(handle, "wb") as file:
+            file.write(data)
+        os.replace(work, path)
+        return True
+    if work:
+        with suppress(OSError):
+            os.unlink(work)
+    return False
+
+
+def _tidy(folder: Path) -> None:
+    with suppress(OSError):
+        files = sorted(((path.stat(), path) for path in folder.glob("live-*")), key=lambda one: -one[0].st_mtime_ns)
+        together = 0
+        for state, path in files:
+            together += state.st_size
+            if together > MOST_BYTES:
+                path.unlink()
