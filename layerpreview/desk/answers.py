@@ -12,7 +12,7 @@ from typing import Any
 from starlette.requests import Request
 from starlette.responses import JSONResponse, Response
 
-from layerpreview.desk.desk import Desk
+from layerpreview.desk.desk import Desk, OtherJobError
 from layerpreview.desk.loading import LOADING
 from layerpreview.errors import InputError, LayerPreviewError
 
@@ -86,6 +86,8 @@ def picture_answer(desk: Desk, make: Callable[[], bytes | None], *, keep_s: int 
 
 
 def refused(desk: Desk, error: LayerPreviewError) -> Response:
+    if isinstance(error, OtherJobError):
+        return JSONResponse({"problems": [str(one) for one in error.problems], "other": error.job}, 409)
     with LOADING:
         from layerpreview.desk.tell import plain_paths
 

@@ -38,6 +38,7 @@ def state(job: OpenJob) -> dict[str, Any]:
     read = job.read
     head = {
         "version": job.version,
+        "opening": job.opening,
         "job": job.folder.resolve().name,
         "file": job.path.name,
         "saved": True,

@@ -13,6 +13,16 @@ const BOUNDS = { mean: "seen from afar it is this colour", hue: "over the base's
 const wanted = { typed: "", reading: "mean", coat: null, dyes: null };
 let task = null, work = null, taken = null, again = null, trouble = [];
 
+/* A search that was begun before the page was loaded goes on here. */
+export const pickedUp = { reach: (told, own) => {
+  const { target, reading, coat, dyes } = told.asked;
+  Object.assign(wanted, { typed: typeof target === "string" ? target : "", reading: reading || "mean", coat: coat ?? null, dyes: dyes || null });
+  task = { ...told, result: null };
+  work = own;
+  if (background.running(told)) go("closer");
+  return heard(own);
+} };
+
 export function begin() {
   on("state look", draw);
   for (const kind of ["dragover", "drop"]) document.addEventListener(kind, dropped);
@@ -45,14 +55,19 @@ function search() {
   const { typed: target, reading, coat, dyes } = wanted;
   task = { state: "waiting", words: "beginning", problems: [], result: task && task.result && task.result.wanted.typed === target ? { ...task.result, alternatives: [] } : null };
   taken = again = null;
-  const mine = work = background.begin("/api/reach", { target, reading, coat, dyes }, (told) => {
+  const mine = work = background.begin("/api/reach", { target, reading, coat, dyes }, (told) => heard(mine)(told));
+  draw();
+}
+
+/* What is done whenever a search tells something, while it is the one that is shown. */
+function heard(mine) {
+  return (told) => {
     if (mine !== work) return;
     task = told;
     if (told.command) command("closer", told.command);
     if (!background.running(told)) tell(told.state === "failed" ? told.problems.join(" ") : told.result ? told.result.verdict : "stopped");
     draw();
-  });
-  draw();
+  };
 }
 
 /* Its number in what was found last: the very one, or the same coats and film with strengths that were made nearer; -1. */

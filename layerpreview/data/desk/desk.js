@@ -2,6 +2,7 @@
 
 import { byId, setText } from "./dom.js";
 import { edit, letGo, load, look, on, pull, store, watch } from "./store.js";
+import * as background from "./background.js";
 import * as bands from "./bands.js";
 import * as bench from "./bench.js";
 import * as beside from "./beside.js";
@@ -9,6 +10,7 @@ import * as closer from "./closer.js";
 import * as figures from "./figures.js";
 import * as give from "./give.js";
 import * as judge from "./judge.js";
+import * as learn from "./learn.js";
 import * as marks from "./marks.js";
 import * as mix from "./mix.js";
 import * as picture from "./picture.js";
@@ -42,4 +44,7 @@ on("state look picture judged", () => {
 /* What tests and curious people look at. */
 window.desk = { store, look, edit, pull, letGo, spot, picture: picture.picture };
 
-load().then(watch);
+load().then(() => {
+  watch();
+  background.pickUp({ ...closer.pickedUp, ...give.pickedUp, ...learn.pickedUp });
+});

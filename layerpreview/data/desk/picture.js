@@ -1,7 +1,7 @@
 /* The lifelike picture of the part: loaded, kept up with what is pulled, drawn; frames from the desk where there is no WebGL 2. */
 
 import { byId, setText } from "./dom.js";
-import { amountOf, ask, coatsOf, filmUmOf, on, say, stateOf, store, widthOf } from "./store.js";
+import { about, amountOf, ask, coatsOf, filmUmOf, on, say, stateOf, store, widthOf } from "./store.js";
 import { twinFactors } from "./judging.js";
 
 const RELOAD_MS = 250, MOST_PIXELS = 4_000_000, FRAME_MS = 150;
@@ -93,7 +93,7 @@ function loadFrame() {
   frameTimer = setTimeout(() => {
     const width = Math.round(byId("view").getBoundingClientRect().width), { yaw, pitch } = picture.pose;
     const turned = yaw || pitch ? { yaw: yaw.toFixed(1), pitch: pitch.toFixed(1) } : {};
-    frame.src = `/frame.jpg?${query({ width, version: store.state.version, ...turned })}`;
+    frame.src = about(`/frame.jpg?${query({ width, version: store.state.version, ...turned })}`);
     picture.shown = store.state;
     delete document.body.dataset.waiting;
     say("picture");
