@@ -130,7 +130,16 @@ def _short(text: str) -> str:
 _UNQUOTED = re.compile(r"""=\s*([+-]?\d[\d.,/ -]*(?:[A-Za-zµμ%°][A-Za-z/%° ]*+|["'′″])|[+-]?\d+,\d+(?=\s*$))(?!\s*=)""")
 _NUMBERS = frozenset(("coats", "seed", "cut_back_seed", "hiding"))
 _IN_WORDS = {
-    word: n for n, word in enumerate(["one", "two", "three", "four", "five", "six", "seven", "eight", "nine", "ten", "eleven", "twelve"], start=1)
+    "one": 1,
+    "two": 2,
+    "three": 3,
+    "four": 4,
+    "five": 5,
+    "six": 6,
+    "seven": 7,
+    "eight": 8,
+    "nine": 9,
+    "ten": 10,
 }
 _WORD = re.compile(r"=\s*([A-Za-z][\w -]*)")
 

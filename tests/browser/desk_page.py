@@ -66,6 +66,7 @@ class Page(Protocol):
     def drag(self, places: Sequence[tuple[int, int]], *, touch: bool = False) -> None: ...
     def click(self, selector: str, *, touch: bool = False) -> None: ...
     def press(self, *keys: str) -> None: ...
+    def set_files(self, selector: str, *files: Path) -> None: ...
 
 
 class ChromiumPage:
@@ -124,6 +125,9 @@ class ChromiumPage:
     def press(self, *keys: str) -> None:
         for key in keys:
             self.page.keyboard.press(key)
+
+    def set_files(self, selector: str, *files: Path) -> None:
+        self.page.set_input_files(selector, list(files))
 
 
 def waited(found: Callable[[], Any], what: str) -> Any:
