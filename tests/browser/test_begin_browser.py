@@ -27,7 +27,7 @@ from layerpreview.workflows.photo_options import PhotoOptions, read_options
 from layerpreview.workflows.photographed import photographed
 
 from .conftest import SAMPLES
-from .desk_page import ChromiumPage
+from .desk_page import READY, ChromiumPage
 
 pytestmark = [pytest.mark.browser, pytest.mark.slow]
 
@@ -57,13 +57,13 @@ def desk_in(home: Path, *typed: str, said: str = "") -> Iterator[tuple[str, subp
 
 
 @contextmanager
-def opened(chromium: Any, url: str, size: str, **how: Any) -> Iterator[ChromiumPage]:
-    """A page of the desk on which nothing may go wrong."""
+def opened(chromium: Any, url: str, size: str, *, but: str = "untrustworthy", **how: Any) -> Iterator[ChromiumPage]:
+    """A page of the desk on which nothing may go wrong; `but`: a word of what may be said."""
     width, height = SIZES[size]
     context = chromium.new_context(viewport={"width": width, "height": height}, **how)
     page, wrong = context.new_page(), []
     # Over plain http in a local network a browser says so of one header; nothing else may be said.
-    page.on("console", lambda message: wrong.append(message.text) if "untrustworthy" not in message.text else None)
+    page.on("console", lambda message: wrong.append(message.text) if but not in message.text else None)
     page.on("pageerror", lambda error: wrong.append(str(error)))
     page.goto(url)
     try:
@@ -212,7 +212,8 @@ def test_every_step_fits_and_can_be_read(chromium: Any, axe: str, tmp_path: Path
 
 
 def test_a_shape_by_touch_alone(chromium: Any, tmp_path: Path) -> None:
-    with desk_in(tmp_path) as (url, _), opened(chromium, url, "phone", **HANDS) as page:
+    """And then its window is left open while another opens a job that reads the same to the byte."""
+    with desk_in(tmp_path) as (url, _), opened(chromium, url, "phone", but="409", **HANDS) as page:
         page.wait_for("!!document.querySelector('#shape-door')")
         page.wait_for("document.getElementById('earlier-door').disabled")
         page.page.tap("#shape-door")
@@ -224,8 +225,33 @@ def test_a_shape_by_touch_alone(chromium: Any, tmp_path: Path) -> None:
         page.page.tap("#base-next")
         page.page.tap("#make")
         page.page.wait_for_selector("#strips", state="attached")
+        page.wait_for(READY)
+        left_open(page, tmp_path)
     scheme = load_scheme(tmp_path / "drum_shell/scheme.toml")
     assert (scheme.base.relief, scheme.name) == ("hammered", "Drum shell")
+
+
+def left_open(page: ChromiumPage, home: Path) -> None:
+    """Nothing of the old window reaches either job; it says which is open now, and goes on with that one."""
+    shutil.copytree(home / "drum_shell", home / "twin")
+    before = {name: (home / name / "scheme.toml").read_bytes() for name in ("drum_shell", "twin")}
+    other = ChromiumPage(page.page.context.new_page())
+    other.page.goto(page.page.url + "begin")
+    other.page.tap("#earlier-door")
+    other.page.tap("[data-key='twin']")
+    other.page.wait_for_selector("#strips", state="attached")
+    other.wait_for(READY)
+    change = "[{ do: 'set', at: ['coat', 0, 'coats'], to: 6 }]"
+    assert page.evaluate(f"desk.edit('6 coats', {change}, true)") is False
+    page.wait_for("document.querySelector('.band')?.textContent.includes('Another job is open now: twin')")
+    assert page.evaluate("document.querySelector('.plate').inert")
+    assert {name: (home / name / "scheme.toml").read_bytes() for name in before} == before
+    page.page.tap("[data-key='other']")
+    page.page.wait_for_function("!document.querySelector('.band')")
+    page.wait_for(f"{READY} && desk.store.state.job === 'twin'")
+    assert page.evaluate(f"desk.edit('6 coats', {change})") is True
+    assert (home / "drum_shell/scheme.toml").read_bytes() == before["drum_shell"]
+    other.page.close()
 
 
 @pytest.fixture
