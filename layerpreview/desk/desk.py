@@ -132,8 +132,8 @@ class Desk:
         return job
 
     def _plain(self, line: str) -> str:
-        """A line with no folder of this machine in it."""
+        """A line as the page says it."""
         with LOADING:
-            from layerpreview.desk.tell import plain_paths
+            from layerpreview.desk.page_words import page_words
 
-        return plain_paths(line, Path() if self.path is None else self.path.parent)
+        return page_words(line, Path() if self.path is None else self.path.parent)

@@ -20,14 +20,17 @@ import shapely
 
 from layerpreview.desk.phone import local_address
 from layerpreview.errors import InputError
+from layerpreview.finish.texture import texture_of
 from layerpreview.scheme import load_scheme
 from layerpreview.surface.bent import Pull, bent
 from layerpreview.surface.drawing import read_drawing
 from layerpreview.workflows.photo_options import PhotoOptions, read_options
 from layerpreview.workflows.photographed import photographed
+from tests.surface.lamp_photos import lamp_photos
+from tests.workflows.test_start_lamps import on_bench
 
 from .conftest import SAMPLES
-from .desk_page import READY, ChromiumPage
+from .desk_page import READY, ChromiumPage, after_loading
 
 pytestmark = [pytest.mark.browser, pytest.mark.slow]
 
@@ -229,6 +232,37 @@ def test_a_shape_by_touch_alone(chromium: Any, tmp_path: Path) -> None:
         left_open(page, tmp_path)
     scheme = load_scheme(tmp_path / "drum_shell/scheme.toml")
     assert (scheme.base.relief, scheme.name) == ("hammered", "Drum shell")
+
+
+def test_three_photos_make_a_base_that_glints(chromium: Any, tmp_path: Path) -> None:
+    """A hammered panel with a lamp at three sides, by touch: its slopes are the job's base, and not flat."""
+    home = tmp_path / "jobs"
+    home.mkdir()
+    wide_mm, high_mm = 40.0, 30.0
+    truth = lamp_photos("hammered", size_mm=(wide_mm, high_mm), step_mm=0.2, exposed=0.97, jpeg=-1)
+    left, top, right = on_bench(truth, tmp_path)
+    with desk_in(home) as (url, _), opened(chromium, url, "phone", **HANDS) as page:
+        page.wait_for("!!document.querySelector('#shape-door')")
+        page.page.set_input_files("#photo-file", top)
+        page.wait_for("!!document.querySelector('[data-key=\"length width\"]') && begun.told && !begun.told.known")
+        page.page.fill('[data-key="length width"]', f"{wide_mm} mm")
+        page.page.tap("[data-look=edge]")
+        page.wait_for("begun.told.known && !document.getElementById('photo-next').disabled")
+        page.page.tap("#photo-next")
+        page.page.tap("[data-key='lamps']")
+        assert page.evaluate("document.getElementById('base-next').disabled")
+        page.page.tap("[data-key='mine top']")
+        for n, (side, photo) in enumerate((("left", left), ("right", right)), start=2):
+            page.page.set_input_files(f"[aria-label='Photo with the lamp at its {side}']", photo)
+            page.wait_for(f"document.querySelectorAll('.lamps img').length === {n}")
+        page.page.tap("#base-next")
+        at_step(page, "name")
+        page.page.tap("#make")
+        after_loading(page, READY, within_s=180.0)  # lamps are searched for: half a minute where nothing else runs
+    (scheme,) = home.glob("*/scheme.toml")
+    relief = texture_of(load_scheme(scheme).base, wide_mm, high_mm)
+    assert {"base_slopes.png", "base_brightness.png"} <= {path.name for path in scheme.parent.iterdir()}
+    assert 0.05 < relief.slope_x.std() < 1.0
 
 
 def left_open(page: ChromiumPage, home: Path) -> None:

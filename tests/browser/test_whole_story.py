@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import json
 from collections.abc import Iterator
-from contextlib import contextmanager, suppress
+from contextlib import contextmanager
 from pathlib import Path
 from typing import Any, Protocol
 
@@ -18,7 +18,7 @@ from layerpreview.scheme import load_scheme
 from layerpreview.surface.drawing import read_drawing
 
 from .conftest import SAMPLES
-from .desk_page import READY, SETTLED, ChromiumPage, Page, strip, tab_to, waited
+from .desk_page import READY, SETTLED, ChromiumPage, Page, after_loading, strip, tab_to
 from .firefox import firefox, firefox_path
 from .test_begin_browser import PHOTO, desk_in
 
@@ -114,17 +114,6 @@ class Keys:
     def want_a_colour(self) -> None:
         self.reach('[data-key="wanted"]')
         self.page.press(*"45, 14, 46", "Enter")
-
-
-def after_loading(page: Page, script: str) -> None:
-    """Wait until an expression is true on the page that is loaded next; while it comes no page answers."""
-
-    def found() -> bool:
-        with suppress(Exception):
-            return bool(page.evaluate(f"!!({script})"))
-        return False
-
-    waited(found, script)
 
 
 def begin_from_the_photo(hand: Hand) -> None:

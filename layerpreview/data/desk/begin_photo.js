@@ -347,7 +347,7 @@ function sizeLeaf() {
   const papers = [["", "found by itself"], ["A4", "A4"], ["Letter", "Letter"], ["frame", "printed frame"]];
   return [
     known ? el("p", { class: "verdict n" }, sizeWords().split(" (")[0], el("small", {}, sizeWords().split(/[()]/)[1])) : el("p", { class: "verdict" }, "How large is it?"),
-    el("p", {}, known ? `${scale}. Check it with a rule.` : "No sheet of paper was found in the photo. Give one length you know."),
+    el("p", {}, known ? `${scale.charAt(0).toUpperCase()}${scale.slice(1)}. Check it with a rule.` : "No sheet of paper was found in the photo. Give one length you know."),
     el("fieldset", {}, el("legend", { class: "soft" }, "The sheet beside it"),
       el("div", { class: "choices" }, papers.map(([paper, words]) => choice(words, (photo.options.paper || "") === paper && !photo.options.marks, () => { drop("marks"); photo.options.paper = paper || null; trace(); }, { "data-key": `paper ${paper}` })))),
     el("label", { class: "field" }, "Or its own width, at its widest", length("width", photo.options.part_width, (text) => { photo.options.part_width = text || null; trace(); })),

@@ -5,7 +5,7 @@ import { ask, on, step, store } from "./store.js";
 import * as background from "./background.js";
 import { command, go } from "./bench.js";
 import { pick } from "./pick.js";
-import { capital, coats, filmOne, ranged, short } from "./say.js";
+import { capital, coats, filmOne, short, volume } from "./say.js";
 
 const READINGS = { mean: "The mean colour", hue: "Same hue and depth" };
 const BOUNDS = { mean: "seen from afar it is this colour", hue: "over the base's own darkness" };
@@ -164,7 +164,7 @@ function recipe(one) {
     el("span", { class: "twin", role: "img", "aria-label": "wanted beside this" }, el("i", { style: { background: at.colour } }), el("i", { style: { background: one.colour } })),
     el("span", {}, el("b", {}, capital(held ? `${one.words}, taken` : one.words)), best ? el("small", {}, best) : null,
       el("small", { class: "n" }, `${one.de00.toFixed(1)} away, stripes ${one.stripes_de00.toFixed(1)}, ${one.stripes}`),
-      el("small", { class: "n" }, `${film}: ${strengths}`), one.volume_mL ? el("small", { class: "n" }, `${ranged(one.volume_mL, "mL")} to spray`) : null));
+      el("small", { class: "n" }, `${film}: ${strengths}`), one.volume_mL ? el("small", { class: "n" }, `${volume(one.volume_mL)} to spray`) : null));
   return el("li", {}, button);
 }
 
@@ -173,6 +173,7 @@ function draw() {
   const result = task ? task.result : null, settled = result && result.settled && task.state === "done";
   redraw(byId("closer"), goal(), readings(), trouble.map((line) => el("p", {}, capital(line))), stands(),
     result && result.alternatives.length ? el("ol", { class: "recipes", "aria-label": "What comes near it" }, inOrder(result).map(recipe)) : null,
+    result && result.alternatives.length ? el("p", { class: "soft" }, "How far away: below 0.8 few see a difference side by side, above 1.8 most do.") : null,
     settled && result.advice.length ? el("ul", { class: "cautions", "aria-label": "What helps" }, result.advice.map((line) => el("li", {}, capital(line)))) : null,
     settled && result.notes.length ? el("ul", { class: "soft" }, result.notes.map((line) => el("li", {}, capital(line)))) : null);
 }

@@ -35,6 +35,7 @@ bench.begin();
 
 on("state look picture judged", () => {
   if (!store.state || !store.state.coats) return;
+  if (!picture.picture.shown) return;
   const words = `${section.stageWords()}, ${judge.aroundWords(store.look.around)}, ${judge.lightWords(store.look.light || store.state.lights[0])}${judge.besideWords()}`;
   setText(byId("seen"), words);
   byId("picture").setAttribute("aria-label", `${store.state.name}: ${words}. Arrow keys turn it, plus and minus bring it closer, Home sets it back.`);

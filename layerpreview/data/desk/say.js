@@ -2,7 +2,7 @@
 
 import { store } from "./store.js";
 
-const MM_PER_INCH = 25.4, UM_PER_MIL = 25.4;
+const MM_PER_INCH = 25.4, UM_PER_MIL = 25.4, ML_PER_OZ = 29.5735;
 
 export function inches() { return Boolean(store.state) && store.state.units === "US"; }
 
@@ -27,6 +27,8 @@ export function film(range) { return inches() ? ranged(range, "mil", 1 / UM_PER_
 export function filmOne(um) { return inches() ? `${short(um / UM_PER_MIL)} mil` : `${short(um)} µm`; }
 
 export function length(mm) { return inches() ? `${short(mm / MM_PER_INCH, 3)} in` : `${short(mm, mm < 10 ? 2 : 3)} mm`; }
+
+export function volume(range) { return inches() ? ranged(range, "fl oz", 1 / ML_PER_OZ, 2) : ranged(range, "mL", 1, range.likely >= 100 ? 3 : 2); }
 
 export function coats(count) { return `${count} ${count === 1 ? "coat" : "coats"}`; }
 
