@@ -134,6 +134,8 @@ def begin_from_the_photo(hand: Hand) -> None:
     hand.press('[data-key="paper A4"]')
     page.wait_for(f"begun.options.paper === 'A4' && {TRACED}")
     assert "33" in page.evaluate("document.querySelector('#leaf .verdict').textContent")
+    hand.press("#closer")
+    page.wait_for("begun.whole === false && document.getElementById('closer').textContent === 'Whole photo'")
     hand.press("#photo-next")
     hand.press('[data-key="photo"]')
     hand.press('[data-key="kind metal"]')

@@ -268,27 +268,27 @@ function ready(name) {
 }
 
 export function listen() {
-  const place = byId("photo");
+  const shown = byId("photo");
   const where = (event) => {
-    const box = place.getBoundingClientRect();
+    const box = shown.getBoundingClientRect();
     return within([(event.clientX - box.left) / box.width * photo.told.width_px, (event.clientY - box.top) / box.height * photo.told.height_px]);
   };
   let down = false;
-  place.addEventListener("pointerdown", (event) => {
+  shown.addEventListener("pointerdown", (event) => {
     if (!photo.mode || event.target.closest("button")) return;
     down = true;
-    place.setPointerCapture(event.pointerId);
+    shown.setPointerCapture(event.pointerId);
     loupe(where(event), event.clientX);
   });
-  place.addEventListener("pointermove", (event) => { if (down) loupe(where(event), event.clientX); });
-  place.addEventListener("pointerup", (event) => {
+  shown.addEventListener("pointermove", (event) => { if (down) loupe(where(event), event.clientX); });
+  shown.addEventListener("pointerup", (event) => {
     if (!down) return;
     down = false;
     loupe(null);
     points[photo.mode] = where(event);
     pointed(photo.mode);
   });
-  place.addEventListener("pointercancel", () => { down = false; loupe(null); });
+  shown.addEventListener("pointercancel", () => { down = false; loupe(null); });
   for (const button of document.querySelectorAll("[data-look]")) button.addEventListener("click", () => showLook(button.dataset.look));
   window.addEventListener("resize", () => {
     place();
