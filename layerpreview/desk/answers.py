@@ -12,7 +12,7 @@ from typing import Any
 from starlette.requests import Request
 from starlette.responses import JSONResponse, Response
 
-from layerpreview.desk.desk import Desk
+from layerpreview.desk.desk import Desk, OtherJobError
 from layerpreview.desk.loading import LOADING
 from layerpreview.errors import InputError, LayerPreviewError
 
@@ -86,12 +86,14 @@ def picture_answer(desk: Desk, make: Callable[[], bytes | None], *, keep_s: int 
 
 
 def refused(desk: Desk, error: LayerPreviewError) -> Response:
+    if isinstance(error, OtherJobError):
+        return JSONResponse({"problems": [str(one) for one in error.problems], "other": error.job}, 409)
     with LOADING:
-        from layerpreview.desk.tell import plain_paths
+        from layerpreview.desk.page_words import page_words
 
     folder = Path() if desk.path is None else desk.path.parent
     lines = [str(one) for one in error.problems] if isinstance(error, InputError) else str(error).splitlines()
-    return problems(422, [" ".join(plain_paths(line, folder).split()) for line in lines])
+    return problems(422, [page_words(line, folder) for line in lines])
 
 
 def nothing(status: int = 404) -> Response:

@@ -26,19 +26,21 @@ Body = Mapping[str, Any]
 Answer = tuple[int, Any]
 
 MOST_CHANGES = 200
+OPENING = "opening"
+"""By this name whoever asks says which opening of a job it is about, as `state` told it."""
 STALE = "the scheme has changed meanwhile; this is how it is now"
 
 
 def get_state(desk: Desk, words: Words) -> Answer:
     """All the page shows of the job; without one, that there is one to begin."""
-    return 200, {"begin": True} if desk.path is None else state(looked_at(desk))
+    return 200, {"begin": True} if desk.path is None else state(looked_at(desk, words))
 
 
 def get_pulse(desk: Desk, words: Words) -> Answer:
     """What may have changed since the page last asked."""
     if desk.path is None:
         return 200, {"version": None, "files": None, "outside": None, "problems": [], "tasks": []}
-    job = looked_at(desk)
+    job = looked_at(desk, words)
     problems = lines_of(job.problems, job.folder)
     files = job.read.files if job.read else None
     tasks = desk.tasks.told(job.version)
@@ -47,7 +49,7 @@ def get_pulse(desk: Desk, words: Words) -> Answer:
 
 def get_spot(desk: Desk, words: Words) -> Answer:
     """The film at a place of a face, or where the coat of a number lands."""
-    read = read_of(looked_at(desk))
+    read = read_of(looked_at(desk, words))
     if words.get("coat"):
         face, x_mm, y_mm = place_of_coat(read, int(_number(words, "coat", 0, LARGEST_NUMBER)))
     else:
@@ -58,12 +60,12 @@ def get_spot(desk: Desk, words: Words) -> Answer:
 
 def get_figures(desk: Desk, words: Words) -> Answer:
     """Loads, amounts, time, cost and film budget."""
-    return 200, surveyed(read_of(looked_at(desk))).figures
+    return 200, surveyed(read_of(looked_at(desk, words))).figures
 
 
 def get_picture(desk: Desk, words: Words) -> Answer:
     """The live picture, of the job as it is or `of` a kept version."""
-    read = _wanted(looked_at(desk), words)
+    read = _wanted(looked_at(desk, words), words)
     return 200, live(read, around=words.get("around", USUAL_AROUND), light=words.get("light") or None)
 
 
@@ -86,17 +88,17 @@ def post_phone(desk: Desk, words: Words, body: Body) -> Answer:
 
 def post_first(desk: Desk, words: Words, body: Body) -> Answer:
     """Keep what the page has drawn, to show it first when the job is opened again."""
-    return 200, {"kept": keep_first(desk, body)}
+    return 200, {"kept": keep_first(looked_at(desk, body), body)}
 
 
 def get_history(desk: Desk, words: Words) -> Answer:
     """The kept versions, the newest first."""
-    return 200, {"versions": [asdict(version) for version in desk.job().history.versions()]}
+    return 200, {"versions": [asdict(version) for version in desk.job(words.get(OPENING)).history.versions()]}
 
 
 def frame_asked(desk: Desk, words: Words) -> bytes:
     """One frame as JPEG, where the page cannot draw."""
-    read = _wanted(looked_at(desk), words)
+    read = _wanted(looked_at(desk, words), words)
     turned = [_number(words, name, -3600.0, 3600.0) if words.get(name) else None for name in ("yaw", "pitch")]
     width = int(_number(words, "width", 1, 10_000)) if words.get("width") else 960
     around, light = words.get("around", USUAL_AROUND), words.get("light") or None
@@ -108,7 +110,7 @@ def post_edit(desk: Desk, words: Words, body: Body) -> Answer:
     asked = body.get("changes")
     if not isinstance(asked, list) or not 0 < len(asked) <= MOST_CHANGES:
         raise InputError(Problem("there are no changes here", f'"changes" lists 1 to {MOST_CHANGES} of them'))
-    job = desk.job()
+    job = desk.job(body.get(OPENING))
     changes = [read_change(one) for one in asked]
     meeting = job.edit(text_in(body, "base"), changes, text_in(body, "words"), force=body.get("force") is True)
     if meeting:
@@ -118,24 +120,24 @@ def post_edit(desk: Desk, words: Words, body: Body) -> Answer:
 
 def post_undo(desk: Desk, words: Words, body: Body) -> Answer:
     """Go back a step."""
-    job = desk.job()
+    job = desk.job(body.get(OPENING))
     return _as_it_is(job, done=job.undo(text_in(body, "base")))
 
 
 def post_redo(desk: Desk, words: Words, body: Body) -> Answer:
     """Take back the last undo."""
-    job = desk.job()
+    job = desk.job(body.get(OPENING))
     return _as_it_is(job, done=job.redo(text_in(body, "base")))
 
 
 def post_keep(desk: Desk, words: Words, body: Body) -> Answer:
     """Keep the version of now under a name."""
-    return 200, asdict(desk.job().keep(text_in(body, "name")))
+    return 200, asdict(desk.job(body.get(OPENING)).keep(text_in(body, "name")))
 
 
 def post_restore(desk: Desk, words: Words, body: Body) -> Answer:
     """Make a kept version the one of now."""
-    job = desk.job()
+    job = desk.job(body.get(OPENING))
     job.restore(text_in(body, "id"))
     return 200, state(job)
 
@@ -164,8 +166,8 @@ def _as_it_is(job: OpenJob, *, done: bool) -> Answer:
     return (200, state(job)) if done else (409, {"problems": [STALE], "asked": [], "state": state(job)})
 
 
-def looked_at(desk: Desk) -> OpenJob:
-    job = desk.job()
+def looked_at(desk: Desk, asked: Mapping[str, Any]) -> OpenJob:
+    job = desk.job(asked.get(OPENING))
     job.look()
     return job
 

@@ -4,12 +4,14 @@ from __future__ import annotations
 
 import math
 from collections.abc import Mapping
+from pathlib import Path
 from typing import Any
 
 import numpy as np
 import shapely
 
 from layerpreview.desk.begin import Traced
+from layerpreview.desk.page_words import page_words
 from layerpreview.errors import InputError, Problem
 from layerpreview.surface.bent import Pull
 from layerpreview.surface.outline import Points
@@ -86,13 +88,13 @@ def told(traced: Traced, seen: Photographed, *, command: str) -> dict[str, Any]:
         "openings": [{"ring": _ring(one.ring), "open": one.open} for one in traced.openings],
         "beside": [_ring(ring) for ring in seen.beside],
         "verdict": sure.verdict,
-        "against": list(sure.against),
+        "against": [page_words(line, Path()) for line in sure.against],
         "figures": sure_line("part", sure).rpartition("\n")[2].strip(),
         "known": traced.known,
         "size": size if traced.known else None,
         "mm_per_px": seen.part.square.mm_per_px if traced.known else None,
-        "scale": seen.scale if traced.known else None,
-        "notes": list(seen.notes),
+        "scale": page_words(seen.scale, Path()) if traced.known else None,
+        "notes": [page_words(line, Path()) for line in seen.notes],
         "command": command,
     }
 

@@ -10,7 +10,7 @@ from dataclasses import asdict
 from typing import Any
 
 from layerpreview.desk import closer, dyes, give, judge
-from layerpreview.desk.asked import STALE, looked_at, read_of, text_in
+from layerpreview.desk.asked import OPENING, STALE, looked_at, read_of, text_in
 from layerpreview.desk.desk import Desk
 from layerpreview.desk.found import from_here
 from layerpreview.desk.tasks import Task
@@ -24,23 +24,23 @@ Answer = tuple[int, Any]
 
 def get_task(desk: Desk, words: Words) -> Answer:
     """A task with its result."""
-    return 200, desk.tasks.get(words.get("id", "")).told(desk.job().version, whole=True)
+    return 200, desk.tasks.get(words.get("id", "")).told(desk.job(words.get(OPENING)).version, whole=True)
 
 
 def get_evenness(desk: Desk, words: Words) -> Answer:
     """How evenly a hand lays the part."""
-    return 200, judge.evenness(read_of(looked_at(desk)), words.get("hand") or "good", words.get("known", ""))
+    return 200, judge.evenness(read_of(looked_at(desk, words)), words.get("hand") or "good", words.get("known", ""))
 
 
 def get_gamut(desk: Desk, words: Words) -> Answer:
     """What of the part the screen cannot show."""
-    read = read_of(looked_at(desk))
+    read = read_of(looked_at(desk, words))
     return 200, judge.gamut(read, words.get("light") or read.scheme.lights[0])
 
 
 def post_twins(desk: Desk, words: Words, body: Body) -> Answer:
     """How pale or deep it may come out."""
-    job = looked_at(desk)
+    job = looked_at(desk, body)
     read = read_of(job)
 
     def work(task: Task) -> dict[str, Any]:
@@ -51,7 +51,7 @@ def post_twins(desk: Desk, words: Words, body: Body) -> Answer:
 
 def get_dyes(desk: Desk, words: Words) -> Answer:
     """The dyes there are."""
-    job = looked_at(desk)
+    job = looked_at(desk, words)
     return 200, dyes.dyes_told(read_of(job), job.folder)
 
 
@@ -62,38 +62,41 @@ def post_colour_of(desk: Desk, words: Words, body: Body) -> Answer:
 
 def post_fit(desk: Desk, words: Words, body: Body) -> Answer:
     """Learn a dye from its card."""
-    job, upload, said = looked_at(desk), desk.uploads.get(body.get("card")), dyes.fit_asked(body)
+    job, upload, said = looked_at(desk, body), desk.uploads.get(body.get("card")), dyes.fit_asked(body)
     force = body.get("force") is True
 
     def work(task: Task) -> dict[str, Any]:
         return dyes.fit(task, job.path, upload, said, force=force)
 
+    kept = {name: body.get(name) for name in ("name", "strength")}
     command = dyes.fit_command(upload, job.path, said, force=force)
-    return _begun(desk, desk.tasks.begin("fit", job.version, work, command=command))
+    return _begun(desk, desk.tasks.begin("fit", job.version, work, command=command, asked=kept))
 
 
 def post_stop(desk: Desk, words: Words, body: Body) -> Answer:
     """Stop a task; what was best so far stays."""
-    task = desk.tasks.get(text_in(body, "id"))
+    job, task = desk.job(body.get(OPENING)), desk.tasks.get(text_in(body, "id"))
     task.stop()
-    return 200, task.told(desk.job().version, whole=True)
+    return 200, task.told(job.version, whole=True)
 
 
 def post_reach(desk: Desk, words: Words, body: Body) -> Answer:
     """Look for recipes for a colour."""
-    job = looked_at(desk)
+    job = looked_at(desk, body)
     read = read_of(job)
     target, sought, options = closer.asked(read.scheme, body)
     command = closer.command(job, target, options)
-    return _begun(
-        desk,
-        desk.tasks.begin("reach", read.version, lambda task: closer.reach(task, read, target, sought), command=command),
-    )
+
+    def work(task: Task) -> dict[str, Any]:
+        return closer.reach(task, read, target, sought)
+
+    said = {name: body.get(name) for name in ("target", "reading", "coat", "dyes")}
+    return _begun(desk, desk.tasks.begin("reach", read.version, work, command=command, asked=said))
 
 
 def post_take(desk: Desk, words: Words, body: Body) -> Answer:
     """Write an alternative into the scheme."""
-    job, task = looked_at(desk), desk.tasks.get(text_in(body, "task"))
+    job, task = looked_at(desk, body), desk.tasks.get(text_in(body, "task"))
     if task.kind != "reach" or task.result is None:
         raise InputError(Problem("there is nothing to take yet", "look for a colour first"))
     changes, told = closer.changes_of(job.text, read_of(job).scheme, task.result, body.get("index"))
@@ -105,7 +108,7 @@ def post_take(desk: Desk, words: Words, body: Body) -> Answer:
 
 def post_give(desk: Desk, words: Words, body: Body) -> Answer:
     """Make something to give away."""
-    job = looked_at(desk)
+    job = looked_at(desk, body)
     what, options = give.asked(body.get("what"), body)
     force, version = body.get("force") is True, read_of(job).version
 

@@ -19,6 +19,15 @@ if TYPE_CHECKING:
     from layerpreview.desk.uploads import Uploads
 
 
+class OtherJobError(InputError):
+    """What was asked is meant for a job that is no longer the open one; `job` is called so now."""
+
+    def __init__(self, job: str) -> None:
+        self.job = job
+        rule = f"another job is open at this desk now, {job}"
+        super().__init__(Problem(rule, "load the page again to go on with that one; nothing was changed"))
+
+
 class Desk:
     """One desk with one job, which is named by its scheme file; `path` None: the page begins one.
 
@@ -40,9 +49,9 @@ class Desk:
             threading.Thread(target=self._open, args=(self.path, self._job), name="open job", daemon=True).start()
 
     def open(self, path: Path) -> None:
-        """Open another job; whoever still asks for the one before is told of this one."""
-        self.tasks.stop()
+        """Open another job; whoever still asks for the one before is told so (`job`)."""
         self.path, self._job = path, Future()
+        self.tasks.forget()
         self.prepare()
 
     @property
@@ -110,15 +119,21 @@ class Desk:
         except Exception:  # told when the page asks for it; at the desk's end there is nobody to tell
             pass
 
-    def job(self) -> OpenJob:
-        """The open job, waited for while it is read. Raises InputError where there is none yet."""
+    def job(self, opening: object = None) -> OpenJob:
+        """The open job, waited for while it is read; `opening`: which one it was that whoever asks has seen.
+
+        Raises InputError where there is none yet, and OtherJobError where it is another by now.
+        """
         if self._job is None:
             raise InputError(Problem("no job is open yet", "begin one, or start the desk with a job's folder"))
-        return self._job.result()
+        job = self._job.result()
+        if opening and opening != job.opening:
+            raise OtherJobError(job.folder.resolve().name)
+        return job
 
     def _plain(self, line: str) -> str:
-        """A line with no folder of this machine in it."""
+        """A line as the page says it."""
         with LOADING:
-            from layerpreview.desk.tell import plain_paths
+            from layerpreview.desk.page_words import page_words
 
-        return plain_paths(line, Path() if self.path is None else self.path.parent)
+        return page_words(line, Path() if self.path is None else self.path.parent)

@@ -11,10 +11,12 @@ import io
 import json
 from collections.abc import Mapping
 from pathlib import Path
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
-from layerpreview.desk.desk import Desk
 from layerpreview.output.live_kept import keep, kept
+
+if TYPE_CHECKING:
+    from layerpreview.desk.jobs import OpenJob
 
 KIND = "first"
 
@@ -29,7 +31,7 @@ def first_picture(path: Path | None) -> bytes | None:
         return None
 
 
-def keep_first(desk: Desk, body: Mapping[str, Any]) -> bool:
+def keep_first(job: OpenJob, body: Mapping[str, Any]) -> bool:
     """Keep what the page drew: `picture` (a data URL of a JPEG) of a `version` with its `files`. Gives
     whether it is of the job as it stands, and was kept."""
     from PIL import Image
@@ -37,8 +39,6 @@ def keep_first(desk: Desk, body: Mapping[str, Any]) -> bool:
     from layerpreview.desk.keep import text_of
     from layerpreview.desk.steps import version_of
 
-    job = desk.job()
-    job.look()
     text = text_of(job.path)
     if job.read is None or text is None or version_of(text[0]) != job.version:
         return False

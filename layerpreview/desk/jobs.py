@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import secrets
 import threading
 import time
 from collections.abc import Sequence
@@ -47,11 +48,13 @@ class OpenJob:
     """A job that is open at the desk. Every method may be called from any thread; one waits for the other.
 
     `read` is the last text that could be read, None where there never was one; `problems` say why the text of now
-    cannot be, and `outside` that someone else changed it last.
+    cannot be, and `outside` that someone else changed it last. `opening` is another each time that a job is opened:
+    what was meant for one is never done to the next.
     """
 
     def __init__(self, path: Path) -> None:
         self.path, self.folder = path, path.parent
+        self.opening = secrets.token_hex(4)
         self.history = History(path)
         self.read: Read | None = None
         self.problems: tuple[Problem, ...] = ()

@@ -30,6 +30,7 @@ from layerpreview.desk.surveyed import surveyed
 from layerpreview.desk.tasks import Task
 from layerpreview.errors import InputError, Problem, typed
 from layerpreview.output.evenness_result import MAP_RANGE, NOTE, hand_words, stripes_words
+from layerpreview.output.live_kept import Data
 from layerpreview.output.live_laid import laid_face
 from layerpreview.output.live_textures import Texture
 from layerpreview.output.tolerance_result import tolerance_lines
@@ -46,7 +47,7 @@ WIDTH_PX = 560
 GAMUT_PX = 320
 SEED = 7
 _parts: Made[tuple[Part, GunSet]] = Made(1)
-_maps: Made[tuple[dict[str, Any], dict[str, bytes]]] = Made(3)
+_maps: Made[tuple[dict[str, Any], dict[str, Data]]] = Made(3)
 _gamut: Made[float] = Made(8)
 
 
@@ -80,7 +81,7 @@ def _part(read: Read) -> tuple[Part, GunSet]:
     return part_for(read.scheme, gun, width_mm=scene.width_px * scene.pixel_mm), gun
 
 
-def _told(read: Read, hand: str, part: Part, gun: GunSet) -> tuple[dict[str, Any], dict[str, bytes]]:
+def _told(read: Read, hand: str, part: Part, gun: GunSet) -> tuple[dict[str, Any], dict[str, Data]]:
     """What the page is told, and the textures that it names."""
     laying = laid_by(part, gun, hand)
     stripes, shown = laying.stripes, stripes_words(laying.stripes.stripes_de00)

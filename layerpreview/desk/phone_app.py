@@ -22,7 +22,7 @@ from layerpreview.scheme.fields import FILM_WORDS_UM
 Answer = tuple[int, Any]
 _NAMED = re.compile(rb"""(?:/static/|from "\./|import "\./)([\w.]+\.(?:js|css))\"""")
 TOLD = (
-    *("version", "job", "problems", "undo", "name", "units", "lights", "light_words", "surroundings"),
+    *("version", "opening", "job", "problems", "undo", "name", "units", "lights", "light_words", "surroundings"),
     *("clear", "coats", "mixes", "shown", "files"),
 )
 """What of the state a phone is told."""
@@ -63,7 +63,7 @@ def phone_app(desk: Desk) -> Starlette:
 
     async def photo(request: Request) -> Response:
         data = await request.body()
-        return await run_in_threadpool(_photo, desk, data, request.query_params.get("name", ""))
+        return await run_in_threadpool(_photo, desk, data, request.query_params)
 
     return Starlette(
         routes=[
@@ -156,16 +156,16 @@ def _may_change(change: object) -> bool:
     return False
 
 
-def _photo(desk: Desk, data: bytes, name: str) -> Response:
-    """Keep a photo for the desk, and in the open job's own folder, nothing but its pixels."""
+def _photo(desk: Desk, data: bytes, words: Mapping[str, str]) -> Response:
+    """Keep a photo for the desk, and in the folder of the job that the phone shows, nothing but its pixels."""
     with LOADING:
         from layerpreview.output.photo_copy import write_photo_copy
 
     try:
-        upload, picture = desk.uploads.take_photo(data, name, source="phone")
+        upload, picture = desk.uploads.take_photo(data, words.get("name", ""), source="phone")
         kept = None
         if desk.path is not None:
-            place = _free(desk.path.parent / PHOTOS)
+            place = _free(desk.job(words.get("opening")).folder / PHOTOS)
             write_photo_copy(picture, place)
             kept = f"{PHOTOS}/{place.name}"
     except LayerPreviewError as error:

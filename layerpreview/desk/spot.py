@@ -72,7 +72,7 @@ def spot(read: Read, *, face: str, x_mm: float, y_mm: float, light: str | None =
         "face": face,
         "x_mm": round(x_mm, 1),
         "y_mm": round(y_mm, 1),
-        "place": place_words(shape, here.edge_mm),
+        "place": place_words(shape, here.edge_mm, units=scheme.shop.units),
         "zones": [{"name": name, "masked": name in shape.masked} for name in here.zones],
         "edge_mm": round(here.edge_mm, 1),
         "builds": [round(float(build), 4) for build in here.build],
@@ -105,10 +105,11 @@ def _ladders(stack: Stack, bare: F64, build: F64, read: Read, light: str) -> lis
     return found
 
 
-def place_words(shape: FaceShape, edge_mm: float) -> str:
-    """Where a place lies, in words."""
+def place_words(shape: FaceShape, edge_mm: float, *, units: str) -> str:
+    """Where a place lies, in words and in the shop's units."""
     if edge_mm < 0.0:
         return f"beside {shape.face.name}"
     if edge_mm > min(NEAR_EDGE_MM, 0.35 * min(shape.outline.width_mm, shape.outline.height_mm)):
         return f"middle of {shape.face.name}"
-    return f"{shape.face.name}, {edge_mm:.0f} mm from the edge"
+    far = f"{edge_mm / 25.4:.1f} in" if units == "US" else f"{edge_mm:.0f} mm"
+    return f"{shape.face.name}, {far} from the edge"

@@ -11,7 +11,7 @@ import sys
 import threading
 import time
 from collections import OrderedDict
-from collections.abc import Callable
+from collections.abc import Callable, Mapping
 from typing import Any
 
 from layerpreview.errors import InputError, LayerPreviewError, Problem
@@ -29,11 +29,13 @@ class Stopped(Exception):  # noqa: N818 - no error: somebody asked for it
 class Task:
     """One piece of work; every method may be called from any thread."""
 
-    def __init__(self, number: int, kind: str, version: str, command: str) -> None:
+    def __init__(self, number: int, kind: str, version: str, command: str, asked: Mapping[str, Any]) -> None:
         self.id, self.kind, self.version, self.command = f"t{number}", kind, version, command
+        self.asked = dict(asked)
         self._lock = threading.Lock()
         self._state, self._words, self._result, self._problems = "waiting", "", None, list[str]()
         self._count, self._begun, self._ended = 0, time.monotonic(), 0.0
+        self._when: float | None = None
         self._end: Callable[[], None] | None = None
 
     @property
@@ -86,6 +88,7 @@ class Task:
             if self._state in ENDED:
                 return None
             self._state, self._ended, self._count = state, time.monotonic(), self._count + 1
+            self._when = round(time.time(), 3)
             self._result = self._result if result is None else result
             self._problems = problems or []
             end, self._end = self._end, None
@@ -103,7 +106,9 @@ class Task:
                 "version": self.version,
                 "earlier": self.version != version,
                 "seconds": round((self._ended or time.monotonic()) - self._begun, 2),
+                "ended": self._when,
                 "command": self.command,
+                "asked": self.asked,
                 "problems": list(self._problems),
                 **({"result": self._result} if whole else {}),
             }
@@ -119,14 +124,25 @@ class Tasks:
         self._workers: dict[str, threading.Thread] = {}
         self._closed = False
 
-    def begin(self, kind: str, version: str, work: Callable[[Task], Any], *, command: str = "") -> Task:
-        """Have `work` done; one of its kind that still runs is stopped first, and waited for."""
+    def begin(
+        self,
+        kind: str,
+        version: str,
+        work: Callable[[Task], Any],
+        *,
+        command: str = "",
+        asked: Mapping[str, Any] | None = None,
+    ) -> Task:
+        """Have `work` done; one of its kind that still runs is stopped first, and waited for.
+
+        `asked` is told with it, so that a page which is loaded anew knows what it is about.
+        """
         with self._lock:
             for other in self._kept.values():
                 if other.kind == kind:
                     other.stop()
             self._number += 1
-            task = self._kept[f"t{self._number}"] = Task(self._number, kind, version, command)
+            task = self._kept[f"t{self._number}"] = Task(self._number, kind, version, command, asked or {})
             while len(self._kept) > MOST_KEPT:
                 oldest = next((one for one in self._kept.values() if one.state in ENDED), None)
                 if oldest is None:
@@ -160,6 +176,12 @@ class Tasks:
             kept = list(self._kept.values())
         for task in kept:
             task.stop()
+
+    def forget(self) -> None:
+        """Stop everything and keep nothing of it: another job is open."""
+        self.stop()
+        with self._lock:
+            self._kept.clear()
 
     def close(self) -> None:
         """Stop everything, and begin nothing more."""

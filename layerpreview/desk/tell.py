@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import re
 from collections.abc import Iterable, Sequence
 from functools import lru_cache
 from pathlib import Path
@@ -13,6 +12,7 @@ import numpy as np
 from layerpreview.desk.found import from_here
 from layerpreview.desk.jobs import OpenJob, Read
 from layerpreview.desk.nearby import openings_told, rings_told
+from layerpreview.desk.page_words import caution_words, plain_paths
 from layerpreview.errors import Problem, typed
 from layerpreview.finish.view import SURROUNDINGS
 from layerpreview.job.colours import dye_swatch
@@ -30,7 +30,6 @@ WEAKEST, STRONGEST = 0.25, 4.0
 """Between which times of its strength a mix can be pulled."""
 MOST_COATS = 60
 MOST_OUTLINE = 200
-_FOLDERS = re.compile(r"(?<![\w.~])(?:[A-Za-z]:)?[\\/](?:[^\s:;,'\"\\/]+[\\/])+")
 
 
 def state(job: OpenJob) -> dict[str, Any]:
@@ -38,6 +37,7 @@ def state(job: OpenJob) -> dict[str, Any]:
     read = job.read
     head = {
         "version": job.version,
+        "opening": job.opening,
         "job": job.folder.resolve().name,
         "file": job.path.name,
         "saved": True,
@@ -65,7 +65,7 @@ def _told(read: Read, job: OpenJob) -> dict[str, Any]:
         "coats": [_coat(scheme, index, read.shapes) for index in range(len(scheme.coats))],
         "mixes": [_mix(scheme, mix) for mix in scheme.mixes.values()],
         "dyes": [_dye(dye) for dye in scheme.dyes.values()],
-        "cautions": lines_of(cautions, job.folder),
+        "cautions": [caution_words(line) for line in lines_of(cautions, job.folder)],
         "command": {
             "check": f"layerpreview check {scheme_path}",
             "render": f"layerpreview render {scheme_path}",
@@ -88,17 +88,6 @@ def _light_words() -> dict[str, str]:
 def lines_of(problems: Iterable[Problem], folder: Path) -> list[str]:
     """Problems as lines, files named as they are seen from the job's folder."""
     return [plain_paths(str(problem), folder) for problem in problems]
-
-
-def plain_paths(line: str, folder: Path) -> str:
-    """A line with no folder of this machine in it: seen from the job's own, of any other the last name alone.
-
-    >>> plain_paths("/home/ann/jobs/lute/scheme.toml:3: /opt/x/y.png: 12 mL/L", Path("/home/ann/jobs/lute"))
-    'scheme.toml:3: y.png: 12 mL/L'
-    """
-    for place in {str(folder), str(folder.resolve())} - {"", ".", "/"}:
-        line = line.replace(place.rstrip("/\\") + "/", "").replace(place.rstrip("/\\") + "\\", "")
-    return _FOLDERS.sub("", line)
 
 
 def rounded(value: float, digits: int = 4) -> float:

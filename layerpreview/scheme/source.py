@@ -128,6 +128,19 @@ def _short(text: str) -> str:
 
 
 _UNQUOTED = re.compile(r"""=\s*([+-]?\d[\d.,/ -]*(?:[A-Za-zµμ%°][A-Za-z/%° ]*+|["'′″])|[+-]?\d+,\d+(?=\s*$))(?!\s*=)""")
+_NUMBERS = frozenset(("coats", "seed", "cut_back_seed", "hiding"))
+_IN_WORDS = {
+    "one": 1,
+    "two": 2,
+    "three": 3,
+    "four": 4,
+    "five": 5,
+    "six": 6,
+    "seven": 7,
+    "eight": 8,
+    "nine": 9,
+    "ten": 10,
+}
 _WORD = re.compile(r"=\s*([A-Za-z][\w -]*)")
 
 
@@ -154,6 +167,10 @@ def _hint(line: str, reason: str) -> tuple[str, str]:
         word = slip[1].strip()
         if word.lower() in ("true", "false"):
             return "true and false are written small", f"write {word.lower()}"
+        key = re.split(r"[{,]", outside[: slip.start()])[-1].strip()
+        if key in _NUMBERS:
+            figure = _IN_WORDS.get(word.lower())
+            return "a number is written in figures", f"write {'' if figure else 'for example '}{key} = {figure or 3}"
         return "a text goes in quotes", f'write "{word}"'
     if outside.startswith("[") and "]" not in outside:
         return "the name of a table ends with a bracket", f"write {outside}]"

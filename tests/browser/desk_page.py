@@ -8,7 +8,7 @@ import subprocess
 import sys
 import time
 from collections.abc import Callable, Iterator, Sequence
-from contextlib import contextmanager
+from contextlib import contextmanager, suppress
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any, Protocol
@@ -66,6 +66,7 @@ class Page(Protocol):
     def drag(self, places: Sequence[tuple[int, int]], *, touch: bool = False) -> None: ...
     def click(self, selector: str, *, touch: bool = False) -> None: ...
     def press(self, *keys: str) -> None: ...
+    def set_files(self, selector: str, *files: Path) -> None: ...
 
 
 class ChromiumPage:
@@ -103,6 +104,15 @@ class ChromiumPage:
             self.page.wait_for_timeout(30)
         self._raw.send("Input.dispatchTouchEvent", {"type": "touchEnd", "touchPoints": []})
 
+    def pinch(self, at: tuple[int, int], from_px: int, to_px: int) -> None:
+        """Two fingers beside each other round a place, drawn from one distance to another."""
+        for k, apart in enumerate((from_px, (from_px + to_px) // 2, to_px)):
+            points = [{"x": at[0] + side * apart // 2, "y": at[1], "id": n} for n, side in enumerate((-1, 1))]
+            kind = "touchMove" if k else "touchStart"
+            self._raw.send("Input.dispatchTouchEvent", {"type": kind, "touchPoints": points})
+            self.page.wait_for_timeout(30)
+        self._raw.send("Input.dispatchTouchEvent", {"type": "touchEnd", "touchPoints": []})
+
     def hold_and_drag(self, places: Sequence[tuple[int, int]], hold_ms: int) -> None:
         """Lay a finger down, wait, then go along the places."""
         points = [{"x": places[0][0], "y": places[0][1]}]
@@ -125,14 +135,28 @@ class ChromiumPage:
         for key in keys:
             self.page.keyboard.press(key)
 
+    def set_files(self, selector: str, *files: Path) -> None:
+        self.page.set_input_files(selector, list(files))
 
-def waited(found: Callable[[], Any], what: str) -> Any:
+
+def waited(found: Callable[[], Any], what: str, *, within_s: float = PATIENCE_S) -> Any:
     """Ask until the answer is true."""
     before = time.monotonic()
     while not (value := found()):
-        assert time.monotonic() - before < PATIENCE_S, f"waited in vain for {what}"
+        assert time.monotonic() - before < within_s, f"waited in vain for {what}"
         time.sleep(0.03)
     return value
+
+
+def after_loading(page: Page, script: str, *, within_s: float = PATIENCE_S) -> None:
+    """Wait until an expression is true on the page that is loaded next; while it comes no page answers."""
+
+    def found() -> bool:
+        with suppress(Exception):
+            return bool(page.evaluate(f"!!({script})"))
+        return False
+
+    waited(found, script, within_s=within_s)
 
 
 def middle(page: Page, selector: str) -> tuple[int, int]:

@@ -57,8 +57,9 @@ class Page:
     def __init__(self, socket: Any) -> None:
         self._socket, self._count = socket, 0
         self._ask("session.new", capabilities={})
-        tree = self._ask("browsingContext.getTree", maxDepth=0)
-        self._tab = tree["contexts"][0]["context"]
+        # A tab opened now has the focus of its window; in the one there is from the start Enter presses no button.
+        self._tab = self._ask("browsingContext.create", type="tab")["context"]
+        self._ask("browsingContext.activate", context=self._tab)
 
     def _ask(self, method: str, **given: Any) -> dict[str, Any]:
         self._count += 1
@@ -116,6 +117,18 @@ class Page:
         self._ask(
             "input.performActions", context=self._tab, actions=[{"type": "key", "id": "keys", "actions": actions}]
         )
+
+    def set_files(self, selector: str, *files: Path) -> None:
+        """Have an input for files hold these, as its dialog would."""
+        found = self._ask(
+            "script.callFunction",
+            functionDeclaration="(selector) => document.querySelector(selector)",
+            arguments=[{"type": "string", "value": selector}],
+            target={"context": self._tab},
+            awaitPromise=False,
+        )
+        element = {"sharedId": found["result"]["sharedId"]}
+        self._ask("input.setFiles", context=self._tab, element=element, files=[str(file) for file in files])
 
     def screenshot(self, path: Path) -> None:
         shot = self._ask("browsingContext.captureScreenshot", context=self._tab)

@@ -20,14 +20,17 @@ import shapely
 
 from layerpreview.desk.phone import local_address
 from layerpreview.errors import InputError
+from layerpreview.finish.texture import texture_of
 from layerpreview.scheme import load_scheme
 from layerpreview.surface.bent import Pull, bent
 from layerpreview.surface.drawing import read_drawing
 from layerpreview.workflows.photo_options import PhotoOptions, read_options
 from layerpreview.workflows.photographed import photographed
+from tests.surface.lamp_photos import lamp_photos
+from tests.workflows.test_start_lamps import on_bench
 
 from .conftest import SAMPLES
-from .desk_page import ChromiumPage
+from .desk_page import READY, ChromiumPage, after_loading
 
 pytestmark = [pytest.mark.browser, pytest.mark.slow]
 
@@ -57,13 +60,13 @@ def desk_in(home: Path, *typed: str, said: str = "") -> Iterator[tuple[str, subp
 
 
 @contextmanager
-def opened(chromium: Any, url: str, size: str, **how: Any) -> Iterator[ChromiumPage]:
-    """A page of the desk on which nothing may go wrong."""
+def opened(chromium: Any, url: str, size: str, *, but: str = "untrustworthy", **how: Any) -> Iterator[ChromiumPage]:
+    """A page of the desk on which nothing may go wrong; `but`: a word of what may be said."""
     width, height = SIZES[size]
     context = chromium.new_context(viewport={"width": width, "height": height}, **how)
     page, wrong = context.new_page(), []
     # Over plain http in a local network a browser says so of one header; nothing else may be said.
-    page.on("console", lambda message: wrong.append(message.text) if "untrustworthy" not in message.text else None)
+    page.on("console", lambda message: wrong.append(message.text) if but not in message.text else None)
     page.on("pageerror", lambda error: wrong.append(str(error)))
     page.goto(url)
     try:
@@ -212,7 +215,8 @@ def test_every_step_fits_and_can_be_read(chromium: Any, axe: str, tmp_path: Path
 
 
 def test_a_shape_by_touch_alone(chromium: Any, tmp_path: Path) -> None:
-    with desk_in(tmp_path) as (url, _), opened(chromium, url, "phone", **HANDS) as page:
+    """And then its window is left open while another opens a job that reads the same to the byte."""
+    with desk_in(tmp_path) as (url, _), opened(chromium, url, "phone", but="409", **HANDS) as page:
         page.wait_for("!!document.querySelector('#shape-door')")
         page.wait_for("document.getElementById('earlier-door').disabled")
         page.page.tap("#shape-door")
@@ -224,8 +228,64 @@ def test_a_shape_by_touch_alone(chromium: Any, tmp_path: Path) -> None:
         page.page.tap("#base-next")
         page.page.tap("#make")
         page.page.wait_for_selector("#strips", state="attached")
+        page.wait_for(READY)
+        left_open(page, tmp_path)
     scheme = load_scheme(tmp_path / "drum_shell/scheme.toml")
     assert (scheme.base.relief, scheme.name) == ("hammered", "Drum shell")
+
+
+def test_three_photos_make_a_base_that_glints(chromium: Any, tmp_path: Path) -> None:
+    """A hammered panel with a lamp at three sides, by touch: its slopes are the job's base, and not flat."""
+    home = tmp_path / "jobs"
+    home.mkdir()
+    wide_mm, high_mm = 40.0, 30.0
+    truth = lamp_photos("hammered", size_mm=(wide_mm, high_mm), step_mm=0.2, exposed=0.97, jpeg=-1)
+    left, top, right = on_bench(truth, tmp_path)
+    with desk_in(home) as (url, _), opened(chromium, url, "phone", **HANDS) as page:
+        page.wait_for("!!document.querySelector('#shape-door')")
+        page.page.set_input_files("#photo-file", top)
+        page.wait_for("!!document.querySelector('[data-key=\"length width\"]') && begun.told && !begun.told.known")
+        page.page.fill('[data-key="length width"]', f"{wide_mm} mm")
+        page.page.tap("[data-look=edge]")
+        page.wait_for("begun.told.known && !document.getElementById('photo-next').disabled")
+        page.page.tap("#photo-next")
+        page.page.tap("[data-key='lamps']")
+        assert page.evaluate("document.getElementById('base-next').disabled")
+        page.page.tap("[data-key='mine top']")
+        for n, (side, photo) in enumerate((("left", left), ("right", right)), start=2):
+            page.page.set_input_files(f"[aria-label='Photo with the lamp at its {side}']", photo)
+            page.wait_for(f"document.querySelectorAll('.lamps img').length === {n}")
+        page.page.tap("#base-next")
+        at_step(page, "name")
+        page.page.tap("#make")
+        after_loading(page, READY, within_s=180.0)  # lamps are searched for: half a minute where nothing else runs
+    (scheme,) = home.glob("*/scheme.toml")
+    relief = texture_of(load_scheme(scheme).base, wide_mm, high_mm)
+    assert {"base_slopes.png", "base_brightness.png"} <= {path.name for path in scheme.parent.iterdir()}
+    assert 0.05 < relief.slope_x.std() < 1.0
+
+
+def left_open(page: ChromiumPage, home: Path) -> None:
+    """Nothing of the old window reaches either job; it says which is open now, and goes on with that one."""
+    shutil.copytree(home / "drum_shell", home / "twin")
+    before = {name: (home / name / "scheme.toml").read_bytes() for name in ("drum_shell", "twin")}
+    other = ChromiumPage(page.page.context.new_page())
+    other.page.goto(page.page.url + "begin")
+    other.page.tap("#earlier-door")
+    other.page.tap("[data-key='twin']")
+    other.page.wait_for_selector("#strips", state="attached")
+    other.wait_for(READY)
+    change = "[{ do: 'set', at: ['coat', 0, 'coats'], to: 6 }]"
+    assert page.evaluate(f"desk.edit('6 coats', {change}, true)") is False
+    page.wait_for("document.querySelector('.band')?.textContent.includes('Another job is open now: twin')")
+    assert page.evaluate("document.querySelector('.plate').inert")
+    assert {name: (home / name / "scheme.toml").read_bytes() for name in before} == before
+    page.page.tap("[data-key='other']")
+    page.page.wait_for_function("!document.querySelector('.band')")
+    page.wait_for(f"{READY} && desk.store.state.job === 'twin'")
+    assert page.evaluate(f"desk.edit('6 coats', {change})") is True
+    assert (home / "drum_shell/scheme.toml").read_bytes() == before["drum_shell"]
+    other.page.close()
 
 
 @pytest.fixture

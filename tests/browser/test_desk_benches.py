@@ -81,6 +81,30 @@ def test_a_colour_is_picked_from_a_photo_by_key(open_desk: Opened, axe: str) -> 
     page.wait_for(f"!{stop} && /Press one|Stopped/.test(document.getElementById('closer').textContent)")
 
 
+def test_what_was_begun_goes_on_through_a_reload(open_desk: Opened, desk: RunningDesk) -> None:
+    """A search with what it was for, a sheet and a card that is read: each is shown by the page that is loaded anew."""
+    page = open_desk()
+    page.evaluate(
+        f"(async () => {{ const card = await (await fetch('/upload/card?name=card.csv', {{ method: 'POST',"
+        f" body: {json.dumps((SAMPLES / 'spray_out.csv').read_text())} }})).json();"
+        " for (const [path, body] of [['fit', { card: card.id, name: 'house amber', strength: '12 mL/L' }],"
+        " ['give', { what: 'sheet' }], ['reach', { target: '45, 14, 46' }]])"
+        " await fetch(`/api/${path}`, { method: 'POST', body: JSON.stringify(body) }); })()"
+    )
+    page.page.reload()
+    page.wait_for("document.querySelector('#bands').textContent.includes('House amber is learnt from its card')")
+    page.click('[data-key="dismiss"]')
+    go(page, "closer")
+    page.wait_for("document.querySelectorAll('.recipes li').length > 1")
+    assert page.evaluate("document.querySelector('[data-key=wanted]').value") == "45, 14, 46"
+    page.evaluate("document.querySelector('[data-key=stop]')?.click()")
+    page.wait_for("!document.querySelector('[data-key=stop]')")
+    go(page, "give")
+    page.wait_for("document.querySelector('#give a.button')")
+    assert "sheet/mix_sheet.pdf" in page.evaluate("document.getElementById('give').textContent")
+    assert (desk.scheme.parent / "sheet" / "mix_sheet.pdf").exists()
+
+
 def test_a_mix_sheet_is_given_away(open_desk: Opened, desk: RunningDesk, axe: str) -> None:
     """It lies in the job's folder and opens from the page; what was changed since is not written over unasked."""
     page = open_desk("phone", has_touch=True)

@@ -19,6 +19,9 @@ from .desk_page import READY, SETTLED, ChromiumPage, Page, RunningDesk, running_
 
 pytestmark = [pytest.mark.browser, pytest.mark.slow]
 
+WIDTH_400, HEIGHT_400 = 342, 192
+"""A laptop's screen at 400 %, in its own pixels."""
+
 
 APART = (
     "(() => { const [a, b] = ['.spot b', '.width b'].map((one) => document.querySelector(one).getBoundingClientRect());"
@@ -156,7 +159,7 @@ def test_the_story_without_a_mouse(open_desk: Opened, desk: RunningDesk) -> None
 
 
 def test_fingers(open_desk: Opened, desk: RunningDesk) -> None:
-    """On a phone: pull a tag, hold a strip to move it, touch the part, turn it, pinch is not needed."""
+    """On a phone: pull a tag, hold a strip to move it, touch the part, turn it, and two fingers bring it closer."""
     page = open_desk("phone", has_touch=True, is_mobile=True)
     no_sideways_scroll(page)
     x, y = page.middle_of(strip(0, "pull"))
@@ -172,6 +175,11 @@ def test_fingers(open_desk: Opened, desk: RunningDesk) -> None:
     page.wait_for("desk.store.look.spot.face === 'head'")
     page.drag([(150, 200), (170, 200), (200, 200)], touch=True)
     assert page.evaluate("desk.picture.pose.yaw") > 5
+    yaw, spot = page.evaluate("[desk.picture.pose.yaw, desk.store.look.spot]")
+    page.pinch((180, 200), 60, 120)
+    assert page.evaluate("desk.picture.pose.zoom") == pytest.approx(2.0, rel=0.02)
+    assert page.evaluate("[desk.picture.pose.yaw, desk.store.look.spot]") == [yaw, spot]
+    assert page.evaluate("[visualViewport.scale, scrollY]") == [1, 0]
     small = page.evaluate(
         "[...document.querySelectorAll('button, select, [role=slider]')].filter((e) => e.offsetParent)"
         ".map((e) => [e.className || e.id || e.dataset.key, e.offsetWidth, e.offsetHeight])"
@@ -279,6 +287,37 @@ def test_nothing_moves_by_itself(open_desk: Opened) -> None:
     page = open_desk(reduced_motion="reduce")
     page.click(strip(1, "says"))
     assert page.evaluate("document.getAnimations().length") == 0
+
+
+CHOSEN = """[...document.querySelectorAll('.words, .rungs, .join')].filter((e) => e.offsetParent).map((e) => {
+  const those = (on) => [...e.querySelectorAll(`[aria-pressed=${on}]`)].filter((b) => b.offsetParent);
+  const back = (on) => new Set(those(on).map((b) => getComputedStyle(b).backgroundColor));
+  const [on, off] = [back(true), back(false)];
+  return !on.size || ![...on].some((colour) => off.has(colour));
+})"""
+
+
+def test_the_systems_colours_large_letters_and_inches(open_desk: Opened, desk: RunningDesk) -> None:
+    """What is chosen is told by the system's own colours; at 400 % most of the screen is there to be read; an inches
+    job has no mm but in what was written so."""
+    page = open_desk(forced_colors="active")
+    page.click(strip(1, "says"))
+    page.wait_for("document.querySelector('[data-key=\"rung 3\"]')")
+    assert page.evaluate(CHOSEN) == [True, True, True]
+    page.page.set_viewport_size({"width": WIDTH_400, "height": HEIGHT_400})
+    page.evaluate("desk.look({ bench: 'figures', open: null })")
+    no_sideways_scroll(page)
+    assert page.evaluate(
+        "[...document.querySelectorAll('.words button')].filter((e) => e.offsetParent && e.scrollWidth > e.clientWidth)"
+        ".map((e) => e.textContent)"
+    ) == []  # fmt: skip
+    page.evaluate("document.getElementById('figures').scrollIntoView()")
+    seen = "document.elementFromPoint(innerWidth / 2, innerHeight * SHARE)?.closest('.leaf')"
+    assert all(page.evaluate("!!" + seen.replace("SHARE", share)) for share in ("0.1", "0.4", "0.6"))
+    desk.scheme.write_text(desk.text().replace('units = "metric"', 'units = "US"'), encoding="utf-8")
+    page.wait_for("document.getElementById('spot-words').textContent.endsWith(' in from the edge')")
+    page.wait_for("/fl oz/.test(document.getElementById('figures').textContent)")
+    assert not page.evaluate("/mm|µm/.test(document.getElementById('strips').textContent)")
 
 
 def test_two_windows(open_desk: Opened, desk: RunningDesk) -> None:

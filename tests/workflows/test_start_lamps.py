@@ -24,7 +24,7 @@ def _panel(**changes: Any) -> Truth:
     return lamp_photos("hammered", size_mm=(WIDE_MM, 54.0), step_mm=0.125, exposed=0.97, jpeg=-1, **changes)
 
 
-def _on_bench(truth: Truth, folder: Path) -> list[Path]:
+def on_bench(truth: Truth, folder: Path) -> list[Path]:
     rows, cols = truth.slope_x.shape
     photos = [folder / f"{name}.png" for name in "abc"]
     for path, light in zip(photos, truth.photos, strict=True):
@@ -38,7 +38,7 @@ def _on_bench(truth: Truth, folder: Path) -> list[Path]:
 @pytest.mark.slow
 def test_a_shadow_that_leaves_one_way_open_is_filled_with_texture(tmp_path: Path) -> None:
     """In the photo from above: left and right cannot tell slopes downwards, and a base level that way looks dead."""
-    photos = _on_bench(_panel(third=1), tmp_path)
+    photos = on_bench(_panel(third=1), tmp_path)
     told = {"lamp_sides": SIDES, "lamp_heights": "45", "part_width": f"{WIDE_MM} mm"}
     started = start_job(tmp_path / "job", photo=photos, **told)
     assert any("filled with its texture" in line for line in started.said)
@@ -57,7 +57,7 @@ def test_the_base_of_three_photos_lies_on_its_part(tmp_path: Path) -> None:
     """
     truth = _panel()
     rows, cols = truth.slope_x.shape
-    photos = _on_bench(truth, tmp_path)
+    photos = on_bench(truth, tmp_path)
     started = start_job(tmp_path / "job", photo=photos, lamp_sides=SIDES, part_width=f"{WIDE_MM} mm")
     assert {"base_slopes.png", "base_brightness.png"} <= set(started.files)
     scheme = load_scheme(started.scheme)

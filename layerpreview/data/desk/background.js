@@ -9,14 +9,34 @@ export function running(task) { return Boolean(task) && !ENDED.includes(task.sta
 /* Begin it; `changed(task)` is called whenever anything of it changes. Gives what stops it. */
 export function begin(path, body, changed) {
   const work = { id: null, over: false };
-  work.stop = async () => {
+  work.stop = stopping(work, changed);
+  follow(work, path, body, changed);
+  return work;
+}
+
+/*
+ * What was begun before this page was loaded, the newest of each kind: `takers` by kind get its task as it was told, and
+ * give what is called with each change of it, as in `begin`, and with what stops it.
+ */
+export async function pickUp(takers) {
+  const [status, told] = await ask("/api/pulse");
+  if (status !== 200) return;
+  for (const kind of Object.keys(takers)) {
+    const task = told.tasks.find((one) => one.kind === kind);
+    if (!task) continue;
+    const work = { id: task.id, over: false }, changed = takers[kind](task, work);
+    work.stop = stopping(work, changed);
+    follow(work, `/api/task?id=${encodeURIComponent(task.id)}`, undefined, changed);
+  }
+}
+
+function stopping(work, changed) {
+  return async () => {
     work.over = true;
     if (!work.id) return;
     const [status, told] = await ask("/api/stop", { id: work.id });
     if (status === 200) changed(told);
   };
-  follow(work, path, body, changed);
-  return work;
 }
 
 async function follow(work, path, body, changed) {

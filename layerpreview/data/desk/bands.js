@@ -2,6 +2,7 @@
 
 import { byId, el, redraw, setText } from "./dom.js";
 import { edit, on, redo, say, store, undo } from "./store.js";
+import { running } from "./background.js";
 import { capital } from "./say.js";
 
 /* The version of which a change from elsewhere was read already. */
@@ -22,12 +23,13 @@ export function begin() {
 
 function draw() {
   const { state } = store;
-  redraw(byId("bands"), gone(), asked(), failed(), outside());
+  redraw(byId("bands"), other(), gone(), asked(), failed(), card(), outside());
   if (!state) return;
+  for (const part of document.querySelectorAll(".desk > :not(.bands)")) part.inert = Boolean(store.other);
   const name = state.name || state.job;
   setText(byId("name"), name);
   if (document.title !== `${name}: the desk`) document.title = `${name}: the desk`;
-  setText(byId("saved"), store.gone ? "not saved from here any more" : "every change is kept");
+  setText(byId("saved"), store.gone || store.other ? "not saved from here any more" : "every change is kept");
   step(byId("undo"), "Undo", state.undo);
   step(byId("redo"), "Redo", state.redo);
 }
@@ -44,8 +46,15 @@ function good(call) {
   return el("button", { type: "button", "data-key": "dismiss", on: { click: () => { call(); say("band"); } } }, "Good");
 }
 
+/* Another window has opened another job: this one is still to be seen, and nothing is done to either from here. */
+function other() {
+  if (!store.other) return null;
+  return band("alert", el("p", {}, el("b", {}, `Another job is open now: ${store.other}. `), `This page still shows ${store.state.job}, as it was; every change is kept, and no more can be made here.`),
+    el("button", { type: "button", class: "main", "data-key": "other", on: { click: () => location.reload() } }, `Go on with ${store.other}`));
+}
+
 function gone() {
-  if (!store.gone) return null;
+  if (!store.gone || store.other) return null;
   const command = store.state && store.state.command ? store.state.command.check.replace(" check ", " desk ") : "layerpreview desk";
   if (store.gone === "known") return band("alert", el("p", {}, el("b", {}, "The desk was started again. "), "Open the address that it printed then; this page no longer belongs to it."));
   return band("alert", el("p", {}, el("b", {}, "The desk was closed. "), "All that was changed is kept. Start it again with ", el("code", {}, command)));
@@ -81,6 +90,17 @@ function failed() {
   if (!store.failed.length) return null;
   return band("alert", el("div", {}, el("b", {}, "This cannot be done; nothing was changed."), store.failed.map((line) => el("p", {}, line))),
     good(() => { store.failed = []; }));
+}
+
+/* A card that is read while its sheet is not open. */
+function card() {
+  if (!store.card) return null;
+  const { task, stop } = store.card, away = good(() => { store.card = null; });
+  if (running(task)) return band("status", el("p", {}, `A dye is being learnt from its card: ${task.words || "beginning"} …`), el("button", { type: "button", "data-key": "stop card", on: { click: stop } }, "Stop"));
+  if (task.state === "failed") return band("alert", el("div", {}, el("b", {}, "No dye could be learnt from the card."), task.problems.map((line) => el("p", {}, capital(line)))), away);
+  if (task.state !== "done" || !task.result) return null;
+  const { name, dye_file: file } = task.result;
+  return band("status", el("p", {}, el("b", {}, `${capital(name)} is learnt from its card. `), `It is kept as ${file}, and stands among your own dyes where a mix takes another.`), away);
 }
 
 function unread(state) {

@@ -167,7 +167,7 @@ const wanted = () => ({
 async function make() {
   const button = byId("make");
   button.disabled = true;
-  setText(button, "Making it, with its first picture");
+  setText(button, baseAsked().base === "lamps" ? "Comparing the three photos: about half a minute" : "Making it, with its first picture");
   const told = await ask("make", wanted());
   if (told) location.href = "/";
   else {

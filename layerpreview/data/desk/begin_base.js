@@ -51,20 +51,20 @@ function lamps(...all) {
   const mine = SIDES.find((side) => base.lamps[side] && base.lamps[side].id === photo.id);
   return [
     el("p", {}, "Three photos from the same place, the part and the camera not moved, the room dark: one lamp low at its left, then above it, then at its right. First say where the lamp stood in the photo you have, then add the other two."),
-    el("div", { class: "choices", role: "group", "aria-label": "In the photo you have the lamp stood" }, SIDES.map((side) => choice(`${side} in this photo`, mine === side, () => {
+    el("div", { class: "choices", role: "group", "aria-label": "In the photo you have the lamp stood" }, SIDES.map((side) => choice(`lamp ${side === "top" ? "above" : `at its ${side}`} in this photo`, mine === side, () => {
       if (mine) delete base.lamps[mine];
       base.lamps[side] = { id: photo.id, url: byId("shown").src };
       drawBase(...all);
     }, { "data-key": `mine ${side}` }))),
     el("div", { class: "lamps" }, SIDES.map((side) => {
       const there = base.lamps[side];
-      const file = el("input", { type: "file", accept: "image/*", class: "unseen", "aria-label": `Photo with the lamp ${side}`, on: { change: async (event) => {
+      const file = el("input", { type: "file", accept: "image/*", class: "unseen", "aria-label": `Photo with the lamp ${side === "top" ? "above" : `at its ${side}`}`, on: { change: async (event) => {
         const given = event.target.files[0];
         const told = given && await hand("photo", given);
         if (told) base.lamps[side] = { id: told.id, url: URL.createObjectURL(given) };
         drawBase(...all);
       } } });
-      return el("label", { class: "lamp" }, there ? el("img", { src: there.url, alt: "" }) : null, el("b", {}, `lamp ${side}`), there ? null : el("span", { class: "soft" }, "add it"), there && there.id === photo.id ? null : file);
+      return el("label", { class: "lamp" }, there ? el("img", { src: there.url, alt: "" }) : null, el("b", {}, side === "top" ? "lamp above" : `lamp ${side}`), there ? null : el("span", { class: "soft" }, "add it"), there && there.id === photo.id ? null : file);
     })),
   ];
 }

@@ -268,27 +268,27 @@ function ready(name) {
 }
 
 export function listen() {
-  const place = byId("photo");
+  const shown = byId("photo");
   const where = (event) => {
-    const box = place.getBoundingClientRect();
+    const box = shown.getBoundingClientRect();
     return within([(event.clientX - box.left) / box.width * photo.told.width_px, (event.clientY - box.top) / box.height * photo.told.height_px]);
   };
   let down = false;
-  place.addEventListener("pointerdown", (event) => {
+  shown.addEventListener("pointerdown", (event) => {
     if (!photo.mode || event.target.closest("button")) return;
     down = true;
-    place.setPointerCapture(event.pointerId);
+    shown.setPointerCapture(event.pointerId);
     loupe(where(event), event.clientX);
   });
-  place.addEventListener("pointermove", (event) => { if (down) loupe(where(event), event.clientX); });
-  place.addEventListener("pointerup", (event) => {
+  shown.addEventListener("pointermove", (event) => { if (down) loupe(where(event), event.clientX); });
+  shown.addEventListener("pointerup", (event) => {
     if (!down) return;
     down = false;
     loupe(null);
     points[photo.mode] = where(event);
     pointed(photo.mode);
   });
-  place.addEventListener("pointercancel", () => { down = false; loupe(null); });
+  shown.addEventListener("pointercancel", () => { down = false; loupe(null); });
   for (const button of document.querySelectorAll("[data-look]")) button.addEventListener("click", () => showLook(button.dataset.look));
   window.addEventListener("resize", () => {
     place();
@@ -347,7 +347,7 @@ function sizeLeaf() {
   const papers = [["", "found by itself"], ["A4", "A4"], ["Letter", "Letter"], ["frame", "printed frame"]];
   return [
     known ? el("p", { class: "verdict n" }, sizeWords().split(" (")[0], el("small", {}, sizeWords().split(/[()]/)[1])) : el("p", { class: "verdict" }, "How large is it?"),
-    el("p", {}, known ? `${scale}. Check it with a rule.` : "No sheet of paper was found in the photo. Give one length you know."),
+    el("p", {}, known ? `${scale.charAt(0).toUpperCase()}${scale.slice(1)}. Check it with a rule.` : "No sheet of paper was found in the photo. Give one length you know."),
     el("fieldset", {}, el("legend", { class: "soft" }, "The sheet beside it"),
       el("div", { class: "choices" }, papers.map(([paper, words]) => choice(words, (photo.options.paper || "") === paper && !photo.options.marks, () => { drop("marks"); photo.options.paper = paper || null; trace(); }, { "data-key": `paper ${paper}` })))),
     el("label", { class: "field" }, "Or its own width, at its widest", length("width", photo.options.part_width, (text) => { photo.options.part_width = text || null; trace(); })),

@@ -5,13 +5,23 @@ import { ask, on, step, store } from "./store.js";
 import * as background from "./background.js";
 import { command, go } from "./bench.js";
 import { pick } from "./pick.js";
-import { capital, coats, filmOne, ranged, short } from "./say.js";
+import { capital, coats, filmOne, short, volume } from "./say.js";
 
 const READINGS = { mean: "The mean colour", hue: "Same hue and depth" };
 const BOUNDS = { mean: "seen from afar it is this colour", hue: "over the base's own darkness" };
 /* What is looked for; `typed` as a person wrote it. */
 const wanted = { typed: "", reading: "mean", coat: null, dyes: null };
 let task = null, work = null, taken = null, again = null, trouble = [];
+
+/* A search that was begun before the page was loaded goes on here. */
+export const pickedUp = { reach: (told, own) => {
+  const { target, reading, coat, dyes } = told.asked;
+  Object.assign(wanted, { typed: typeof target === "string" ? target : "", reading: reading || "mean", coat: coat ?? null, dyes: dyes || null });
+  task = { ...told, result: null };
+  work = own;
+  if (background.running(told)) go("closer");
+  return heard(own);
+} };
 
 export function begin() {
   on("state look", draw);
@@ -45,14 +55,19 @@ function search() {
   const { typed: target, reading, coat, dyes } = wanted;
   task = { state: "waiting", words: "beginning", problems: [], result: task && task.result && task.result.wanted.typed === target ? { ...task.result, alternatives: [] } : null };
   taken = again = null;
-  const mine = work = background.begin("/api/reach", { target, reading, coat, dyes }, (told) => {
+  const mine = work = background.begin("/api/reach", { target, reading, coat, dyes }, (told) => heard(mine)(told));
+  draw();
+}
+
+/* What is done whenever a search tells something, while it is the one that is shown. */
+function heard(mine) {
+  return (told) => {
     if (mine !== work) return;
     task = told;
     if (told.command) command("closer", told.command);
     if (!background.running(told) && told.state !== "failed") tell(told.result ? told.result.verdict : "stopped");
     draw();
-  });
-  draw();
+  };
 }
 
 /* Its number in what was found last: the very one, or the same coats and film with strengths that were made nearer; -1. */
@@ -149,7 +164,7 @@ function recipe(one) {
     el("span", { class: "twin", role: "img", "aria-label": "wanted beside this" }, el("i", { style: { background: at.colour } }), el("i", { style: { background: one.colour } })),
     el("span", {}, el("b", {}, capital(held ? `${one.words}, taken` : one.words)), best ? el("small", {}, best) : null,
       el("small", { class: "n" }, `${one.de00.toFixed(1)} away, stripes ${one.stripes_de00.toFixed(1)}, ${one.stripes}`),
-      el("small", { class: "n" }, `${film}: ${strengths}`), one.volume_mL ? el("small", { class: "n" }, `${ranged(one.volume_mL, "mL")} to spray`) : null));
+      el("small", { class: "n" }, `${film}: ${strengths}`), one.volume_mL ? el("small", { class: "n" }, `${volume(one.volume_mL)} to spray`) : null));
   return el("li", {}, button);
 }
 
@@ -158,6 +173,7 @@ function draw() {
   const result = task ? task.result : null, settled = result && result.settled && task.state === "done";
   redraw(byId("closer"), goal(), readings(), trouble.map((line) => el("p", {}, capital(line))), stands(),
     result && result.alternatives.length ? el("ol", { class: "recipes", "aria-label": "What comes near it" }, inOrder(result).map(recipe)) : null,
+    result && result.alternatives.length ? el("p", { class: "soft" }, "How far away: below 0.8 few see a difference side by side, above 1.8 most do.") : null,
     settled && result.advice.length ? el("ul", { class: "cautions", "aria-label": "What helps" }, result.advice.map((line) => el("li", {}, capital(line)))) : null,
     settled && result.notes.length ? el("ul", { class: "soft" }, result.notes.map((line) => el("li", {}, capital(line)))) : null);
 }

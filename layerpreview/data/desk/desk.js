@@ -2,6 +2,7 @@
 
 import { byId, setText } from "./dom.js";
 import { edit, letGo, load, look, on, pull, store, watch } from "./store.js";
+import * as background from "./background.js";
 import * as bands from "./bands.js";
 import * as bench from "./bench.js";
 import * as beside from "./beside.js";
@@ -11,6 +12,7 @@ import * as figures from "./figures.js";
 import * as first from "./first.js";
 import * as give from "./give.js";
 import * as judge from "./judge.js";
+import * as learn from "./learn.js";
 import * as marks from "./marks.js";
 import * as mix from "./mix.js";
 import * as picture from "./picture.js";
@@ -36,6 +38,7 @@ bench.begin();
 
 on("state look picture judged", () => {
   if (!store.state || !store.state.coats) return;
+  if (!picture.picture.shown) return;
   const words = `${section.stageWords()}, ${judge.aroundWords(store.look.around)}, ${judge.lightWords(store.look.light || store.state.lights[0])}${judge.besideWords()}`;
   const over = evenness.overWords(), stage = store.look.after === null ? "" : `, ${section.stageWords()}`;
   if (!document.body.dataset.waiting) setText(byId("seen"), over ? `${over}${stage}${judge.besideWords()}` : words);
@@ -47,4 +50,7 @@ on("state look picture judged", () => {
 /* What tests and curious people look at. */
 window.desk = { store, look, edit, pull, letGo, spot, picture: picture.picture };
 
-load().then(watch);
+load().then(() => {
+  watch();
+  background.pickUp({ ...closer.pickedUp, ...give.pickedUp, ...learn.pickedUp });
+});

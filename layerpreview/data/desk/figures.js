@@ -2,9 +2,9 @@
 
 import { byId, el, redraw } from "./dom.js";
 import { afterPicture, ask, on, pulling, store } from "./store.js";
-import { capital, film, inches, ranged, short } from "./say.js";
+import { capital, film, ranged, short, volume } from "./say.js";
 
-const REST_MS = 200, ML_PER_OZ = 29.5735, SHOWN = 3;
+const REST_MS = 200, SHOWN = 3;
 let told = null, timer = null, asked = null;
 
 export function begin() {
@@ -28,8 +28,6 @@ function busy() {
   const word = leaf.querySelector(".working");
   if (word) word.textContent = now ? "Being worked out. " : "";
 }
-
-function volume(range) { return inches() ? ranged(range, "fl oz", 1 / ML_PER_OZ, 2) : ranged(range, "mL", 1, range.likely >= 100 ? 3 : 2); }
 
 function one(name, big, ...lines) {
   return el("div", {}, el("dt", {}, name), el("dd", { class: "n" }, big), lines.filter(Boolean).map((line) => el("dd", { class: "n" }, line)));
@@ -74,7 +72,7 @@ function films() {
 
 function draw() {
   if (!told) return;
-  const cautions = [...(store.state.cautions || []), ...told.figures.cautions.map(String), ...told.sheet.cautions.map((one) => `${one.title}: ${one.text}`)];
+  const cautions = [...(store.state.cautions || []).map(capital), ...told.figures.cautions.map(String), ...told.sheet.cautions.map((one) => `${one.title}: ${one.text}`)];
   const rests = [...new Set(Object.values(told.figures.mixes).flatMap((range) => range.basis.split("; ")))];
   redraw(byId("figures"),
     el("dl", { class: "figures" }, amounts(), work(), films()),

@@ -3,7 +3,7 @@
 import { byId, el, redraw, tell } from "./dom.js";
 import { on, store } from "./store.js";
 import * as background from "./background.js";
-import { command } from "./bench.js";
+import { command, go } from "./bench.js";
 import { capital } from "./say.js";
 
 const THINGS = [
@@ -14,7 +14,7 @@ const THINGS = [
   ["templates", "Templates", "true size on paper, for masks and bursts"],
 ];
 const NOW_S = 60, THERE_ALREADY = "already there";
-/* By name: the task as it was last told, what stops it, and when it ended. */
+/* By name: the task as it was last told, and what stops it. */
 const made = {};
 
 export function begin() { on("state look", draw); }
@@ -26,25 +26,38 @@ function options(what) {
 }
 
 function make(what, name, force) {
-  const one = made[what] = { task: { state: "waiting", words: "" }, ended: null };
-  one.work = background.begin("/api/give", { what, ...options(what), ...(force ? { force: true } : {}) }, (task) => {
+  const one = made[what] = { task: { state: "waiting", words: "" } };
+  one.work = background.begin("/api/give", { what, ...options(what), ...(force ? { force: true } : {}) }, heard(what, name, one));
+  draw();
+}
+
+/* What was begun to be made before the page was loaded, and what came of it. */
+export const pickedUp = Object.fromEntries(THINGS.map(([what, name]) => [what, (told, work) => {
+  made[what] = { task: told, work };
+  if (background.running(told)) go("give");
+  return heard(what, name, made[what]);
+}]));
+
+function heard(what, name, one) {
+  let ran = background.running(one.task);
+  return (task) => {
     if (made[what] !== one) return;
     one.task = task;
     if (task.command) command("give", task.command);
-    if (!background.running(task)) {
-      one.ended = Date.now();
+    if (ran && !background.running(task)) {
+      ran = false;
       tell(task.state === "done" ? `${name}: ${pathOf(task.result, task.result.files[0])} is written` : `${name}: ${task.state === "failed" ? task.problems[0] : "stopped"}`);
     }
     draw();
-  });
-  draw();
+  };
 }
 
 function pathOf(result, file) { return result.folder === "." ? file.name : `${result.folder}/${file.name}`; }
 
+/* `ended`: seconds since 1970 by this machine's clock, which is the desk's, too. */
 function when(ended) {
-  if (Date.now() - ended < NOW_S * 1000) return "written just now";
-  return `written ${new Date(ended).toLocaleTimeString([], { hour: "2-digit", minute: "2-digit" })}`;
+  if (Date.now() / 1000 - ended < NOW_S) return "written just now";
+  return `written ${new Date(1000 * ended).toLocaleTimeString([], { hour: "2-digit", minute: "2-digit" })}`;
 }
 
 function shows(file, word) {
@@ -53,7 +66,7 @@ function shows(file, word) {
 
 /* What came of it. */
 function outcome(what, name) {
-  const { task, work, ended } = made[what];
+  const { task, work } = made[what];
   if (background.running(task)) {
     return el("p", { class: "done" }, el("span", {}, `${capital(task.words || "beginning")} …`), el("button", { type: "button", "data-key": `stop ${what}`, "aria-label": `Stop: ${name}`, on: { click: work.stop } }, "Stop"));
   }
@@ -65,7 +78,7 @@ function outcome(what, name) {
   }
   const { result } = task, [first, ...more] = [...result.files].sort((a, b) => b.shown - a.shown), open = more.filter((file) => file.shown && file.address);
   return [
-    el("p", { class: "done" }, el("span", {}, el("b", { class: "path" }, pathOf(result, first)), `, ${when(ended)}`, task.version && task.version !== store.state.version ? "; the job has changed since" : ""), first.address ? shows(first, "Show") : null),
+    el("p", { class: "done" }, el("span", {}, el("b", { class: "path" }, pathOf(result, first)), `, ${when(task.ended)}`, task.version && task.version !== store.state.version ? "; the job has changed since" : ""), first.address ? shows(first, "Show") : null),
     result.aside ? el("p", { class: "soft" }, capital(result.aside), ".") : null,
     el("p", { class: "soft" }, capital(result.words), "."),
     open.length ? el("details", { "data-key": `more ${what}`, open: made[what].open, on: { toggle: (event) => { made[what].open = event.target.open; } } }, el("summary", { "data-key": `summary ${what}` }, open.length === 1 ? "One more file" : `${open.length} more files`), el("div", { class: "row" }, open.map((file) => shows(file, file.name)))) : null,

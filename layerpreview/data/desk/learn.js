@@ -1,13 +1,28 @@
 /* A dye learnt from its card: a table of readings, or a photo of the printed card; the fit is shown before it is used. */
 
 import { byId, el, redraw } from "./dom.js";
-import { store } from "./store.js";
+import { say as announce, store } from "./store.js";
 import * as background from "./background.js";
 import { capital } from "./say.js";
 
 const FILMS = [["", "as the table says, or medium"], ["light", "light"], ["medium", "medium"], ["wet", "wet"]];
 const TABLES = /\.(csv|txt|cxf|xml)$/i;
 let work = null;
+
+/* A card that is still read while its sheet is closed, or the page was loaded anew, is told above everything (`bands`). */
+function aside(task, own) {
+  store.card = { task, stop: () => own.stop() };
+  announce("band");
+  return (told) => {
+    store.card = { ...store.card, task: told };
+    announce("band");
+  };
+}
+
+export const pickedUp = { fit: (told, own) => {
+  const known = (store.state.dyes || []).some((dye) => dye.name === told.asked.name);
+  return told.state === "stopped" || (known && !background.running(told)) ? () => {} : aside(told, own);
+} };
 
 /* Ask for the card and what is known of it; `taken(dye, bring)` once the learnt dye is to be used. */
 export function learn(taken) {
@@ -24,6 +39,7 @@ export function learn(taken) {
     field("grey", "Photo: the grey beside it reflects", { placeholder: "0.18", inputmode: "decimal" }, "18 % grey: 0.18"),
     field("concentrate", "Pure dye in what is sold", { placeholder: "40 g/L" }, "if the maker says it"),
   ];
+  let heard = heardHere;
   const begin = el("button", { type: "button", class: "main", "data-key": "fit", on: { click: () => fit(false) } }, "Learn it");
   const stop = el("button", { type: "button", hidden: true, on: { click: () => work.stop() } }, "Stop");
 
@@ -36,12 +52,16 @@ export function learn(taken) {
     say("Handing it over …");
     const card = await background.hand(TABLES.test(file.files[0].name) ? "card" : "photo", file.files[0]);
     if (card.problems) return over(card.problems);
-    work = background.begin("/api/fit", { ...body, card: card.id, ...(force ? { force: true } : {}) }, (task) => {
-      stop.hidden = !background.running(task);
-      if (background.running(task)) return say(`${capital(task.words)} …`);
-      if (task.state === "done") return found(task.result);
-      over(task.state === "stopped" ? ["stopped; nothing was written"] : task.problems);
-    });
+    work = background.begin("/api/fit", { ...body, card: card.id, ...(force ? { force: true } : {}) }, (task) => heard(task));
+  }
+
+  let last = null;
+  function heardHere(task) {
+    last = task;
+    stop.hidden = !background.running(task);
+    if (background.running(task)) return say(`${capital(task.words || "beginning")} …`);
+    if (task.state === "done") return found(task.result);
+    over(task.state === "stopped" ? ["stopped; nothing was written"] : task.problems);
   }
 
   function say(words) { redraw(said, el("p", {}, words)); }
@@ -68,5 +88,5 @@ export function learn(taken) {
     el("div", { class: "row" }, el("button", { type: "button", "data-key": "card", on: { click: () => file.click() } }, "Choose the card"), file, chosen),
     el("div", { class: "fields" }, fields.map(([, label]) => label)),
     el("div", { class: "row" }, begin, stop, el("button", { type: "button", on: { click: () => sheet.close() } }, "Back")), said);
-  sheet.addEventListener("close", () => { if (work) work.over = true; }, { once: true });
+  sheet.addEventListener("close", () => { heard = background.running(last) ? aside(last, work) : () => {}; }, { once: true });
 }

@@ -2,7 +2,7 @@
 import { byId, choice, el, redraw, setText, tell } from "./dom.js";
 import { asItStands, begin, draw, picture, turn } from "./picture.js";
 import { capital, coats, film, length, short } from "./say.js";
-import { amountOf, coatsOf, edit, letGo, load, look, on, pull, store, watch, widthOf } from "./store.js";
+import { about, amountOf, coatsOf, edit, letGo, load, look, on, pull, store, watch, widthOf } from "./store.js";
 
 const WORDS = ["light", "medium", "wet"], REST_MS = 600, STRONGER = 1.1, WIDER_MM = 5, TURN_DEG = 0.4;
 const LOOK = "look";
@@ -173,7 +173,7 @@ async function photo(file) {
   setText(says, "Sending it");
   let words = "The desk cannot be reached";
   try {
-    const answer = await fetch(`/upload/photo?name=${encodeURIComponent(file.name || "photo.jpg")}`, { method: "POST", headers: { "content-type": "application/octet-stream" }, body: file });
+    const answer = await fetch(about(`/upload/photo?name=${encodeURIComponent(file.name || "photo.jpg")}`), { method: "POST", headers: { "content-type": "application/octet-stream" }, body: file });
     const told = await answer.json();
     words = answer.ok ? "It is at the desk" : told.problems.join(" ");
   } catch (error) { /* said below */ }
@@ -184,13 +184,14 @@ async function photo(file) {
   setTimeout(() => setText(says, "Take a photo"), 4000);
 }
 
-function trouble(words) {
+function trouble(words, ...more) {
   byId("trouble").hidden = !words;
-  setText(byId("trouble"), words);
+  byId("trouble").replaceChildren(words, ...more);
 }
 
 function band() {
-  if (store.gone === "known") trouble("The desk does not know this phone any more. Take the code that it shows now.");
+  if (store.other) trouble(`Another job is open at the desk now: ${store.other}.`, el("button", { type: "button", on: { click: () => location.reload() } }, "Go on with it"));
+  else if (store.gone === "known") trouble("The desk does not know this phone any more. Take the code that it shows now.");
   else if (store.gone) trouble("The desk is closed, or this phone is in another network.");
   else if (store.asked) trouble("This was changed at the desk meanwhile. Look at it, and change it again if you like.");
   else trouble(store.failed.join(" "));

@@ -4,7 +4,7 @@
  */
 
 import { byId, el, redraw, setText } from "./dom.js";
-import { amountOf, ask, coatsOf, filmUmOf, on, pictureStands, say, stateOf, store, widthOf } from "./store.js";
+import { about, amountOf, ask, coatsOf, filmUmOf, on, pictureStands, say, stateOf, store, widthOf } from "./store.js";
 import { twinFactors } from "./judging.js";
 
 const RELOAD_MS = 250, MOST_PIXELS = 4_000_000, FRAME_MS = 150;
@@ -119,7 +119,7 @@ function loadFrame() {
   frameTimer = setTimeout(() => {
     const width = Math.round(byId("view").getBoundingClientRect().width), { yaw, pitch } = picture.pose;
     const turned = yaw || pitch ? { yaw: yaw.toFixed(1), pitch: pitch.toFixed(1) } : {};
-    frame.src = `/frame.jpg?${query({ width, version: store.state.version, ...turned })}`;
+    frame.src = about(`/frame.jpg?${query({ width, version: store.state.version, ...turned })}`);
     picture.shown = store.state;
   }, FRAME_MS);
 }

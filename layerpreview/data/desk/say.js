@@ -2,7 +2,7 @@
 
 import { store } from "./store.js";
 
-const MM_PER_INCH = 25.4, UM_PER_MIL = 25.4;
+const MM_PER_INCH = 25.4, UM_PER_MIL = 25.4, ML_PER_OZ = 29.5735;
 
 export function inches() { return Boolean(store.state) && store.state.units === "US"; }
 
@@ -36,6 +36,8 @@ export function length(mm) { return inches() ? `${short(mm / MM_PER_INCH, 3)} in
 
 /* What a burst starts at, in words. */
 export function burstFrom({ from }) { return { outline: "the outer edge", openings: "the openings", line: "the line", centre: "the point" }[from] || `the edge of ${from}`; }
+
+export function volume(range) { return inches() ? ranged(range, "fl oz", 1 / ML_PER_OZ, 2) : ranged(range, "mL", 1, range.likely >= 100 ? 3 : 2); }
 
 export function coats(count) { return `${count} ${count === 1 ? "coat" : "coats"}`; }
 

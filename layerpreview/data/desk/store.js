@@ -6,8 +6,12 @@
 export const store = {
   state: null,
   gone: null,
+  /* The job that is open at the desk by now, where it is another than the one shown here. */
+  other: null,
   asked: null,
   failed: [],
+  /* A card that is read while nothing else shows it: its task, and what stops it. */
+  card: null,
   /* What is pulled and not written yet. */
   pulled: { coats: {}, films: {}, widths: {}, amounts: {} },
   /* How the page looks at it. `after`: the coat it is seen after, -1 bare, null finished; `pulls`: what a strip's tag changes;
@@ -31,12 +35,27 @@ export function look(changes) {
   say("look", changes);
 }
 
-/* Ask the desk; gives [status, what it said]. Status 0: nobody is there. */
+/* An address with the opening of the job that this page shows, so that nothing is answered of, or done to, another. */
+export function about(path) {
+  const opening = store.state && store.state.opening;
+  return opening ? `${path}${path.includes("?") ? "&" : "?"}opening=${opening}` : path;
+}
+
+const OTHER = { problems: ["another job is open at this desk now"] };
+
+/* Ask the desk; gives [status, what it said]. Status 0: nobody is there, or it has another job open by now. */
 export async function ask(path, body) {
+  if (store.other) return [0, OTHER];
   try {
-    const given = body === undefined ? {} : { method: "POST", headers: { "content-type": "application/json" }, body: JSON.stringify(body) };
-    const answer = await fetch(path, given);
+    const { opening } = store.state || {};
+    const given = body === undefined ? {} : { method: "POST", headers: { "content-type": "application/json" }, body: JSON.stringify({ ...body, opening }) };
+    const answer = await fetch(body === undefined ? about(path) : path, given);
     const told = await answer.json();
+    if (told.other) {
+      store.other = told.other;
+      say("band");
+      return [0, OTHER];
+    }
     if (store.gone && answer.status !== 403) here();
     if (answer.status === 403) away("known");
     return [answer.status, told];
@@ -128,7 +147,7 @@ export function restore(id) {
 /* Once a second: has anybody else changed it? */
 export function watch() {
   setInterval(async () => {
-    if (document.hidden) return;
+    if (document.hidden || store.other) return;
     const [status, told] = await ask(`/api/pulse?version=${store.state ? store.state.version : ""}`);
     if (status !== 200 || !store.state) return;
     const problems = JSON.stringify(told.problems || []) !== JSON.stringify(store.state.problems);

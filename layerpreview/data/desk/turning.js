@@ -5,6 +5,8 @@ import { asItStands, picture, turn } from "./picture.js";
 import { look, store } from "./store.js";
 
 const DEG_PER_PX = 0.45, MOVED_PX = 5, KEY_DEG = 5, FINE_DEG = 1, STEP_ZOOM = 1.25;
+/* By how much a pixel of the wheel zooms; two fingers on a touch pad come as a wheel with Ctrl, in small steps. */
+const WHEEL = 0.0015, PINCH_WHEEL = 0.01;
 const fingers = new Map();
 let moved = false, spread = null;
 
@@ -12,10 +14,10 @@ let moved = false, spread = null;
 export function begin(touched) {
   const view = byId("view");
   view.addEventListener("pointerdown", (event) => {
-    if (event.target.closest("button, input") || event.button > 0) return;
+    if (event.button > 0) return;
     view.setPointerCapture(event.pointerId);
     fingers.set(event.pointerId, [event.clientX, event.clientY]);
-    moved = fingers.size > 1;
+    moved = fingers.size > 1 || Boolean(event.target.closest("button"));   // a mark that lies there is no place of the part
     spread = null;
   });
   view.addEventListener("pointermove", (event) => {
@@ -37,7 +39,7 @@ export function begin(touched) {
   }
   view.addEventListener("wheel", (event) => {
     event.preventDefault();
-    turn({ zoom: picture.pose.zoom * Math.exp(-event.deltaY * 0.0015) });
+    turn({ zoom: picture.pose.zoom * Math.exp(-event.deltaY * (event.ctrlKey ? PINCH_WHEEL : WHEEL)) });
   }, { passive: false });
   byId("picture").addEventListener("keydown", keyed);
   byId("frame").tabIndex = 0;
