@@ -24,6 +24,7 @@ from layerpreview.threads import Made
 
 USUAL_AROUND = "window"
 MOST_TEXTURE_BYTES = 64_000_000
+"""Of textures in memory; those that lie in files count an eighth."""
 FRAME_QUALITY = 85
 FRAME_PX = (64, 1600)
 MOST_PITCH_DEG = 85.0
@@ -42,10 +43,10 @@ class Textures:
             for name, data in files.items():
                 if name not in self._files:
                     self._files[name] = data
-                    self._bytes += len(data)
+                    self._bytes += _weight(data)
                 self._files.move_to_end(name)
             while self._bytes > self._most and len(self._files) > len(files):
-                self._bytes -= len(self._files.popitem(last=False)[1])
+                self._bytes -= _weight(self._files.popitem(last=False)[1])
 
     def have(self, names: Collection[str]) -> bool:
         """Whether all of these are still kept; they count as asked for."""
@@ -60,6 +61,10 @@ class Textures:
         with self._lock:
             found = self._files.get(name)
         return None if found is None else read_once(found)
+
+
+def _weight(data: Data) -> int:
+    return len(data) if isinstance(data, bytes) else len(data) // 8
 
 
 textures = Textures()

@@ -28,6 +28,7 @@ SENT: dict[str, dict[str, Any]] = {
     "take": {"task": "t1", "index": 0, "force": True},
     "twins": {},
     "fit": {"card": "1"},
+    "first": {"version": "1", "files": "1", "picture": "data:image/jpeg;base64,"},
     "give": {"what": "sheet", "force": True},
     "stop": {"id": "t1"},
 }

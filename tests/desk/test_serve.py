@@ -341,7 +341,8 @@ def test_500_changes_and_what_a_page_asks_meanwhile_do_not_grow(start: Start, tm
             for n in range(times):
                 version = edit(client, version, coats(n % 5 + 1, n % 3)).json()["version"]
                 client.get("/api/pulse")
-                assert client.get(f"/api/spot?face=front&x={60 + n % 200}&y=150").status_code == 200
+                if n % 4 == 0:
+                    assert client.get(f"/api/spot?face=front&x={60 + n % 200}&y=150").status_code == 200
                 if n % 25 == 0:
                     assert client.get("/api/figures").status_code == 200
             assert len(client.get("/api/history").json()["versions"]) < 120
