@@ -6,6 +6,8 @@ import re
 from pathlib import Path
 
 _ON_THE_PAGE = {
+    r"^[^:;]+: (?=already there: )": "",
+    r"; add --force to replace, or [^;]+$": "",
     r'--part-width "320 mm"': "its own width below Size",
     r'--marks "10%,90%,60%,90% = 300 mm"': "Touch its two ends below Size",
     r"with --marks|--marks": "below Size",
@@ -40,6 +42,8 @@ def page_words(line: str, folder: Path) -> str:
     'something nearly as large lies at 20%,30%: if that is the part, name it below It is wrong'
     >>> page_words("--part-width = 30: a length has a unit; write 30 mm", Path())
     '30: a length has a unit; write 30 mm'
+    >>> page_words("lute: already there: tea.dye.toml; nothing was written; add --force to replace, or name another", Path())
+    'already there: tea.dye.toml; nothing was written'
     """
     line = plain_paths(line, folder)
     for typed, said in _HERE:

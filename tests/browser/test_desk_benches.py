@@ -87,12 +87,12 @@ def test_what_was_begun_goes_on_through_a_reload(open_desk: Opened, desk: Runnin
     page.evaluate(
         f"(async () => {{ const card = await (await fetch('/upload/card?name=card.csv', {{ method: 'POST',"
         f" body: {json.dumps((SAMPLES / 'spray_out.csv').read_text())} }})).json();"
-        " for (const [path, body] of [['fit', { card: card.id, name: 'house amber', strength: '12 mL/L' }],"
+        " for (const [path, body] of [['fit', { card: card.id, name: 'evening amber', strength: '12 mL/L' }],"
         " ['give', { what: 'sheet' }], ['reach', { target: '45, 14, 46' }]])"
         " await fetch(`/api/${path}`, { method: 'POST', body: JSON.stringify(body) }); })()"
     )
     page.page.reload()
-    page.wait_for("document.querySelector('#bands').textContent.includes('House amber is learnt from its card')")
+    page.wait_for("document.querySelector('#bands').textContent.includes('Evening amber is learnt from its card')")
     page.click('[data-key="dismiss"]')
     go(page, "closer")
     page.wait_for("document.querySelectorAll('.recipes li').length > 1")

@@ -1,5 +1,6 @@
 /* The part in a photo: its edge dragged, openings touched, its size told, a point named where it went wrong. */
 import { ask } from "./begin_ask.js";
+import { dragged } from "./begin_drag.js";
 import { Line } from "./begin_line.js";
 import { loupe } from "./begin_loupe.js";
 import { el, svg, byId, press, redraw, setText, choice } from "./dom.js";
@@ -90,10 +91,12 @@ export function sizeWords() {
   return `${wide.toFixed(0)} x ${high.toFixed(0)} mm (${inches(wide)} x ${inches(high)} in)`;
 }
 
+/* Pixels of the photo in one of the screen. */
+const scale = () => photo.told.width_px / byId("photo").clientWidth;
+
 /* So many handles that a finger finds each: 8 to 24. */
 function handleCount() {
-  const scale = byId("photo").clientWidth / photo.told.width_px;
-  return Math.min(24, Math.max(8, Math.round(photo.line.whole * scale / 76)));
+  return Math.min(24, Math.max(8, Math.round(photo.line.whole / scale() / 76)));
 }
 
 /* Handles anew for the size the photo has now; those that were pulled stay where they are. */
@@ -142,14 +145,19 @@ function drawMarks() {
 function handle(at, i) {
   const node = el("button", { class: "handle", "aria-label": `Handle ${i + 1} of ${photo.handles.length}, arrow keys move it`, "data-key": `handle ${i}` });
   put(node, photo.line.now(...at));
-  dragged(node, () => remember(), (right, down) => {
-    photo.line.pull(...at, right, down, reach());
-    put(node, photo.line.now(...at));
-    drawLines();
-    return photo.line.now(...at);
-  }, () => {
-    byId("marks").querySelectorAll(".handle").forEach((one, k) => put(one, photo.line.now(...photo.handles[k])));
-    trace("pulled");
+  dragged(node, {
+    scale,
+    begin: remember,
+    move: (right, down) => {
+      photo.line.pull(...at, right, down, reach());
+      put(node, photo.line.now(...at));
+      drawLines();
+      return photo.line.now(...at);
+    },
+    end: () => {
+      byId("marks").querySelectorAll(".handle").forEach((one, k) => put(one, photo.line.now(...photo.handles[k])));
+      trace("pulled");
+    },
   });
   return node;
 }
@@ -163,43 +171,6 @@ function back() {
   photo.line.pulls = photo.steps.pop() || [];
   trace("pulled");
   draw();
-}
-
-/* Drag with mouse or finger, or arrow keys; what a finger covers is shown in the loupe. */
-function dragged(node, begin, move, end) {
-  let last = null, keyed = 0;
-  const scale = () => photo.told.width_px / byId("photo").clientWidth;
-  node.addEventListener("pointerdown", (event) => {
-    node.setPointerCapture(event.pointerId);
-    last = [event.clientX, event.clientY];
-    node.classList.add("held");
-    begin();
-  });
-  node.addEventListener("pointermove", (event) => {
-    if (!last) return;
-    const right = (event.clientX - last[0]) * scale(), down = (event.clientY - last[1]) * scale();
-    last = [event.clientX, event.clientY];
-    loupe(move(right, down), event.clientX);
-  });
-  const let_go = () => {
-    if (!last) return;
-    last = null;
-    node.classList.remove("held");
-    loupe(null);
-    end();
-  };
-  node.addEventListener("pointerup", let_go);
-  node.addEventListener("pointercancel", let_go);
-  node.addEventListener("keydown", (event) => {
-    const way = { ArrowLeft: [-1, 0], ArrowRight: [1, 0], ArrowUp: [0, -1], ArrowDown: [0, 1] }[event.key];
-    if (!way) return;
-    event.preventDefault();
-    if (!keyed) begin();
-    clearTimeout(keyed);
-    const far = (event.shiftKey ? 10 : 1) * Math.max(1, scale());
-    loupe(move(way[0] * far, way[1] * far), node.getBoundingClientRect().left);
-    keyed = setTimeout(() => { keyed = 0; loupe(null); end(); }, 700);
-  });
 }
 
 /* --- openings --- */
@@ -232,11 +203,16 @@ function marksShown() {
 function mark(name) {
   const node = el("button", { class: "mark", "data-key": `mark ${name}`, "aria-label": `${POINTS[name]}, arrow keys move it` }, el("b", {}, POINTS[name]));
   put(node, points[name]);
-  dragged(node, () => {}, (right, down) => {
-    points[name] = within([points[name][0] + right, points[name][1] + down]);
-    put(node, points[name]);
-    return points[name];
-  }, () => pointed(name));
+  dragged(node, {
+    scale,
+    begin: () => {},
+    move: (right, down) => {
+      points[name] = within([points[name][0] + right, points[name][1] + down]);
+      put(node, points[name]);
+      return points[name];
+    },
+    end: () => pointed(name),
+  });
   return node;
 }
 
