@@ -42,7 +42,7 @@ def page_words(line: str, folder: Path) -> str:
     'something nearly as large lies at 20%,30%: if that is the part, name it below It is wrong'
     >>> page_words("--part-width = 30: a length has a unit; write 30 mm", Path())
     '30: a length has a unit; write 30 mm'
-    >>> page_words("lute: already there: tea.dye.toml; nothing was written; add --force to replace, or name another", Path())
+    >>> page_words("lute: already there: tea.dye.toml; nothing was written; add --force to replace, or so", Path())
     'already there: tea.dye.toml; nothing was written'
     """
     line = plain_paths(line, folder)
