@@ -79,6 +79,12 @@ def test_a_colour_is_picked_from_a_photo_by_key(open_desk: Opened, axe: str) -> 
     page.wait_for(f"{stop} || document.querySelector('[data-key^=recipe]')")
     page.evaluate(f"{stop}?.click()")
     page.wait_for(f"!{stop} && /Press one|Stopped/.test(document.getElementById('closer').textContent)")
+    # Stopped before the desk has even answered that it looks.
+    page.evaluate(
+        "(() => { const own = document.querySelector('[data-key=wanted]'); own.value = '#74561f';"
+        f" own.dispatchEvent(new Event('change')); {stop}.click(); }})()"
+    )
+    page.wait_for(f"!{stop} && document.getElementById('closer').textContent.includes('Stopped')")
 
 
 def test_what_was_begun_goes_on_through_a_reload(open_desk: Opened, desk: RunningDesk) -> None:

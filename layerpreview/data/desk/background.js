@@ -46,7 +46,10 @@ async function follow(work, path, body, changed) {
       if (!work.over) changed({ state: "failed", problems: told.problems.length ? told.problems : ["the desk was closed"], result: null });
       return;
     }
-    if (work.over && !work.id) await ask("/api/stop", { id: told.id });
+    if (work.over && !work.id) {   // stopped before it was known by what name
+      [status, told] = await ask("/api/stop", { id: told.id });
+      if (status === 200) changed(told);
+    }
     if (work.over) return;
     work.id = told.id;
     if (told.count !== count) changed(told);
