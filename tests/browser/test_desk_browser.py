@@ -312,9 +312,10 @@ def test_the_systems_colours_large_letters_and_inches(open_desk: Opened, desk: R
         "[...document.querySelectorAll('.words button')].filter((e) => e.offsetParent && e.scrollWidth > e.clientWidth)"
         ".map((e) => e.textContent)"
     ) == []  # fmt: skip
-    page.evaluate("document.getElementById('figures').scrollIntoView()")
-    seen = "document.elementFromPoint(innerWidth / 2, innerHeight * SHARE)?.closest('.leaf')"
-    assert all(page.evaluate("!!" + seen.replace("SHARE", share)) for share in ("0.1", "0.4", "0.6"))
+    # Scrolled to until its figures have come.
+    seen = "document.getElementById('figures').scrollIntoView() || document.elementFromPoint(innerWidth / 2, innerHeight * SHARE)?.closest('.leaf')"
+    for share in ("0.1", "0.4", "0.6"):
+        page.wait_for(seen.replace("SHARE", share))
     desk.scheme.write_text(desk.text().replace('units = "metric"', 'units = "US"'), encoding="utf-8")
     page.wait_for("document.getElementById('spot-words').textContent.endsWith(' in from the edge')")
     page.wait_for("/fl oz/.test(document.getElementById('figures').textContent)")
