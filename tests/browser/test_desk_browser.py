@@ -313,7 +313,10 @@ def test_the_systems_colours_large_letters_and_inches(open_desk: Opened, desk: R
         ".map((e) => e.textContent)"
     ) == []  # fmt: skip
     # Scrolled to until its figures have come.
-    seen = "document.getElementById('figures').scrollIntoView() || document.elementFromPoint(innerWidth / 2, innerHeight * SHARE)?.closest('.leaf')"
+    seen = (
+        "document.getElementById('figures').scrollIntoView()"
+        " || document.elementFromPoint(innerWidth / 2, innerHeight * SHARE)?.closest('.leaf')"
+    )
     for share in ("0.1", "0.4", "0.6"):
         page.wait_for(seen.replace("SHARE", share))
     desk.scheme.write_text(desk.text().replace('units = "metric"', 'units = "US"'), encoding="utf-8")
