@@ -98,15 +98,6 @@ Around = Annotated[
     ),
 ]
 
-Around = Annotated[
-    str,
-    typer.Option(
-        "--around",
-        metavar="NAME",
-        help="Where the part is looked at: even (to judge colour by), workshop, window, sun, overcast or stage.",
-    ),
-]
-
 
 def say(text: str) -> None:
     """Tell the person; results go to stdout, everything else here, to stderr."""

@@ -139,6 +139,23 @@ class ChromiumPage:
         self.page.set_input_files(selector, list(files))
 
 
+@contextmanager
+def spotless_page(
+    chromium: Any, url: str, size: tuple[int, int], *, but: str | None = None, **how: Any
+) -> Iterator[ChromiumPage]:
+    """A page of Chromium on which nothing may go wrong; `but`: a word of what may be said."""
+    context = chromium.new_context(viewport={"width": size[0], "height": size[1]}, **how)
+    page, wrong = context.new_page(), []
+    page.on("console", lambda message: wrong.append(message.text) if but is None or but not in message.text else None)
+    page.on("pageerror", lambda error: wrong.append(str(error)))
+    page.goto(url)
+    try:
+        yield ChromiumPage(page)
+        assert wrong == []
+    finally:
+        context.close()
+
+
 def waited(found: Callable[[], Any], what: str, *, within_s: float = PATIENCE_S) -> Any:
     """Ask until the answer is true."""
     before = time.monotonic()

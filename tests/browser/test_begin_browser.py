@@ -9,7 +9,7 @@ import shutil
 import subprocess
 import sys
 from collections.abc import Iterator
-from contextlib import contextmanager
+from contextlib import AbstractContextManager, contextmanager
 from pathlib import Path
 from typing import Any
 
@@ -29,13 +29,12 @@ from layerpreview.workflows.photographed import photographed
 from tests.surface.lamp_photos import lamp_photos
 from tests.workflows.test_start_lamps import on_bench
 
-from .conftest import SAMPLES
-from .desk_page import READY, ChromiumPage, after_loading
+from .conftest import SAMPLES, SIZES
+from .desk_page import READY, ChromiumPage, after_loading, spotless_page
 
 pytestmark = [pytest.mark.browser, pytest.mark.slow]
 
 PHOTO = SAMPLES / "silver_on_bench.jpg"
-SIZES = {"phone": (390, 844), "small": (320, 640), "laptop": (1366, 768)}
 HANDS = {"has_touch": True, "is_mobile": True}
 DRAGGED_PX = (-9, -22)
 
@@ -59,21 +58,11 @@ def desk_in(home: Path, *typed: str, said: str = "") -> Iterator[tuple[str, subp
             process.kill()
 
 
-@contextmanager
-def opened(chromium: Any, url: str, size: str, *, but: str = "untrustworthy", **how: Any) -> Iterator[ChromiumPage]:
-    """A page of the desk on which nothing may go wrong; `but`: a word of what may be said."""
-    width, height = SIZES[size]
-    context = chromium.new_context(viewport={"width": width, "height": height}, **how)
-    page, wrong = context.new_page(), []
-    # Over plain http in a local network a browser says so of one header; nothing else may be said.
-    page.on("console", lambda message: wrong.append(message.text) if but not in message.text else None)
-    page.on("pageerror", lambda error: wrong.append(str(error)))
-    page.goto(url)
-    try:
-        yield ChromiumPage(page)
-        assert wrong == []
-    finally:
-        context.close()
+def opened(
+    chromium: Any, url: str, size: str, *, but: str = "untrustworthy", **how: Any
+) -> AbstractContextManager[ChromiumPage]:
+    """A page of the desk: over plain http in a local network a browser says that one header is untrustworthy."""
+    return spotless_page(chromium, url, SIZES[size], but=but, **how)
 
 
 def fits(page: ChromiumPage) -> None:

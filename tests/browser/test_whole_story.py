@@ -8,7 +8,6 @@ from __future__ import annotations
 
 import json
 from collections.abc import Iterator
-from contextlib import contextmanager
 from pathlib import Path
 from typing import Any, Protocol
 
@@ -18,7 +17,7 @@ from layerpreview.scheme import load_scheme
 from layerpreview.surface.drawing import read_drawing
 
 from .conftest import SAMPLES
-from .desk_page import READY, SETTLED, ChromiumPage, Page, after_loading, strip, tab_to
+from .desk_page import READY, SETTLED, Page, after_loading, spotless_page, strip, tab_to
 from .firefox import firefox, firefox_path
 from .test_begin_browser import PHOTO, desk_in
 
@@ -201,20 +200,6 @@ def the_story(hand: Hand, home: Path) -> None:
     assert scheme.name in (folder / "board/board.html").read_text(encoding="utf-8")
 
 
-@contextmanager
-def in_chromium(chromium: Any, url: str, **how: Any) -> Iterator[ChromiumPage]:
-    context = chromium.new_context(viewport={"width": WIDTH, "height": HEIGHT}, **how)
-    page, wrong = context.new_page(), []
-    page.on("console", lambda message: wrong.append(message.text))
-    page.on("pageerror", lambda error: wrong.append(str(error)))
-    page.goto(url)
-    try:
-        yield ChromiumPage(page)
-        assert wrong == []
-    finally:
-        context.close()
-
-
 @pytest.fixture(scope="module")
 def fox() -> Iterator[Any]:
     if firefox_path() is None:
@@ -226,12 +211,12 @@ def fox() -> Iterator[Any]:
 
 
 def test_by_finger_in_chromium(chromium: Any, tmp_path: Path) -> None:
-    with desk_in(tmp_path) as (url, _), in_chromium(chromium, url, has_touch=True) as page:
+    with desk_in(tmp_path) as (url, _), spotless_page(chromium, url, (WIDTH, HEIGHT), has_touch=True) as page:
         the_story(Pointer(page, touch=True), tmp_path)
 
 
 def test_by_key_in_chromium(chromium: Any, tmp_path: Path) -> None:
-    with desk_in(tmp_path) as (url, _), in_chromium(chromium, url) as page:
+    with desk_in(tmp_path) as (url, _), spotless_page(chromium, url, (WIDTH, HEIGHT)) as page:
         the_story(Keys(page), tmp_path)
 
 
