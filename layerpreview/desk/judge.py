@@ -94,7 +94,7 @@ def _told(read: Read, hand: str, part: Part, gun: GunSet) -> tuple[dict[str, Any
         "typical_de00": round(stripes.typical_de00, 3),
         "share_just_seen": round(stripes.share_just_seen, 4),
         "verdict": stripes.verdict,
-        "words": f"{words[0].upper()}{words[1:]}: stripes {shown} ({stripes.verdict})",
+        "words": f"{words[0].upper()}{words[1:]}: stripes {shown} dE00 ({stripes.verdict})",
         "gun": gun.words,
         "notes": [*gun.notes, NOTE],
         "low": 1.0 - MAP_RANGE,
