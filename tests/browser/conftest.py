@@ -29,9 +29,12 @@ def pytest_configure(config: pytest.Config) -> None:
     config.addinivalue_line("markers", "browser: needs Chromium and the package playwright")
 
 
-@pytest.fixture(scope="session")
+@pytest.fixture(scope="module")
 def chromium() -> Iterator[Any]:
-    """A running browser; without one the tests are skipped and say what is missing."""
+    """A running browser; without one the tests are skipped and say what is missing.
+
+    It is closed before tests of other files: while it is driven, its event loop is this thread's, and no other runs.
+    """
     pytest.importorskip(
         "playwright.sync_api", reason="the package playwright is not installed (pip install playwright)"
     )
