@@ -20,7 +20,7 @@ STEEPNESSES = (0.02, 0.05, 0.1, 0.2, 0.35)
 """Spreads of the slopes along x and along y that are tried; the made reliefs have 0.004 to 0.35."""
 EVENS = (0.03, 0.1, 0.2)
 """Shares of the light from all round that are tried: a dark room to a dim one."""
-_GAIN = 0.005
+_GAIN, _STILL = 0.005, 0.0005
 _USUAL_DEG, _HELD = 45.0, 0.02  # natural log: what a lamp 7.5 degrees from it counts as less likely
 _USUAL_EVEN, _DIM = 0.1, 0.03  # and what e times more or less even light than a darkened room's does
 _LEAD = 0.02  # natural log, mean of a place: a silver must be so much likelier than the usual one
@@ -78,7 +78,7 @@ def _searched(few: Sight, bench: Bench, *, free: bool) -> Bench:
 
 def _changed(sight: Sight, bench: Bench, **changes: Any) -> Bench:
     """Another guess, exposed so that the mean log brightness it expects stays that of the photos."""
-    other = replace(bench, **changes)
+    other = replace(bench, **changes, settled=False)
     brighter = [
         expected_log(new, other.steepness) - expected_log(old, bench.steepness)
         for new, old in zip(sight.laws(other), sight.laws(bench), strict=True)
@@ -102,7 +102,8 @@ def _first(sight: Sight, silver: str, heights_deg: tuple[float, ...]) -> Bench:
 
 
 def _best(sight: Sight, benches: Sequence[Bench]) -> Bench:
-    return max((_settled(sight, bench, steps=4) for bench in benches), key=lambda bench: bench.log_likelihood)
+    settled = (bench if bench.settled else _settled(sight, bench, steps=4) for bench in benches)
+    return max(settled, key=lambda bench: bench.log_likelihood)
 
 
 def _settled(sight: Sight, bench: Bench, *, steps: int) -> Bench:
@@ -141,4 +142,4 @@ def _settled(sight: Sight, bench: Bench, *, steps: int) -> Bench:
         else:
             share *= 0.5
         surface = best.surface + np.clip(share * step, -0.3, 0.3)
-    return best
+    return replace(best, settled=best.log_likelihood < bench.log_likelihood + _STILL)

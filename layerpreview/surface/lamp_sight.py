@@ -26,7 +26,10 @@ _BLUR = 0.1  # of the spread of the photos' log brightness
 
 @dataclass(frozen=True, eq=False)
 class Bench:
-    """One guess: flakes, lamps, even light, steepness of the base, and the light's surface (3, terms) in each photo."""
+    """One guess: flakes, lamps, even light, steepness of the base, and the light's surface (3, terms) in each photo.
+
+    `settled`: another search for that surface, among the same places, would gain next to nothing.
+    """
 
     silver: str
     heights_deg: tuple[float, ...]
@@ -34,6 +37,7 @@ class Bench:
     steepness: tuple[float, float]
     surface: F64
     log_likelihood: float = -np.inf
+    settled: bool = False
 
 
 @dataclass(frozen=True, eq=False)

@@ -46,10 +46,9 @@ def opened(page: Any, path: Path) -> int:
     return int(page.get_attribute("#stage", "data-ready"))
 
 
-def settled(page: Any, count: int | None = None) -> None:
+def settled(page: Any) -> None:
     """Wait until the page has drawn everything that the last change asked for."""
-    before = count if count is not None else int(page.get_attribute("#stage", "data-settled") or 0)
-    page.wait_for_function("n => Number(document.getElementById('stage').dataset.settled || 0) > n", arg=before)
+    page.wait_for_selector("#stage[data-settled]", state="attached")
 
 
 def set_range(page: Any, selector: str, value: float) -> None:

@@ -193,7 +193,7 @@ def test_axe_finds_nothing_serious(chromium: Any, boards: dict[str, Path], axe: 
             page.wait_for_selector("#stage[data-error]", state="attached")
         else:
             opened(page, boards["octave_mandolin"])
-            settled(page, 0)
+            settled(page)
         if state == "compare":
             page.select_option("#compare", "bare")
             settled(page)
@@ -278,7 +278,7 @@ def test_everything_works_from_the_keyboard(page: Any, boards: dict[str, Path]) 
 
 def test_the_ladder_range_and_hatch_do_what_they_say(page: Any, boards: dict[str, Path]) -> None:
     opened(page, boards["octave_mandolin"])
-    settled(page, 0)
+    settled(page)
     assert page.locator("#rungs button").all_inner_texts() == ["1 coat", "2 coats", "3 coats", "4 coats", "5 coats"]
     page.click("#rungs button >> nth=4")
     settled(page)

@@ -62,6 +62,21 @@ def test_a_recipe_is_taken(open_desk: Opened, desk: RunningDesk, axe: str) -> No
     assert desk.text() == before
 
 
+def test_a_press_is_heard_through_a_redraw(open_desk: Opened) -> None:
+    """Recipes come while one is pressed: what lies under the finger stays until it is lifted, then all is new."""
+    page = open_desk()
+    page.evaluate("desk.look({ bench: 'closer' })")
+    hue = '[data-key="reading hue"]'
+    page.wait_for(f"document.querySelector({json.dumps(hue)})")
+    page.page.mouse.move(*page.middle_of(hue))
+    page.page.mouse.down()
+    page.evaluate(f"window.held = document.querySelector({json.dumps(hue)})")
+    page.evaluate("desk.look({ bench: 'closer' })")
+    page.page.mouse.up()
+    page.wait_for(f"document.querySelector({json.dumps(hue)}).getAttribute('aria-pressed') === 'true'")
+    page.wait_for("!document.contains(window.held)")
+
+
 def test_a_colour_is_picked_from_a_photo_by_key(open_desk: Opened, axe: str) -> None:
     """The ring moves by arrow keys; the colour under it is looked for, and the search can be stopped."""
     page = open_desk()

@@ -9,14 +9,14 @@ from typing import Any
 
 import pytest
 
-from .desk_page import ChromiumPage, RunningDesk
+from .chromium import settled
+from .desk_page import RunningDesk
 
 pytestmark = [pytest.mark.browser, pytest.mark.slow]
 
 ASK = """async (address) => {
   try { return (await fetch(address, { credentials: "include" })).status; } catch (error) { return "refused"; }
 }"""
-SETTLED = "Number(document.getElementById('stage').dataset.settled || 0)"
 
 
 def test_a_board_works_by_itself_and_reaches_nothing(chromium: Any, desk: RunningDesk, boards: dict[str, Path]) -> None:
@@ -35,10 +35,10 @@ def test_a_board_works_by_itself_and_reaches_nothing(chromium: Any, desk: Runnin
     page.goto(f"{base}/files/board/board.html")
     page.wait_for_selector("#stage[data-ready], #stage[data-error]", state="attached")
     assert page.get_attribute("#stage", "data-error") is None
-    drawn = f"Number(document.getElementById('stage').dataset.settled || 0) > {page.evaluate(SETTLED)}"
+    settled(page)
     before = page.locator("#canvas").screenshot()
     page.locator("input[type=range]").first.press("ArrowRight")
-    ChromiumPage(page).wait_for(drawn)
+    settled(page)
     assert page.locator("#canvas").screenshot() != before
     assert wrong == []
     assert page.evaluate("window.origin") == "null"

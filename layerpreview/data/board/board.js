@@ -148,6 +148,7 @@
       if (coarse !== slow) { coarse = slow; fit(); }
       window.requestAnimationFrame(draw);
     }
+    stage.removeAttribute("data-settled");
     window.clearTimeout(later);
     later = window.setTimeout(settle, 160);
   }
@@ -170,7 +171,7 @@
     painter.finish();
     slow = Math.min(3, Math.max(1, Math.sqrt((performance.now() - started) / FRAME_MS)));
     if (slow < 1.2) { slow = 1; }
-    stage.setAttribute("data-settled", String(Number(stage.getAttribute("data-settled") || 0) + 1));
+    stage.setAttribute("data-settled", "yes");
     say();
   }
 

@@ -29,8 +29,35 @@ export function press(button, pressed) { button.setAttribute("aria-pressed", Str
 
 export function setText(node, text) { if (node.textContent !== text) node.textContent = text; }
 
+/* What a hand presses stays until it lets go: a button that is replaced meanwhile would never hear of the press. */
+const AFTER_PRESS_MS = 60, LONGEST_PRESS_MS = 3000, later = new Map();
+let pressed = null, releasing = null;
+
+function hold(event) {
+  clearTimeout(releasing);
+  pressed = event.target.closest("button, label, a, summary");
+  releasing = setTimeout(release, LONGEST_PRESS_MS);
+}
+
+function release() {
+  pressed = null;
+  for (const [place, content] of [...later]) redraw(place, ...content);
+}
+
+function letGo() {
+  clearTimeout(releasing);
+  releasing = setTimeout(release, AFTER_PRESS_MS);
+}
+
+for (const [kind, call] of [["pointerdown", hold], ["pointerup", letGo], ["pointercancel", letGo]]) document.addEventListener(kind, call, true);
+for (const [kind, call] of [["keydown", hold], ["keyup", letGo]]) document.addEventListener(kind, (event) => { if (event.key === " ") call(event); }, true);
+/* What the press itself brings about is seen at once. */
+document.addEventListener("click", () => { pressed = null; }, true);
+
 /* Put new content into a place; what had the focus there and has the same data-key gets it again. */
 export function redraw(place, ...content) {
+  later.delete(place);
+  if (pressed && pressed !== place && place.contains(pressed)) return void later.set(place, content);
   const focused = place.contains(document.activeElement) ? document.activeElement : null;
   const key = focused && focused.dataset.key, at = focused && "selectionStart" in focused ? focused.selectionStart : null;
   const typed = focused && focused.tagName === "INPUT" && focused.dataset.typing ? focused.value : null;
