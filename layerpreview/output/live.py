@@ -167,10 +167,11 @@ def _dyes_json(scheme: Scheme) -> dict[str, Any]:
 
 
 def _known(scheme: Scheme) -> Hashable:
-    """What the shapes of a scheme's faces and all pictures that they are read from depend on."""
-    bases = tuple(sorted(scheme.bases_of.items()))
+    """What the shapes of a scheme's faces and all pictures that they are read from depend on; made reliefs are not."""
+    bases = {"": scheme.base, **scheme.bases_of}
+    read = tuple((name, base) for name, base in sorted(bases.items()) if base.relief is None)
     stamps = tuple((path, *_stamp(path)) for path in scheme.inputs if path != scheme.file)
-    return scheme.faces, scheme.base, bases, stamps
+    return scheme.faces, tuple(sorted(bases)), read, stamps
 
 
 def _stamp(path: Path) -> tuple[int, int]:

@@ -41,13 +41,16 @@ _bares: Made[Bare] = Made(4)
 
 
 class SkinMaps:
-    """The channels of one face on a grid, `known` telling the face and all that it is read from."""
+    """The channels of one face on a grid, `known` telling the face and all that it is read from.
+
+    Where coats go is the same over every relief that is made: such a base is told by what gathers in its hollows alone.
+    """
 
     def __init__(self, scheme: Scheme, shape: FaceShape, grid: PixelGrid, known: Hashable) -> None:
         self._scheme, self._shape, self._grid = scheme, shape, grid
         self._base = scheme.base_for(shape.face.name)
         self.textured = is_textured(self._base)
-        self._known = (known, shape.face.name, self._base, grid)
+        self._known = (known, shape.face.name, None if self._base.relief else self._base, grid)
         self._maps: BuildMaps | None = None
         self.channels: list[tuple[Hashable, NDArray[np.float16]]] = []
         self._at: dict[bytes, int] = {}
@@ -106,7 +109,7 @@ class SkinMaps:
         """The bursts of a coat that start on this face: their number in the coat, the channel of their distances."""
 
         def away(burst: Burst) -> F32:
-            return self._rows(lambda y0, y1: self._made().away_mm(burst, y0, y1))
+            return self._rows(partial(self._made().away_mm, burst))
 
         bursts = self._shape.bursts_of(self._scheme, coat)
         told = [
@@ -128,14 +131,14 @@ class SkinMaps:
 
         def make(i: int) -> F32:
             if not together:
-                together.append(self._rows(lambda y0, y1: self._made().where_rows(y0, y1)))
+                together.append(self._rows(self._made().where_rows))
             return np.asarray(together[0][i])
 
         return [self._place(key, partial(make, i)) for i, key in enumerate(keys)]
 
     def _pools(self) -> list[dict[str, Any] | None]:
         scheme, shape = self._scheme, self._shape
-        depth = _depths.get(("depth", self._known[0], shape.face.name, self._base), lambda: _depth(scheme, shape))
+        depth = _depths.get((self._known[:2], self._base), lambda: _depth(scheme, shape))
         if depth is None:
             return [None] * len(scheme.coats)
         step, depth_um, weight = depth
@@ -150,21 +153,22 @@ class SkinMaps:
             if wet is None or not wet.levelling:
                 found.append(None)
             elif follows_depth(wet, least_um):
-                channel = self._channel(("depth",), lambda: self._on_grid(depth_um.astype(np.float32), step))
+                channel = self._channel(("depth", self._base), lambda: self._on_grid(depth_um.astype(np.float32), step))
                 found.append({"channel": channel, "share": asdict(share)})
             else:
-                found.append({"channel": self._channel(("pool", wet), partial(own, wet)), "share": None})
+                found.append({"channel": self._channel(("pool", self._base, wet), partial(own, wet)), "share": None})
         return found
 
     def _on_grid(self, lattice: F32, step_mm: float) -> F32:
-        return self._rows(lambda y0, y1: on_lattice(lattice, step_mm, self._grid).rows(y0, y1))
+        return self._rows(on_lattice(lattice, step_mm, self._grid).rows)
 
     def _kept(self) -> list[int]:
         """The channels of the masked zones that show."""
         names = [zone.name for zone, _ in kept_zones(self._scheme, self._shape.face)]
 
         def make(i: int) -> F32:
-            return self._rows(lambda y0, y1: self._made().seats.shares(y0, y1)[i])
+            seats = self._made().seats
+            return self._rows(lambda y0, y1: seats.shares(y0, y1)[i])
 
         return [self._channel(("kept", name), partial(make, i)) for i, name in enumerate(names)]
 
@@ -202,7 +206,8 @@ class SkinMaps:
         """The light of a photo, wood or colour straight on in even light."""
 
         def make() -> F32:
-            return self._rows(lambda y0, y1: np.moveaxis(np.atleast_3d(self._bare().lit(y0, y1)[0]), 2, 0))
+            bare = self._bare()
+            return self._rows(lambda y0, y1: np.moveaxis(np.atleast_3d(bare.lit(y0, y1)[0]), 2, 0))
 
         self.asked.add("bare")
         light = _channels.get((self._known, "bare"), make)

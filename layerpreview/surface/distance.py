@@ -9,6 +9,7 @@ from __future__ import annotations
 import math
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
+from functools import lru_cache
 from typing import Any
 
 import numpy as np
@@ -78,11 +79,11 @@ class DistanceField:
         self._x = grid.left_mm + step * (_numbers(wide_mm / step))
         self._y = grid.top_mm + step * (_numbers(high_mm / step))
         x, y = np.meshgrid(self._x, self._y)
-        self._nodes = edges.signed(_nearest(edges, self._x, self._y), x, y)
+        nodes = edges.signed(_nearest(edges, self._x, self._y), x, y)
         self._sampler = Sampler(
-            self._nodes.astype(np.float32), self._taps(len(self._y), grid.n_rows), self._taps(len(self._x), grid.n_cols)
+            nodes.astype(np.float32), self._taps(len(self._y), grid.n_rows), self._taps(len(self._x), grid.n_cols)
         )
-        self._exact_rows, self._exact_cols, self._exact = self._exact_pixels()
+        self._exact_rows, self._exact_cols, self._exact = self._exact_pixels(nodes)
 
     def rows(self, y0: int, y1: int) -> NDArray[np.float32]:
         """Return the signed distance [mm] of pixel rows y0 to y1, float32 (y1 - y0, n_cols); the same in any strips."""
@@ -95,9 +96,9 @@ class DistanceField:
         offset = (_MARGIN + 0.5) * self._step
         return mm_taps(n_in, n_out, in_pitch_mm=self._step, out_pitch_mm=self.grid.pixel_mm, offset_mm=offset)
 
-    def _bad_cells(self) -> Iterator[tuple[int, int, NDArray[np.intp]]]:
-        """Cells near the edge that the cubic gets wrong in their middle, each with the segments that can be nearest."""
-        n = self._nodes
+    def _bad_cells(self, n: Floats) -> Iterator[tuple[int, int, NDArray[np.intp]]]:
+        """Cells near the edge that the cubic of the nodes `n` gets wrong in their middle, each with the segments that
+        can be nearest."""
         across = 0.5625 * (n[:, 1:-2] + n[:, 2:-1]) - 0.0625 * (n[:, :-3] + n[:, 3:])
         middle = 0.5625 * (across[1:-2] + across[2:-1]) - 0.0625 * (across[:-3] + across[3:])
         rows, cols = np.nonzero(np.abs(middle) < 1.5 * self._step)
@@ -113,12 +114,12 @@ class DistanceField:
             for k, keep in zip(part[wrong], near, strict=True):
                 yield int(rows[k]) + 1, int(cols[k]) + 1, chosen[keep]
 
-    def _exact_pixels(self) -> tuple[NDArray[np.intp], NDArray[np.intp], NDArray[np.float32]]:
+    def _exact_pixels(self, nodes: Floats) -> tuple[NDArray[np.intp], NDArray[np.intp], NDArray[np.float32]]:
         """Rows (in order), columns and exact distance [mm] of every pixel in a bad cell."""
         x, y = self.grid.x_mm(), self.grid.y_mm()
         first_col, first_row = np.searchsorted(x, self._x), np.searchsorted(y, self._y)
         rows, cols, found = [np.empty(0, np.intp)], [np.empty(0, np.intp)], [np.empty(0)]
-        for row, col, chosen in self._bad_cells():
+        for row, col, chosen in self._bad_cells(nodes):
             high = np.arange(first_row[row], first_row[row + 1])
             wide = np.arange(first_col[col], first_col[col + 1])
             squared = self._edges.squared(x[wide][None, :], y[high][:, None], chosen).min(axis=-1)
@@ -170,8 +171,15 @@ def distance_field_of_rings(rings: Sequence[Floats], region: shapely.Geometry, g
 
     rings : at least one polyline (n, 2) [mm] that does not repeat its first point; together the border of `region`.
     """
-    slim = [_simplified(ring, _SIMPLIFY_PX * grid.pixel_mm) for ring in rings]
-    return DistanceField(_Edges(slim, region), grid)
+    return _field_of(tuple(np.asarray(ring, np.float64).tobytes() for ring in rings), shapely.to_wkb(region), grid)
+
+
+@lru_cache(maxsize=16)
+def _field_of(rings: tuple[bytes, ...], region: bytes, grid: PixelGrid) -> DistanceField:
+    """As above, kept: faces, views and options of a job share their edges."""
+    lines = [np.frombuffer(ring).reshape(-1, 2) for ring in rings]
+    slim = [_simplified(line, _SIMPLIFY_PX * grid.pixel_mm) for line in lines]
+    return DistanceField(_Edges(slim, shapely.from_wkb(region)), grid)
 
 
 @dataclass(frozen=True)

@@ -14,9 +14,12 @@ from numpy.typing import NDArray
 from PIL import Image
 
 from layerpreview.errors import PictureError
-from layerpreview.finish.view import EVEN_LIGHT, SURROUNDINGS
+from layerpreview.finish.texture import is_textured
+from layerpreview.finish.view import EVEN_LIGHT, STRAIGHT_ON, SURROUNDINGS
+from layerpreview.output import live_maps
 from layerpreview.output.live import LIVE_SCRIPTS, LivePicture, live_picture
 from layerpreview.output.live_textures import half, shares
+from layerpreview.picture.bare import bare_of
 from layerpreview.picture.faces import shapes_of
 from layerpreview.picture.lifelike import lifelike_of
 from layerpreview.picture.maps import BuildMaps
@@ -66,20 +69,58 @@ def _build(channels: F32, layer: dict[str, Any], coats: list[int], i: int) -> F3
     return build
 
 
-@pytest.mark.parametrize("coats", [HONEY + SEA_BURST + RIM, CUT + SEA_BURST + HONEY])
-def test_the_channels_make_the_builds_that_python_has(save_scheme: Save, coats: str) -> None:
-    """Bursts, a masked seat, hollows, thin peaks, coats rubbed through: within half precision everywhere."""
-    scheme = load_scheme(save_scheme(HEAD + PARTS + coats))
+def _as_python_has_it(scheme: Scheme) -> F32:
+    """The channels of the one skin make the builds (layers, pixels) that Python has, within half precision."""
     picture = live_picture(scheme, EVEN_LIGHT, longest_px=200)
     (skin,) = picture.data["skins"]
     told = skin["grid"]
     grid = PixelGrid(told["pixel_mm"], told["height"], told["width"])
-    wanted = BuildMaps(scheme, shapes_of(scheme)[0], grid).rows(0, grid.n_rows)[0]
+    (shape,) = shapes_of(scheme)
+    base = scheme.base_for(shape.face.name)
+    openness = None if is_textured(base) else bare_of(base, shape, grid, STRAIGHT_ON).openness
+    wanted = BuildMaps(scheme, shape, grid, openness=openness).rows(0, grid.n_rows)[0]
     channels = _channels(picture, skin)
     for i, layer in enumerate(skin["layers"]):
         found = _build(channels, layer, picture.data["coats"], i)
         np.testing.assert_allclose(found.ravel(), wanted[i], atol=4e-3, rtol=2e-3)
+    return wanted
+
+
+@pytest.mark.parametrize("coats", [HONEY + SEA_BURST + RIM, CUT + SEA_BURST + HONEY])
+def test_the_channels_make_the_builds_that_python_has(save_scheme: Save, coats: str) -> None:
+    """Bursts, a masked seat, hollows, thin peaks, coats rubbed through."""
+    wanted = _as_python_has_it(load_scheme(save_scheme(HEAD + PARTS + coats)))
     assert np.ptp(wanted, axis=1).min() > 0.2
+
+
+@pytest.mark.parametrize(
+    ("base", "change", "looks"),
+    [
+        (RELIEF + 'relief_height = "60 um"\n', ('"lifted"', '"hammered"'), 0),
+        (RELIEF + 'relief_height = "60 um"\n', ('"60 um"', '"30 um"'), 0),
+        ('[base]\nkind = "wood"\ngrain = "flame"\n', ('"flame"', '"plain"'), 1),
+    ],
+    ids=["another relief", "a flatter one", "another grain"],
+)
+def test_what_lies_below_is_looked_at_anew_only_where_coats_follow_it(
+    save_scheme: Save, monkeypatch: pytest.MonkeyPatch, base: str, change: tuple[str, str], looks: int
+) -> None:
+    """A relief moves no coat but by its hollows; wood takes each as it is open there. One look does for all threads."""
+    text = HEAD + PANEL + HOLE + SEAT + base + DYES + MIXES + HONEY + SEA_BURST
+    looked: list[Scheme] = []
+
+    class Watched(BuildMaps):
+        def __init__(self, scheme: Scheme, *args: Any, **how: Any) -> None:
+            looked.append(scheme)
+            super().__init__(scheme, *args, **how)
+
+    monkeypatch.setattr(live_maps, "BuildMaps", Watched)
+    before = _as_python_has_it(load_scheme(save_scheme(text)))
+    assert len(looked) <= 1  # none where another test has looked already
+    looked.clear()
+    after = _as_python_has_it(load_scheme(save_scheme(text.replace(*change))))
+    assert len(looked) == looks
+    assert np.abs(after - before).max() > 0.05
 
 
 def test_the_picture_is_laid_out_as_the_lifelike_one(save_scheme: Save) -> None:

@@ -93,6 +93,24 @@ def test_ellipse_rows_do_not_depend_on_the_strips(edges: str) -> None:
     assert whole.dtype == np.float32
 
 
+def test_edges_are_measured_once_and_what_is_done_with_them_stays_apart() -> None:
+    outline = built_in_outline("ellipse", width_mm=90.0, height_mm=140.0)
+    slot = built_in_ring("panel", width_mm=30.0, height_mm=9.0)
+    low, high = (
+        with_openings(outline, {"slot": placed(slot, centre_mm=(45.0, y), turn_deg=33.0)}) for y in (50.0, 90.0)
+    )
+    grid = _grid(outline, 120)
+    field = distance_field(low, grid, edges="outline")
+    assert distance_field(high, grid, edges="outline") is field
+    rows = field.rows(0, 40)
+    before = rows.copy()
+    rows[:] = 0.0
+    np.testing.assert_array_equal(field.rows(0, 40), before)
+    assert not np.array_equal(*(distance_field(one, grid).rows(0, grid.n_rows) for one in (low, high)))
+    finer = _grid(outline, 240)
+    assert distance_field(low, finer, edges="outline").rows(0, 1).shape == (1, finer.n_cols)
+
+
 def test_a_line_of_half_build_stays_where_it_is_at_every_size() -> None:
     """Along the long axis of an ellipse the line 12 mm from the edge lies at 12 mm, at three render sizes."""
     outline = built_in_outline("ellipse", width_mm=300.0, height_mm=380.0)
