@@ -18,6 +18,9 @@ if TYPE_CHECKING:
     from layerpreview.desk.phone import Phone
     from layerpreview.desk.uploads import Uploads
 
+OPENING = "open job"
+"""The name of the thread that reads a job and makes ahead what its page will ask for."""
+
 
 class OtherJobError(InputError):
     """What was asked is meant for a job that is no longer the open one; `job` is called so now."""
@@ -46,7 +49,7 @@ class Desk:
     def prepare(self) -> None:
         """Begin to read the job, and then to make what its page will ask for first, in a thread of its own."""
         if self._job is not None:
-            threading.Thread(target=self._open, args=(self.path, self._job), name="open job", daemon=True).start()
+            threading.Thread(target=self._open, args=(self.path, self._job), name=OPENING, daemon=True).start()
 
     def open(self, path: Path) -> None:
         """Open another job; whoever still asks for the one before is told so (`job`)."""

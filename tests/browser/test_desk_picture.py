@@ -19,7 +19,7 @@ from layerpreview.finish.view import SURROUNDINGS
 from layerpreview.picture.lifelike import lifelike_of
 from layerpreview.scheme import load_scheme
 
-from .desk_page import ChromiumPage, RunningDesk
+from .desk_page import SETTLED, ChromiumPage, RunningDesk
 from .live_truth import Setting, apart, rendered
 
 pytestmark = [pytest.mark.browser, pytest.mark.slow]
@@ -84,6 +84,23 @@ def test_what_was_shown_last_is_there_before_anything_is_drawn(open_desk: Any, d
     apart_codes = np.abs(first.astype(float) - shown(again, width, height))
     assert apart_codes.mean() < 2.0
     assert np.ptp(first) > 150
+
+
+def test_the_picture_comes_before_what_is_worked_out_beside_it(open_desk: Any, desk: RunningDesk) -> None:
+    """Another relief: nothing that the machine could be slowed by is asked for until it is seen."""
+    page = open_desk()
+    page.wait_for(SETTLED)
+    heard: list[str] = []
+    page.page.on("request", lambda asked: heard.append(asked.url))
+    page.page.on("response", lambda answer: heard.append(f"{answer.url} answered"))
+    desk.scheme.write_text(desk.text().replace('cell = "11 mm"', 'cell = "9 mm"'), encoding="utf-8")
+    page.wait_for(f"desk.store.state.version !== {json.dumps(page.evaluate('desk.spot.told.version'))}")
+    page.wait_for(SETTLED)
+    page.wait_for("document.getElementById('figures').getAttribute('aria-busy') === 'false'")
+    picture = next(k for k, url in enumerate(heard) if "/api/picture" in url and url.endswith(" answered"))
+    beside = [k for k, url in enumerate(heard) if "/api/spot" in url or "/api/figures" in url]
+    assert min(beside) > picture
+    assert sum("/api/figures" in heard[k] for k in beside) == 2  # asked for once, and answered
 
 
 def test_after_random_edits_it_is_what_python_renders(open_desk: Any, desk: RunningDesk) -> None:

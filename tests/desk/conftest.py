@@ -6,6 +6,7 @@ import os
 import signal
 import subprocess
 import sys
+import threading
 import time
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
@@ -17,7 +18,7 @@ import httpx
 import pytest
 
 from layerpreview.desk import beside
-from layerpreview.desk.desk import Desk
+from layerpreview.desk.desk import OPENING, Desk
 from layerpreview.desk.jobs import OpenJob
 
 from ..schemes import FULL
@@ -26,9 +27,13 @@ SLOW_S = 60.0
 
 
 @pytest.fixture(autouse=True)
-def nothing_ahead(monkeypatch: pytest.MonkeyPatch) -> None:
+def nothing_ahead(monkeypatch: pytest.MonkeyPatch) -> Iterator[None]:
     """A desk in this process makes nothing before it is asked: that would go on beside the tests that come after."""
     monkeypatch.setattr("layerpreview.desk.ahead.make_ahead", lambda job: None)
+    yield
+    for thread in threading.enumerate():
+        if thread.name == OPENING:
+            thread.join(SLOW_S)
 
 
 @pytest.fixture

@@ -5,7 +5,7 @@ import { afterPicture, ask, on, pulling, store } from "./store.js";
 import { capital, film, ranged, short, volume } from "./say.js";
 
 const REST_MS = 200, SHOWN = 3;
-let told = null, timer = null, asked = null;
+let told = null, timer = null, asked = null, turn = 0;
 
 export function begin() {
   on("state", () => { clearTimeout(timer); timer = setTimeout(fetchThem, told ? REST_MS : 0); busy(); });
@@ -14,8 +14,9 @@ export function begin() {
 }
 
 async function fetchThem() {
-  await afterPicture;
-  if (!store.state.coats) return;
+  const own = turn += 1;
+  await afterPicture();
+  if (own !== turn || !store.state.coats) return;
   const mine = asked = store.state.version, [status, found] = await ask("/api/figures");
   if (mine !== asked) return;
   if (status === 200) { told = found; draw(); } else if (status) redraw(byId("figures"), (found.problems || []).map((line) => el("p", {}, line)));

@@ -7,7 +7,7 @@ import { byId, el, redraw, setText } from "./dom.js";
 import { about, amountOf, ask, coatsOf, filmUmOf, on, pictureStands, say, stateOf, store, widthOf } from "./store.js";
 import { twinFactors } from "./judging.js";
 
-const RELOAD_MS = 250, MOST_PIXELS = 4_000_000, FRAME_MS = 150;
+const RELOAD_MS = 150, MOST_PIXELS = 4_000_000, FRAME_MS = 150;
 const TOO_MUCH = "This part has more bands than the picture here can take: the desk draws it, some seconds after each change.";
 export const STANDING = { yaw: 0, pitch: 0, zoom: 1, x: 0, y: 0 };
 
@@ -169,7 +169,7 @@ export function draw() {
     // The first picture is sharp: so is what takes its place.
     if (frame.hidden) picture.live.draw(); else picture.live.finish();
     picture.drawn += 1;
-    pictureStands();
+    pictureStands(picture.shown.shown);
     say("drawn");
   });
 }

@@ -10,7 +10,7 @@ import * as order from "./order.js";
 import { openCoat } from "./bench.js";
 
 const RELIEF_SHARE = 0.2, CORE_LEAST = 380;
-let asked = "";
+let asked = "", turn = 0;
 /* While a strip is pulled its scale stays, so that it grows under the finger. */
 const held = { perUm: null, rows: null };
 
@@ -42,9 +42,10 @@ function chooseFirst() {
 
 /* Ask what lies at the spot; what is drawn stays until it has come. */
 export async function fetchSpot() {
-  await afterPicture;
+  const own = turn += 1;
+  await afterPicture();
   const at = store.look.spot;
-  if (!at) return;
+  if (own !== turn || !at) return;
   const light = store.look.light || store.state.lights[0];
   const query = new URLSearchParams({ face: at.face, x: at.x_mm.toFixed(2), y: at.y_mm.toFixed(2), light }).toString();
   asked = `${store.state.version} ${query}`;

@@ -25,10 +25,27 @@ export function on(names, call) { for (const name of names.split(" ")) (listener
 
 export function say(name, told) { for (const call of listeners[name] || []) call(told); }
 
-/* Told once the first picture stands: what is worked out beside it must not keep it waiting, unless it takes long. */
-const PICTURE_MS = 6000;
-export let pictureStands;
-export const afterPicture = new Promise((done) => { pictureStands = done; setTimeout(done, PICTURE_MS); });
+/* What is worked out beside a picture must not keep it waiting, unless it takes long. */
+const PICTURE_MS = 6000, waiting = new Set();
+let standing = null;
+
+/* `shown`: the version of the job that the picture stands for; without it no picture is on its way. */
+export function pictureStands(shown = "any") {
+  standing = shown;
+  if (!awaited()) for (const go of [...waiting]) go();
+}
+
+function awaited() { return standing !== "any" && standing !== store.state.shown; }
+
+/* Done once the picture of the job as it is now stands. */
+export function afterPicture() {
+  if (!awaited()) return Promise.resolve();
+  return new Promise((done) => {
+    const go = () => { waiting.delete(go); done(); };
+    waiting.add(go);
+    setTimeout(go, PICTURE_MS);
+  });
+}
 
 export function look(changes) {
   Object.assign(store.look, changes);
