@@ -20,7 +20,7 @@ STEEPNESSES = (0.02, 0.05, 0.1, 0.2, 0.35)
 """Spreads of the slopes along x and along y that are tried; the made reliefs have 0.004 to 0.35."""
 EVENS = (0.03, 0.1, 0.2)
 """Shares of the light from all round that are tried: a dark room to a dim one."""
-_GAIN, _STILL = 0.005, 0.0005
+_GAIN, _STILL = 0.005, 0.0005  # natural log, mean of a place: less is not worth a round, nor another search
 _USUAL_DEG, _HELD = 45.0, 0.02  # natural log: what a lamp 7.5 degrees from it counts as less likely
 _USUAL_EVEN, _DIM = 0.1, 0.03  # and what e times more or less even light than a darkened room's does
 _LEAD = 0.02  # natural log, mean of a place: a silver must be so much likelier than the usual one
