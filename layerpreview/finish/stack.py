@@ -18,7 +18,10 @@ film lifts black from L* 16 to 22, gloss adds none); the two figures are assumed
 
 @dataclass(frozen=True, eq=False)
 class DyeLayer:
-    """All coats of one dye mix: decadic absorbance of a straight pass at build 1, `absorbance10` (81,)."""
+    """All coats of one dye mix: decadic absorbance of a straight pass at build 1, `absorbance10` (81,).
+
+    `Stack.reflectance` takes one of each point (N, 81), too.
+    """
 
     absorbance10: F64
 

@@ -1,0 +1,167 @@
+"""The same colour again with other dyes, base and gun: strengths and whole coats that come closest at all places and
+under all lights together.
+
+What is aimed at are recorded spectra, not a recipe. With coats as they were the loads of every mix are free, so the
+strengths are found by damped least squares in CIEDE2000 (its local metric, renewed as the colours move); a number of
+coats changes only where that comes clearly closer, or where a mix would be stronger than may be mixed.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterator, Mapping, Sequence
+from dataclasses import replace
+from functools import partial
+
+import numpy as np
+from numpy.typing import NDArray
+
+from layerpreview.answers.remake_booth import Booth, Part, Recipe
+from layerpreview.colour import metric_de00
+from layerpreview.scheme import Dye, DyeCoat
+
+F64 = NDArray[np.float64]
+
+CLEARLY_DE00 = 0.2
+"""By how much another number of coats must bring it closer to be worth changing (CIEDE2000, joint; assumed)."""
+MOST_COATS = 60
+_MOST_ADDED = 2
+_ROUNDS, _STEPS = 4, 12
+_DROPS = (16, 4, 1)
+_LEAST_SHARE = 1e-4  # of a start, so that a dye that went out can come back
+
+
+def unchanged(booth: Booth) -> Recipe:
+    """What comes out where nothing is changed: today's dyes and base with strengths and coats as they were."""
+    return booth.recipe(booth.as_written, booth.coats)
+
+
+def remade(booth: Booth, *, only: int | None = None) -> Recipe:
+    """The recipe that comes closest; `only`: matched under that one light alone (its number), not all of them."""
+    best = _settled(booth, booth.coats, booth.as_written, only)
+    for coats in _deeper(booth, best):
+        best = _settled(booth, coats, best.strengths, only)
+    while True:
+        near = [_settled(booth, coats, best.strengths, only) for coats in _beside(booth, best.coats)]
+        closer = min(near, key=lambda recipe: recipe.joint_de00, default=best)
+        if closer.joint_de00 > best.joint_de00 - CLEARLY_DE00:
+            return measured_out(booth, best, only)
+        best = closer
+
+
+def nearest_strengths(booth: Booth, coats: Sequence[int], start: F64, only: int | None = None) -> F64:
+    """Strengths (parts,) that leave least at these coats: damped least squares in their square roots."""
+    root = np.sqrt(np.maximum(start, _LEAST_SHARE * max(float(start.max()), 1.0)))
+    scale = np.maximum(root, 0.05 * float(root.max()))
+    x = root / scale
+
+    def off(halves: F64, x: F64) -> F64:
+        away = booth.lab(np.square(x * scale), coats) - booth.target_lab
+        return _counted(np.einsum("plij,pli->plj", halves, away), booth, only)
+
+    for _ in range(_ROUNDS):
+        lab = booth.lab(np.square(x * scale), coats)
+        halves = np.linalg.cholesky(metric_de00(0.5 * (lab + booth.target_lab)))
+        x = _descended(partial(off, halves), x)
+    return np.square(x * scale)
+
+
+def measured_out(booth: Booth, recipe: Recipe, only: int | None = None) -> Recipe:
+    """The recipe in whole drops or milligrams: rounded, then some up or down as long as that comes closer."""
+    best = booth.recipe(np.rint(recipe.strengths / booth.steps) * booth.steps, recipe.coats, only)
+    for drops in _DROPS:
+        moved = True
+        while moved:
+            moved = False
+            for part in range(len(booth.parts)):
+                for step in (-drops, drops):
+                    tried = best.strengths.copy()
+                    tried[part] = max(tried[part] + step * booth.steps[part], 0.0)
+                    found = booth.recipe(tried, recipe.coats, only)
+                    if found.joint_de00 < best.joint_de00 - 1e-4:
+                        best, moved = found, True
+    return replace(best, strengths=best.strengths.round(4))
+
+
+def worth_adding(booth: Booth, best: Recipe, spare: Mapping[str, Dye]) -> tuple[Booth, Recipe] | None:
+    """One dye of `spare`, or one for each of two mixes, that brings it clearly closer still; None where none does."""
+    found = None
+    for _ in range(_MOST_ADDED):
+        here, now = found or (booth, best)
+        more = _one_more(here, now, spare)
+        if more is None:
+            break
+        found = more
+    return found
+
+
+def _one_more(booth: Booth, best: Recipe, spare: Mapping[str, Dye]) -> tuple[Booth, Recipe] | None:
+    tried = []
+    for part in (Part(mix, name) for mix in dict.fromkeys(part.mix for part in booth.parts) for name in spare):
+        if part not in booth.parts:
+            dyes = {**(booth.more_dyes or {}), part.dye: spare[part.dye]}
+            wider = replace(booth, extra=(*booth.extra, part), more_dyes=dyes)
+            start = np.append(best.strengths, 0.02 * max(float(best.strengths.max()), 0.1))
+            tried.append((wider, _settled(wider, best.coats, start, None)))
+    if not tried:
+        return None
+    wider, closer = min(tried, key=lambda pair: pair[1].joint_de00)
+    closer = measured_out(wider, closer)
+    enough = min(best.joint_de00 - CLEARLY_DE00, 0.7 * best.joint_de00)
+    return (wider, closer) if closer.joint_de00 < enough and closer.strengths[-1] > 0.0 else None
+
+
+def _settled(booth: Booth, coats: Sequence[int], start: F64, only: int | None) -> Recipe:
+    return booth.recipe(nearest_strengths(booth, coats, start, only), coats, only)
+
+
+def _counted(away: F64, booth: Booth, only: int | None) -> F64:
+    """Residuals in CIEDE2000 steps by the root of each place's weight, as one row."""
+    some = away if only is None else away[:, only : only + 1]
+    return np.asarray((np.sqrt(booth.weights)[:, None, None] * some).ravel())
+
+
+def _descended(off: Callable[[F64], F64], x: F64) -> F64:
+    """Least squares from `x` by damped Gauss-Newton with slopes by differences."""
+    damp, here = 1e-3, off(x)
+    for _ in range(_STEPS):
+        step = 1e-4
+        slopes = np.stack([(off(x + step * one) - here) / step for one in np.eye(x.size)], axis=1)
+        normal = slopes.T @ slopes
+        while True:
+            tried = x - np.linalg.solve(
+                normal + damp * (np.diag(np.diag(normal)) + 1e-9 * np.eye(x.size)), slopes.T @ here
+            )
+            there = off(tried)
+            if there @ there <= here @ here:
+                break
+            damp *= 8.0
+            if damp > 1e6:
+                return x
+        gained = float(here @ here - there @ there)
+        x, here, damp = np.abs(tried), there, max(0.2 * damp, 1e-7)
+        if gained < 1e-9:
+            break
+    return x
+
+
+def _deeper(booth: Booth, found: Recipe) -> Iterator[tuple[int, ...]]:
+    """More coats for entries whose mix would be stronger than it may be; nothing where all may be mixed."""
+    coats = list(found.coats)
+    for i, coat in enumerate(booth.scheme.coats):
+        if isinstance(coat, DyeCoat):
+            asked = float(found.strengths[booth.parts_of(coat.mix)].sum())
+            coats[i] = min(int(np.ceil(coats[i] * asked / booth.strongest(coat.mix) - 1e-9)), MOST_COATS)
+            coats[i] = max(coats[i], found.coats[i])
+    if tuple(coats) != found.coats:
+        yield tuple(coats)
+
+
+def _beside(booth: Booth, coats: tuple[int, ...]) -> Iterator[tuple[int, ...]]:
+    """One coat more or less of an entry that shares its mix: where a mix has one entry, strength does the same."""
+    mixes = [coat.mix if isinstance(coat, DyeCoat) else None for coat in booth.scheme.coats]
+    for i, mix in enumerate(mixes):
+        if mix is None or mixes.count(mix) == 1:
+            continue
+        for step in (-1, 1):
+            if 1 <= coats[i] + step <= MOST_COATS:
+                yield (*coats[:i], coats[i] + step, *coats[i + 1 :])
