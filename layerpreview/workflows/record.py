@@ -1,0 +1,154 @@
+"""The record of a job: one sealed file with all that a remake needs, and the check of one."""
+
+from __future__ import annotations
+
+import tempfile
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from datetime import UTC, datetime
+from pathlib import Path
+
+from layerpreview.errors import InputError, Problem, SchemeError
+from layerpreview.job.as_made import AsMade, as_made
+from layerpreview.job.done import Done
+from layerpreview.job.finished import FinishedPlace, finished, three_lights
+from layerpreview.output import record_tables as t
+from layerpreview.output.diary_entries import done_of
+from layerpreview.output.files import file_stem, written_together
+from layerpreview.output.joblog import LOG_NAME, JobLog, read_lines
+from layerpreview.output.plain_json import plain_json
+from layerpreview.output.record_content import content_of
+from layerpreview.output.record_file import (
+    BATCHES,
+    COLOURS,
+    DYES,
+    ENDING,
+    FACE,
+    FILMS,
+    LIGHTS,
+    LOG,
+    MIXES,
+    PLACES,
+    SCHEME_FOLDER,
+    SPECTRA,
+)
+from layerpreview.output.record_model import RECORD_JSON, RecordFile
+from layerpreview.output.record_scheme import log_lines, photo_files, scheme_files, staged
+from layerpreview.output.record_zip import zipped
+from layerpreview.picture.spots import places_of
+from layerpreview.scheme import Scheme, load_scheme
+
+NOT_SCHEMES = (".dye.toml", "shop.toml")
+
+
+@dataclass(frozen=True)
+class Recorded:
+    """A record that was written: its folder and file, what it says, how large it is, and what it does without."""
+
+    folder: Path
+    file: str
+    content: RecordFile
+    size_bytes: int
+    missing: tuple[str, ...]
+
+
+def record_file(job: Path, *, out: Path, force: bool = False, now: datetime | None = None) -> Recorded:
+    """Write the record of the job at `job` (its folder, or its scheme) into the folder `out`.
+
+    Raises InputError (SchemeError, PictureError) or OutputError; nothing is written then.
+    """
+    scheme, log_path, log = scheme_and_log(job)
+    name = file_stem(scheme.name, otherwise="job") + ENDING
+    inputs = [*scheme.inputs, log_path]
+    with written_together(out, [name], force=force, inputs=inputs) as paths:
+        files, content, missing = files_of(scheme, log_path, log, now=now or datetime.now(UTC))
+        paths[name].write_bytes(zipped(files))
+    return Recorded(out, name, content, (out / name).stat().st_size, tuple(missing))
+
+
+def files_of(
+    scheme: Scheme, log_path: Path, log: JobLog, *, now: datetime
+) -> tuple[dict[str, bytes], RecordFile, list[str]]:
+    """Every file of a record but its manifest, what its record.json says, and words on what it does without.
+
+    All of it is worked out from the scheme as the record holds it.
+    """
+    from layerpreview import __version__
+
+    done = done_of(log, log_path)
+    held = scheme_files(scheme)
+    photos, photo_names, missing = photo_files(done, log_path.parent)
+    with tempfile.TemporaryDirectory() as folder:
+        own = load_scheme(staged(held, Path(folder)))
+        made = as_made(own, done)
+        agreed, words = _agreed(scheme, own, log, log_path)
+        spots, lights = places_of(own), three_lights(own)
+        agreed_spots = spots if agreed is own else places_of(agreed)
+        places = finished(made.scheme, spots, agreed, agreed_spots, lights=lights)
+        content = content_of(
+            own, made, places, lights=lights, agreed=words, notes=missing, version=__version__, now=now
+        )
+        files = tables_of(own, made, done, places, lights)
+    files |= {
+        RECORD_JSON: plain_json(content.model_dump()).encode("utf-8"),
+        LOG: log_lines(log, log_path.parent, photo_names),
+        **{f"{SCHEME_FOLDER}{name}": data for name, data in held.items()},
+        **photos,
+    }
+    return files, content, missing
+
+
+def tables_of(
+    scheme: Scheme, made: AsMade, done: Done, places: Sequence[FinishedPlace], lights: Sequence[str]
+) -> dict[str, bytes]:
+    """The tables of a record."""
+    return {
+        SPECTRA: t.spectra_csv(scheme, places),
+        DYES: t.dyes_csv(scheme),
+        MIXES: t.mixes_csv(made, scheme),
+        BATCHES: t.batches_csv(done),
+        FILMS: t.films_csv(made, done),
+        LIGHTS: t.lights_csv(lights, observer_deg=scheme.observer_deg),
+        COLOURS: t.colours_csv(places, lights),
+        PLACES: t.places_csv(made, places),
+        FACE: t.face_csv(scheme),
+    }
+
+
+def _agreed(scheme: Scheme, own: Scheme, log: JobLog, log_path: Path) -> tuple[Scheme, str]:
+    """The scheme that was last agreed, and which that is in words: this one, unless the log tells of another."""
+    last = next((entry for entry in reversed(log.entries) if entry.what == "agreed" and entry.stands), None)
+    if last is None:
+        return own, "the scheme as it is written; the log tells of no agreement"
+    values: Mapping[str, object] = last.values
+    code = f"option {values.get('option', '')} of board {values.get('board', '')}, code {values.get('code', '')}"
+    way = values.get("scheme_from_log")
+    path = log_path.parent / str(way) if way else None
+    if path is None or not path.is_file() or path.resolve() == scheme.file.resolve():
+        return own, f"this scheme, agreed as {code}"
+    try:
+        return load_scheme(path), f"{path.name}, agreed as {code}"
+    except SchemeError:
+        return own, f"the scheme as it is written; {path.name}, agreed as {code}, cannot be read any more"
+
+
+def scheme_and_log(job: Path) -> tuple[Scheme, Path, JobLog]:
+    """The scheme of a job (its folder, or the scheme itself), where its log stands or would stand, and what is in it.
+
+    Raises InputError where the folder has no scheme, or several and none of them is scheme.toml.
+    """
+    path = _scheme_in(job) if job.is_dir() else job
+    scheme = load_scheme(path)
+    log = path.parent / LOG_NAME
+    return scheme, log, read_lines(log)
+
+
+def _scheme_in(folder: Path) -> Path:
+    if (folder / "scheme.toml").is_file():
+        return folder / "scheme.toml"
+    found = sorted(path for path in folder.glob("*.toml") if not path.name.lower().endswith(NOT_SCHEMES))
+    if len(found) == 1:
+        return found[0]
+    names = ", ".join(path.name for path in found[:5])
+    rule = f"there are several schemes here: {names}" if found else "there is no scheme here"
+    raise InputError(Problem(rule, "name the scheme's file", str(folder)))
