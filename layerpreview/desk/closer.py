@@ -152,8 +152,9 @@ def _readings(readings: Readings) -> dict[str, Any]:
 
 
 def _alternative(read: Read, one: Alternative, index: int, at: int | None, readings: Readings) -> dict[str, Any]:
-    scheme, word, here = read.scheme, _film_word(one.film_um), surveyed(read)
-    wet = film(word or f"{one.film_um:g} um")
+    scheme, here = read.scheme, surveyed(read)
+    word = _film_word(scheme, one.film_um)
+    wet = scheme.film_of_word(word) if word else film(f"{one.film_um:g} um")
     volume = (
         None if at is None else otherwise_needed_mL(scheme, at, read.shapes, here.builds, coats=one.coats, film_um=wet)
     )
@@ -232,8 +233,8 @@ def _mix(scheme: Scheme, at: int | None) -> str | None:
     return coat.mix if isinstance(coat, DyeCoat) else None
 
 
-def _film_word(film_um: float) -> str | None:
-    return next((word for word, wet in FILM_WORDS_UM.items() if wet.likely == film_um), None)
+def _film_word(scheme: Scheme, film_um: float) -> str | None:
+    return next((word for word in FILM_WORDS_UM if scheme.film_of_word(word).likely == film_um), None)
 
 
 def _colour(lab: F64) -> dict[str, Any]:

@@ -59,5 +59,8 @@ def _key(path: Path) -> str:
 
 
 def _stamp(name: str) -> tuple[int, int, int]:
-    found = Path(name).stat()
+    try:
+        found = Path(name).stat()
+    except FileNotFoundError:
+        return 0, 0, 0  # where the shop's own values would stand
     return found.st_mtime_ns, found.st_size, found.st_ino

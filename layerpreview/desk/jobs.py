@@ -17,6 +17,7 @@ from layerpreview.errors import InputError, LayerPreviewError, OutputError, Prob
 from layerpreview.picture.faces import FaceShape, shapes_of
 from layerpreview.scheme import Scheme, load_scheme, scheme_from_text
 from layerpreview.scheme.edit import Change, changed
+from layerpreview.scheme.shop_values import shop_places
 from layerpreview.scheme.source import plain_line_ends
 from layerpreview.threads import Made
 
@@ -260,8 +261,9 @@ class OpenJob:
 
 
 def _stamps(scheme: Scheme) -> tuple[tuple[Path, Stamp | None], ...]:
-    """How the files are now that a scheme names."""
-    return tuple((path, stamp_of(path)) for path in scheme.inputs[1:])
+    """How the files are now that a scheme names, and those that may hold the shop's own values."""
+    paths = dict.fromkeys((*scheme.inputs[1:], *shop_places(scheme.file)))
+    return tuple((path, stamp_of(path)) for path in paths)
 
 
 def _plain_words(words: str) -> str:

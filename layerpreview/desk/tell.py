@@ -21,7 +21,7 @@ from layerpreview.output.board import board_words
 from layerpreview.picture.faces import FaceShape, bursts_out_of_touch
 from layerpreview.scheme import Burst, Coat, Dye, DyeCoat, Mix, OpaqueCoat, Scheme, warnings_of
 from layerpreview.scheme.describe import base_words, shown_strength
-from layerpreview.scheme.fields import FILM_WORDS_UM
+from layerpreview.scheme.fields import film_word
 from layerpreview.told import Told
 from layerpreview.units import Range
 from layerpreview.workflows.board import FEWER_COATS, MORE_COATS
@@ -131,14 +131,10 @@ def _clear(scheme: Scheme) -> dict[str, Any]:
         "finish": clear.finish,
         "name": clear.name,
         "coats": clear.stated_coats or CLEAR_ASSUMED[0],
-        "film_word": _film_word(film_um),
+        "film_word": film_word(film_um),
         "film": range_told(film_um),
         "dry_um": range_told(clear_dry_um(scheme)),
     }
-
-
-def _film_word(film_um: Told) -> str | None:
-    return next((rest.note for rest in film_um.rests_on if rest.note in FILM_WORDS_UM), None)
 
 
 def _face(scheme: Scheme, shape: FaceShape) -> dict[str, Any]:
@@ -181,7 +177,7 @@ def _coat(scheme: Scheme, index: int, shapes: Sequence[FaceShape]) -> dict[str, 
         "coats": coat.coats,
         "fewest": max(1, coat.coats - FEWER_COATS),
         "most": min(MOST_COATS, coat.coats + MORE_COATS),
-        "film_word": _film_word(coat.film_um),
+        "film_word": film_word(coat.film_um),
         "film_um": range_told(coat.film_um),
         "dry_um": range_told(coat_dry_um(scheme, index)),
         "where": _where(coat),

@@ -52,8 +52,7 @@ def dyes_in(scheme: Scheme, mix: Mix) -> tuple[DyeInMix, ...]:
     for name, strength in mix.strengths.items():
         dye = scheme.dyes[name]
         powder = dye.concentrate_g_per_L is None
-        said = Rest(Basis.STATED) if dye.drops_per_mL else Rest(Basis.TABLE, "lacquer solvents")
-        drops = Told.of(dye.drops_per_mL or DROPS_PER_ML_SOLVENT, "drops/mL", said)
+        drops = _drops_per_mL(dye)
         amount = drops.called("drops") if strength.unit == "drops/L" else Rest(Basis.STATED, about="strength")
         sold = as_sold(
             strength,
@@ -80,6 +79,14 @@ def dyes_in(scheme: Scheme, mix: Mix) -> tuple[DyeInMix, ...]:
             )
         )
     return tuple(found)
+
+
+def _drops_per_mL(dye: Dye) -> Told:
+    """Drops in a millilitre: as stated, as this shop counted them, else as of lacquer solvents."""
+    if isinstance(dye.drops_per_mL, Told):
+        return dye.drops_per_mL
+    said = Rest(Basis.STATED) if dye.drops_per_mL else Rest(Basis.TABLE, "lacquer solvents")
+    return Told.of(dye.drops_per_mL or DROPS_PER_ML_SOLVENT, "drops/mL", said)
 
 
 def dye_rests_on(dye: Dye) -> Rest:

@@ -110,7 +110,7 @@ def _mix(scheme: Scheme, details: Details, needed: Needed) -> MixAmounts:
                 transfer=transfer,
                 residue_mL=needed.residue_mL,
             )
-            for kind, transfer in TRANSFER_OF_GUN.items()
+            for kind, transfer in _transfers(scheme).items()
         },
         spare=details.spare.likely,
         make_mL=make,
@@ -124,6 +124,12 @@ def _mix(scheme: Scheme, details: Details, needed: Needed) -> MixAmounts:
         warnings=_warnings([cup.batch for cup in cups] or [batch], smallest),
         ratio=product.ratio.written if product.ratio else "",
     )
+
+
+def _transfers(scheme: Scheme) -> dict[str, Range]:
+    """Transfer by kind of gun: this shop's own where it was measured, else the usual."""
+    own = scheme.own
+    return {kind: (own and own.transfer_of(kind)) or usual for kind, usual in TRANSFER_OF_GUN.items()}
 
 
 def _make(details: Details, stated: Fraction | None, needed: Range, smallest: Fraction) -> tuple[Fraction, str, bool]:

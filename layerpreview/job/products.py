@@ -9,6 +9,7 @@ from typing import Literal
 
 from layerpreview.scheme import Base, PlainEntry, ProductEntry, Scheme
 from layerpreview.scheme.fields import film_of_word
+from layerpreview.scheme.work import BASE_FILM, CLEAR_FILM
 from layerpreview.scheme.work_fields import Price
 from layerpreview.spray.batch import Tools
 from layerpreview.spray.budget import KEEP_OVER_PEAKS_UM, SOLIDS_ASSUMED
@@ -16,8 +17,8 @@ from layerpreview.spray.ingredients import Ratio
 from layerpreview.told import Basis, Rest, Told
 from layerpreview.units import Range
 
-CLEAR_ASSUMED = (3, film_of_word("wet"))
-BASE_ASSUMED = (2, film_of_word("medium"))
+CLEAR_ASSUMED = (3, film_of_word(CLEAR_FILM))
+BASE_ASSUMED = (2, film_of_word(BASE_FILM))
 """Coats and wet film of each: common practice, no source."""
 USUAL_TOOLS = Tools()
 SPARE_ASSUMED = Told.of(0.25, "", Rest(Basis.ASSUMED))

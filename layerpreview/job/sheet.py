@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from fractions import Fraction
 
@@ -14,7 +14,7 @@ from layerpreview.job.sprayed import Sprayed, sprayed_stages
 from layerpreview.job.time_and_cost import Cost, Time, costs_of, times_of
 from layerpreview.picture.faces import FaceShape, shapes_of
 from layerpreview.picture.survey import Survey
-from layerpreview.scheme import Scheme
+from layerpreview.scheme import Gun, Scheme
 from layerpreview.spray.batch import Tools
 from layerpreview.spray.budget import (
     RULE_OF_THUMB,
@@ -38,6 +38,7 @@ class FaceSize:
     edge_mm: float
 
 
+OWN_VALUES = "this shop's own (shop.toml)"
 NO_RELIEF = "the base has no relief that is stated"
 MEASURE_YOURS = "measure yours, state it as relief_height"
 
@@ -175,19 +176,29 @@ def _burial(scheme: Scheme, clear: Sprayed, relief: Range, details: Details) -> 
     )
 
 
+def _transfer_ground(gun: Gun) -> Ground:
+    if gun.stated_transfer is None:
+        source = (
+            "conventional 25 to 40 % (40 CFR 60.313 and 60.723: air-atomised 25 %, air-assisted 40 %); HVLP 40 to "
+            "65 % (South Coast AQMD asks 65 %); the middle is a judgement for small parts"
+        )
+        return Ground("transfer efficiency", "published", source)
+    own = isinstance(gun.stated_transfer, Told)
+    return Ground("transfer efficiency", gun.transfer.basis if own else "stated", OWN_VALUES if own else "scheme")
+
+
+def _own_drops(scheme: Scheme) -> Iterator[Ground]:
+    for name, dye in scheme.dyes.items():
+        if isinstance(dye.drops_per_mL, Told):
+            yield Ground(f"drops per mL of {name}", dye.drops_per_mL.basis, OWN_VALUES)
+
+
 def _rests_on(scheme: Scheme, details: Details, relief: Told | None) -> tuple[Ground, ...]:
     films = ", ".join(dict.fromkeys(coat.film_um.basis for coat in scheme.coats))
-    stated = scheme.gun.stated_transfer is not None
     return (
         Ground("1 µm of wet film over 1 m2 is 1 mL", "computed", "definition of the units"),
-        Ground(
-            "transfer efficiency",
-            "stated" if stated else "published",
-            "scheme"
-            if stated
-            else "conventional 25 to 40 % (40 CFR 60.313 and 60.723: air-atomised 25 %, air-assisted 40 %); HVLP 40 to "
-            "65 % (South Coast AQMD asks 65 %); the middle is a judgement for small parts",
-        ),
+        _transfer_ground(scheme.gun),
+        *_own_drops(scheme),
         Ground(
             "drops per mL",
             "published",
@@ -198,7 +209,12 @@ def _rests_on(scheme: Scheme, details: Details, relief: Told | None) -> tuple[Gr
             "published",
             "TM 1-1500-344-23-2 / NAVAIR 01-1A-509-2 (2009), A-8",
         ),
-        Ground("wet film of a coat", films or "not used", "light, medium and wet are common practice, no source"),
+        Ground(
+            "wet film of a coat",
+            films or "not used",
+            "light, medium and wet are common practice, no source"
+            + (f", unless {OWN_VALUES}" if scheme.own and scheme.own.film_um else ""),
+        ),
         Ground(
             "what stays in cup and lines",
             scheme.gun.residue_mL.basis,

@@ -7,8 +7,10 @@ from collections.abc import Iterator, Sequence
 from layerpreview.scheme import part as p
 from layerpreview.scheme.base import USUAL_SILVER, Base
 from layerpreview.scheme.coat import Burst, Coat, DyeCoat, OpaqueCoat
+from layerpreview.scheme.fields import film_word
 from layerpreview.scheme.model import Mix, Scheme
 from layerpreview.scheme.work import PlainEntry, ProductEntry
+from layerpreview.told import Basis, Told
 from layerpreview.units import Range, Strength
 
 
@@ -50,12 +52,27 @@ def work_lines(scheme: Scheme) -> Iterator[str]:
     ]
     if settings:
         yield f"gun: {'; '.join(settings)}"
+    yield from _own_values(scheme)
     if scheme.sanding.grits:
         yield f"sanded with {', '.join(f'P{grit}' for grit in scheme.sanding.grits)}"
     fast = [f"{name} {ends(dye.light_fastness)}" for name, dye in scheme.dyes.items() if dye.light_fastness]
     if fast:
         yield f"light fastness, blue wool step (stated): {', '.join(fast)}"
     yield from _shop(scheme)
+
+
+def _own_values(scheme: Scheme) -> Iterator[str]:
+    """What of the shop's own values the scheme is read with, beside the films that are told with their coats."""
+    if scheme.own is None:
+        return
+    told = []
+    if isinstance(transfer := scheme.gun.stated_transfer, Told):
+        told.append(f"{ends(transfer.scaled(100.0))} % of what is sprayed lands ({transfer.basis})")
+    for name, dye in scheme.dyes.items():
+        if isinstance(drops := dye.drops_per_mL, Told):
+            told.append(f"{name} {ends(drops)} drops in a mL ({drops.basis})")
+    used = "; ".join(told) or "the films of its coats alone, if any"
+    yield f"with this shop's own values ({scheme.own.file.name}): {used}"
 
 
 def ends(value: Range) -> str:
@@ -220,7 +237,7 @@ def _opaque(coat: OpaqueCoat) -> str:
 
 
 def _coats(coat: Coat) -> str:
-    word = " ".join(rest.note for rest in coat.film_um.rests_on if rest.note)
+    word = film_word(coat.film_um)
     return " ".join(filter(None, (str(coat.coats), word, "coats" if coat.coats > 1 else "coat")))
 
 
@@ -247,10 +264,17 @@ def _burst(burst: Burst, zones: Sequence[str]) -> str:
 
 
 def _film(coat: Coat) -> str:
-    um, basis = coat.film_um, coat.film_um.weakest
+    um, basis = coat.film_um, _grounds(coat.film_um)
     if um.low == um.high:
         return f"{um.likely:g} um wet each ({basis})"
     return f"{um.likely:g} um wet each ({um.low:g} to {um.high:g}, {basis})"
+
+
+def _grounds(film_um: Told) -> str:
+    """What a film rests on, in a word; of the shop's own also how many readings."""
+    rest = film_um.rests_on[0] if film_um.rests_on else None
+    own = rest is not None and rest.basis is Basis.MEASURED and film_word(film_um) is not None
+    return rest.note.partition(", ")[2] if own and rest else str(film_um.weakest)
 
 
 def _cut_back(coat: Coat) -> str:

@@ -61,6 +61,12 @@ def film_of_word(word: str) -> Told:
     return Told.of(FILM_WORDS_UM[word], "um", Rest(Basis.ASSUMED, word))
 
 
+def film_word(film_um: Told) -> str | None:
+    """The word by which a wet film was told, the usual one or the shop's own; None where it was stated or measured."""
+    words = (rest.note.partition(",")[0] for rest in film_um.rests_on)
+    return next((word for word in words if word in FILM_WORDS_UM), None)
+
+
 def did_you_mean(word: str, known: Iterable[str]) -> str:
     """Return ``did you mean "x"?`` when one of `known` is close to `word`, else an empty text."""
     from difflib import get_close_matches

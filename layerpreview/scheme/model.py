@@ -19,9 +19,11 @@ from layerpreview.scheme.base import Base
 from layerpreview.scheme.coat import Burst, Coat, DyeCoat, WrittenAt
 from layerpreview.scheme.fields import Frozen
 from layerpreview.scheme.part import NEAR_CENTRE, NEAR_LINE, NEAR_OPENINGS, NEAR_OUTLINE, Face, Form, Room, Zone
+from layerpreview.scheme.shop_values import ShopValues
 from layerpreview.scheme.work import Clear, Gun, ProductEntry, Sanding, Shop
 from layerpreview.scheme.work_fields import Price
 from layerpreview.surface.kept import KEPT, UNSAID
+from layerpreview.told import Told
 from layerpreview.units import Range
 
 FORMAT_VERSION = 1
@@ -44,10 +46,10 @@ class Dye(Frozen):
     """A dye ready for use, whatever it was read from.
 
     `absorptivity_L_per_g_cm` is decadic, of the pure dye, at `wavelength_nm`. `concentrate_g_per_L` is the pure dye in
-    a litre of the dye as sold, None for a powder sold pure. Density, drops and price are of the dye as sold.
-    `light_fastness` is its step on the blue wool scale [1..8]. Of a dye learnt from a card, `low_...` and `high_...`
-    are the ends of the 90 % range of its absorptivity, and `tested_from_mg_m2`, `tested_to_mg_m2` [mg/m2] the lightest
-    and the heaviest load the card held.
+    a litre of the dye as sold, None for a powder sold pure. Density, drops and price are of the dye as sold. Drops that
+    this shop counted are a `Told`. `light_fastness` is its step on the blue wool scale [1..8]. Of a dye learnt from a
+    card, `low_...` and `high_...` are the ends of the 90 % range of its absorptivity, and `tested_from_mg_m2`,
+    `tested_to_mg_m2` [mg/m2] the lightest and the heaviest load the card held.
     """
 
     name: str
@@ -90,7 +92,7 @@ class Scheme(Frozen):
     `paints` holds what is said about opaque coats, by their name. `bases_of` holds the bases of faces that have one of
     their own, by the face's name; those of `coated_alike` get the base coat of the rest. `written_at`: where the file
     has each coat (an entry with rings is several). `text` is the file as read, line ends made one; `inputs` all files
-    it was read from: no result is written over one.
+    it was read from: no result is written over one. `own`: the shop's own values that it was read with.
     """
 
     name: str
@@ -114,6 +116,7 @@ class Scheme(Frozen):
     folder: Path = Path()
     file: Path = Path()
     inputs: tuple[Path, ...] = ()
+    own: ShopValues | None = None
     text: str = Field("", repr=False)
 
     @model_validator(mode="after")
@@ -128,6 +131,10 @@ class Scheme(Frozen):
         if missing or not self.faces:
             raise ValueError("; ".join(sorted(missing)) or "a scheme has at least one face")
         return self
+
+    def film_of_word(self, word: str) -> Told:
+        """Wet film of one light, medium or wet coat in this shop [um]."""
+        return f.film_of_word(word) if self.own is None else self.own.film_of_word(word)
 
     @property
     def shown_file(self) -> str:

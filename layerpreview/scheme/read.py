@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 from os import PathLike
 from pathlib import Path
-from typing import Annotated, Any, TypeVar
+from typing import Annotated, Any, Literal, TypeVar
 
 from pydantic import BaseModel, ConfigDict, PlainValidator
 
@@ -19,6 +19,8 @@ from layerpreview.scheme.part import Face, Form, Room
 from layerpreview.scheme.report import Place, Report, keys_of, table_told
 from layerpreview.scheme.rings import coats_of_rings
 from layerpreview.scheme.rules import check_rules, files_named, with_kind
+from layerpreview.scheme.shop_used import with_shop_values
+from layerpreview.scheme.shop_values import ShopValues, load_shop_values, shop_beside
 from layerpreview.scheme.source import open_toml, toml_in
 from layerpreview.scheme.work import Clear, Gun, ProductEntry, Sanding, Shop
 from layerpreview.scheme.work_fields import POWDER
@@ -42,34 +44,49 @@ class _Top(BaseModel):
     observer: f.Observer = 2
 
 
-def load_scheme(path: str | PathLike[str]) -> m.Scheme:
+def load_scheme(path: str | PathLike[str], *, shop: ShopValues | Literal[False] | None = None) -> m.Scheme:
     """Return the scheme written in a TOML file, checked, in base units, with its dyes read.
 
+    What it does not state itself is as this `shop` measured it: by the ``shop.toml`` in the scheme's folder or the one
+    above where none is given; False for the usual values of tables.
     Raises SchemeError with every problem of the file (and of the dye files it names): file, line, field, value, rule
     and what to do about it. List items in a field's path count from 1, as in ``coat[2].burst.width``.
     """
-    return _scheme_in(open_toml(path), Path(path))
+    return _scheme_in(open_toml(path), Path(path), shop)
 
 
-def scheme_from_text(text: str, path: str | PathLike[str]) -> m.Scheme:
+def scheme_from_text(
+    text: str, path: str | PathLike[str], *, shop: ShopValues | Literal[False] | None = None
+) -> m.Scheme:
     """Return the scheme in `text`, read as if it stood in the file `path`, whether that is there or not.
 
-    Raises SchemeError as `load_scheme` does.
+    `shop` and what it raises are as of `load_scheme`.
     """
-    return _scheme_in(toml_in(text, path), Path(path))
+    return _scheme_in(toml_in(text, path), Path(path), shop)
 
 
-def _scheme_in(report: Report, path: Path) -> m.Scheme:
+def _scheme_in(report: Report, path: Path, shop: ShopValues | Literal[False] | None) -> m.Scheme:
     version = report.raw.get("layerpreview")
     if isinstance(version, int) and version > m.FORMAT_VERSION:
         report.add(
             ("layerpreview",), "this scheme was written for a newer layerpreview", "update layerpreview to read it"
         )
         raise SchemeError(report.problems)
+    own = _own_values(report, path) if shop is None else shop or None
     scheme = _scheme_of(report, path)
     if scheme is None or report.problems:
         raise SchemeError(sorted(report.problems, key=lambda p: (p.file != report.file, p.file, p.line or 0)))
-    return scheme
+    return scheme if own is None else with_shop_values(scheme, own)
+
+
+def _own_values(report: Report, path: Path) -> ShopValues | None:
+    """The shop's own values beside a scheme, None where there are none, or after reporting what is wrong with them."""
+    place = shop_beside(path)
+    try:
+        return None if place is None else load_shop_values(place)
+    except SchemeError as error:
+        report.problems.extend(error.problems)
+        return None
 
 
 def _scheme_of(report: Report, path: Path) -> m.Scheme | None:

@@ -21,6 +21,8 @@ air-assisted 0.40; South Coast AQMD: HVLP equivalents must show 0.65); the middl
 TRANSFER_UNKNOWN = Range(0.25, 0.45, 0.65)  # both kinds of gun
 RESIDUE_ASSUMED_ML = 15.0
 """Left in cup and lines: common practice, no source."""
+CLEAR_FILM, BASE_FILM = "wet", "medium"
+"""How a clear and a base coat are sprayed where nothing is said of it: common practice, no source."""
 PARTS: tuple[PartName, ...] = ("carrier", "thinner", "catalyst")
 
 
@@ -91,7 +93,9 @@ class Gun(Frozen):
 
     @property
     def transfer(self) -> Told:
-        """Transfer efficiency [0..1]: as stated, else the usual range of this kind of gun."""
+        """Transfer efficiency [0..1]: as stated, else this shop's own, else the usual range of this kind of gun."""
+        if isinstance(self.stated_transfer, Told):  # the shop's own, put there with what it rests on
+            return self.stated_transfer
         if self.stated_transfer:
             return Told.of(self.stated_transfer, "", Rest(Basis.STATED))
         usual = TRANSFER_OF_GUN[self.kind] if self.kind else TRANSFER_UNKNOWN
