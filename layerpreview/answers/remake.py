@@ -24,7 +24,7 @@ F64 = NDArray[np.float64]
 CLEARLY_DE00 = 0.2
 """By how much another number of coats must bring it closer to be worth changing (CIEDE2000, joint; assumed)."""
 MOST_COATS = 60
-_MOST_ADDED = 2
+_MOST_ADDED, _ENOUGH_SHARE = 2, 0.3
 _ROUNDS, _STEPS = 4, 12
 _DROPS = (16, 4, 1)
 _LEAST_SHARE = 1e-4  # of a start, so that a dye that went out can come back
@@ -60,7 +60,7 @@ def nearest_strengths(booth: Booth, coats: Sequence[int], start: F64, only: int 
 
     for _ in range(_ROUNDS):
         lab = booth.lab(np.square(x * scale), coats)
-        halves = np.linalg.cholesky(metric_de00(0.5 * (lab + booth.target_lab)))
+        halves = np.asarray(np.linalg.cholesky(metric_de00(0.5 * (lab + booth.target_lab))), dtype=np.float64)
         x = _descended(partial(off, halves), x)
     return np.square(x * scale)
 
@@ -82,19 +82,24 @@ def measured_out(booth: Booth, recipe: Recipe, only: int | None = None) -> Recip
     return replace(best, strengths=best.strengths.round(4))
 
 
-def worth_adding(booth: Booth, best: Recipe, spare: Mapping[str, Dye]) -> tuple[Booth, Recipe] | None:
-    """One dye of `spare`, or one for each of two mixes, that brings it clearly closer still; None where none does."""
+def worth_adding(
+    booth: Booth, best: Recipe, spare: Mapping[str, Dye], *, asked_for: bool = False
+) -> tuple[Booth, Recipe] | None:
+    """One dye of `spare`, or one for each of two mixes, that brings it clearly closer still; None where none does.
+
+    Where they are `asked_for` any gain will do.
+    """
     found = None
     for _ in range(_MOST_ADDED):
         here, now = found or (booth, best)
-        more = _one_more(here, now, spare)
+        more = _one_more(here, now, spare, 0.0 if asked_for else CLEARLY_DE00)
         if more is None:
             break
         found = more
     return found
 
 
-def _one_more(booth: Booth, best: Recipe, spare: Mapping[str, Dye]) -> tuple[Booth, Recipe] | None:
+def _one_more(booth: Booth, best: Recipe, spare: Mapping[str, Dye], least_de00: float) -> tuple[Booth, Recipe] | None:
     tried = []
     for part in (Part(mix, name) for mix in dict.fromkeys(part.mix for part in booth.parts) for name in spare):
         if part not in booth.parts:
@@ -106,7 +111,7 @@ def _one_more(booth: Booth, best: Recipe, spare: Mapping[str, Dye]) -> tuple[Boo
         return None
     wider, closer = min(tried, key=lambda pair: pair[1].joint_de00)
     closer = measured_out(wider, closer)
-    enough = min(best.joint_de00 - CLEARLY_DE00, 0.7 * best.joint_de00)
+    enough = best.joint_de00 - max(least_de00, _ENOUGH_SHARE * best.joint_de00 * (least_de00 > 0.0))
     return (wider, closer) if closer.joint_de00 < enough and closer.strengths[-1] > 0.0 else None
 
 

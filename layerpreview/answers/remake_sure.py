@@ -2,13 +2,13 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
-from dataclasses import dataclass
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, field, replace
 
 import numpy as np
 from numpy.typing import NDArray
 
-from layerpreview.answers.doubts import Parts, parts_of
+from layerpreview.answers.doubts import FILM_UNSAID, Parts, Source, parts_of
 from layerpreview.answers.progress import READING_NOISE
 from layerpreview.answers.remake_booth import Booth, Recipe
 from layerpreview.answers.tolerance import drawn
@@ -19,6 +19,7 @@ from layerpreview.finish.stack import DyeLayer, Layer, OpaqueLayer, Stack
 from layerpreview.finish.view import STRAIGHT_ON
 from layerpreview.picture.spots import Spot
 from layerpreview.scheme import DyeCoat, Scheme
+from layerpreview.told import Basis, Rest, Told
 from layerpreview.units import NINETY, Range
 
 F64 = NDArray[np.float64]
@@ -30,6 +31,36 @@ WHITE = 0.86  # of a white card: assumed
 WHITE_CARD, PART_BASE = "a white card", "the part's own base"
 _FURTHEST = 2.0  # of ln absorbance, beyond which no draw goes: a factor of seven
 _STEP = 0.05
+_RATHER_PART = 1.05  # by how much better a white card must be: the part's own base shows the base, too
+
+
+@dataclass(frozen=True, eq=False)
+class Doubts:
+    """What is not known of the dyes: roots (81, K) of the covariance of the logarithm of `today`'s by name, and of
+    those they take the place of, `then`; and what both jobs have in common, `same_films` and `same_base`.
+
+    What is wrong alike on both jobs hardly parts them: of films laid by the same gun what wanders from job to job is
+    left, of the same base nothing, and of the very same dye nothing (not in `then`, and of no doubt in `today`).
+    """
+
+    today: Mapping[str, F64]
+    then: Mapping[str, F64] = field(default_factory=dict)
+    same_films: bool = False
+    same_base: bool = False
+
+    def sources(self, sources: Sequence[Source]) -> tuple[Source, ...]:
+        """The sources as far as they part the two jobs."""
+        found = []
+        for source in sources:
+            if self.same_films and source.kind == "film" and source.factor.high > FILM_UNSAID.high:
+                rest = Rest(Basis.ASSUMED, "from job to job")
+                source = replace(source, factor=Told.of(FILM_UNSAID, "", rest))
+            found.append(source)
+        return tuple(found)
+
+    def apart(self, source: Source) -> bool:
+        """Whether a source can part the two jobs; what is known of a learnt dye the roots say, and say better."""
+        return source.kind != "learnt" and not (self.same_base and source.kind in ("flakes", "levelling"))
 
 
 @dataclass(frozen=True, eq=False)
@@ -61,13 +92,19 @@ class FirstCard:
 
 @dataclass(frozen=True, eq=False)
 class _Model:
-    """The remade scheme taken apart into what is not known: `roots` of ln absorbance of each dye, then `parts`."""
+    """The remade scheme taken apart into what is not known: `roots` of ln absorbance of each dye, then `parts`.
+
+    `of_today`: which unknowns are of today's things alone, so that a card of today tells of them; `apart`: which of the
+    sources part the two jobs.
+    """
 
     booth: Booth
     scheme: Scheme
     parts: Parts
     names: tuple[str, ...]
     roots: tuple[F64, ...]
+    of_today: NDArray[np.bool_]
+    apart: NDArray[np.bool_]
 
     @property
     def size(self) -> int:
@@ -80,10 +117,8 @@ class _Model:
             away = unknowns[:, at : at + root.shape[1]] @ root.T
             found[name] = np.exp(np.clip(away, -_FURTHEST, _FURTHEST))
             at += root.shape[1]
-        spread = [
-            0.0 if s.kind == "learnt" else (s.factor.high - s.factor.low) / 2.0 / NINETY for s in self.parts.sources
-        ]
-        return found, 1.0 + unknowns[:, at:] * np.array(spread)
+        spread = [(s.factor.high - s.factor.low) / 2.0 / NINETY for s in self.parts.sources]
+        return found, 1.0 + unknowns[:, at:] * (np.array(spread) * self.apart)
 
     def layers(self, factors: Mapping[str, F64], draws: F64, spot: Spot) -> tuple[tuple[Layer, ...], F64]:
         """The entries over the base of `spot`, dyes as spectra (runs, 81), and their builds (runs, layers)."""
@@ -142,15 +177,11 @@ class _Model:
         return np.stack([spectrum_to_lab(spectra, light=n, observer_deg=observer) for n in self.scheme.lights], axis=1)
 
 
-def how_sure(booth: Booth, recipe: Recipe, roots: Mapping[str, F64], *, runs: int = RUNS, seed: int = 7) -> Sure:
-    """What may come out of the recipe: every dye drawn from its doubt, every film, amount and base from its range.
-
-    `roots` (81, K) by dye: roots of the covariance of the logarithm of its absorbance.
-    """
-    model = _model(booth, recipe, roots)
+def how_sure(booth: Booth, recipe: Recipe, doubts: Doubts, *, runs: int = RUNS, seed: int = 7) -> Sure:
+    """What may come out of the recipe: every dye drawn from its doubt, every film, amount and base from its range."""
+    model = _model(booth, recipe, doubts)
     rng = np.random.default_rng(seed)
-    draws = drawn(model.parts.sources, runs=runs, seed=seed)
-    draws[:, [s.kind == "learnt" for s in model.parts.sources]] = 1.0  # the roots say it, and say it better
+    draws = np.where(model.apart, drawn(model.parts.sources, runs=runs, seed=seed), 1.0)
     factors, _ = model.factors(rng.standard_normal((runs, model.size)))
     de00 = delta_e_2000(model.lab(factors, draws), booth.target_lab)
     mean = np.square(de00).mean(axis=2) @ booth.weights / max(float(booth.weights.sum()), 1e-12)
@@ -160,15 +191,33 @@ def how_sure(booth: Booth, recipe: Recipe, roots: Mapping[str, F64], *, runs: in
     )
 
 
-def first_card(booth: Booth, recipe: Recipe, roots: Mapping[str, F64]) -> FirstCard | None:
+def base_doubt_de00(booth: Booth, recipe: Recipe) -> float:
+    """How far a base that is told alike may take the colour: the furthest end of what is not known of it.
+
+    CIEDE2000, root mean square over all places and lights.
+    """
+    names = {part.dye for part in booth.parts}
+    model = _model(booth, recipe, Doubts({name: plain_roots(0.0) for name in names}))
+    ends = [np.ones(len(model.parts.sources))]
+    for i, source in enumerate(model.parts.sources):
+        if source.kind in ("flakes", "levelling"):
+            for end in (source.factor.low, source.factor.high):
+                ends.append(np.where(np.arange(len(model.parts.sources)) == i, end, 1.0))
+    factors, _ = model.factors(np.zeros((len(ends), model.size)))
+    lab = model.lab(factors, np.stack(ends))
+    return float(np.sqrt(np.square(delta_e_2000(lab, lab[0])).mean(axis=(1, 2))).max())
+
+
+def first_card(booth: Booth, recipe: Recipe, doubts: Doubts) -> FirstCard | None:
     """The card that takes most of the doubt away; None where nothing is sprayed from a mix.
 
     Linear theory: readings with slopes J over the unknowns (of variance 1) and noise R leave I - J' (R + J J')^-1 J.
     R holds the noise of a reading and the scatter of the coats. The same batch is taken for the card and the part.
     """
-    model = _model(booth, recipe, roots)
+    model = _model(booth, recipe, doubts)
     unknowns = np.concatenate([np.zeros((1, model.size)), _STEP * np.eye(model.size)])
     factors, draws = model.factors(unknowns)
+    card_factors, _ = model.factors(unknowns * model.of_today)
 
     def slopes(lab: F64) -> F64:
         return np.moveaxis((lab[1:] - lab[0]) / _STEP, 0, -1)  # (..., 3, size)
@@ -183,22 +232,31 @@ def first_card(booth: Booth, recipe: Recipe, roots: Mapping[str, F64]) -> FirstC
     for entry, mix in _each_mix(model.scheme):
         most = max(model.scheme.coats[entry].coats, 2)
         for over in (PART_BASE, WHITE_CARD):
-            read = model.card(entry, most, over, factors, draws)
+            read = model.card(entry, most, over, card_factors, draws)
             seen = slopes(read).reshape(-1, model.size)
-            by_load = read[0] - model.card(entry, most, over, factors, _thinner(model, entry, draws))[0]
+            by_load = read[0] - model.card(entry, most, over, card_factors, _thinner(model, entry, draws))[0]
             left = np.eye(model.size) - seen.T @ np.linalg.solve(_noise(by_load / _STEP) + seen @ seen.T, seen)
             found.append((_doubt(aims, weight, left), mix, most, over))
     if not found:
         return None
-    after, mix, coats, over = min(found)
-    others = tuple((m, o, left) for left, m, _, o in sorted(found)[1:])
+    after, mix, coats, over = min(found, key=lambda one: one[0] * (1.0 if one[3] == PART_BASE else _RATHER_PART))
+    others = tuple((m, o, left) for left, m, _, o in sorted(found) if (m, o) != (mix, over))
     return FirstCard(mix, coats, over, before, after, others)
 
 
-def _model(booth: Booth, recipe: Recipe, roots: Mapping[str, F64]) -> _Model:
+def _model(booth: Booth, recipe: Recipe, doubts: Doubts) -> _Model:
     scheme = booth.as_scheme(recipe)
     used = [name for name in scheme.dyes if any(part.dye == name for part in booth.parts)]
-    return _Model(booth, scheme, parts_of(scheme), tuple(used), tuple(roots[name] for name in used))
+    roots, of_today = [], []
+    for name in used:
+        today, then = doubts.today[name], doubts.then.get(name, plain_roots(0.0))
+        roots.append(np.concatenate([today, then], axis=1))
+        of_today += [True] * today.shape[1] + [False] * then.shape[1]
+    parts = parts_of(scheme)
+    parts = replace(parts, sources=doubts.sources(parts.sources))
+    known = np.array(of_today + [True] * len(parts.sources))
+    apart = np.array([doubts.apart(source) for source in parts.sources], dtype=bool)
+    return _Model(booth, scheme, parts, tuple(used), tuple(roots), known, apart)
 
 
 def _each_mix(scheme: Scheme) -> list[tuple[int, str]]:

@@ -11,10 +11,11 @@ from numpy.typing import NDArray
 from layerpreview.answers.remake_booth import Booth, Wanted
 from layerpreview.colour import WAVELENGTHS_NM, rgb_basis
 from layerpreview.finish.layers import stack_of
+from layerpreview.learn.fit.one_card import fit_dye
 from layerpreview.picture.spots import Spot, SpotKind
 from layerpreview.scheme import Base, Dye, Scheme, scheme_from_text
 
-from ..learn.simulated import random_dye
+from ..learn.simulated import lab_card, random_dye, random_truth
 from ..schemes import HEAD, PANEL
 
 F64 = NDArray[np.float64]
@@ -82,10 +83,24 @@ def drifted(dye: F64, other: F64, rng: np.random.Generator) -> F64:
     return np.asarray(rng.uniform(0.85, 1.15) * dye)
 
 
-def random_job(rng: np.random.Generator, *, other_base: bool = True) -> Job:
-    """Two dyes in two mixes over a level metal, seen at the base, the field, an edge and half way to it."""
+def learnt(dyes: F64, rng: np.random.Generator) -> F64:
+    """Absorptivities as fits find them from a simulated card each, read as L*a*b* with the usual noise and scatter."""
+    found = []
+    for dye in dyes:
+        truth = random_truth(rng, dye=dye / dye.max())
+        fit = fit_dye(lab_card(truth, rng))
+        found.append(fit.absorbance10 * (dye.max() / truth.absorbance10.max()))
+    return np.stack(found)
+
+
+def random_job(rng: np.random.Generator, *, other_base: bool = True, both: bool = True) -> Job:
+    """Two dyes in two mixes over a level metal, seen at the base, the field, an edge and half way to it.
+
+    Since then the base became another, and both dyes did, or the first alone.
+    """
     old = PEAK * np.stack([random_dye(rng), random_dye(rng)])
     new = np.stack([drifted(dye, PEAK * random_dye(rng), rng) for dye in old])
+    new[1] = new[1] if both else old[1]
     spread = float(rng.uniform(0.15, 0.35))
     moved = spread + float(rng.choice([-1.0, 1.0]) * rng.uniform(0.05, 0.10)) * other_base
     scheme = _scheme(rng, old, spread)

@@ -31,9 +31,14 @@ def known_dye_of_file(file: DyeFile, *, load_mg_m2: float) -> KnownDye:
     if file.low_L_per_g_cm and file.high_L_per_g_cm:
         low, high = (np.maximum(_on_grid(ends), 1e-4) for ends in (file.low_L_per_g_cm, file.high_L_per_g_cm))
         spread = np.log(high / low) / (2.0 * NINETY)
+    return KnownDye(file.name, 1e-4 * best * load_mg_m2, smooth_doubt(spread))
+
+
+def smooth_doubt(spread: F64) -> F64:
+    """Roots (81, K) of doubt that changes smoothly over wavelength: standard deviations `spread` (81,) of the log."""
     size, direction = np.linalg.eigh(alike(DYE_REACH_NM))
     roots = direction[:, -_ROOTS:] * np.sqrt(size[-_ROOTS:])
-    return KnownDye(file.name, 1e-4 * best * load_mg_m2, spread[:, None] * roots)
+    return np.asarray(spread[:, None] * roots)
 
 
 def _on_grid(pairs: tuple[tuple[float, float], ...]) -> F64:
