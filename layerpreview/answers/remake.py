@@ -25,9 +25,11 @@ CLEARLY_DE00 = 0.2
 """By how much another number of coats must bring it closer to be worth changing (CIEDE2000, joint; assumed)."""
 MOST_COATS = 60
 _MOST_ADDED, _ENOUGH_SHARE = 2, 0.3
-_ROUNDS, _STEPS = 4, 12
+_ROUNDS, _STEPS, _SETTLED = 4, 12, 1e-3
 _DROPS = (16, 4, 1)
-_LEAST_SHARE = 1e-4  # of a start, so that a dye that went out can come back
+_COAT_STEPS = (-2, -1, 1, 2, 3)
+_AS_CLOSE_DE00 = 0.05
+_LEAST_PER_L, _NUDGE, _MOST_DAMPED = 0.1, 1e-4, 1e6
 
 
 def unchanged(booth: Booth) -> Recipe:
@@ -42,27 +44,29 @@ def remade(booth: Booth, *, only: int | None = None) -> Recipe:
         best = _settled(booth, coats, best.strengths, only)
     while True:
         near = [_settled(booth, coats, best.strengths, only) for coats in _beside(booth, best.coats)]
-        closer = min(near, key=lambda recipe: recipe.joint_de00, default=best)
-        if closer.joint_de00 > best.joint_de00 - CLEARLY_DE00:
+        closest = min((recipe.joint_de00 for recipe in near), default=np.inf)
+        if closest > best.joint_de00 - CLEARLY_DE00:
             return measured_out(booth, best, only)
-        best = closer
+        # Of those that come as close the one whose mixes stay most as they were: they were tried.
+        best = min((r for r in near if r.joint_de00 < closest + _AS_CLOSE_DE00), key=partial(_stronger, booth))
 
 
 def nearest_strengths(booth: Booth, coats: Sequence[int], start: F64, only: int | None = None) -> F64:
-    """Strengths (parts,) that leave least at these coats: damped least squares in their square roots."""
-    root = np.sqrt(np.maximum(start, _LEAST_SHARE * max(float(start.max()), 1.0)))
-    scale = np.maximum(root, 0.05 * float(root.max()))
-    x = root / scale
+    """Strengths (parts,), none below 0, that leave least at these coats: damped least squares in CIEDE2000 steps."""
+    scale = np.maximum(start, 0.05 * max(float(start.max()), _LEAST_PER_L))
+    x = start / scale
 
     def off(halves: F64, x: F64) -> F64:
-        away = booth.lab(np.square(x * scale), coats) - booth.target_lab
+        away = booth.lab(x * scale, coats) - booth.target_lab
         return _counted(np.einsum("plij,pli->plj", halves, away), booth, only)
 
     for _ in range(_ROUNDS):
-        lab = booth.lab(np.square(x * scale), coats)
+        lab, last = booth.lab(x * scale, coats), x
         halves = np.asarray(np.linalg.cholesky(metric_de00(0.5 * (lab + booth.target_lab))), dtype=np.float64)
         x = _descended(partial(off, halves), x)
-    return np.square(x * scale)
+        if np.abs(x - last).max() < _SETTLED:
+            break
+    return x * scale
 
 
 def measured_out(booth: Booth, recipe: Recipe, only: int | None = None) -> Recipe:
@@ -119,6 +123,11 @@ def _settled(booth: Booth, coats: Sequence[int], start: F64, only: int | None) -
     return booth.recipe(nearest_strengths(booth, coats, start, only), coats, only)
 
 
+def _stronger(booth: Booth, recipe: Recipe) -> float:
+    """How far the mixes of a recipe are from as strong as they were written: of all together, either way."""
+    return abs(float(np.log(recipe.strengths.sum() / booth.as_written.sum())))
+
+
 def _counted(away: F64, booth: Booth, only: int | None) -> F64:
     """Residuals in CIEDE2000 steps by the root of each place's weight, as one row."""
     some = away if only is None else away[:, only : only + 1]
@@ -126,24 +135,28 @@ def _counted(away: F64, booth: Booth, only: int | None) -> F64:
 
 
 def _descended(off: Callable[[F64], F64], x: F64) -> F64:
-    """Least squares from `x` by damped Gauss-Newton with slopes by differences."""
+    """Least squares from `x`, none below 0, by damped Gauss-Newton with slopes by differences.
+
+    What is at 0 and would go below is held there for the step, so that it stops nothing else.
+    """
     damp, here = 1e-3, off(x)
     for _ in range(_STEPS):
-        step = 1e-4
-        slopes = np.stack([(off(x + step * one) - here) / step for one in np.eye(x.size)], axis=1)
-        normal = slopes.T @ slopes
+        slopes = np.stack([(off(x + _NUDGE * one) - here) / _NUDGE for one in np.eye(x.size)], axis=1)
+        normal, inward = slopes.T @ slopes, slopes.T @ here
+        free = (x > 0.0) | (inward < 0.0)
         while True:
-            tried = x - np.linalg.solve(
-                normal + damp * (np.diag(np.diag(normal)) + 1e-9 * np.eye(x.size)), slopes.T @ here
-            )
+            damped = normal + damp * np.diag(np.diag(normal) + 1e-9)
+            tried = x.copy()
+            tried[free] -= np.linalg.solve(damped[np.ix_(free, free)], inward[free])
+            tried = np.maximum(tried, 0.0)
             there = off(tried)
             if there @ there <= here @ here:
                 break
             damp *= 8.0
-            if damp > 1e6:
+            if damp > _MOST_DAMPED:
                 return x
         gained = float(here @ here - there @ there)
-        x, here, damp = np.abs(tried), there, max(0.2 * damp, 1e-7)
+        x, here, damp = tried, there, max(0.2 * damp, 1e-7)
         if gained < 1e-9:
             break
     return x
@@ -162,11 +175,11 @@ def _deeper(booth: Booth, found: Recipe) -> Iterator[tuple[int, ...]]:
 
 
 def _beside(booth: Booth, coats: tuple[int, ...]) -> Iterator[tuple[int, ...]]:
-    """One coat more or less of an entry that shares its mix: where a mix has one entry, strength does the same."""
+    """Some coats more or less of an entry that shares its mix: where a mix has one entry, strength does the same."""
     mixes = [coat.mix if isinstance(coat, DyeCoat) else None for coat in booth.scheme.coats]
     for i, mix in enumerate(mixes):
         if mix is None or mixes.count(mix) == 1:
             continue
-        for step in (-1, 1):
+        for step in _COAT_STEPS:
             if 1 <= coats[i] + step <= MOST_COATS:
                 yield (*coats[:i], coats[i] + step, *coats[i + 1 :])

@@ -12,7 +12,7 @@ from numpy.typing import NDArray
 
 from layerpreview.answers.reach import units_of
 from layerpreview.answers.recipes import DROP_PER_L, MILLIGRAMS_PER_L
-from layerpreview.colour import delta_e_2000, spectrum_to_lab
+from layerpreview.colour import DISPLAY_WHITE_XYZ, adapted_xyz_weights, delta_e_2000, xyz_to_lab
 from layerpreview.finish.layers import dyes_in, layer_of, stack_of
 from layerpreview.finish.patches import per_mg_m2
 from layerpreview.finish.stack import DyeLayer, Layer, OpaqueLayer, Stack
@@ -125,6 +125,12 @@ class Booth:
         return np.array([place.weight for place in self.wanted])
 
     @cached_property
+    def _weights_xyz(self) -> F64:
+        """X, Y, Z under each light, adapted as everywhere (`colour.spectrum_to_lab`): (3 lights, 81)."""
+        observer = self.scheme.observer_deg
+        return np.concatenate([adapted_xyz_weights(light, observer_deg=observer) for light in self.scheme.lights])
+
+    @cached_property
     def _by_base(self) -> dict[Base, NDArray[np.intp]]:
         bases = [place.spot.base for place in self.wanted]
         return {base: np.array([i for i, one in enumerate(bases) if one == base]) for base in dict.fromkeys(bases)}
@@ -200,5 +206,5 @@ class Booth:
         return max(STRONGEST_PER_L, float(self.as_written[self.parts_of(mix)].sum()))
 
     def _lab_of(self, spectra: F64) -> F64:
-        seen = [spectrum_to_lab(spectra, light=n, observer_deg=self.scheme.observer_deg) for n in self.scheme.lights]
-        return np.stack(seen, axis=1)
+        xyz = (spectra @ self._weights_xyz.T).reshape(*spectra.shape[:-1], len(self.scheme.lights), 3)
+        return xyz_to_lab(xyz, white_xyz=DISPLAY_WHITE_XYZ)
