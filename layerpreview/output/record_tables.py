@@ -76,31 +76,17 @@ def lights_csv(lights: Sequence[str], *, observer_deg: int) -> bytes:
 def mixes_csv(made: AsMade, planned: Scheme) -> bytes:
     """A row of each dye of each mix: its strength as sold, as planned and as made, and as pure dye [g/L]."""
     head = ["mix", "dye", "planned", "made_low", "made_likely", "made_high", "unit"]
-    head += ["pure_g_per_L_low", "pure_g_per_L_likely", "pure_g_per_L_high", "as_made", "batches", "lot", "rests_on"]
-    rows = []
+    head += ["pure_g_per_L_low", "pure_g_per_L_likely", "pure_g_per_L_high", "concentrate_g_per_L"]
+    head += ["as_made", "batches", "lot", "rests_on"]
+    rows: list[list[object]] = []
     for mix in made.mixes:
-        was = {part.name: part for part in dyes_in(planned, planned.mixes[mix.name])}
+        was = {part.name: part.strength for part in dyes_in(planned, planned.mixes[mix.name])}
         for part in dyes_in(made.scheme, made.scheme.mixes[mix.name]):
-            told, pure = mix.strengths[part.name], part.pure_g_per_L
-            before = was.get(part.name)
-            said = (
-                ""
-                if before is None
-                else before.strength.written or f"{before.strength.amount:g} {before.strength.unit}"
-            )
-            amounts = [told.low, told.likely, told.high, told.unit, pure.low, pure.likely, pure.high]
-            rows.append(
-                [
-                    mix.name,
-                    part.name,
-                    said,
-                    *amounts,
-                    _yes(mix.as_made),
-                    mix.batches,
-                    mix.lots.get(part.name, ""),
-                    told.basis,
-                ]
-            )
+            told, pure, name = mix.strengths[part.name], part.pure_g_per_L, part.name
+            before = f"{was[name].amount:g} {was[name].unit}" if name in was else ""
+            rows.append([mix.name, name, before, told.low, told.likely, told.high, told.unit])
+            rows[-1] += [pure.low, pure.likely, pure.high, made.scheme.dyes[name].concentrate_g_per_L]
+            rows[-1] += [_yes(mix.as_made), mix.batches, mix.lots.get(name, ""), told.basis]
     return table(head, rows)
 
 

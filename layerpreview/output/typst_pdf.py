@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import re
 import tempfile
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from importlib import resources
 from pathlib import Path
 from typing import Any
@@ -21,11 +21,18 @@ _IN_OUR_FONTS = 0x052F
 
 
 def compile_pdf(
-    template: str, data: Mapping[str, Any], *, paper: str, files: Mapping[str, bytes] | None = None
+    template: str,
+    data: Mapping[str, Any],
+    *,
+    paper: str,
+    files: Mapping[str, bytes] | None = None,
+    standards: Sequence[str] = ("ua-1",),
+    timestamp: int = 0,
 ) -> bytes:
     """Set the template of that name in `data/` with `data` and return the PDF (PDF/UA-1: tagged, for screen readers).
 
-    `files`: pictures that the template calls by name.
+    `files`: pictures that the template calls by name. `standards`: others that it keeps, as typst names them ("a-2a").
+    `timestamp`: when it says it was made [s since 1970].
 
     Raises InputError for an unknown paper, OutputError where typst is not installed or refuses.
     """
@@ -48,8 +55,8 @@ def compile_pdf(
                 format="pdf",
                 sys_inputs={"data": document},
                 ignore_system_fonts=common,
-                pdf_standards=["ua-1"],
-                timestamp=0,
+                pdf_standards=list(standards),
+                timestamp=timestamp,
             )
     except RuntimeError as error:
         raise OutputError(f"the PDF could not be set: {str(error).splitlines()[0]}") from error
