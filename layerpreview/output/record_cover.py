@@ -12,10 +12,10 @@ from PIL import Image
 
 from layerpreview.job.finished import FinishedPlace
 from layerpreview.output.record_model import RecordedCoat, RecordFile
-from layerpreview.output.typst_pdf import compile_pdf, shortened
+from layerpreview.output.typst_pdf import Standard, compile_pdf, shortened
 from layerpreview.picture.spots import SpotKind
 
-STANDARDS = ("a-2a", "ua-1")
+STANDARDS: tuple[Standard, ...] = ("a-2a", "ua-1")
 """PDF/A-2a (ISO 19005-2, level A) and PDF/UA-1: all that is shown is in the file, with its text and its order."""
 _MOST_PLACES, _MOST_LINES = 4, 8
 _ORDER = (SpotKind.FIELD, SpotKind.BURST, SpotKind.ZONE, SpotKind.EDGE, SpotKind.BASE)

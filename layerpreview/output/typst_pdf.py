@@ -7,11 +7,13 @@ import tempfile
 from collections.abc import Mapping, Sequence
 from importlib import resources
 from pathlib import Path
-from typing import Any
+from typing import Any, Literal
 
 from layerpreview.errors import InputError, OutputError, Problem
 from layerpreview.output.plain_json import json_line
 
+Standard = Literal["ua-1", "a-2a"]
+"""PDF/UA-1 (ISO 14289-1), PDF/A-2a (ISO 19005-2)."""
 PAPERS = {"A4": "a4", "Letter": "us-letter"}
 SIZES_MM = {"A4": (210.0, 297.0), "Letter": (215.9, 279.4)}
 FONTS = ("Libertinus Serif", "DejaVu Sans Mono")
@@ -26,7 +28,7 @@ def compile_pdf(
     *,
     paper: str,
     files: Mapping[str, bytes] | None = None,
-    standards: Sequence[str] = ("ua-1",),
+    standards: Sequence[Standard] = ("ua-1",),
     timestamp: int = 0,
 ) -> bytes:
     """Set the template of that name in `data/` with `data` and return the PDF (PDF/UA-1: tagged, for screen readers).
