@@ -22,7 +22,8 @@ def record(
     """Seal all that a remake needs in one file.
 
     Formulas, units, spectra, mixes as made and films as measured, the diary and its photos, with a guide to read them
-    by: this program is not needed for it. No names of users, computers or folders go in, and no notes of cameras.
+    by: this program is not needed for it. No names of users, computers or folders go in, and no notes of cameras; what
+    you typed goes in as typed, prices and remarks too.
     """
     from layerpreview.output.plain_json import plain_json
     from layerpreview.workflows.record import record_file, scheme_path

@@ -33,8 +33,11 @@ _FILES = (
 )
 
 
-def guide_text(content: RecordFile, names: Collection[str], missing: Sequence[str]) -> str:
-    """The reading guide, wrapped at 78; `names`: the files of the record, `missing`: what it does without."""
+def guide_text(content: RecordFile, planned: Sequence[str], names: Collection[str], missing: Sequence[str]) -> str:
+    """The reading guide, wrapped at 78.
+
+    `planned`: the scheme in words, `names`: the files of the record, `missing`: what it does without.
+    """
     template = (resources.files("layerpreview") / "data" / "record_read_me.txt").read_text(encoding="utf-8")
     held = {*names, "MANIFEST.sha256", "READ_ME.txt"}
     files = [
@@ -55,6 +58,7 @@ def guide_text(content: RecordFile, names: Collection[str], missing: Sequence[st
         missing="\n".join(_wrapped(words) for words in without) or "Nothing is missing.",
         mixes="\n".join(_wrapped(words, indent="  ") for words in _mixes(content)) or "  none",
         coats="\n".join(_wrapped(words, indent="  ") for words in _coats(content)) or "  none",
+        planned="\n".join(_wrapped(words, indent="  ") for words in planned),
         white="  ".join(f"{value:.5f}" for value in DISPLAY_WHITE_XYZ),
         cautions="\n\n".join(
             _wrapped(f"{title}. {text.replace('this sheet', 'this record')}") for title, text in cautions

@@ -49,7 +49,7 @@ from layerpreview.output.record_scheme import log_lines, photo_files, scheme_fil
 from layerpreview.output.record_zip import zipped
 from layerpreview.picture.lifelike import lifelike_of, looks_of
 from layerpreview.picture.spots import places_of
-from layerpreview.scheme import Scheme, load_scheme
+from layerpreview.scheme import Scheme, describe, load_scheme
 from layerpreview.workflows.lifelike import USUAL_ROOM
 
 PICTURE_PX = 1600
@@ -98,15 +98,16 @@ def files_of(
     with tempfile.TemporaryDirectory() as folder:
         own = load_scheme(staged(held, Path(folder)))
         made = as_made(own, done)
-        agreed, words = _agreed(scheme, own, log, log_path)
+        words = describe(own)
+        agreed, agreed_words = _agreed(scheme, own, log, log_path)
         spots, lights = places_of(own), three_lights(own)
         agreed_spots = spots if agreed is own else places_of(agreed)
         places = finished(made.scheme, spots, agreed, agreed_spots, lights=lights)
         content = content_of(
-            own, made, places, lights=lights, agreed=words, notes=missing, version=__version__, now=now
+            own, made, places, lights=lights, agreed=agreed_words, notes=missing, version=__version__, now=now
         )
         files = tables_of(own, made, done, places, lights)
-        picture = _picture(made.scheme)
+        picture = picture_of(made.scheme)
     files |= {
         RECORD_JSON: plain_json(content.model_dump()).encode("utf-8"),
         PICTURE: _png(picture),
@@ -119,11 +120,11 @@ def files_of(
         files[COVER] = cover_pdf(content, places, picture, seal=seal)
     except OutputError as error:
         missing = [*missing, f"a cover page ({error})"]
-    files[READ_ME] = guide_text(content, files, missing).encode("utf-8")
+    files[READ_ME] = guide_text(content, words, files, missing).encode("utf-8")
     return files, content, missing
 
 
-def _picture(scheme: Scheme) -> NDArray[np.uint8]:
+def picture_of(scheme: Scheme) -> NDArray[np.uint8]:
     """The part as it came out, as one would see it by a window."""
     scene = lifelike_of(scheme, surroundings_of(scheme, USUAL_ROOM, field="surroundings"), width_px=PICTURE_PX)
     shown = rendered_small(scene, looks_of(scheme, scene, scheme.lights[0]), rolled_from=LIFELIKE)
