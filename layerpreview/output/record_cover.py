@@ -11,7 +11,7 @@ from numpy.typing import NDArray
 from PIL import Image
 
 from layerpreview.job.finished import FinishedPlace
-from layerpreview.output.record_model import RecordedCoat, RecordFile
+from layerpreview.output.record_model import RecordedCoat, RecordFile, in_order
 from layerpreview.output.typst_pdf import Standard, compile_pdf, shortened
 from layerpreview.picture.spots import SpotKind
 
@@ -56,7 +56,13 @@ def cover_pdf(
         "mixes_head": "Mixes, per litre ready to spray",
         "mixes": _cut([(mix.name, _mix_words(content, mix.name)) for mix in content.mixes], "mixes.csv"),
         "coats_head": "Coats, in the order sprayed",
-        "coats": _cut([(f"{coat.entry}. {coat.mix}", _coat_words(coat)) for coat in content.coats], "films.csv"),
+        "coats": _cut(
+            [
+                (f"{coat.entry}. {coat.mix}" if coat.entry > 0 else coat.mix, _coat_words(coat))
+                for coat in in_order(content)
+            ],
+            "films.csv",
+        ),
         "foot": "All figures are approximate. Spray a card before the part. The products' safety data sheets, local "
         "codes and licensed practice come first.",
         "seal": f"Sealed: SHA-256 of record.json {seal}",
@@ -100,6 +106,10 @@ def _mix_words(content: RecordFile, name: str) -> str:
     how = f"as poured, {mix.batches} batch{'es' if mix.batches > 1 else ''}" if mix.as_made else "as planned"
     lots = f", lots {', '.join(mix.lots.values())}" if mix.lots else ""
     return shortened(f"{dyes} ({how}{lots})", 150)
+
+
+def _coat_name(coat: RecordedCoat) -> str:
+    return f"{coat.entry}. {coat.mix}" if coat.entry > 0 else coat.mix
 
 
 def _coat_words(coat: RecordedCoat) -> str:

@@ -45,8 +45,9 @@ class Record:
     """An opened record: its file, what record.json says, and the spectra of its places by their column.
 
     `made` in ISO 8601; `software`: versions of what made it; `tables`: SHA-256 of each shipped table by name; `scheme`:
-    the name of its scheme in it; `base`: what the dye went over; `agreed`: which scheme the agreed colours are of, in
-    words; `notes`: what it does without. `spectra` (81,) on the package's grid; `files`: SHA-256 of each file by name.
+    the name of its scheme in it; `plain_coats`: base coat (entry 0) and clear (-1); `base`: what the dye went over;
+    `agreed`: which scheme the agreed colours are of, in words; `notes`: what it does without. `spectra` (81,) on the
+    package's grid; `files`: SHA-256 of each file by name.
     """
 
     path: Path
@@ -59,6 +60,7 @@ class Record:
     scheme: str
     mixes: tuple[RecordedMix, ...]
     coats: tuple[RecordedCoat, ...]
+    plain_coats: tuple[RecordedCoat, ...]
     base: Mapping[str, Any] = field(repr=False)
     places: tuple[RecordedPlace, ...] = field(repr=False)
     agreed: str

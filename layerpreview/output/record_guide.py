@@ -9,7 +9,7 @@ from string import Template
 
 from layerpreview.colour import DISPLAY_WHITE_XYZ
 from layerpreview.job.cautions import CAUTION_ISOCYANATE, CAUTION_LAST_WORD, CAUTION_SKIN, CAUTION_VAPOUR
-from layerpreview.output.record_model import RecordFile
+from layerpreview.output.record_model import RecordFile, in_order
 
 WIDTH = 78
 _FILES = (
@@ -85,9 +85,10 @@ def _mixes(content: RecordFile) -> list[str]:
 
 def _coats(content: RecordFile) -> list[str]:
     found = []
-    for coat in content.coats:
+    for coat in in_order(content):
         low, likely, high = coat.film_um
         counted = "counted" if coat.counted else "as planned"
         film = f"{likely:g} um ({low:g} to {high:g}), {coat.film_basis}"
-        found.append(f"{coat.entry}. {coat.mix}: {coat.done} coats ({counted}), wet film of one {film}")
+        number = f"{coat.entry}. " if coat.entry > 0 else ""
+        found.append(f"{number}{coat.mix}: {coat.done} coats ({counted}), wet film of one {film}")
     return found

@@ -8,7 +8,7 @@ from pathlib import Path
 
 from PIL import Image
 
-from layerpreview.job.done import BatchMade, CoatDone, Deed, DropsCounted, FilmRead, PhotoRead, Poured
+from layerpreview.job.done import CLEAR_COAT, BatchMade, CoatDone, Deed, DropsCounted, FilmRead, PhotoRead, Poured
 from layerpreview.output.diary_entries import entry_of
 from layerpreview.output.job_entries import scheme_keys
 from tests.schemes import FULL
@@ -23,7 +23,7 @@ def deeds() -> list[Deed]:
     """One batch of each mix, coats, films, drops and a photo, ten minutes apart."""
     honey = (Poured("yellow", 55, "drops", "Y-7"), Poured("blue", 0.25, "mL"), Poured("carrier", 98.6, "mL"))
     sea = (Poured("blue", 2.4, "mL", "B-2"), Poured("carrier", 77.6, "mL"))
-    films = {1: (36.0, 38.0, 43.0), 2: (24.0, 26.0)}
+    films = {1: (36.0, 38.0, 43.0), 2: (24.0, 26.0), CLEAR_COAT: (61.0, 64.0)}
     made: list[Deed] = []
 
     def at() -> dict[str, object]:
@@ -32,7 +32,7 @@ def deeds() -> list[Deed]:
     made.append(DropsCounted(**at(), dye="yellow", drops=44, volume_mL=1.0))  # type: ignore[arg-type]
     made.append(BatchMade(**at(), batch="honey", poured=honey, total_mL=100.0))  # type: ignore[arg-type]
     made.append(BatchMade(**at(), batch="sea", poured=sea, total_mL=80.0, note="a little pale"))  # type: ignore[arg-type]
-    for entry, coats in ((1, 3), (2, 1), (3, 2)):
+    for entry, coats in ((1, 3), (2, 1), (3, 2), (CLEAR_COAT, 1)):
         for number in range(1, coats + 1):
             made.append(CoatDone(**at(), entry=entry, number=number))  # type: ignore[arg-type]
             if number == 1 and entry in films:

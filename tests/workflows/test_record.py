@@ -164,7 +164,9 @@ def test_and_the_same_reflectance_from_dyes_films_and_coats(held: dict[str, byte
         d = x * (row["n0"] + row["n1"] * x + row["n2"] * x * x) / (1 + row["q1"] * x + row["q2"] * x * x)
         return np.asarray(row["start"] * 2.0**-d)
 
-    coats = table(held, "films.csv")
+    *coats, clear = table(held, "films.csv")
+    assert (clear["entry"], clear["what"], clear["planned_coats"], clear["coats_on"]) == ("-1", "clear", "3", "1")
+    assert clear["readings_um"] == "coat 1: 61 64"
     one_pass = {}
     for coat in coats:
         if coat["what"] == "dye":
