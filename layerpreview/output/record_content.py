@@ -48,6 +48,7 @@ def content_of(
         scheme=f"scheme/{SCHEME_NAME}",
         mixes=tuple(_mix(scheme, mix) for mix in made.mixes),
         coats=tuple(_coat(scheme, coat) for coat in made.coats),
+        plain_coats=tuple(_coat(scheme, coat) for coat in made.plain),
         base=_bases(scheme),
         places=tuple(_place(place, lights) for place in places),
         agreed=agreed,
@@ -88,7 +89,7 @@ def _coat(scheme: Scheme, coat: CoatMade) -> RecordedCoat:
         film_um=(round(coat.film_um.low, 3), round(coat.film_um.likely, 3), round(coat.film_um.high, 3)),
         film_basis=coat.film_um.basis,
         counted=coat.said,
-        opaque=isinstance(scheme.coats[coat.entry - 1], OpaqueCoat),
+        opaque=coat.entry > 0 and isinstance(scheme.coats[coat.entry - 1], OpaqueCoat),
     )
 
 
@@ -124,6 +125,7 @@ def _place(place: FinishedPlace, lights: Sequence[str]) -> RecordedPlace:
         lab=_rounded(place.lab),
         kind=place.kind,
         bare=BARE.format(place.name),
+        at_mm=(round(place.at_mm[0], 3), round(place.at_mm[1], 3)),
         agreed=AGREED.format(place.name) if asked else "",
         lab_agreed=_rounded(place.lab_agreed),
         de00={light: round(value, 4) for light, value in differences.items() if value is not None},

@@ -23,6 +23,9 @@ from layerpreview.output.record_model import (
     read_record,
 )
 from layerpreview.output.record_zip import Packed
+from layerpreview.scheme.report import as_path, as_toml
+from layerpreview.scheme.rules import file_places
+from layerpreview.scheme.source import toml_in
 
 F64 = NDArray[np.float64]
 
@@ -42,8 +45,9 @@ class Record:
     """An opened record: its file, what record.json says, and the spectra of its places by their column.
 
     `made` in ISO 8601; `software`: versions of what made it; `tables`: SHA-256 of each shipped table by name; `scheme`:
-    the name of its scheme in it; `base`: what the dye went over; `agreed`: which scheme the agreed colours are of, in
-    words; `notes`: what it does without. `spectra` (81,) on the package's grid; `files`: SHA-256 of each file by name.
+    the name of its scheme in it; `plain_coats`: base coat (entry 0) and clear (-1); `base`: what the dye went over;
+    `agreed`: which scheme the agreed colours are of, in words; `notes`: what it does without. `spectra` (81,) on the
+    package's grid; `files`: SHA-256 of each file by name.
     """
 
     path: Path
@@ -56,6 +60,7 @@ class Record:
     scheme: str
     mixes: tuple[RecordedMix, ...]
     coats: tuple[RecordedCoat, ...]
+    plain_coats: tuple[RecordedCoat, ...]
     base: Mapping[str, Any] = field(repr=False)
     places: tuple[RecordedPlace, ...] = field(repr=False)
     agreed: str
@@ -94,7 +99,9 @@ def open_record(path: str | Path) -> Record:
             raise InputError([Problem("a record has this file", _AGAIN, str(path), field=name) for name in missing])
         content = read_record(packed.read(RECORD_JSON), str(path))
         spectra = _spectra(packed.read(SPECTRA), str(path))
-        problems = list(_problems(content, spectra, packed.hashes, str(path)))
+        problems = _problems(content, spectra, packed.hashes, str(path))
+        if not problems:
+            problems = _ways_out(packed, content.scheme)
         if problems:
             raise InputError(problems)
         said = {name: getattr(content, name) for name in RecordFile.model_fields if name != VERSION_KEY}
@@ -125,6 +132,19 @@ def _problems(content: RecordFile, spectra: Mapping[str, F64], names: Mapping[st
             rule = f"L*a*b* under {', '.join(content.lights)} is wanted"
             found.append(Problem(rule, _AGAIN, place, field=f"places[{number}].lab", value=", ".join(one.lab)))
     return found
+
+
+def _ways_out(packed: Packed, scheme: str) -> list[Problem]:
+    """The files that the scheme names and that do not stand beside it: it may not reach into another folder."""
+    place = f"{packed.path}, {scheme}"
+    report = toml_in(packed.read(scheme).decode("utf-8", errors="replace"), place)
+    beside = {name.removeprefix(SCHEME_FOLDER) for name in packed.hashes if name.startswith(SCHEME_FOLDER)}
+    rule = "the record does not hold this file beside its scheme"
+    return [
+        Problem(rule, _AGAIN, place, report.line(at), as_path(at), as_toml(value))
+        for at, value in file_places(report.raw)
+        if value not in beside
+    ]
 
 
 def _spectra(data: bytes, file: str) -> dict[str, F64]:

@@ -53,10 +53,11 @@ class RecordedMix(_Held):
 class RecordedCoat(_Held):
     """An entry of the coats: how many were planned and done, and the wet film of one [um]: low, likely, high.
 
-    `mix`: its mix, or the name or colour of an opaque coat. `counted`: whether the diary counted the coats.
+    `mix`: its mix, or the name or colour of an opaque coat. `counted`: whether the diary counted the coats. Entries
+    count from 1; 0 is the base coat, -1 the clear.
     """
 
-    entry: Annotated[int, Field(ge=1)]
+    entry: Annotated[int, Field(ge=-1)]
     mix: Text
     planned: Annotated[int, Field(ge=0, le=60)]
     done: Annotated[int, Field(ge=0, le=60)]
@@ -69,8 +70,8 @@ class RecordedCoat(_Held):
 class RecordedPlace(_Held):
     """A place of the part: how much of each entry's full build it has, its column in spectra.csv, L*a*b* by light.
 
-    `bare`, `agreed`: the columns of its base and of the finish as it was agreed; `lab_agreed`, `de00` (CIEDE2000 from
-    agreed to made) by light.
+    `at_mm`: across and down from the top left corner of its face's box. `bare`, `agreed`: the columns of its base and
+    of the finish as it was agreed; `lab_agreed`, `de00` (CIEDE2000 from agreed to made) by light.
     """
 
     name: Name
@@ -80,6 +81,7 @@ class RecordedPlace(_Held):
     lab: dict[Name, Three]
     kind: Text = ""
     bare: Text = ""
+    at_mm: tuple[Number, Number] | None = None
     agreed: Text = ""
     lab_agreed: dict[Name, Three] = {}
     de00: dict[Name, Annotated[float, Field(ge=0.0)]] = {}
@@ -100,8 +102,15 @@ class RecordFile(_Held):
     coats: Annotated[tuple[RecordedCoat, ...], Field(max_length=_MOST)]
     base: dict[str, Any]
     places: Annotated[tuple[RecordedPlace, ...], Field(min_length=1, max_length=_MOST)]
+    plain_coats: Annotated[tuple[RecordedCoat, ...], Field(max_length=2)] = ()
     agreed: Text = ""
     notes: Annotated[tuple[Text, ...], Field(max_length=_MOST)] = ()
+
+
+def in_order(content: RecordFile) -> tuple[RecordedCoat, ...]:
+    """Every coat in the order sprayed: base coat, entries, clear."""
+    below = [coat for coat in content.plain_coats if coat.entry == 0]
+    return (*below, *content.coats, *(coat for coat in content.plain_coats if coat.entry < 0))
 
 
 def read_record(data: bytes, file: str) -> RecordFile:

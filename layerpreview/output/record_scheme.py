@@ -33,6 +33,7 @@ SCHEME_NAME, SHOP_NAME = "scheme.toml", "shop.toml"
 _NO_SHOP = "# This job was made without a shop's own values.\nlayerpreview_shop = 1\n"
 _JPEG = (".jpg", ".jpeg")
 _FULL_PATH = re.compile(r"/[^/\s]+/|[A-Za-z]:[\\/]|\\\\[^\\\s]")
+_HOMES = re.compile(r"(?<!\w)(?:/home|/Users|[A-Za-z]:[\\/]+Users)[\\/]+[^\\/\n\"']+")
 _PROGRAMS = ("inkscape", "sodipodi")
 
 
@@ -48,7 +49,7 @@ def scheme_files(scheme: Scheme) -> dict[str, bytes]:
         source = scheme.folder / value.strip().replace("\\", "/")
         if source not in names:
             names[source] = _free(_copy_name(source), taken)
-            files[names[source]] = _copied(source, names[source])
+            files[names[source]] = _copied(source, names[source], scheme.folder)
         text = Text(text).with_value(place, names[source])
     for name, library in _library_dyes(scheme.text):
         file = _free(f"{file_stem(library, otherwise='dye')}.dye.toml", taken)
@@ -56,7 +57,7 @@ def scheme_files(scheme: Scheme) -> dict[str, bytes]:
         text = Text(Text(text).with_value(("dye", name, "file"), file)).without(("dye", name, "library"))
     beside = (scheme.folder / SHOP_NAME, scheme.folder.resolve().parent / SHOP_NAME)
     shop = next((path for path in beside if path.is_file()), None)
-    files[SHOP_NAME] = _NO_SHOP.encode() if shop is None else _plain(shop)
+    files[SHOP_NAME] = _NO_SHOP.encode() if shop is None else _plain(shop, scheme.folder)
     return {**files, SCHEME_NAME: without_places(text, scheme.folder).encode("utf-8")}
 
 
@@ -93,7 +94,7 @@ def photo_files(done: Done, folder: Path) -> tuple[dict[str, bytes], dict[str, s
         source = folder / photo.file.strip().replace("\\", "/")
         name = _free(f"{file_stem(PurePosixPath(photo.file.replace(chr(92), '/')).stem, otherwise='photo')}.jpg", taken)
         try:
-            files[f"photos/{name}"] = _copied(source, name)
+            files[f"photos/{name}"] = _copied(source, name, folder)
         except InputError:
             words.append(f"the photo {source.name} is not there any more, or cannot be read: left out")
             continue
@@ -102,12 +103,13 @@ def photo_files(done: Done, folder: Path) -> tuple[dict[str, bytes], dict[str, s
 
 
 def without_places(text: str, folder: Path) -> str:
-    """A text without the folders of this computer: the job's own becomes nothing, the person's own a ~."""
+    """A text without the folders of a computer: the job's own becomes a point, a person's own (this one's, or what
+    looks like one of any system) a ~."""
     for place, instead in ((str(folder.resolve()), "."), (str(Path.home()), "~")):
         if len(place) > 3:  # the root of a drive says nothing
             for form in {place, place.replace("\\", "/"), place.replace("\\", "\\\\")}:
-                text = text.replace(form, instead)
-    return text
+                text = re.sub(rf"(?<!\w){re.escape(form)}(?![\w-])", instead, text)
+    return _HOMES.sub("~", text)
 
 
 def _impersonal(value: Any, folder: Path) -> Any:
@@ -156,14 +158,15 @@ def _free(name: str, taken: set[str]) -> str:
     return found
 
 
-def _copied(source: Path, name: str) -> bytes:
+def _copied(source: Path, name: str, folder: Path) -> bytes:
+    """A file as it goes into the record under a name; `folder`: the job's."""
     if name.endswith(".toml"):
-        return _plain(source)
+        return _plain(source, folder)
     if name.endswith(".svg"):
         return _drawing(source)
     picture = read_picture(source)
-    with tempfile.TemporaryDirectory() as folder:
-        path = Path(folder, name)
+    with tempfile.TemporaryDirectory() as work:
+        path = Path(work, name)
         if picture.pixels.dtype == np.uint16 and picture.pixels.ndim == 2 and picture.alpha is None:
             Image.fromarray(picture.pixels).save(path, "PNG")  # a height map needs all its steps
         else:
@@ -171,9 +174,9 @@ def _copied(source: Path, name: str) -> bytes:
         return path.read_bytes()
 
 
-def _plain(source: Path) -> bytes:
+def _plain(source: Path, folder: Path) -> bytes:
     text = plain_line_ends(source.read_bytes().decode("utf-8-sig"))
-    return without_places(text, source.parent).encode("utf-8")
+    return without_places(text, folder).encode("utf-8")
 
 
 def _drawing(source: Path) -> bytes:

@@ -15,10 +15,10 @@ from layerpreview.film.curves import PathCurve
 from layerpreview.finish.layers import absorptivity_on_grid, base_film, colour_spectrum, dyes_in
 from layerpreview.finish.stack import VEIL
 from layerpreview.finish.view import STRAIGHT_ON
-from layerpreview.job.as_made import AsMade
-from layerpreview.job.done import Done, Poured
+from layerpreview.job.as_made import AsMade, CoatMade
+from layerpreview.job.done import BASE_COAT, Done, Poured
 from layerpreview.job.finished import FinishedPlace
-from layerpreview.scheme import DyeCoat, OpaqueCoat, Scheme
+from layerpreview.scheme import Coat, DyeCoat, OpaqueCoat, Scheme
 
 BARE, MADE, AGREED, OPAQUE = "{}: base alone", "{}: as made", "{}: as agreed", "opaque coat {}"
 
@@ -35,7 +35,10 @@ def table(head: Sequence[str], rows: Iterable[Sequence[object]]) -> bytes:
 def _cell(value: object) -> str:
     if value is None:
         return ""
-    return f"{float(value):.7g}" if isinstance(value, float) else str(value)
+    if isinstance(value, float):
+        return f"{float(value):.7g}"
+    # A typed text that a spreadsheet would take for a formula is kept a text.
+    return f"'{value}" if str(value).startswith(("=", "+", "@")) else str(value)
 
 
 def _spectral(columns: dict[str, Iterable[float]]) -> bytes:
@@ -76,31 +79,17 @@ def lights_csv(lights: Sequence[str], *, observer_deg: int) -> bytes:
 def mixes_csv(made: AsMade, planned: Scheme) -> bytes:
     """A row of each dye of each mix: its strength as sold, as planned and as made, and as pure dye [g/L]."""
     head = ["mix", "dye", "planned", "made_low", "made_likely", "made_high", "unit"]
-    head += ["pure_g_per_L_low", "pure_g_per_L_likely", "pure_g_per_L_high", "as_made", "batches", "lot", "rests_on"]
-    rows = []
+    head += ["pure_g_per_L_low", "pure_g_per_L_likely", "pure_g_per_L_high", "concentrate_g_per_L"]
+    head += ["as_made", "batches", "lot", "rests_on"]
+    rows: list[list[object]] = []
     for mix in made.mixes:
-        was = {part.name: part for part in dyes_in(planned, planned.mixes[mix.name])}
+        was = {part.name: part.strength for part in dyes_in(planned, planned.mixes[mix.name])}
         for part in dyes_in(made.scheme, made.scheme.mixes[mix.name]):
-            told, pure = mix.strengths[part.name], part.pure_g_per_L
-            before = was.get(part.name)
-            said = (
-                ""
-                if before is None
-                else before.strength.written or f"{before.strength.amount:g} {before.strength.unit}"
-            )
-            amounts = [told.low, told.likely, told.high, told.unit, pure.low, pure.likely, pure.high]
-            rows.append(
-                [
-                    mix.name,
-                    part.name,
-                    said,
-                    *amounts,
-                    _yes(mix.as_made),
-                    mix.batches,
-                    mix.lots.get(part.name, ""),
-                    told.basis,
-                ]
-            )
+            told, pure, name = mix.strengths[part.name], part.pure_g_per_L, part.name
+            before = f"{was[name].amount:g} {was[name].unit}" if name in was else ""
+            rows.append([mix.name, name, before, told.low, told.likely, told.high, told.unit])
+            rows[-1] += [pure.low, pure.likely, pure.high, made.scheme.dyes[name].concentrate_g_per_L]
+            rows[-1] += [_yes(mix.as_made), mix.batches, mix.lots.get(name, ""), told.basis]
     return table(head, rows)
 
 
@@ -124,15 +113,24 @@ def films_csv(made: AsMade, done: Done) -> bytes:
     head = ["entry", "what", "mix_or_colour", "planned_coats", "coats_on", "counted", "film_um_low", "film_um_likely"]
     head += ["film_um_high", "rests_on", "readings_um", "hiding_per_coat"]
     rows = []
-    for one, coat in zip(made.coats, made.scheme.coats, strict=True):
+    for one in (*(c for c in made.plain if c.entry == BASE_COAT), *made.coats, *(c for c in made.plain if c.entry < 0)):
         read = [film for film in done.films if film.entry == one.entry]
         said = "; ".join(f"coat {film.number}: {' '.join(f'{um:g}' for um in film.readings_um)}" for film in read)
+        coat = made.scheme.coats[one.entry - 1] if one.entry > 0 else None
+        what, which, hiding = _kind(one, coat)
         film = one.film_um
-        what, which = ("dye", coat.mix) if isinstance(coat, DyeCoat) else ("opaque", coat.colour)
         on = (one.entry, what, which, one.planned, one.done, _yes(one.said))
-        hiding = coat.hiding if isinstance(coat, OpaqueCoat) else None
         rows.append([*on, film.low, film.likely, film.high, film.basis, said, hiding])
     return table(head, rows)
+
+
+def _kind(one: CoatMade, coat: Coat | None) -> tuple[str, str, float | None]:
+    """What kind of coat it is, of which mix, colour or product, and what one of it hides."""
+    if isinstance(coat, DyeCoat):
+        return "dye", coat.mix, None
+    if isinstance(coat, OpaqueCoat):
+        return "opaque", coat.colour, coat.hiding
+    return "base coat" if one.entry == BASE_COAT else "clear", one.what, None
 
 
 def colours_csv(places: Sequence[FinishedPlace], lights: Sequence[str]) -> bytes:

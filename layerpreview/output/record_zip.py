@@ -105,7 +105,8 @@ class Packed:
             raise InputError(self._problem(MANIFEST, "it is far too long for a manifest"))
         found: dict[str, str] = {}
         problems = []
-        for number, line in enumerate(_text(self._bytes(MANIFEST)).splitlines(), start=1):
+        text = self._bytes(MANIFEST).decode("utf-8", errors="replace")
+        for number, line in enumerate(text.removesuffix("\n").split("\n"), start=1):
             read = _LINE.fullmatch(line)
             if read is None or not is_plain_name(read[2]) or read[2] == MANIFEST or read[2] in found:
                 rule = "a line is a SHA-256 in 64 small hex digits, two blanks and the name of one file, once"
@@ -193,7 +194,3 @@ def _name_problems(archive: zipfile.ZipFile, file: str) -> list[Problem]:
             problems.append(Problem(f"it is longer than {MOST_TEXT_BYTES / 1e6:g} MB", _AGAIN, file, field=shown))
         seen.add(entry.filename.casefold())
     return problems[:20]
-
-
-def _text(data: bytes) -> str:
-    return data.decode("utf-8", errors="replace")

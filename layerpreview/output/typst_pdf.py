@@ -4,14 +4,16 @@ from __future__ import annotations
 
 import re
 import tempfile
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from importlib import resources
 from pathlib import Path
-from typing import Any
+from typing import Any, Literal
 
 from layerpreview.errors import InputError, OutputError, Problem
 from layerpreview.output.plain_json import json_line
 
+Standard = Literal["ua-1", "a-2a"]
+"""PDF/UA-1 (ISO 14289-1), PDF/A-2a (ISO 19005-2)."""
 PAPERS = {"A4": "a4", "Letter": "us-letter"}
 SIZES_MM = {"A4": (210.0, 297.0), "Letter": (215.9, 279.4)}
 FONTS = ("Libertinus Serif", "DejaVu Sans Mono")
@@ -21,11 +23,18 @@ _IN_OUR_FONTS = 0x052F
 
 
 def compile_pdf(
-    template: str, data: Mapping[str, Any], *, paper: str, files: Mapping[str, bytes] | None = None
+    template: str,
+    data: Mapping[str, Any],
+    *,
+    paper: str,
+    files: Mapping[str, bytes] | None = None,
+    standards: Sequence[Standard] = ("ua-1",),
+    timestamp: int = 0,
 ) -> bytes:
     """Set the template of that name in `data/` with `data` and return the PDF (PDF/UA-1: tagged, for screen readers).
 
-    `files`: pictures that the template calls by name.
+    `files`: pictures that the template calls by name. `standards`: others that it keeps, as typst names them ("a-2a").
+    `timestamp`: when it says it was made [s since 1970].
 
     Raises InputError for an unknown paper, OutputError where typst is not installed or refuses.
     """
@@ -48,8 +57,8 @@ def compile_pdf(
                 format="pdf",
                 sys_inputs={"data": document},
                 ignore_system_fonts=common,
-                pdf_standards=["ua-1"],
-                timestamp=0,
+                pdf_standards=list(standards),
+                timestamp=timestamp,
             )
     except RuntimeError as error:
         raise OutputError(f"the PDF could not be set: {str(error).splitlines()[0]}") from error

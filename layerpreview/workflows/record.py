@@ -2,13 +2,19 @@
 
 from __future__ import annotations
 
+import hashlib
 import tempfile
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from datetime import UTC, datetime
 from pathlib import Path
 
-from layerpreview.errors import InputError, Problem, SchemeError
+import numpy as np
+from numpy.typing import NDArray
+
+from layerpreview.colour import LIFELIKE
+from layerpreview.errors import InputError, OutputError, Problem, SchemeError
+from layerpreview.finish.view import surroundings_of
 from layerpreview.job.as_made import AsMade, as_made
 from layerpreview.job.done import Done
 from layerpreview.job.finished import FinishedPlace, finished, three_lights
@@ -16,11 +22,14 @@ from layerpreview.output import record_tables as t
 from layerpreview.output.diary_entries import done_of
 from layerpreview.output.files import file_stem, written_together
 from layerpreview.output.joblog import LOG_NAME, JobLog, read_lines
+from layerpreview.output.pictures import rendered_small, write_picture
 from layerpreview.output.plain_json import plain_json
 from layerpreview.output.record_content import content_of
+from layerpreview.output.record_cover import cover_pdf
 from layerpreview.output.record_file import (
     BATCHES,
     COLOURS,
+    COVER,
     DYES,
     ENDING,
     FACE,
@@ -28,16 +37,24 @@ from layerpreview.output.record_file import (
     LIGHTS,
     LOG,
     MIXES,
+    PICTURE,
     PLACES,
+    READ_ME,
     SCHEME_FOLDER,
     SPECTRA,
 )
+from layerpreview.output.record_guide import guide_text
 from layerpreview.output.record_model import RECORD_JSON, RecordFile
 from layerpreview.output.record_scheme import log_lines, photo_files, scheme_files, staged
 from layerpreview.output.record_zip import zipped
+from layerpreview.picture.lifelike import lifelike_of, looks_of
 from layerpreview.picture.spots import places_of
-from layerpreview.scheme import Scheme, load_scheme
+from layerpreview.scheme import Scheme, describe, load_scheme
+from layerpreview.workflows.lifelike import USUAL_ROOM
 
+PICTURE_PX = 1600
+RIM = 0.04
+"""Ground left around the part, as a share of its width."""
 NOT_SCHEMES = (".dye.toml", "shop.toml")
 
 
@@ -81,21 +98,47 @@ def files_of(
     with tempfile.TemporaryDirectory() as folder:
         own = load_scheme(staged(held, Path(folder)))
         made = as_made(own, done)
-        agreed, words = _agreed(scheme, own, log, log_path)
+        words = describe(own)
+        agreed, agreed_words = _agreed(scheme, own, log, log_path)
         spots, lights = places_of(own), three_lights(own)
         agreed_spots = spots if agreed is own else places_of(agreed)
         places = finished(made.scheme, spots, agreed, agreed_spots, lights=lights)
         content = content_of(
-            own, made, places, lights=lights, agreed=words, notes=missing, version=__version__, now=now
+            own, made, places, lights=lights, agreed=agreed_words, notes=missing, version=__version__, now=now
         )
         files = tables_of(own, made, done, places, lights)
+        picture = picture_of(made.scheme)
     files |= {
         RECORD_JSON: plain_json(content.model_dump()).encode("utf-8"),
+        PICTURE: _png(picture),
         LOG: log_lines(log, log_path.parent, photo_names),
         **{f"{SCHEME_FOLDER}{name}": data for name, data in held.items()},
         **photos,
     }
+    try:
+        seal = hashlib.sha256(files[RECORD_JSON]).hexdigest()
+        files[COVER] = cover_pdf(content, places, picture, seal=seal)
+    except OutputError as error:
+        missing = [*missing, f"a cover page ({error})"]
+    files[READ_ME] = guide_text(content, words, files, missing).encode("utf-8")
     return files, content, missing
+
+
+def picture_of(scheme: Scheme) -> NDArray[np.uint8]:
+    """The part as it came out, as one would see it by a window."""
+    scene = lifelike_of(scheme, surroundings_of(scheme, USUAL_ROOM, field="surroundings"), width_px=PICTURE_PX)
+    shown = rendered_small(scene, looks_of(scheme, scene, scheme.lights[0]), rolled_from=LIFELIKE)
+    there = scene.cover() > 0.0
+    rows, cols = np.flatnonzero(there.any(axis=1)), np.flatnonzero(there.any(axis=0))
+    rim = round(RIM * (cols[-1] - cols[0]))
+    return shown[max(rows[0] - rim, 0) : rows[-1] + rim + 1, max(cols[0] - rim, 0) : cols[-1] + rim + 1]
+
+
+def _png(pixels: NDArray[np.uint8]) -> bytes:
+    with tempfile.TemporaryDirectory() as folder:
+        path = Path(folder, PICTURE)
+        write_picture(pixels, path)
+        return path.read_bytes()
 
 
 def tables_of(
@@ -137,10 +180,15 @@ def scheme_and_log(job: Path) -> tuple[Scheme, Path, JobLog]:
 
     Raises InputError where the folder has no scheme, or several and none of them is scheme.toml.
     """
-    path = _scheme_in(job) if job.is_dir() else job
+    path = scheme_path(job)
     scheme = load_scheme(path)
     log = path.parent / LOG_NAME
     return scheme, log, read_lines(log)
+
+
+def scheme_path(job: Path) -> Path:
+    """The scheme of a job. Raises InputError where its folder has none, or several and none of them is scheme.toml."""
+    return _scheme_in(job) if job.is_dir() else job
 
 
 def _scheme_in(folder: Path) -> Path:
