@@ -131,6 +131,7 @@ def remade_answer(
     if also and not same:
         chosen = {each: spare.pop(each) for each in also}
         booth, recipe = worth_adding(booth, recipe, chosen, asked_for=True) or (booth, recipe)
+        before = unchanged(booth)  # the same, with none of what was added
         idle = [each for each in also if each not in {part.dye for part in booth.extra}]
         lines = [*lines, *(f"{each}: brings it no closer, so it is left out" for each in idle)]
     alone = recipe if same or len(booth.scheme.lights) == 1 else remade(booth, only=0)

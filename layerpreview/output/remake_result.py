@@ -19,7 +19,7 @@ from layerpreview.output.files import write_text
 from layerpreview.output.pictures import write_picture
 from layerpreview.output.remake_words import card_lines, mix_rows, remake_lines, told_rows
 from layerpreview.output.result import Paths, Result
-from layerpreview.output.swatches import Cell, base_cell, swatch_grid, textured_cells
+from layerpreview.output.swatches import base_cell, swatch_grid, textured_cells
 from layerpreview.scheme import Scheme
 
 U8 = NDArray[np.uint8]
@@ -120,27 +120,20 @@ def _sheet(found: Remade, was: Scheme) -> U8:
     booth = found.booth
     counted = [p for p, place in enumerate(booth.wanted) if place.weight > 0.0]
     shown = sorted(counted, key=lambda p: (-booth.wanted[p].weight, p))[:MOST_PLACES]
-    kinds = [("again", found.recipe)] if found.same else [("remade", found.recipe), ("as before", found.as_before)]
-    cells = {face: (_cell(was, face), _cell(booth.scheme, face)) for face in _faces(found, shown)}
+    kinds = {"again": found.recipe} if found.same else {"remade": found.recipe, "as before": found.as_before}
+    drawn = {kind: _patches(booth.as_scheme(recipe), found, shown) for kind, recipe in kinds.items()}
+    old = _patches(was, found, shown)
     rows, labels = [], []
     for p in shown:
-        spot = booth.wanted[p].spot
-        old_cell, new_cell = cells[spot.face]
-        row, words = [], []
-        for n, light in enumerate(found.lights):
-            left = _patch(was, old_cell, spot.face, light, spot.build)
-            for _, recipe in kinds:
-                right = _patch(booth.as_scheme(recipe), new_cell, spot.face, light, spot.build)
-                row.append(_side_by_side(left, right))
-                words.append([f"{recipe.de00[p, n]:.1f} away", _moved(found, recipe, p, n)])
-        rows.append(row)
-        labels.append(words)
+        each = [(n, kind) for n in range(len(found.lights)) for kind in kinds]
+        rows.append([_side_by_side(old[p, n], drawn[kind][p, n]) for n, kind in each])
+        labels.append([[f"{kinds[k].de00[p, n]:.1f} away", _moved(found, kinds[k], p, n)] for n, k in each])
     return swatch_grid(
         rows,
         labels,
         title=found.verdict,
         row_heads=[booth.wanted[p].spot.name for p in shown],
-        column_heads=[f"{light}, {kind}" for light in found.lights for kind, _ in kinds],
+        column_heads=[f"{light}, {kind}" for light in found.lights for kind in kinds],
         notes=[
             "In each square: left as it was, right as it comes out. Away: CIEDE2000 to the record; below 0.8 hardly "
             "anyone sees it, above 1.8 most do (flat samples). L*, a*, b*: how far it moved.",
@@ -150,19 +143,19 @@ def _sheet(found: Remade, was: Scheme) -> U8:
     )
 
 
-def _cell(scheme: Scheme, face: str) -> Cell:
-    return base_cell(scheme, cell_mm=CELL_MM, cell_px=CELL_PX, face=face)
-
-
-def _faces(found: Remade, shown: list[int]) -> list[str]:
-    return list(dict.fromkeys(found.booth.wanted[p].spot.face for p in shown))
-
-
-def _patch(scheme: Scheme, cell: Cell, face: str, light: str, build: NDArray[np.float64]) -> U8:
-    stack = stack_of(scheme, base=scheme.base_for(face))
-    look = make_look(stack, light=light, observer_deg=scheme.observer_deg, tint_rgb=cell.tint_rgb)
-    (patch,) = textured_cells(look, cell, build[None, :], cell_px=CELL_PX)
-    return np.asarray(patch)
+def _patches(scheme: Scheme, found: Remade, shown: list[int]) -> dict[tuple[int, int], U8]:
+    """A square of a scheme's finish at every place shown, under every light: by their numbers."""
+    made: dict[tuple[int, int], U8] = {}
+    for face in dict.fromkeys(found.booth.wanted[p].spot.face for p in shown):
+        here = [p for p in shown if found.booth.wanted[p].spot.face == face]
+        builds = np.stack([found.booth.wanted[p].spot.build for p in here])
+        cell = base_cell(scheme, cell_mm=CELL_MM, cell_px=CELL_PX, face=face)
+        stack = stack_of(scheme, base=scheme.base_for(face))
+        for n, light in enumerate(found.lights):
+            look = make_look(stack, light=light, observer_deg=found.booth.scheme.observer_deg, tint_rgb=cell.tint_rgb)
+            pictures = textured_cells(look, cell, builds, cell_px=CELL_PX)
+            made |= {(p, n): np.asarray(picture) for p, picture in zip(here, pictures, strict=True)}
+    return made
 
 
 def _side_by_side(left: U8, right: U8) -> U8:
