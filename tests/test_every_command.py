@@ -14,6 +14,7 @@ from PIL import Image
 import layerpreview
 from layerpreview.cli.common import ORDER
 from layerpreview.output.board_code import Choice
+from layerpreview.workflows import record
 
 from .schemes import FULL
 
@@ -84,6 +85,7 @@ ANSWERING = {
     "sheet": ["job.toml"],
     "board": ["job.toml", "--width", "64", "-o", "made"],
     "agree": ["CODE"],
+    "remake": ["test_part.record.zip", "-o", "made", "--force"],
 }
 
 
@@ -111,6 +113,10 @@ def _prepare(run: Run, command: str, tmp_path: Path) -> list[str]:
         coats = json.loads((tmp_path / "job-log.jsonl").read_text("utf-8"))["options"][0]["coats"]
         choice = Choice(json.loads(out)["board"], "A", tuple(coat["proposed"] for coat in coats), (100, 100))
         arguments = [choice.code if argument == "CODE" else argument for argument in arguments]
+    if command == "remake":
+        with pytest.MonkeyPatch.context() as patch:  # the record's own picture is not what is asked about
+            patch.setattr(record, "picture_of", lambda scheme: np.zeros((40, 60, 3), dtype=np.uint8))
+            record.record_file(tmp_path / "job.toml", out=tmp_path)
     return arguments
 
 
