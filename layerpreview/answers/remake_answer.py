@@ -11,7 +11,7 @@ from numpy.typing import NDArray
 from layerpreview.answers.remake import remade, unchanged, worth_adding
 from layerpreview.answers.remake_booth import Booth, Recipe
 from layerpreview.answers.remake_sure import Doubts, FirstCard, Sure, first_card, how_sure
-from layerpreview.colour import metamerism_de00, visibility
+from layerpreview.colour import JUST_SEEN_DE00, metamerism_de00, visibility
 from layerpreview.scheme import Dye
 from layerpreview.units import Range
 
@@ -25,7 +25,7 @@ class DyeToday:
     """A dye of today, in `file`, beside the record's `name`: how much stronger as sold (90 % range), what hue is left.
 
     `strength_sure`, `hue_sure` [0..1]: how seldom an unchanged dye would look as different. `same`: within the doubt of
-    both; `same_file`: it is the very file that the record holds.
+    both; `same_file`: it is the very file that the record holds; `never_measured`: that one is a kind of dye alone.
     """
 
     name: str
@@ -37,6 +37,7 @@ class DyeToday:
     hue_left_de00: float = 0.0
     hue_words: tuple[str, ...] = ()
     same_file: bool = False
+    never_measured: bool = False
 
 
 @dataclass(frozen=True)
@@ -95,11 +96,20 @@ class Remade:
         return self.recipe.joint_de00
 
     @property
+    def wide_doubt(self) -> bool:
+        """Whether what is the same within doubt may well be seen to differ."""
+        return self.same and self.as_before.joint_de00 > JUST_SEEN_DE00
+
+    @property
     def verdict(self) -> str:
         """The answer in one line."""
         if self.same:
             things = "dyes" if not self.base.other else "dyes and your base"
-            return f"{self.name}: your {things} are the same within doubt: mix as in the record"
+            told = f"{self.name}: your {things} are the same within doubt: mix as in the record"
+            if not self.wide_doubt:
+                return told
+            hidden = self.as_before.joint_de00
+            return f"{told}; the doubt is wide: a difference of {hidden:.1f} ({visibility(hidden)}) may hide in it"
         return (
             f"{self.name}: comes out {self.de00:.1f} from what it was ({visibility(self.de00)}); mixed as before it "
             f"would be {self.as_before.joint_de00:.1f} ({visibility(self.as_before.joint_de00)})"

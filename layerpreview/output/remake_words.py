@@ -17,6 +17,8 @@ from layerpreview.output.plain_json import text_table
 
 COSTS_DE00 = 0.3
 """What a match under the first light alone must cost another light to be told: well below what is seen."""
+_UNMOVED_DE00 = 0.05
+_TELLS_LITTLE = 0.85  # share of the doubt left from which a card alone is no use
 _ALIKE = 0.005  # share by which a strength may differ and still be told as before
 
 
@@ -29,6 +31,8 @@ def remake_lines(found: Remade) -> list[str]:
     lines += ["", *mix_table(found), *coat_lines(found), ""]
     lines += place_table(found)
     lines += ["", *light_lines(found), *sure_lines(found), *card_lines(found), *offer_lines(found)]
+    if found.wide_doubt:
+        lines.append("To go by the figures as they are all the same: remake again with --anyway.")
     lines += [f"note: {line}" for line in found.lines]
     title, text = CAUTION_MIXING_SHORT
     return [
@@ -44,7 +48,8 @@ def dye_words(dye: DyeToday) -> str:
         return f"{dye.name}: the dye file is the record's own."
     if dye.same:
         left = f"perhaps {_by(dye.strength.likely)}, {dye.hue_left_de00:.1f} CIEDE2000 of other hue"
-        return f"{dye.name} ({dye.file}): the same as in the record, within the doubt ({left})."
+        never = "; the record's own was never measured" if dye.never_measured else ""
+        return f"{dye.name} ({dye.file}): the same as in the record, within the doubt ({left}{never})."
     sure = f"{100.0 * max(dye.strength_sure, dye.hue_sure):.0f} % sure"
     ends = sorted(100.0 * (end - 1.0) for end in (dye.strength.low, dye.strength.high))
     strength = f"{_by(dye.strength.likely)} than in the record, mL by mL ({ends[0]:+.0f} to {ends[1]:+.0f} %)"
@@ -129,6 +134,8 @@ def place_table(found: Remade) -> list[str]:
     heads = ["place", "light", "computed", "may be", "likely", "mixed as before"]
     rows = []
     for p, place in enumerate(found.booth.wanted):
+        if not place.weight and max(found.recipe.de00[p].max(), found.as_before.de00[p].max()) < _UNMOVED_DE00:
+            continue  # no dye, and the base shows as it did
         for n, light in enumerate(found.lights):
             may, counted = found.sure.places[p][n], place.weight > 0.0
             cells = [f"{may.low:.1f} to {may.high:.1f}", f"{may.likely:.1f}"] if counted else ["", ""]
@@ -183,6 +190,8 @@ def card_lines(found: Remade) -> list[str]:
     card = found.card
     if card is None:
         return []
+    if found.wide_doubt:
+        return [f"Spray one card of {card.mix} first and learn it: only then can a difference be told."]
     if found.same:
         return [
             f"Spray one card of {card.mix} all the same, and hold it beside the part: within doubt does not mean equal."
@@ -190,6 +199,12 @@ def card_lines(found: Remade) -> list[str]:
     if card.before_de00 < ENOUGH_DE00:
         return ["Card: what is not known is less than anyone sees; one card of the first mix is enough to be sure."]
     over = "over the same base as the part" if card.over == PART_BASE else f"over {card.over}"
+    if card.after_de00 > _TELLS_LITTLE * card.before_de00:
+        return [
+            f"Spray one card first: {card.mix} as mixed above, steps of 1 to {card.coats} coats, over the same base as "
+            f"the part, and hold it beside the part itself: of the {card.before_de00:.1f} that is not known most lies in "
+            "the record's own dyes, of which no card of today's tells."
+        ]
     return [
         f"Spray one card first: {card.mix} as mixed above, steps of 1 to {card.coats} coats, {over}. It takes what is "
         f"not known from {card.before_de00:.1f} to {card.after_de00:.1f} (CIEDE2000), more than any other one card"

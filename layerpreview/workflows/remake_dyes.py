@@ -166,6 +166,7 @@ def beside_record(
         hue_sure=changed.hue_sure,
         hue_left_de00=changed.mean_left_de00,
         hue_words=changed.hue_words,
+        never_measured=was.kind == "generic",
     )
 
 

@@ -21,13 +21,13 @@ from PIL import Image
 
 from layerpreview.colour import WAVELENGTHS_NM, spectrum_to_lab
 from layerpreview.errors import InputError, NoAnswerError, OutputError
-from layerpreview.finish.layers import stack_of
+from layerpreview.finish.layers import absorptivity_on_grid, stack_of
 from layerpreview.learn.fit.known_dye import smooth_doubt
 from layerpreview.learn.fit.one_card import fit_dye
 from layerpreview.output import remake_result
 from layerpreview.output.record_file import open_record
 from layerpreview.picture.spots import places_of
-from layerpreview.scheme import Scheme, load_scheme
+from layerpreview.scheme import Scheme, load_library_dye, load_scheme
 from layerpreview.scheme.dyefile import dye_file_text
 from layerpreview.workflows import record as record_workflow
 from layerpreview.workflows.record import record_file
@@ -204,6 +204,22 @@ def test_the_same_within_doubt_changes_nothing(run: Run, record: Path, tmp_path:
     anyway = remake_files(record, Asked(dyes=[tmp_path / "today"], anyway=True), out=tmp_path / "anyway")
     assert not anyway.same
     assert anyway.recipe.strengths[0] == pytest.approx(14.0 / 1.02, rel=0.03)
+
+
+def test_a_dye_that_was_never_measured(tmp_path: Path) -> None:
+    """The record's amber is a kind of dye from the library: any bottle may be it, and what that hides is told."""
+    own = 'file = "amber.dye.toml"  # the bottle of spring'
+    kept = recorded(tmp_path / "then", SCHEME.replace(own, 'library = "amber"\nconcentrate = "40 g/L"'))
+    dye(tmp_path / "today" / "amber.dye.toml", "amber", 1.25 * absorptivity_on_grid(load_library_dye("amber")))
+    found = remake_files(kept, Asked(dyes=[tmp_path / "today"]), out=tmp_path / "again")
+    assert found.same
+    assert found.wide_doubt
+    assert "the doubt is wide" in found.verdict
+    assert "the record's own was never measured" in found.text()
+    assert "first and learn it" in found.text()
+    anyway = remake_files(kept, Asked(dyes=[tmp_path / "today"], anyway=True), out=tmp_path / "anyway")
+    assert anyway.de00 < found.as_before.joint_de00
+    assert "of which no card of today's tells" in anyway.text()
 
 
 def test_nothing_new_at_all(record: Path, tmp_path: Path) -> None:
