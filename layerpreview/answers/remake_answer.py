@@ -69,7 +69,7 @@ class Remade:
     `same`: dyes, base and films are those of the record within the doubt, so that `recipe` is the record's own and
     `booth` holds what today's things would make of it. `as_before`: today's things mixed and sprayed as in the record;
     `one_light`: matched under the first light alone; `index` (places, lights): the special metamerism index from the
-    first light to each. `offer`: a recipe with further dyes, where that comes clearly closer. `lines`: what is
+    first light to each. `offer`: a recipe with further dyes, where that comes clearly closer. `notes`: what is
     missing, left over or taken from where.
     """
 
@@ -88,7 +88,7 @@ class Remade:
     dyes: tuple[DyeToday, ...]
     base: BaseToday
     films: tuple[FilmToday, ...]
-    lines: tuple[str, ...] = ()
+    notes: tuple[str, ...] = ()
 
     @property
     def de00(self) -> float:
@@ -128,7 +128,7 @@ def remade_answer(
     spare: Mapping[str, Dye] | None = None,
     also: Sequence[str] = (),
     anyway: bool = False,
-    lines: Sequence[str] = (),
+    notes: Sequence[str] = (),
 ) -> Remade:
     """Work out the answer. `spare`: dyes that may be added, of
     which `also` names those that are to be.
@@ -143,7 +143,7 @@ def remade_answer(
         booth, recipe = worth_adding(booth, recipe, chosen, asked_for=True) or (booth, recipe)
         before = unchanged(booth)  # the same, with none of what was added
         idle = [each for each in also if each not in {part.dye for part in booth.extra}]
-        lines = [*lines, *(f"{each}: brings it no closer, so it is left out" for each in idle)]
+        notes = [*notes, *(f"{each}: brings it no closer, so it is left out" for each in idle)]
     alone = recipe if same or len(booth.scheme.lights) == 1 else remade(booth, only=0)
     offer = None if same else worth_adding(booth, recipe, spare)
     return Remade(
@@ -162,7 +162,7 @@ def remade_answer(
         dyes=tuple(dyes),
         base=base,
         films=tuple(films),
-        lines=tuple(lines),
+        notes=tuple(notes),
     )
 
 

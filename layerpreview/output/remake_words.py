@@ -33,7 +33,7 @@ def remake_lines(found: Remade) -> list[str]:
     lines += ["", *light_lines(found), *sure_lines(found), *card_lines(found), *offer_lines(found)]
     if found.wide_doubt:
         lines.append("To go by the figures as they are all the same: remake again with --anyway.")
-    lines += [f"note: {line}" for line in found.lines]
+    lines += [f"note: {line}" for line in found.notes]
     title, text = CAUTION_MIXING_SHORT
     return [
         *lines,
@@ -202,7 +202,7 @@ def card_lines(found: Remade) -> list[str]:
     if card.after_de00 > _TELLS_LITTLE * card.before_de00:
         return [
             f"Spray one card first: {card.mix} as mixed above, steps of 1 to {card.coats} coats, over the same base as "
-            f"the part, and hold it beside the part itself: of the {card.before_de00:.1f} that is not known most lies in "
+            f"the part, and hold it beside the part itself: of what is not known ({card.before_de00:.1f}) most lies in "
             "the record's own dyes, of which no card of today's tells."
         ]
     return [

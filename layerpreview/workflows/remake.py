@@ -150,7 +150,7 @@ def _answer(then: _Then, found: Matched, asked: Asked, folder: t.Folder, out: Pa
         spare={name: dye.dye for name, dye in spare.items()},
         also=asked.also,
         anyway=asked.anyway,
-        lines=[*found.lines, *lines, *_moved_law(was, wanted)],
+        notes=[*found.lines, *lines, *_moved_law(was, wanted)],
     )
     if answer.same:
         return answer, _head(record, same=True) + then.text

@@ -235,7 +235,7 @@ def test_which_dye_stands_for_which(record: Path, today: Path, tmp_path: Path) -
     odd = dye(today / "amberish 2.dye.toml", "Bottle 7", 0.8 * AMBER)
     (today / "amber.dye.toml").unlink()
     found = remake_files(record, Asked(dyes=[today]), out=tmp_path / "one")
-    (line,) = (line for line in found.found.lines if line.startswith("amber: "))
+    (line,) = (line for line in found.notes if line.startswith("amber: "))
     assert line.startswith("amber: none of today's dyes has this name")
     assert "is it amberish 2.dye.toml?" in line
     assert [each.name for each in found.dyes] == ["plum"]
