@@ -84,6 +84,8 @@ ANSWERING = {
     "sheet": ["job.toml"],
     "board": ["job.toml", "--width", "64", "-o", "made"],
     "agree": ["CODE"],
+    "record": ["job.toml", "--width", "64", "-o", "made"],
+    "check-record": ["record_v1.record.zip"],
 }
 
 
@@ -105,6 +107,9 @@ def _prepare(run: Run, command: str, tmp_path: Path) -> list[str]:
                 "import", f"{name}.csv", "--strength", "0.02 g/L", "--concentrate", "40 g/L", "--name", name, "-o", "."
             )
             assert made[0] == 0, made
+    if command == "check-record":
+        kept = Path(__file__).parent / "reference" / "record_v1.record.zip"
+        (tmp_path / kept.name).write_bytes(kept.read_bytes())
     if command in ("agree", "log"):
         code, out, err = run("board", "job.toml", "--width", 64, "-o", "board", "--json")
         assert code == 0, err

@@ -7,7 +7,7 @@ from typing import Annotated
 
 import typer
 
-from layerpreview.cli.common import Force, Json, ResultsFolder, app, place_for, say, typed
+from layerpreview.cli.common import Force, Json, ResultsFolder, Width, app, place_for, say, typed
 
 
 @app.command()
@@ -17,6 +17,7 @@ def record(
     ],
     out: ResultsFolder = None,
     force: Force = False,
+    width: Width = 1600,
     as_json: Json = False,
 ) -> None:
     """Seal all that a remake needs in one file.
@@ -29,9 +30,10 @@ def record(
     from layerpreview.workflows.record import record_file, scheme_path
 
     folder, aside = place_for(scheme_path(job), "record", out)
-    made = record_file(job, out=folder, force=force)
+    made = record_file(job, out=folder, force=force, width_px=width)
     if as_json:
-        typer.echo(plain_json(made), nl=False)
+        told = {"folder": made.folder, "file": made.file, "size_bytes": made.size_bytes, "missing": made.missing}
+        typer.echo(plain_json({**told, "record": made.content.model_dump()}), nl=False)
     for words in made.missing:
         say(f"it does without: {words}")
     say(f"Wrote {made.file} to {made.folder}{aside}: {made.size_bytes / 1e6:.1f} MB")

@@ -106,6 +106,12 @@ class RecordFile(_Held):
     agreed: Text = ""
     notes: Annotated[tuple[Text, ...], Field(max_length=_MOST)] = ()
 
+    @property
+    def from_diary(self) -> bool:
+        """Whether anything in it is as made and not as planned."""
+        read = any("measured" in coat.film_basis for coat in self.coats)
+        return read or any(mix.as_made for mix in self.mixes) or any(coat.counted for coat in self.coats)
+
 
 def in_order(content: RecordFile) -> tuple[RecordedCoat, ...]:
     """Every coat in the order sprayed: base coat, entries, clear."""

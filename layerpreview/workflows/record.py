@@ -52,9 +52,9 @@ from layerpreview.picture.spots import places_of
 from layerpreview.scheme import Scheme, describe, load_scheme
 from layerpreview.workflows.lifelike import USUAL_ROOM
 
-PICTURE_PX = 1600
 RIM = 0.04
 """Ground left around the part, as a share of its width."""
+PICTURE_PX = 1600
 NOT_SCHEMES = (".dye.toml", "shop.toml")
 
 
@@ -69,8 +69,12 @@ class Recorded:
     missing: tuple[str, ...]
 
 
-def record_file(job: Path, *, out: Path, force: bool = False, now: datetime | None = None) -> Recorded:
+def record_file(
+    job: Path, *, out: Path, force: bool = False, width_px: int = PICTURE_PX, now: datetime | None = None
+) -> Recorded:
     """Write the record of the job at `job` (its folder, or its scheme) into the folder `out`.
+
+    `width_px`: width of the picture before the ground beside the part is cut off.
 
     Raises InputError (SchemeError, PictureError) or OutputError; nothing is written then.
     """
@@ -78,13 +82,13 @@ def record_file(job: Path, *, out: Path, force: bool = False, now: datetime | No
     name = file_stem(scheme.name, otherwise="job") + ENDING
     inputs = [*scheme.inputs, log_path]
     with written_together(out, [name], force=force, inputs=inputs) as paths:
-        files, content, missing = files_of(scheme, log_path, log, now=now or datetime.now(UTC))
+        files, content, missing = files_of(scheme, log_path, log, width_px=width_px, now=now or datetime.now(UTC))
         paths[name].write_bytes(zipped(files))
     return Recorded(out, name, content, (out / name).stat().st_size, tuple(missing))
 
 
 def files_of(
-    scheme: Scheme, log_path: Path, log: JobLog, *, now: datetime
+    scheme: Scheme, log_path: Path, log: JobLog, *, width_px: int, now: datetime
 ) -> tuple[dict[str, bytes], RecordFile, list[str]]:
     """Every file of a record but its manifest, what its record.json says, and words on what it does without.
 
@@ -98,6 +102,8 @@ def files_of(
     with tempfile.TemporaryDirectory() as folder:
         own = load_scheme(staged(held, Path(folder)))
         made = as_made(own, done)
+        if not list(done):
+            missing.append("a diary: strengths, films and coats are those that were planned")
         words = describe(own)
         agreed, agreed_words = _agreed(scheme, own, log, log_path)
         spots, lights = places_of(own), three_lights(own)
@@ -107,7 +113,7 @@ def files_of(
             own, made, places, lights=lights, agreed=agreed_words, notes=missing, version=__version__, now=now
         )
         files = tables_of(own, made, done, places, lights)
-        picture = picture_of(made.scheme)
+        picture = picture_of(made.scheme, width_px=width_px)
     files |= {
         RECORD_JSON: plain_json(content.model_dump()).encode("utf-8"),
         PICTURE: _png(picture),
@@ -124,9 +130,9 @@ def files_of(
     return files, content, missing
 
 
-def picture_of(scheme: Scheme) -> NDArray[np.uint8]:
+def picture_of(scheme: Scheme, *, width_px: int) -> NDArray[np.uint8]:
     """The part as it came out, as one would see it by a window."""
-    scene = lifelike_of(scheme, surroundings_of(scheme, USUAL_ROOM, field="surroundings"), width_px=PICTURE_PX)
+    scene = lifelike_of(scheme, surroundings_of(scheme, USUAL_ROOM, field="surroundings"), width_px=width_px)
     shown = rendered_small(scene, looks_of(scheme, scene, scheme.lights[0]), rolled_from=LIFELIKE)
     there = scene.cover() > 0.0
     rows, cols = np.flatnonzero(there.any(axis=1)), np.flatnonzero(there.any(axis=0))

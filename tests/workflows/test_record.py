@@ -47,7 +47,7 @@ PICTURE = np.full((40, 60, 3), (180, 140, 90), dtype=np.uint8)
 def _small_picture() -> Iterator[None]:
     """No picture is worked out for most of these tests: over metal that takes many seconds the first time."""
     with pytest.MonkeyPatch.context() as patch:
-        patch.setattr(workflow, "picture_of", lambda scheme: PICTURE)
+        patch.setattr(workflow, "picture_of", lambda scheme, width_px: PICTURE)
         yield
 
 
@@ -380,18 +380,17 @@ def test_the_agreed_scheme_is_what_is_compared_with(job: Path, tmp_path: Path) -
     assert next(place for place in found.places if place.name == "field").de00["D65"] > 5.0
 
 
-def test_the_picture_is_of_what_was_done(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+def test_the_picture_is_of_what_was_done(tmp_path: Path) -> None:
     """Over wood, which is quick: more coats are darker, none leave the wood, and the part fills the picture."""
     from tests.schemes import HONEY, MAPLE, bare_scheme
 
     path = tmp_path / "wood.toml"
     path.write_text(bare_scheme(MAPLE, coats=HONEY))
     scheme = load_scheme(path)
-    monkeypatch.setattr(workflow, "PICTURE_PX", 160)
     pictures = []
     for coats in (0, 3):
         changed_coats = tuple(coat.model_copy(update={"coats": coats}) for coat in scheme.coats)
-        pictures.append(REAL_PICTURE(scheme.model_copy(update={"coats": changed_coats})))
+        pictures.append(REAL_PICTURE(scheme.model_copy(update={"coats": changed_coats}), width_px=160))
     bare, dyed = (picture[picture.shape[0] // 3 : -20, 20:-20].mean(axis=(0, 1)) for picture in pictures)
     assert (bare > dyed + 20).all()
     assert pictures[0].shape == pictures[1].shape
