@@ -12,7 +12,7 @@ from layerpreview.finish.layers import dyes_in
 from layerpreview.job.done import BASE_COAT, CLEAR_COAT, Done
 from layerpreview.job.poured import Strengths, drops_counted, spread_of, strengths_poured
 from layerpreview.job.products import BASE_ASSUMED, PlainCoats, details_of
-from layerpreview.scheme import Scheme
+from layerpreview.scheme import Coat, OpaqueCoat, Scheme
 from layerpreview.told import Basis, Rest, Told
 
 
@@ -76,14 +76,19 @@ def as_made(scheme: Scheme, done: Done) -> AsMade:
     coats = tuple(
         _coat(done, entry, coat.label, coat.coats, coat.film_um) for entry, coat in enumerate(scheme.coats, start=1)
     )
-    sprayed = tuple(
-        coat.model_copy(update={"coats": made.done, "film_um": made.film_um})
-        for coat, made in zip(scheme.coats, coats, strict=True)
-    )
+    sprayed = tuple(_sprayed(coat, made) for coat, made in zip(scheme.coats, coats, strict=True))
     changed = changed.model_copy(update={"mixes": mixes, "coats": sprayed})
     return AsMade(
         changed, tuple(_mix(changed, name, done, poured[name], counted) for name in mixes), coats, _plain(scheme, done)
     )
+
+
+def _sprayed(coat: Coat, made: CoatMade) -> Coat:
+    """A coat as it was sprayed; an opaque one hides in proportion to its film."""
+    changes: dict[str, object] = {"coats": made.done, "film_um": made.film_um}
+    if isinstance(coat, OpaqueCoat):
+        changes["hiding"] = coat.hiding * made.film_um.likely / coat.film_um.likely
+    return coat.model_copy(update=changes)
 
 
 def _plain(scheme: Scheme, done: Done) -> tuple[CoatMade, ...]:

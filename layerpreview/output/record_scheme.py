@@ -32,7 +32,8 @@ from layerpreview.surface.svg import check_drawing, tag_of
 SCHEME_NAME, SHOP_NAME = "scheme.toml", "shop.toml"
 _NO_SHOP = "# This job was made without a shop's own values.\nlayerpreview_shop = 1\n"
 _JPEG = (".jpg", ".jpeg")
-_FULL_PATH = re.compile(r"/[^/\s]+/|[A-Za-z]:[\\/]|\\\\[^\\\s]")
+_ELSEWHERE = re.compile(r"\.\.[\\/]|/[^/\s]+/|[A-Za-z]:[\\/]|\\\\[^\\\s]")
+"""How a path begins that leads out of the job's folder."""
 _HOMES = re.compile(r"(?<!\w)(?:/home|/Users|[A-Za-z]:[\\/]+Users)[\\/]+[^\\/\n\"']+")
 _PROGRAMS = ("inkscape", "sodipodi")
 
@@ -113,14 +114,14 @@ def without_places(text: str, folder: Path) -> str:
 
 
 def _impersonal(value: Any, folder: Path) -> Any:
-    """A value of the log with every full path cut to the file's name, as deep as it goes."""
+    """A value of the log with every path out of the job's folder cut to the file's name, as deep as it goes."""
     if isinstance(value, Mapping):
         return {key: _impersonal(item, folder) for key, item in value.items()}
     if isinstance(value, list):
         return [_impersonal(item, folder) for item in value]
     if not isinstance(value, str):
         return value
-    if _FULL_PATH.match(value) and "\n" not in value:
+    if _ELSEWHERE.match(value) and "\n" not in value:
         return re.split(r"[\\/]", value.rstrip("\\/"))[-1]
     if "\n" in value:
         value = _offered(value)
@@ -128,13 +129,13 @@ def _impersonal(value: Any, folder: Path) -> Any:
 
 
 def _offered(text: str) -> str:
-    """The text of a scheme that a board offered, with full paths of the files that it names cut to their names."""
+    """The text of a scheme that a board offered, with paths out of its folder cut to the files' names."""
     try:
         places = file_places(tomllib.loads(text))
     except (ValueError, AttributeError, TypeError):
         return text
     for place, value in places:
-        if _FULL_PATH.match(value):
+        if _ELSEWHERE.match(value):
             text = Text(text).with_value(place, re.split(r"[\\/]", value)[-1])
     return text
 

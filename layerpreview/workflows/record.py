@@ -5,7 +5,7 @@ from __future__ import annotations
 import hashlib
 import tempfile
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import UTC, datetime
 from pathlib import Path
 
@@ -19,9 +19,9 @@ from layerpreview.job.as_made import AsMade, as_made
 from layerpreview.job.done import Done
 from layerpreview.job.finished import FinishedPlace, finished, three_lights
 from layerpreview.output import record_tables as t
-from layerpreview.output.diary_entries import done_of
+from layerpreview.output.diary_entries import DIARY_KINDS, done_of
 from layerpreview.output.files import file_stem, written_together
-from layerpreview.output.joblog import LOG_NAME, JobLog, read_lines
+from layerpreview.output.joblog import LOG_NAME, WITHDRAWN, JobLog, read_lines
 from layerpreview.output.pictures import rendered_small, write_picture
 from layerpreview.output.plain_json import plain_json
 from layerpreview.output.record_content import content_of
@@ -96,9 +96,11 @@ def files_of(
     """
     from layerpreview import __version__
 
+    log, others = _about(scheme, log, log_path)
     done = done_of(log, log_path)
     held = scheme_files(scheme)
     photos, photo_names, missing = photo_files(done, log_path.parent)
+    missing += [f"what the diary says about {name}: name that file to record it" for name in others]
     with tempfile.TemporaryDirectory() as folder:
         own = load_scheme(staged(held, Path(folder)))
         made = as_made(own, done)
@@ -179,6 +181,20 @@ def _agreed(scheme: Scheme, own: Scheme, log: JobLog, log_path: Path) -> tuple[S
         return load_scheme(path), f"{path.name}, agreed as {code}"
     except SchemeError:
         return own, f"the scheme as it is written; {path.name}, agreed as {code}, cannot be read any more"
+
+
+def _about(scheme: Scheme, log: JobLog, log_path: Path) -> tuple[JobLog, list[str]]:
+    """The log without the deeds that are about another scheme of the folder, and the names of those schemes."""
+    kept, others, left_out = [], dict[str, None](), set[int]()
+    for entry in log.entries:
+        way = entry.values.get("scheme_from_log")
+        about = log_path.parent / way if isinstance(way, str) else None
+        if entry.what in DIARY_KINDS and about and about.is_file() and not about.samefile(scheme.file):
+            others[about.name] = None
+            left_out.add(entry.line)
+        elif entry.what != WITHDRAWN or entry.values.get("line") not in left_out:
+            kept.append(entry)
+    return replace(log, entries=tuple(kept)), list(others)
 
 
 def scheme_and_log(job: Path) -> tuple[Scheme, Path, JobLog]:

@@ -154,7 +154,12 @@ def test_a_log_without_places(tmp_path: Path) -> None:
     offered = f'name = "x"\n[base]\npicture = "{(folder / "p.jpg").as_posix()}"\n# see {folder.as_posix()}/x\n{remarks}'
     entries = (
         {"what": "board", "options": [{"scheme": "C:\\Users\\somebody\\pale.toml", "text": offered}]},
-        {"what": "agreed", "note": "/ or perhaps a little paler", "scheme": str(folder / "pale.toml")},
+        {
+            "what": "agreed",
+            "note": "/ or perhaps a little paler",
+            "scheme": "/srv/somebody/pale.toml",
+            "scheme_from_log": "../somebody/pale.toml",
+        },
         {"what": "photo", "file": "p.jpg", "share": "\\\\server\\somebody\\x.jpg", "number": 3},
     )
     log = JobLog(tuple(LogEntry(line, values) for line, values in zip((1, 3, 4), entries, strict=True)), (2,))
@@ -165,7 +170,12 @@ def test_a_log_without_places(tmp_path: Path) -> None:
     assert first["options"][0]["scheme"] == "pale.toml"
     assert "# ~\\x, ~/y and mL/L" in first["options"][0]["text"]
     assert 'picture = "p.jpg"' in first["options"][0]["text"]
-    assert second == {"what": "agreed", "note": "/ or perhaps a little paler", "scheme": "pale.toml"}
+    assert second == {
+        "what": "agreed",
+        "note": "/ or perhaps a little paler",
+        "scheme": "pale.toml",
+        "scheme_from_log": "pale.toml",
+    }
     assert (third["file"], third["share"], third["number"]) == ("photos/p.jpg", "x.jpg", 3)
     (tmp_path / "log.jsonl").write_bytes(made)
     assert [entry.line for entry in read_lines(tmp_path / "log.jsonl").entries] == [1, 3, 4]

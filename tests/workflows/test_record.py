@@ -397,6 +397,22 @@ def test_the_picture_is_of_what_was_done(tmp_path: Path) -> None:
     assert pictures[0].shape[1] < 160
 
 
+def test_deeds_of_another_scheme_in_the_folder_are_left_out(job: Path, tmp_path: Path) -> None:
+    """A pale twin beside it shares the log; its coats are not this one's."""
+    folder = tmp_path / "both"
+    shutil.copytree(job, folder, ignore=shutil.ignore_patterns("record"))
+    shutil.copy(folder / "scheme.toml", folder / "pale.toml")
+    with (folder / "job-log.jsonl").open("a") as log:
+        log.write('{"what": "withdrawn", "line": 2}\n')
+    made = record_file(folder / "pale.toml", out=tmp_path / "out", now=NOW)
+    assert made.missing == (
+        "what the diary says about scheme.toml: name that file to record it",
+        "a diary: strengths, films and coats are those that were planned",
+    )
+    assert not made.content.from_diary
+    assert check_record(tmp_path / "out" / made.file).worst is not None
+
+
 def test_without_the_pdf_extra_it_says_so(job: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setitem(__import__("sys").modules, "typst", None)
     made = record_file(job, out=tmp_path, now=NOW)
