@@ -10,9 +10,10 @@ import numpy as np
 from numpy.typing import NDArray
 from PIL import Image
 
+from layerpreview.errors import OutputError
 from layerpreview.job.finished import FinishedPlace
 from layerpreview.output.record_model import RecordedCoat, RecordFile, in_order
-from layerpreview.output.typst_pdf import Standard, compile_pdf, shortened
+from layerpreview.output.typst_pdf import Standard, compile_pdf, in_our_fonts, shortened
 from layerpreview.picture.spots import SpotKind
 
 STANDARDS: tuple[Standard, ...] = ("a-2a", "ua-1")
@@ -65,9 +66,15 @@ def cover_pdf(
         "seal": f"Sealed: SHA-256 of record.json {seal}",
     }
     files = {} if picture is None else {"picture.jpg": _jpeg(picture)}
-    return compile_pdf(
-        "record.typ", data, paper="A4", files=files, standards=STANDARDS, timestamp=int(made.timestamp())
-    )
+    stamp = int(made.timestamp())
+    try:
+        return compile_pdf("record.typ", data, paper="A4", files=files, standards=STANDARDS, timestamp=stamp)
+    except OutputError:
+        plain = in_our_fonts(data)
+        if plain == data:
+            raise
+        # A sign that no font here has: PDF/A holds none without its shape.
+        return compile_pdf("record.typ", plain, paper="A4", files=files, standards=STANDARDS, timestamp=stamp)
 
 
 def _jpeg(picture: NDArray[np.uint8]) -> bytes:

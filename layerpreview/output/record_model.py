@@ -26,8 +26,8 @@ def _printable(value: str) -> str:
     return value
 
 
-Text = Annotated[str, Field(max_length=500), AfterValidator(_printable)]
-Name = Annotated[str, Field(min_length=1, max_length=200), AfterValidator(_printable)]
+Text = Annotated[str, Field(max_length=2000), AfterValidator(_printable)]
+Name = Annotated[str, Field(min_length=1, max_length=1000), AfterValidator(_printable)]
 Number = Annotated[float, Field(ge=-1e9, le=1e9)]
 Sha256 = Annotated[str, Field(pattern=r"^[0-9a-f]{64}$")]
 Three = tuple[Number, Number, Number]

@@ -97,7 +97,8 @@ def photo_files(done: Done, folder: Path) -> tuple[dict[str, bytes], dict[str, s
         try:
             files[f"photos/{name}"] = _copied(source, name, folder)
         except InputError:
-            words.append(f"the photo {source.name} is not there any more, or cannot be read: left out")
+            shown = "".join(sign if sign.isprintable() else " " for sign in source.name)
+            words.append(f"the photo {shown} is not there any more, or cannot be read: left out")
             continue
         names[photo.file] = f"photos/{name}"
     return files, names, words

@@ -172,7 +172,8 @@ def _agreed(scheme: Scheme, own: Scheme, log: JobLog, log_path: Path) -> tuple[S
     if last is None:
         return own, "the scheme as it is written; the log tells of no agreement"
     values: Mapping[str, object] = last.values
-    code = f"option {values.get('option', '')} of board {values.get('board', '')}, code {values.get('code', '')}"
+    said = f"option {values.get('option', '')} of board {values.get('board', '')}, code {values.get('code', '')}"
+    code = "".join(sign if sign.isprintable() else " " for sign in said)[:200]
     way = values.get("scheme_from_log")
     path = log_path.parent / str(way) if way else None
     if path is None or not path.is_file() or path.resolve() == scheme.file.resolve():

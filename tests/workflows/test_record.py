@@ -276,6 +276,20 @@ def test_the_cover_is_one_page_with_the_picture(held: dict[str, bytes]) -> None:
     document.close()
 
 
+def test_a_sign_that_no_font_has_is_asked_about_on_the_cover(tmp_path: Path) -> None:
+    """PDF/A forbids signs without a shape; the cover is made all the same, with a ? where this computer has none."""
+    pdfium = pytest.importorskip("pypdfium2")
+    make_job(tmp_path)
+    scheme = tmp_path / "scheme.toml"
+    scheme.write_text(scheme.read_text().replace("Test part", "Part \\U00012000 of h\u00f6ney"))
+    made = record_file(tmp_path, out=tmp_path / "out", now=NOW)
+    assert not any("cover" in words for words in made.missing)
+    document = pdfium.PdfDocument(open_record(tmp_path / "out" / made.file).read("cover.pdf"))
+    words = document[0].get_textpage().get_text_range()
+    assert re.search("Part (\\?|\U00012000) of h\u00f6ney", words)
+    document.close()
+
+
 def test_the_guide(held: dict[str, bytes], made: Recorded) -> None:
     guide = held["READ_ME.txt"].decode("utf-8")
     assert all(len(line) <= 78 for line in guide.splitlines())
