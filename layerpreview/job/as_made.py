@@ -6,7 +6,7 @@ What the diary says nothing about stays as the scheme has it, and is said to be 
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 
 from layerpreview.finish.layers import dyes_in
 from layerpreview.job.done import BASE_COAT, CLEAR_COAT, Done
@@ -95,6 +95,8 @@ def _plain(scheme: Scheme, done: Done) -> tuple[CoatMade, ...]:
     details = details_of(scheme)
     base, clear = details.base or PlainCoats(coats=0, film_um=BASE_ASSUMED[1]), details.clear
     below = _coat(done, BASE_COAT, base.product.name or "base coat", base.coats, base.film_um)
+    if not below.done:  # the dye lies on it, so it is there, counted or not
+        below = replace(below, done=below.planned, said=False)
     above = _coat(done, CLEAR_COAT, clear.product.name or "clear", clear.coats, clear.film_um)
     return tuple(coat for coat in (below, above) if coat.planned or coat.done)
 
