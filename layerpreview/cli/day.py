@@ -10,7 +10,7 @@ import typer
 from layerpreview.cli.common import Json, app, say, typed
 
 if TYPE_CHECKING:
-    from layerpreview.answers.day import Day
+    from layerpreview.answers.day import Day, DiaryEntry
 
 
 def _text(name: str, metavar: str, told: str) -> typer.models.OptionInfo:
@@ -61,7 +61,8 @@ def diary(
     from layerpreview.workflows.diary_said import Typed, line_typed, typed_said
 
     told = Typed(coat, wet, batch, poured, tuple(lot or ()), card, temperature, humidity, gun, left, drops, at, note)
-    gone, written = None, ()
+    gone: int | None = None
+    written: tuple[DiaryEntry, ...] = ()
     if withdraw is not None:
         gone, day = take_back(job, line_typed(withdraw))
     if told != Typed():

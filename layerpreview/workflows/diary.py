@@ -10,13 +10,14 @@ from contextlib import ExitStack
 from dataclasses import dataclass, replace
 from datetime import UTC, datetime, tzinfo
 from functools import cached_property
+from os import PathLike
 from pathlib import Path
 from typing import Any
 
 from layerpreview.answers.day import Day, DiaryEntry, day_of
 from layerpreview.errors import InputError, Problem
 from layerpreview.job.booth import Booth, booth_of
-from layerpreview.output.diary_entries import DIARY_KINDS, check_said, deed_of, done_of, entry_of
+from layerpreview.output.diary_entries import DIARY_KINDS, deed_of, done_of, entry_of
 from layerpreview.output.diary_result import diary_result
 from layerpreview.output.diary_words import deed_words
 from layerpreview.output.job_entries import scheme_keys
@@ -26,7 +27,7 @@ from layerpreview.output.result import Result
 from layerpreview.picture.spots import Spot, places_of
 from layerpreview.scheme import Scheme, load_scheme
 from layerpreview.threads import Made
-from layerpreview.workflows.diary_rules import completed, problems_of
+from layerpreview.workflows.diary_rules import Before, completed, heard, problems_of
 from layerpreview.workflows.log import DAY_BEGUN, withdraw_entry
 from layerpreview.workflows.places import SCHEME_NAME
 
@@ -88,12 +89,12 @@ def booth_for(job: Path) -> Booth:
     return _job(job).kept.booth
 
 
-def diary(job: Path, *, now: datetime | None = None, zone: tzinfo | None = None) -> Result[Day]:
+def diary(job: str | PathLike[str], *, now: datetime | None = None, zone: tzinfo | None = None) -> Result[Day]:
     """Where a job stands by its diary at `now`; nothing is written. Times in words are those of `zone`.
 
     Raises InputError, SchemeError, or PictureError where a picture of the scheme cannot be used.
     """
-    return _told(_job(job), _clock(now), zone)
+    return _told(_job(Path(job)), _clock(now), zone)
 
 
 def said(
@@ -192,11 +193,10 @@ def _write(
     if any(entry.values.get("id") == given["id"] for entry in log.entries):
         return log
     done = done_of(_only(job, log), job.log)
-    day = _today(job, log, now)
     clock = Clock.over(now, [deed.time for deed in done], zone)
-    whole = completed(what, given, day, done, job.kept.booth, clock)
-    deed = check_said(what, whole, job.log)
-    if problems := problems_of(deed, job.scheme, job.kept.booth, done, clock):
+    before = Before(_today(job, log, now), done, job.kept.booth, clock)
+    deed = heard(what, completed(what, given, values, before))
+    if problems := problems_of(deed, job.scheme, before):
         raise InputError(problems)
     keys = scheme_keys(job.path, job.log)
     step = job.kept.booth.step(getattr(deed, "entry", 0)) if hasattr(deed, "entry") else None

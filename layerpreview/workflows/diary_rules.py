@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Collection, Iterable, Mapping
+from dataclasses import dataclass, replace
 from datetime import timedelta
 from pathlib import Path
 from typing import Any
@@ -24,50 +25,65 @@ MOST_WET_UM = 400.0
 PARTS = ("carrier", "thinner", "catalyst", "paint", "powder")
 
 
-def completed(what: str, values: Mapping[str, Any], day: Day, done: Done, booth: Booth, clock: Clock) -> dict[str, Any]:
-    """The values of a deed with those found that were not said: which coat, which batch.
+@dataclass(frozen=True)
+class Before:
+    """What a deed is judged by: the day and all that was done before it."""
+
+    day: Day
+    done: Done
+    booth: Booth
+    clock: Clock
+
+
+def completed(what: str, values: Mapping[str, Any], said: Collection[str], before: Before) -> dict[str, Any]:
+    """The values of a deed with those found that were not said: which coat, which batch; `said` names those that were.
 
     Raises InputError where there is none to find, and where the next coat is said too soon to be another one.
     """
     found = {name: value for name, value in values.items() if value is not None}
     if what == "coat-done":
-        return _which_coat(found, day, done, booth, clock)
+        return _which_coat(found, said, before)
     if what in ("film-read", "photo") and "number" not in found:
-        return {**found, **_last_coat(found, day)}
+        return {**found, **_last_coat(found, before.day)}
     if what == "left" and "batch" not in found:
-        return {**found, "batch": _batch_in_use(done)}
+        return {**found, "batch": _batch_in_use(before.done)}
     if what in ("batch", "left") and isinstance(found.get("batch"), str):
-        found["batch"] = _alike(found["batch"], booth.batches)
+        found["batch"] = _alike(found["batch"], before.booth.batches)
     return found
 
 
-def _which_coat(found: dict[str, Any], day: Day, done: Done, booth: Booth, clock: Clock) -> dict[str, Any]:
+def _which_coat(found: dict[str, Any], said: Collection[str], before: Before) -> dict[str, Any]:
     """The coat that is meant: the next one due, of its entry where that is said."""
     if "number" in found:
         return found
-    coming, entry = day.next_coat, found.get("entry")
+    coming, entry = before.day.next_coat, found.get("entry")
     if entry is None and coming is None:
         raise InputError(Problem("no coat is left to spray", "say which one it was", field="--coat"))
     entry = entry if entry is not None else coming.entry if coming else 0
-    on = [coat.number for coat in done.coats if coat.entry == entry]
+    on = [coat.number for coat in before.done.coats if coat.entry == entry]
     number = max(on, default=0) + 1
-    _not_too_soon({**found, "entry": entry, "number": number}, day, booth, clock)
+    _not_too_soon({**found, "entry": entry, "number": number}, said, before)
     return {**found, "entry": entry, "number": number}
 
 
-def _not_too_soon(found: Mapping[str, Any], day: Day, booth: Booth, clock: Clock) -> None:
+def _not_too_soon(found: Mapping[str, Any], said: Collection[str], before: Before) -> None:
+    day, booth, clock = before.day, before.booth, before.clock
     if not day.coats:
         return
-    deed, last = check_said("coat-done", found, Path()), day.coats[-1]
+    deed, last = heard("coat-done", found), day.coats[-1]
     assert isinstance(deed, CoatDone)
     step = booth.step(last.entry)
     flash = step.flash_min if step and step.entry == deed.entry else None
     least = timedelta(minutes=flash.low) if flash else TOO_SOON
-    if deed.time - last.time >= least or deed.time < day.coats[0].time:
-        return
     name, coat = _name(booth, deed.entry), f"coat {last.number} of {last.name}"
-    rule = f"{coat} is in the diary at {clock.told(last.time)}, too short a time before for another coat"
-    remedy = f'if this is another one, say which: "{name} {deed.number}"; if it is the same, nothing is left to say'
+    if abs(deed.time - last.time) < least:
+        rule = f"{coat} is in the diary at {clock.told(last.time)}, too near in time for another coat"
+        remedy = f'if this is another one, say which: "{name} {deed.number}"; if it is the same, nothing is left to say'
+    elif deed.time < last.time and "time" in said:
+        rule = f"{coat} is in the diary after that, at {clock.told(last.time)}"
+        remedy = f'say which coat this was, for example "{name} {deed.number}"'
+    else:
+        return
     raise InputError(Problem(rule, remedy, field="--coat", value="next"))
 
 
@@ -90,11 +106,21 @@ def _batch_in_use(done: Done) -> str:
     raise InputError(Problem(rule, remedy, field="--batch"))
 
 
-def problems_of(deed: Deed, scheme: Scheme, booth: Booth, done: Done, clock: Clock) -> list[Problem]:
+def heard(what: str, values: Mapping[str, Any]) -> Deed:
+    """The deed that is said, checked as a line of the log is. Raises InputError."""
+    try:
+        return check_said(what, values, Path())
+    except InputError as error:
+        told = [replace(one, file="", line=None, remedy="say it again with that mended") for one in error.problems]
+        raise InputError(told) from None
+
+
+def problems_of(deed: Deed, scheme: Scheme, before: Before) -> list[Problem]:
     """All that keeps a deed out of the diary of a scheme."""
+    booth, done = before.booth, before.done
     match deed:
         case CoatDone():
-            return [*_no_such_step(deed.entry, booth), *_twice(deed, booth, done, clock)]
+            return [*_no_such_step(deed.entry, booth), *_twice(deed, booth, done, before.clock)]
         case FilmRead():
             return [*_no_such_step(deed.entry, booth), *_no_such_coat(deed, booth, done), *_too_thick(deed)]
         case BatchMade():
