@@ -84,7 +84,7 @@ def _not_too_soon(found: Mapping[str, Any], said: Collection[str], before: Befor
         remedy = f'say which coat this was, for example "{name} {deed.number}"'
     else:
         return
-    raise InputError(Problem(rule, remedy, field="--coat", value="next"))
+    raise InputError(Problem(rule, remedy, field="--coat", value=name if "entry" in said else "next"))
 
 
 def _last_coat(found: Mapping[str, Any], day: Day) -> dict[str, int]:
