@@ -18,6 +18,7 @@ from layerpreview.job.booth import Step
 from layerpreview.picture.spots import Spot, fullest_spot
 from layerpreview.scheme import DyeCoat, Scheme
 from layerpreview.scheme.fields import FILM_WORDS_UM, film_of_word
+from layerpreview.spray.budget import Burial
 from layerpreview.told import Told
 from layerpreview.units import Range
 
@@ -69,10 +70,13 @@ class _Plan:
     ends_de00: float = 0.0
 
 
-def remaining_film(step: Step, film: FilmMeasured, numbers: Sequence[int], *, closed: bool = False) -> Remaining:
+def remaining_film(
+    step: Step, film: FilmMeasured, numbers: Sequence[int], *, closed: bool = False, bury: Burial | None = None
+) -> Remaining:
     """What remains of a step by its film alone: whole coats as they were laid so far, nearest to the planned film.
 
-    `closed`: later coats are on already, so that none of it will follow.
+    `closed`: later coats are on already, so that none of it will follow. `bury`: what such coats of clear do to the
+    base's relief, where there is one.
     """
     laid, planned = film.laid_um(numbers), step.film_um.scaled(step.coats)
     coats = 0 if closed else max(0, round((planned.likely - laid.likely) / film.film_um.likely))
@@ -82,6 +86,8 @@ def remaining_film(step: Step, film: FilmMeasured, numbers: Sequence[int], *, cl
         words += f": {_coats(coats, 'more')} as laid so far"
     elif not closed:
         words += ": the planned film is there"
+    if bury is not None:
+        words += "; " + _buried(bury)
     past = laid.likely > planned.likely + 0.5 * film.film_um.likely
     return _remaining(step, numbers, laid, planned, _Plan(coats, word, film.film_um.likely), film, past, words)
 
@@ -130,6 +136,16 @@ def remaining_dye(
     return replace(
         found, ends_de00=chosen.ends_de00, at_most_de00=at_most, as_planned_de00=as_planned.ends_de00
     )  # fmt: skip
+
+
+def _buried(bury: Burial) -> str:
+    """How many coats as measured bury the relief, by the rules of the mix sheet."""
+    low, high = bury.coats_low, bury.coats_high
+    if low is None:
+        return "coats as these do not bury the relief"
+    span = f"{low}" if high == low else f"{low} or more" if high is None else f"{low} to {high}"
+    keep = f"to bury the relief with {bury.keep_um:.0f} um over its peaks"
+    return f"{keep} it takes {span} such coats in all, as far as the relief is known"
 
 
 def word_of(film_um: Range) -> str:

@@ -7,10 +7,9 @@ from collections.abc import Iterable
 from dataclasses import dataclass
 from datetime import UTC, datetime, timedelta, tzinfo
 
+from layerpreview.answers.day_order import CLOCKS_APART
 from layerpreview.errors import InputError, Problem
 
-AHEAD = timedelta(minutes=2)
-"""How far a time that was said may lie ahead of the clock: two phones are never quite together."""
 _CLOCK = re.compile(r"(\d{1,2}):(\d{2})(?::(\d{2}))?")
 _HOW = 'write a time of today as "14:20", else date and time as "2026-05-04 14:20"'
 
@@ -49,7 +48,7 @@ def instant_said(text: str, *, now: datetime, zone: tzinfo | None = None, field:
     if found.tzinfo is None:
         found = _only(found, zone, field, text)
     found = found.astimezone(UTC)
-    if found > now + AHEAD:
+    if found > now + CLOCKS_APART:
         rule = f"this is still to come: it is {now.astimezone(zone):%H:%M} now"
         raise InputError(Problem(rule, f"{_HOW}, as of yesterday", field=field, value=text))
     return found

@@ -16,8 +16,11 @@ from layerpreview.colour import delta_e_2000
 from layerpreview.finish.layers import stack_of
 from layerpreview.job.booth import Booth, booth_of
 from layerpreview.job.done import BatchMade, CoatDone, Conditions, Done, FilmRead, Left
+from layerpreview.job.products import LEVEL_GRITS
 from layerpreview.picture.spots import Spot, fullest_spot, places_of
 from layerpreview.scheme import Scheme, load_scheme
+from layerpreview.spray.budget import KEEP_OVER_PEAKS_UM as KEEP
+from layerpreview.spray.budget import coats_to_bury, removed_by_um
 from layerpreview.told import Basis
 from layerpreview.units import Range
 
@@ -282,6 +285,23 @@ def test_what_hides_and_the_clear_are_told_by_film_alone(look: Looked) -> None:
     assert (left.ends_de00, left.as_planned_de00) == (None, None)
     assert left.proposed_coats == 0
     assert "182 of 195 um on" in left.words
+
+
+def test_a_clear_is_told_by_what_it_buries_too(tmp_path: Path) -> None:
+    """Against the budget's own sum for the film that was measured."""
+    path = tmp_path / "job.toml"
+    relief = '[base]\nkind = "metal"\nrelief = "lifted"\nrelief_height = "90 um"\n'
+    path.write_text(HEAD + PANEL + relief + '[clear]\ncoats = 4\nsolids = "45 %"\nfilm = "55 um"\n', "utf-8")
+    found = day_of(load_scheme(path), Done(coats=coats(-1, 0), films=(film(-1, 1, 60.0, 60.0, 60.0),)), now=at(1))
+    (left,) = found.remaining
+    assert left.proposed_coats == 3
+    removed = removed_by_um(LEVEL_GRITS).likely
+    counts = [
+        coats_to_bury(relief_um=90, dry_um_per_coat=27, solids=0.45, levels=levels, removed_um=removed, keep_um=KEEP)
+        for levels in (True, False)
+    ]
+    assert left.words.startswith("60 of 220 um on: three more coats as laid so far; to bury the relief with ")
+    assert f"it takes {counts[0]} to {counts[1]} such coats in all" in left.words
 
 
 def test_a_film_of_no_coat_is_told(look: Looked) -> None:
