@@ -36,19 +36,20 @@ def day_of(scheme: Scheme, done: Done, *, now: datetime, booth: Booth | None = N
     remaining = _remaining(scheme, booth, films, numbers, spots or (lambda: places_of(scheme)))
     last = order[-1] if order else None
     coming, wait = coming_coat(booth, last, numbers, remaining)
-    stage = stage_now(booth, coming, wait, last, done, now)
+    timers = (*([wait] if wait else ()), *pot_lives(booth, done))
+    stage = stage_now(booth, coming, timers, last, done, now)
     return Day(
         name=scheme.name,
         now=now,
         stage=stage,
         next_coat=coming,
-        timers=(*([wait] if wait else ()), *pot_lives(booth, done)),
+        timers=timers,
         coats=tuple(_coat_on(booth, coat, numbers, remaining) for coat in order),
         batches=done.batches,
         films=tuple(_film(step, films[step.entry]) for step in booth.steps if step.entry in films),
         remaining=remaining,
         cautions=cautions_now(booth, stage, coming),
-        may_say=may_say(scheme.dyes, booth, coming, last, done, films),
+        may_say=may_say(scheme.dyes, booth, stage, coming, last, done),
         notes=(*notes, *odd_things(booth, done, order, numbers, now)),
     )
 

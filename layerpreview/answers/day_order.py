@@ -9,7 +9,7 @@ from itertools import pairwise
 from layerpreview.answers.day_told import NextCoat, Timer, TimerKind
 from layerpreview.answers.remaining import Remaining, word_of
 from layerpreview.job.booth import Booth, Step
-from layerpreview.job.done import CoatDone, Done
+from layerpreview.job.done import BatchMade, CoatDone, Done
 
 POT_LIFE_WARNS_AT = 0.75
 """Share of the pot life from which it is warned."""
@@ -95,15 +95,24 @@ def _untimed(booth: Booth, last: CoatDone | None, step: Step, wait: Timer | None
     return f"{'flash' if step.entry == under.entry else 'dry'} time: as the product's sheet says"
 
 
-def pot_lives(booth: Booth, done: Done) -> tuple[Timer, ...]:
-    """Pot lives of the batches in use: of each title the last one made, unless it was said what is left of it."""
-    found = []
-    for made in {batch.batch: batch for batch in done.batches}.values():
-        product = booth.product(made.batch)
-        over = any(
+def in_use(done: Done) -> tuple[BatchMade, ...]:
+    """The batches in use: of each title the last one made, unless it was said after that what is left of it."""
+    last = {made.batch: made for made in done.batches}
+    return tuple(
+        made
+        for made in last.values()
+        if not any(
             left.batch == made.batch and (left.time >= made.time or left.line > made.line > 0) for left in done.left
         )
-        if product is None or product.pot_life_min is None or over:
+    )
+
+
+def pot_lives(booth: Booth, done: Done) -> tuple[Timer, ...]:
+    """Pot lives of the batches in use whose product has one."""
+    found = []
+    for made in in_use(done):
+        product = booth.product(made.batch)
+        if product is None or product.pot_life_min is None:
             continue
         soon = product.pot_life_min.scaled(POT_LIFE_WARNS_AT)
         found += [

@@ -2,13 +2,12 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Iterable, Sequence
 from datetime import datetime
 
-from layerpreview.answers.day_order import CLOCKS_APART, Numbers, furthest
+from layerpreview.answers.day_order import CLOCKS_APART, Numbers, furthest, in_use
 from layerpreview.answers.day_told import MaySay, NextCoat, StageNow, Timer
-from layerpreview.answers.films import FilmMeasured
-from layerpreview.job.booth import Booth
+from layerpreview.job.booth import Booth, Step
 from layerpreview.job.cautions import (
     CAUTION_DUST,
     CAUTION_ISOCYANATE,
@@ -23,10 +22,11 @@ from layerpreview.job.done import CoatDone, Done
 
 
 def stage_now(
-    booth: Booth, coming: NextCoat | None, wait: Timer | None, last: CoatDone | None, done: Done, now: datetime
+    booth: Booth, coming: NextCoat | None, timers: Sequence[Timer], last: CoatDone | None, done: Done, now: datetime
 ) -> StageNow:
     """What is being done now: getting ready, mixing, waiting, spraying, or what comes after the last coat."""
     step = booth.step(coming.entry) if coming else None
+    wait = next((timer for timer in timers if timer.kind in ("flash", "dry")), None)
     waiting = wait is not None and now < wait.earliest
     if step is None or coming is None:
         if waiting:
@@ -37,9 +37,17 @@ def stage_now(
         if last is None:
             return StageNow("prepare", f"prepare and mask; make ready {' and '.join(step.batches)}", step.entry)
         return StageNow("mix", f"make ready {' and '.join(step.batches)} for {coat}", step.entry)
+    if stale := gone_off(step, timers, now):
+        return StageNow("mix", f"make {' and '.join(stale)} anew for {coat}: its pot life is over", step.entry)
     if waiting and wait is not None:
         return StageNow("wait", f"{wait.about} {'flashes off' if wait.kind == 'flash' else 'dries'}", step.entry)
     return StageNow("spray", f"spray {coat}", step.entry)
+
+
+def gone_off(step: Step, timers: Sequence[Timer], now: datetime) -> list[str]:
+    """Batches of a step whose pot life is over for sure."""
+    over = [timer.about for timer in timers if timer.kind == "pot life" and timer.latest <= now]
+    return [title for title in step.batches if title in over]
 
 
 def cautions_now(booth: Booth, stage: StageNow, coming: NextCoat | None) -> tuple[Caution, ...]:
@@ -65,26 +73,28 @@ def cautions_now(booth: Booth, stage: StageNow, coming: NextCoat | None) -> tupl
 def may_say(
     dyes: Iterable[str],
     booth: Booth,
+    stage: StageNow,
     coming: NextCoat | None,
     last: CoatDone | None,
     done: Done,
-    films: Mapping[int, FilmMeasured],
 ) -> tuple[MaySay, ...]:
-    """What is likely to be said next, the likeliest first."""
+    """What is likely to be said next, the likeliest first: of the coat that is on, the next one, what is in use."""
     found = []
     under = booth.step(last.entry) if last else None
-    if last and under and last.number not in (films[last.entry].by_coat if last.entry in films else ()):
-        about = {"entry": last.entry, "number": last.number}
-        found.append(MaySay("film-read", f"wet film of coat {last.number} of {under.name}", dict(about)))
-    step = booth.step(coming.entry) if coming else None
-    made = {batch.batch for batch in done.batches}
-    if step and not booth.made(step, done):
-        found += [MaySay("batch", f"{title} is made", {"batch": title}) for title in step.batches]
+    on = {"entry": last.entry, "number": last.number} if last else {}
+    if last and under and not any((film.entry, film.number) == (last.entry, last.number) for film in done.films):
+        found.append(MaySay("film-read", f"wet film of coat {last.number} of {under.name}", dict(on)))
+    step = booth.step(stage.entry) if stage.kind in ("prepare", "mix") and stage.entry is not None else None
+    if step:
+        made = {batch.batch for batch in done.batches}
+        due = [title for title in step.batches if title not in made] or step.batches
+        found += [MaySay("batch", f"{title} is made", {"batch": title}) for title in due]
     if coming:
         values = {"entry": coming.entry, "number": coming.number}
         found.append(MaySay("coat-done", f"coat {coming.number} of {coming.name} is on", dict(values)))
-    over = {left.batch for left in done.left}
-    found += [MaySay("left", f"what is left of {title}", {"batch": title}) for title in sorted(made - over)]
+    if last and under:
+        found.append(MaySay("photo", f"a photo after coat {last.number} of {under.name}", dict(on)))
+    found += [MaySay("left", f"what is left of {made.batch}", {"batch": made.batch}) for made in in_use(done)]
     found.append(MaySay("conditions", "temperature, humidity and gun"))
     found += [MaySay("drops", f"drops of {name} counted", {"dye": name}) for name in dyes]
     return tuple(found)

@@ -200,7 +200,7 @@ def _write(
         raise InputError(problems)
     keys = scheme_keys(job.path, job.log)
     step = job.kept.booth.step(getattr(deed, "entry", 0)) if hasattr(deed, "entry") else None
-    entries = [] if any(entry.what == DAY_BEGUN and job.mine(entry) for entry in log.entries) else [_begun(job, now)]
+    entries = [] if _begun_in(job, log) else [_begun(job, now)]
     entries.append({**entry_of(deed), **({"about": step.name} if step else {}), **keys})
     for entry in entries:
         lines.enter_context(held.recorded(entry))
@@ -210,6 +210,11 @@ def _write(
 
 def _next_line(log: JobLog) -> int:
     return max((*(entry.line for entry in log.entries), *log.torn_lines), default=0) + 1
+
+
+def _begun_in(job: _Job, log: JobLog) -> LogEntry | None:
+    """The line that began the diary; without one that stands the next deed begins it anew."""
+    return next((entry for entry in log.entries if entry.what == DAY_BEGUN and entry.stands and job.mine(entry)), None)
 
 
 def _begun(job: _Job, now: datetime) -> dict[str, Any]:
@@ -264,7 +269,7 @@ def _name(booth: Booth, entry: int) -> str:
 def _about_scheme(job: _Job, log: JobLog) -> list[str]:
     """What to say of the scheme: it was changed since the diary was begun, or another one was agreed on."""
     found = []
-    begun = next((entry for entry in log.entries if entry.what == DAY_BEGUN and job.mine(entry)), None)
+    begun = _begun_in(job, log)
     if begun is not None and begun.values.get("scheme_sha256") != _hash(job.scheme):
         found.append(
             f"{job.path.name} was changed since this diary was begun: what is told here is by the scheme as it is now"

@@ -9,6 +9,7 @@ from pathlib import Path
 from typing import Any
 
 from layerpreview.answers.day import Day
+from layerpreview.answers.day_order import in_use
 from layerpreview.errors import InputError, Problem
 from layerpreview.job.booth import Booth, Step
 from layerpreview.job.done import BatchMade, CoatDone, Deed, Done, DropsCounted, FilmRead, Left
@@ -58,7 +59,7 @@ def _which_coat(found: dict[str, Any], said: Collection[str], before: Before) ->
         return found
     coming, entry = before.day.next_coat, found.get("entry")
     if entry is None and coming is None:
-        raise InputError(Problem("no coat is left to spray", "say which one it was", field="--coat"))
+        raise InputError(Problem("no coat is left to spray", "say which one it was", field="coat"))
     entry = entry if entry is not None else coming.entry if coming else 0
     on = [coat.number for coat in before.done.coats if coat.entry == entry]
     number = max(on, default=0) + 1
@@ -84,7 +85,7 @@ def _not_too_soon(found: Mapping[str, Any], said: Collection[str], before: Befor
         remedy = f'say which coat this was, for example "{name} {deed.number}"'
     else:
         return
-    raise InputError(Problem(rule, remedy, field="--coat", value=name if "entry" in said else "next"))
+    raise InputError(Problem(rule, remedy, field="coat", value=name if "entry" in said else "next"))
 
 
 def _last_coat(found: Mapping[str, Any], day: Day) -> dict[str, int]:
@@ -97,13 +98,12 @@ def _last_coat(found: Mapping[str, Any], day: Day) -> dict[str, int]:
 
 
 def _batch_in_use(done: Done) -> str:
-    over = {left.batch for left in done.left}
-    used = list(dict.fromkeys(made.batch for made in done.batches if made.batch not in over))
+    used = [made.batch for made in in_use(done)]
     if len(used) == 1:
         return used[0]
     rule = "several batches are in use" if used else "no batch is in use"
     remedy = f"say which: {', '.join(used)}" if used else "say which batch it is"
-    raise InputError(Problem(rule, remedy, field="--batch"))
+    raise InputError(Problem(rule, remedy, field="batch"))
 
 
 def heard(what: str, values: Mapping[str, Any]) -> Deed:
@@ -147,7 +147,7 @@ def _twice(deed: CoatDone, booth: Booth, done: Done, clock: Clock) -> list[Probl
             more = max(other.number for other in done.coats if other.entry == deed.entry) + 1
             rule = f"coat {coat.number} of {name} is in the diary already, at {clock.told(coat.time)}"
             remedy = f'if this is another one, say "{name} {more}"; if that line is wrong, withdraw it first'
-            return [Problem(rule, remedy, field="--coat", value=f"{name} {deed.number}")]
+            return [Problem(rule, remedy, field="coat", value=f"{name} {deed.number}")]
     return []
 
 
@@ -155,7 +155,7 @@ def _no_such_coat(deed: FilmRead, booth: Booth, done: Done) -> list[Problem]:
     if any((coat.entry, coat.number) == (deed.entry, deed.number) for coat in done.coats):
         return []
     rule = f"coat {deed.number} of {_name(booth, deed.entry)} is not in the diary"
-    return [Problem(rule, "say that it is on first", field="--wet")]
+    return [Problem(rule, "say that it is on first", field="wet film")]
 
 
 def _too_thick(deed: FilmRead) -> list[Problem]:
@@ -163,7 +163,7 @@ def _too_thick(deed: FilmRead) -> list[Problem]:
     if most <= MOST_WET_UM:
         return []
     rule = f"more than {MOST_WET_UM:.0f} um is no wet film of one sprayed coat"
-    return [Problem(rule, "look at the unit: 1 mil is 25.4 um", field="--wet", value=f"{most:g} um")]
+    return [Problem(rule, "look at the unit: 1 mil is 25.4 um", field="wet film", value=f"{most:g} um")]
 
 
 def _wrongly_poured(deed: BatchMade, scheme: Scheme, booth: Booth) -> list[Problem]:
@@ -174,7 +174,7 @@ def _wrongly_poured(deed: BatchMade, scheme: Scheme, booth: Booth) -> list[Probl
     mix = next((scheme.mixes[name] for name in scheme.mixes if needed.key == f"mix {name}"), None)
     known = [*(mix.strengths if mix else scheme.dyes), *PARTS, *needed.product.part_names.values()]
     return [
-        problem for part in deed.poured for problem in _unknown("dye or part of this mix", part.name, known, "--poured")
+        problem for part in deed.poured for problem in _unknown("dye or part of this mix", part.name, known, "poured")
     ]
 
 
@@ -183,7 +183,7 @@ def _unknown(what: str, name: str, known: Iterable[str], field: str = "") -> lis
     if name in names:
         return []
     remedy = did_you_mean(name, names) or f"there are {', '.join(names)}"
-    return [Problem(f"there is no such {what}", remedy, field=field or f"--{what}", value=name)]
+    return [Problem(f"there is no such {what}", remedy, field=field or what, value=name)]
 
 
 def _alike(name: str, known: Iterable[str]) -> str:

@@ -174,6 +174,17 @@ def test_pot_life_is_the_last_batch_s_and_ends_with_what_is_left(look: Looked) -
     assert look(Done(batches=(made("honey", 0), made("not in the scheme", 0)))).timers == ()
 
 
+def test_a_batch_that_went_off_is_made_anew_before_the_next_coat(look: Looked) -> None:
+    on = (*coats(1, 0), *coats(-1, 60, line=5))
+    day = look(Done(coats=on, batches=(made("two-pack", 50),)), 240)
+    assert (day.stage.kind, day.stage.words) == (
+        "mix",
+        "make two-pack anew for coat 2 of 3 of two-pack: its pot life is over",
+    )
+    assert ("batch", {"batch": "two-pack"}) in [(may.what, may.values) for may in day.may_say]
+    assert look(Done(coats=on, batches=(made("two-pack", 50), made("two-pack", 239))), 240).stage.kind == "spray"
+
+
 # Clocks ---------------------------------------------------------------------------------------------------------------
 
 

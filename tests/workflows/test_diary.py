@@ -21,7 +21,7 @@ from layerpreview.errors import InputError, LayerPreviewError
 from layerpreview.output.joblog import LOG_NAME, locked, read_lines
 from layerpreview.output.result import Result
 from layerpreview.workflows.diary import all_said, diary, said, scheme_and_log, withdraw
-from layerpreview.workflows.log import job_log, log_text
+from layerpreview.workflows.log import job_log, log_text, withdraw_entry
 
 from ..schemes import DYES, GUN, HEAD, MIXES, PANEL, SILVER
 
@@ -323,6 +323,28 @@ def test_a_scheme_that_was_changed_is_told(job: Path) -> None:
     assert found.next_coat.of == 5
     (job / "scheme.agreed.toml").write_text(TEXT, "utf-8")
     assert any("scheme.agreed.toml" in note for note in diary(job, now=at(1)).notes)
+
+
+def test_a_diary_may_be_begun_anew(job: Path) -> None:
+    """After a scheme was changed on purpose: its first line is withdrawn, and the next deed begins it again."""
+    coat(job, 0)
+    (job / "scheme.toml").write_text(TEXT.replace("coats = 4", "coats = 5"), "utf-8")
+    withdraw_entry(job / LOG_NAME, 1, now=at(1))
+    assert not any("was changed" in note for note in coat(job, 6).notes)
+    assert [line["what"] for line in lines(job)] == ["day-begun", "coat-done", "withdrawn", "day-begun", "coat-done"]
+
+
+def test_what_is_left_is_of_the_batch_in_use(job: Path) -> None:
+    said(job, "batch", {"batch": "honey"}, at(0))
+    said(job, "left", {"left_mL": 5.0}, at(30))
+    with pytest.raises(InputError, match="no batch is in use"):
+        said(job, "left", {"left_mL": 4.0}, at(31))
+    said(job, "batch", {"batch": "honey"}, at(40))
+    assert said(job, "left", {"left_mL": 4.0}, at(70)).entries[-1].words == "4 mL of honey left"
+    said(job, "batch", {"batch": "honey"}, at(80))
+    said(job, "batch", {"batch": "sea"}, at(81))
+    with pytest.raises(InputError, match="several batches are in use; say which: honey, sea"):
+        said(job, "left", {"left_mL": 4.0}, at(90))
 
 
 def test_line_ends_of_another_system_are_no_change(job: Path) -> None:
