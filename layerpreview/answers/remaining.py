@@ -109,7 +109,7 @@ def remaining_dye(
     already, so that none of it will follow.
     """
     laid, planned = film.laid_um(numbers), step.film_um.scaled(step.coats)
-    colours = _Colours(scheme, spots, step.entry - 1, laid_shares)
+    colours = FromAgreed(scheme, spots, step.entry - 1, laid_shares)
     each, left = film.film_um.likely, max(0, step.coats - len(numbers))
     as_planned = _Plan(left, word_of(step.film_um), each)
     plans = [as_planned, *_others(step, each, planned.likely - laid.likely, MOST_COATS - len(numbers))]
@@ -153,7 +153,7 @@ def word_of(film_um: Range) -> str:
     return min(FILM_WORDS_UM, key=lambda word: abs(math.log(FILM_WORDS_UM[word].likely / max(film_um.likely, 1e-6))))
 
 
-class _Colours:
+class FromAgreed:
     """How far the colour is from the agreed one with any share of an entry's planned film on."""
 
     def __init__(self, scheme: Scheme, spots: Sequence[Spot], at: int, laid_shares: Mapping[int, float]) -> None:

@@ -27,7 +27,12 @@ def diary(
         str | None, _text("--coat", "NAME", 'A coat is on: next, "honey" for the next of it, "honey 2" for its second.')
     ] = None,
     wet: Annotated[
-        str | None, _text("--wet", "TEXT", 'Wet-film gauge on the last coat, several spots: "38, 45, 41 um", or mil.')
+        str | None,
+        _text(
+            "--wet",
+            "TEXT",
+            'Wet-film gauge on the last coat at several spots: "38, 45, 41 um", or mil; of a comb the last wet tooth.',
+        ),
     ] = None,
     batch: Annotated[str | None, _text("--batch", "NAME", "A batch is made; its name as on the mix sheet.")] = None,
     poured: Annotated[

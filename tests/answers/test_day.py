@@ -303,7 +303,7 @@ def test_a_clear_is_told_by_what_it_buries_too(tmp_path: Path) -> None:
     path = tmp_path / "job.toml"
     relief = '[base]\nkind = "metal"\nrelief = "lifted"\nrelief_height = "90 um"\n'
     path.write_text(HEAD + PANEL + relief + '[clear]\ncoats = 4\nsolids = "45 %"\nfilm = "55 um"\n', "utf-8")
-    found = day_of(load_scheme(path), Done(coats=coats(-1, 0), films=(film(-1, 1, 60.0, 60.0, 60.0),)), now=at(1))
+    found = day_of(load_scheme(path), Done(coats=coats(-1, 0), films=(film(-1, 1, 59.0, 60.0, 61.0),)), now=at(1))
     (left,) = found.remaining
     assert left.proposed_coats == 3
     removed = removed_by_um(LEVEL_GRITS).likely
@@ -316,7 +316,7 @@ def test_a_clear_is_told_by_what_it_buries_too(tmp_path: Path) -> None:
 
 
 def test_a_film_of_no_coat_is_told(look: Looked) -> None:
-    day = look(Done(films=(replace(film(1, 1, 40.0), line=3),)))
+    day = look(Done(films=(replace(film(1, 1, 41.0), line=3),)))
     assert day.remaining == ()
     assert any(note.startswith("line 3 reads the film of a coat") for note in day.notes)
 
