@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
+from typing import ClassVar
 
 import numpy as np
 from numpy.typing import NDArray
@@ -53,6 +54,7 @@ class Remaining:
     as_planned_de00: float | None
     gone_past: bool
     words: str
+    also_in_json: ClassVar = ("changed",)
 
     @property
     def changed(self) -> bool:

@@ -273,6 +273,18 @@ def test_the_bell_rings_once_for_each_time(job: Path, capsys: pytest.CaptureFixt
     assert err.rstrip().endswith("No longer watching; the diary stands as it was written")
 
 
+def test_the_countdown_is_written_over_where_somebody_looks(
+    job: Path, capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    said(job, "coat-done", {"entry": 1, "number": 1}, START)
+    monkeypatch.setattr("sys.stderr.isatty", lambda: True)
+    hours = Hours(timedelta(seconds=100), ticks=3)
+    watch.watch_job(job, clock=hours.clock, sleep=hours.sleep)
+    shown = [line.split("  ")[0] for line in capsys.readouterr().err.split("\r")[1:]]
+    assert shown[:3] == ["5:00", "3:20", "1:40"]
+    assert shown[3].startswith("NEXT COAT")
+
+
 def test_what_another_phone_says_is_shown_and_rings(job: Path, capsys: pytest.CaptureFixture[str]) -> None:
     hours = Hours(timedelta(minutes=1), ticks=20)
     hours.at = {2: lambda: said(job, "coat-done", {"entry": 1, "number": 1}, hours.now)}
