@@ -67,6 +67,8 @@ def _remaining(
     for i, step in enumerate(booth.steps):
         film, on, closed = films.get(step.entry), numbers[step.entry], i < begun
         if film is None or not on:
+            if closed and on:  # what was not read lies there as planned, as many coats as there are
+                shares[step.entry] = len(on) / step.coats
             continue
         if step.kind == "dye":
             found.append(remaining_dye(scheme, spots(), step, film, on, laid_shares=dict(shares), closed=closed))

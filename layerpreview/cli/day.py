@@ -61,11 +61,15 @@ def diary(
 
     Alone it shows where the job stands. Each thing you say is a line of the job's log; nothing in it is ever erased.
     """
+    from layerpreview.errors import InputError, Problem
     from layerpreview.workflows.diary import diary as look
     from layerpreview.workflows.diary import withdraw as take_back
     from layerpreview.workflows.diary_said import Typed, line_typed, typed_said
 
     told = Typed(coat, wet, batch, poured, tuple(lot or ()), card, temperature, humidity, gun, left, drops, at, note)
+    if withdraw is not None and told != Typed():
+        rule = "one thing at a time: this takes a line back, the others say something"
+        raise InputError(Problem(rule, "take it back first, then say it anew", field="--withdraw", value=withdraw))
     gone: int | None = None
     written: tuple[DiaryEntry, ...] = ()
     if withdraw is not None:

@@ -280,6 +280,27 @@ def test_past_it_no_coat_is_proposed(look: Looked, scheme: Scheme, spots: list[S
     assert day.next_coat.entry == 2
 
 
+@pytest.mark.parametrize("um", [13.0, 22.0, 31.0, 37.0, 42.0, 48.0, 59.0, 77.0, 111.0])
+def test_no_plan_ends_further_off_than_the_scheme_s(look: Looked, um: float) -> None:
+    for on in (1, 2, 3):
+        minutes = [12.0 * n for n in range(on)]
+        (left,) = look(Done(coats=coats(1, *minutes), films=(film(1, 1, um, um + 1, um - 1),)), 99).remaining
+        assert left.ends_de00 is not None
+        assert left.as_planned_de00 is not None
+        assert left.proposed_coats >= 0
+        assert left.ends_de00 <= left.as_planned_de00
+        if left.as_planned_de00 <= 0.8:  # nobody sees it (JUST_SEEN_DE00): the plan stands
+            assert (left.proposed_coats, left.proposed_film_word) == (4 - on, "medium")
+
+
+def test_coats_that_were_left_out_count_below_what_follows(look: Looked) -> None:
+    """Two of four coats of honey, not read: sea over them ends as far off as over half of the honey that was read."""
+    on = (*coats(1, 0, 12), *coats(2, 90, line=5))
+    unread = look(Done(coats=on, films=(film(2, 1, 30.0, 31.0, 29.0),)), 91).remaining[-1]
+    read = look(Done(coats=on, films=(film(1, 1, 39.0, 40.0, 41.0), film(2, 1, 30.0, 31.0, 29.0))), 91).remaining[-1]
+    assert unread.ends_de00 == pytest.approx(read.ends_de00)
+
+
 def test_a_stage_that_is_left_proposes_nothing_more(look: Looked) -> None:
     on = (*coats(1, 0, 12), *coats(2, 90, line=5))
     left = look(Done(coats=on, films=(film(1, 1, 40.0, 41.0, 39.0), film(2, 1, 30.0, 31.0, 29.0))), 91).remaining

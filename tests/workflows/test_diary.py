@@ -12,6 +12,7 @@ from collections.abc import Callable
 from datetime import UTC, datetime, timedelta, timezone
 from pathlib import Path
 from typing import Any
+from zoneinfo import ZoneInfo, ZoneInfoNotFoundError
 
 import pytest
 
@@ -233,6 +234,12 @@ def test_different_deeds_at_the_same_moment_are_all_heard(job: Path) -> None:
     assert sorted(line["readings_um"][0] for line in lines(job)[2:]) == [40.0, 41.0, 42.0, 43.0, 44.0]
 
 
+def test_one_deed_sent_by_many_at_once_is_one_line(job: Path) -> None:
+    found = race(lambda _: coat(job, 0, id="phone-1"), 5)
+    assert all(isinstance(one, Result) for one in found)
+    assert [line["what"] for line in lines(job)] == ["day-begun", "coat-done"]
+
+
 ANOTHER = """
 import sys
 from datetime import datetime
@@ -407,6 +414,23 @@ def test_phones_of_two_zones_tell_one_time(job: Path) -> None:
     assert found.coats[0].time == START
     assert "next coat from 21:05 (in 3 min)" in found.line
     assert lines(job)[1]["time"] == "2026-05-04T12:00:00+00:00"
+
+
+def test_the_night_the_clocks_change(job: Path) -> None:
+    """The last coat before and the first after 01:00 UTC on 29 March 2026 (Directive 2000/84/EC): 1:50 and 3:10."""
+    try:
+        zone = ZoneInfo("Europe/Berlin")
+    except ZoneInfoNotFoundError:
+        pytest.skip("no time zones on this machine")
+    change = datetime(2026, 3, 29, 1, 0, tzinfo=UTC)
+    said(job, "coat-done", {}, change - timedelta(minutes=10))
+    before = diary(job, now=change - timedelta(minutes=9), zone=zone)
+    assert "next coat from 01:55 (in 4 min), to be sure from 01:58" in before.line
+    found = said(job, "coat-done", {}, change + timedelta(minutes=10), zone=zone)
+    assert "01:50 (+01:00)  coat 1 of honey is on" in found.text()
+    assert "03:10 (+02:00)  coat 2 of honey is on" in found.text()
+    assert "next coat from 03:15 (+02:00) (in 5 min)" in found.line
+    assert found.coats[1].time - found.coats[0].time == timedelta(minutes=20)
 
 
 def test_a_clock_set_back_an_hour(job: Path) -> None:

@@ -227,6 +227,10 @@ def test_what_is_wrong_is_one_line_each_and_nothing_is_written(run: Run, job: Pa
     code, out, err = run("diary", job, "--coat", "honey 1")
     assert (code, out) == (2, "")
     assert "is in the diary already" in err
+    before = (job / LOG_NAME).read_bytes()
+    code, _, err = run("diary", job, "--withdraw", "last", "--coat", "honey 2")
+    assert (code, err.startswith("error: --withdraw = last: one thing at a time")) == (2, True)
+    assert (job / LOG_NAME).read_bytes() == before
 
 
 def test_watching_is_asked_for(run: Run, job: Path, monkeypatch: pytest.MonkeyPatch) -> None:
