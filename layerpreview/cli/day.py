@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
+from layerpreview import errors
 from layerpreview.cli.common import Json, app, say, typed
 
 if TYPE_CHECKING:
@@ -61,7 +62,6 @@ def diary(
 
     Alone it shows where the job stands. Each thing you say is a line of the job's log; nothing in it is ever erased.
     """
-    from layerpreview.errors import InputError, Problem
     from layerpreview.workflows.diary import diary as look
     from layerpreview.workflows.diary import withdraw as take_back
     from layerpreview.workflows.diary_said import Typed, line_typed, typed_said
@@ -69,14 +69,16 @@ def diary(
     told = Typed(coat, wet, batch, poured, tuple(lot or ()), card, temperature, humidity, gun, left, drops, at, note)
     if withdraw is not None and told != Typed():
         rule = "one thing at a time: this takes a line back, the others say something"
-        raise InputError(Problem(rule, "take it back first, then say it anew", field="--withdraw", value=withdraw))
+        raise errors.InputError(
+            errors.Problem(rule, "take it back first, then say it anew", field="--withdraw", value=withdraw)
+        )
     gone: int | None = None
     written: tuple[DiaryEntry, ...] = ()
     if withdraw is not None:
         gone, day = take_back(job, line_typed(withdraw))
-    if told != Typed():
+    elif told != Typed():
         written, day = typed_said(job, told)
-    elif withdraw is None:
+    else:
         day = look(job)
     typer.echo(day.json() if as_json else day.text(), nl=False)
     if gone is not None:
@@ -97,7 +99,7 @@ def _next(job: Path, day: Day) -> str:
     if what is None:
         return f'to add a remark: {command} --note "..."; the whole log in words: layerpreview log {typed(job)}'
     if what.what == "batch":
-        return f'when it is made: {command} --batch "{what.values["batch"]}"'
+        return f"when it is made: {command} --batch {errors.typed(str(what.values['batch']))}"
     film = any(may.what == "film-read" for may in day.may_say)
     wet = f', or with gauge readings of the last coat: {command} --wet "38, 45, 41 um"' if film else ""
     return f"when it is on: {command} --coat next{wet}"

@@ -198,7 +198,7 @@ def test_all_that_is_wrong_is_told_at_once(booth: Booth) -> None:
 
 def test_a_day_from_the_shell_s_side(run: Run, job: Path) -> None:
     code, out, err = run("diary", job)
-    assert (code, err) == (0, f'Next: when it is made: layerpreview diary {job} --batch "silver"\n')
+    assert (code, err) == (0, f"Next: when it is made: layerpreview diary {job} --batch silver\n")
     assert "NEXT COAT: coat 1 of 2 of silver, medium" in out
     assert "safety data sheet" in out
     code, out, err = run("diary", job, "--coat", "honey", "--wet", "60, 62, 61 um", "--note", "first")
