@@ -86,6 +86,7 @@ ANSWERING = {
     "agree": ["CODE"],
     "record": ["job.toml", "--width", "64", "-o", "made"],
     "check-record": ["record_v1.record.zip"],
+    "diary": ["job.toml"],
 }
 
 

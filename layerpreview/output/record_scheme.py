@@ -23,14 +23,15 @@ from layerpreview.output.photo_copy import write_photo_copy
 from layerpreview.output.plain_json import json_line
 from layerpreview.scheme import Scheme
 from layerpreview.scheme.dyefile import library_dye_text
+from layerpreview.scheme.report import as_path
 from layerpreview.scheme.rules import file_places
-from layerpreview.scheme.source import plain_line_ends
-from layerpreview.scheme.written import Text
+from layerpreview.scheme.source import open_toml, plain_line_ends
+from layerpreview.scheme.written import Text, as_written
 from layerpreview.surface.picture_file import read_picture
 from layerpreview.surface.svg import check_drawing, tag_of
 
 SCHEME_NAME, SHOP_NAME = "scheme.toml", "shop.toml"
-_NO_SHOP = "# This job was made without a shop's own values.\nlayerpreview_shop = 1\n"
+_SHOP_TABLES = ("film", "transfer", "drops_per_mL")
 _JPEG = (".jpg", ".jpeg")
 _ELSEWHERE = re.compile(r"\.\.[\\/]|/[^/\s]+/|[A-Za-z]:[\\/]|\\\\[^\\\s]")
 """How a path begins that leads out of the job's folder."""
@@ -58,8 +59,22 @@ def scheme_files(scheme: Scheme) -> dict[str, bytes]:
         text = Text(Text(text).with_value(("dye", name, "file"), file)).without(("dye", name, "library"))
     beside = (scheme.folder / SHOP_NAME, scheme.folder.resolve().parent / SHOP_NAME)
     shop = next((path for path in beside if path.is_file()), None)
-    files[SHOP_NAME] = _NO_SHOP.encode() if shop is None else _plain(shop, scheme.folder)
+    files[SHOP_NAME] = _shop_text(shop).encode("utf-8")
     return {**files, SCHEME_NAME: without_places(text, scheme.folder).encode("utf-8")}
+
+
+def _shop_text(shop: Path | None) -> str:
+    """The values of a shop's file, without what it says of the jobs that they come from."""
+    lines = ["layerpreview_shop = 1"]
+    held = {} if shop is None else open_toml(shop, what="shop").raw
+    for table, (name, values) in ((t, item) for t in _SHOP_TABLES for item in _tables(held.get(t)).items()):
+        lines.append(f"[{as_path((table, name), plain=True)}]")
+        lines += [f"{as_path((key,))} = {as_written(value)}" for key, value in _tables(values).items()]
+    return "# The shop's own values when this record was made; none where nothing follows.\n" + "\n".join([*lines, ""])
+
+
+def _tables(value: object) -> Mapping[str, Any]:
+    return value if isinstance(value, dict) else {}
 
 
 def _library_dyes(text: str) -> list[tuple[str, str]]:

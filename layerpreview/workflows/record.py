@@ -13,7 +13,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from layerpreview.colour import LIFELIKE
-from layerpreview.errors import InputError, OutputError, Problem, SchemeError
+from layerpreview.errors import OutputError, SchemeError
 from layerpreview.finish.view import surroundings_of
 from layerpreview.job.as_made import AsMade, as_made
 from layerpreview.job.done import Done
@@ -21,7 +21,8 @@ from layerpreview.job.finished import FinishedPlace, finished, three_lights
 from layerpreview.output import record_tables as t
 from layerpreview.output.diary_entries import DIARY_KINDS, done_of
 from layerpreview.output.files import file_stem, written_together
-from layerpreview.output.joblog import LOG_NAME, WITHDRAWN, JobLog, read_lines
+from layerpreview.output.job_entries import is_about
+from layerpreview.output.joblog import WITHDRAWN, JobLog
 from layerpreview.output.pictures import rendered_small, write_picture
 from layerpreview.output.plain_json import plain_json
 from layerpreview.output.record_content import content_of
@@ -50,29 +51,35 @@ from layerpreview.output.record_zip import zipped
 from layerpreview.picture.lifelike import lifelike_of, looks_of
 from layerpreview.picture.spots import places_of
 from layerpreview.scheme import Scheme, describe, load_scheme
+from layerpreview.workflows.diary import scheme_and_log
 from layerpreview.workflows.lifelike import USUAL_ROOM
+from layerpreview.workflows.places import Place, results_place
 
 RIM = 0.04
 """Ground left around the part, as a share of its width."""
 PICTURE_PX = 1600
-NOT_SCHEMES = (".dye.toml", "shop.toml")
 
 
 @dataclass(frozen=True)
 class Recorded:
-    """A record that was written: its folder and file, what it says, how large it is, and what it does without."""
+    """A record that was written: where and why there, its file, what it says, its size, and what it does without."""
 
-    folder: Path
+    place: Place
     file: str
     content: RecordFile
     size_bytes: int
     missing: tuple[str, ...]
 
+    @property
+    def path(self) -> Path:
+        """The record itself."""
+        return self.place.folder / self.file
+
 
 def record_file(
-    job: Path, *, out: Path, force: bool = False, width_px: int = PICTURE_PX, now: datetime | None = None
+    job: Path, *, out: Path | None = None, force: bool = False, width_px: int = PICTURE_PX, now: datetime | None = None
 ) -> Recorded:
-    """Write the record of the job at `job` (its folder, or its scheme) into the folder `out`.
+    """Write the record of the job at `job`, its folder or its scheme, into the folder `out` or one of the job's own.
 
     `width_px`: width of the picture before the ground beside the part is cut off.
 
@@ -80,11 +87,12 @@ def record_file(
     """
     scheme, log_path, log = scheme_and_log(job)
     name = file_stem(scheme.name, otherwise="job") + ENDING
+    place = Place(out) if out else results_place(scheme.file, "record")
     inputs = [*scheme.inputs, log_path]
-    with written_together(out, [name], force=force, inputs=inputs) as paths:
+    with written_together(place.folder, [name], force=force, inputs=inputs) as paths:
         files, content, missing = files_of(scheme, log_path, log, width_px=width_px, now=now or datetime.now(UTC))
         paths[name].write_bytes(zipped(files))
-    return Recorded(out, name, content, (out / name).stat().st_size, tuple(missing))
+    return Recorded(place, name, content, (place.folder / name).stat().st_size, tuple(missing))
 
 
 def files_of(
@@ -100,7 +108,7 @@ def files_of(
     done = done_of(log, log_path)
     held = scheme_files(scheme)
     photos, photo_names, missing = photo_files(done, log_path.parent)
-    missing += [f"what the diary says about {name}: name that file to record it" for name in others]
+    missing += [f"what the diary says about another scheme, {name}" for name in others]
     with tempfile.TemporaryDirectory() as folder:
         own = load_scheme(staged(held, Path(folder)))
         made = as_made(own, done)
@@ -188,38 +196,12 @@ def _about(scheme: Scheme, log: JobLog, log_path: Path) -> tuple[JobLog, list[st
     """The log without the deeds that are about another scheme of the folder, and the names of those schemes."""
     kept, others, left_out = [], dict[str, None](), set[int]()
     for entry in log.entries:
-        way = entry.values.get("scheme_from_log")
-        about = log_path.parent / way if isinstance(way, str) else None
-        if entry.what in DIARY_KINDS and about and about.is_file() and not about.samefile(scheme.file):
-            others[about.name] = None
+        if entry.what in DIARY_KINDS and not is_about(entry, scheme.file, log_path):
+            said = str(entry.values.get("scheme_from_log") or entry.values.get("scheme"))
+            others["".join(sign for sign in said if sign.isprintable()).replace("\\", "/").rpartition("/")[2][:200]] = (
+                None
+            )
             left_out.add(entry.line)
         elif entry.what != WITHDRAWN or entry.values.get("line") not in left_out:
             kept.append(entry)
     return replace(log, entries=tuple(kept)), list(others)
-
-
-def scheme_and_log(job: Path) -> tuple[Scheme, Path, JobLog]:
-    """The scheme of a job (its folder, or the scheme itself), where its log stands or would stand, and what is in it.
-
-    Raises InputError where the folder has no scheme, or several and none of them is scheme.toml.
-    """
-    path = scheme_path(job)
-    scheme = load_scheme(path)
-    log = path.parent / LOG_NAME
-    return scheme, log, read_lines(log)
-
-
-def scheme_path(job: Path) -> Path:
-    """The scheme of a job. Raises InputError where its folder has none, or several and none of them is scheme.toml."""
-    return _scheme_in(job) if job.is_dir() else job
-
-
-def _scheme_in(folder: Path) -> Path:
-    if (folder / "scheme.toml").is_file():
-        return folder / "scheme.toml"
-    found = sorted(path for path in folder.glob("*.toml") if not path.name.lower().endswith(NOT_SCHEMES))
-    if len(found) == 1:
-        return found[0]
-    names = ", ".join(path.name for path in found[:5])
-    rule = f"there are several schemes here: {names}" if found else "there is no scheme here"
-    raise InputError(Problem(rule, "name the scheme's file", str(folder)))

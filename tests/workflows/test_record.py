@@ -30,7 +30,7 @@ from layerpreview.output.record_file import Record, open_record
 from layerpreview.output.record_zip import zipped
 from layerpreview.scheme import load_scheme
 from layerpreview.workflows import record as workflow
-from layerpreview.workflows.record import Recorded, record_file, scheme_path
+from layerpreview.workflows.record import Recorded, record_file
 from layerpreview.workflows.record_check import check_record, checked_lines
 
 from .kept_job import CAMERA, NOW, make_job
@@ -63,7 +63,7 @@ def made(job: Path) -> Recorded:
 
 @pytest.fixture(scope="module")
 def file(made: Recorded) -> Path:
-    return made.folder / made.file
+    return made.path
 
 
 @pytest.fixture(scope="module")
@@ -420,7 +420,7 @@ def test_deeds_of_another_scheme_in_the_folder_are_left_out(job: Path, tmp_path:
         log.write('{"what": "withdrawn", "line": 2}\n')
     made = record_file(folder / "pale.toml", out=tmp_path / "out", now=NOW)
     assert made.missing == (
-        "what the diary says about scheme.toml: name that file to record it",
+        "what the diary says about another scheme, scheme.toml",
         "a diary: strengths, films and coats are those that were planned",
     )
     assert not made.content.from_diary
@@ -452,15 +452,3 @@ def test_at_the_prompt(run: Run, job: Path, tmp_path: Path) -> None:
         "its bytes are not those of the manifest" in line or "cannot be unpacked" in line for line in err.splitlines()
     )
     assert "record.json" in err
-
-
-def test_a_folder_with_no_scheme_or_several(tmp_path: Path) -> None:
-    for name in ("amber.dye.toml", "shop.toml"):
-        (tmp_path / name).write_text("")
-    with pytest.raises(InputError, match="there is no scheme here"):
-        scheme_path(tmp_path)
-    (tmp_path / "a.toml").write_text("")
-    assert scheme_path(tmp_path).name == "a.toml"
-    (tmp_path / "b.toml").write_text("")
-    with pytest.raises(InputError, match=r"several schemes here: a\.toml, b\.toml"):
-        scheme_path(tmp_path)
