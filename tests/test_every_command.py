@@ -14,7 +14,6 @@ from PIL import Image
 import layerpreview
 from layerpreview.cli.common import ORDER
 from layerpreview.output.board_code import Choice
-from layerpreview.workflows import record
 
 from .schemes import FULL
 
@@ -85,7 +84,10 @@ ANSWERING = {
     "sheet": ["job.toml"],
     "board": ["job.toml", "--width", "64", "-o", "made"],
     "agree": ["CODE"],
-    "remake": ["test_part.record.zip", "-o", "made", "--force"],
+    "record": ["job.toml", "--width", "64", "-o", "made"],
+    "check-record": ["record_v1.record.zip"],
+    "diary": ["job.toml"],
+    "remake": ["record_v1.record.zip", "-o", "made", "--force"],
 }
 
 
@@ -107,16 +109,15 @@ def _prepare(run: Run, command: str, tmp_path: Path) -> list[str]:
                 "import", f"{name}.csv", "--strength", "0.02 g/L", "--concentrate", "40 g/L", "--name", name, "-o", "."
             )
             assert made[0] == 0, made
+    if command in ("check-record", "remake"):
+        kept = Path(__file__).parent / "reference" / "record_v1.record.zip"
+        (tmp_path / kept.name).write_bytes(kept.read_bytes())
     if command in ("agree", "log"):
         code, out, err = run("board", "job.toml", "--width", 64, "-o", "board", "--json")
         assert code == 0, err
         coats = json.loads((tmp_path / "job-log.jsonl").read_text("utf-8"))["options"][0]["coats"]
         choice = Choice(json.loads(out)["board"], "A", tuple(coat["proposed"] for coat in coats), (100, 100))
         arguments = [choice.code if argument == "CODE" else argument for argument in arguments]
-    if command == "remake":
-        with pytest.MonkeyPatch.context() as patch:  # the record's own picture is not what is asked about
-            patch.setattr(record, "picture_of", lambda scheme: np.zeros((40, 60, 3), dtype=np.uint8))
-            record.record_file(tmp_path / "job.toml", out=tmp_path)
     return arguments
 
 

@@ -7,7 +7,7 @@ from typing import Annotated
 
 import typer
 
-from layerpreview.cli.common import Force, Json, ResultsFolder, app, place_for, say, typed
+from layerpreview.cli.common import Force, Json, ResultsFolder, Width, app, say, typed
 
 
 @app.command()
@@ -17,6 +17,7 @@ def record(
     ],
     out: ResultsFolder = None,
     force: Force = False,
+    width: Width = 1600,
     as_json: Json = False,
 ) -> None:
     """Seal all that a remake needs in one file.
@@ -26,17 +27,18 @@ def record(
     you typed goes in as typed, prices and remarks too.
     """
     from layerpreview.output.plain_json import plain_json
-    from layerpreview.workflows.record import record_file, scheme_path
+    from layerpreview.workflows.record import record_file
 
-    folder, aside = place_for(scheme_path(job), "record", out)
-    made = record_file(job, out=folder, force=force)
+    made = record_file(job, out=out, force=force, width_px=width)
+    folder, aside = made.place
     if as_json:
-        typer.echo(plain_json(made), nl=False)
+        told = {"folder": folder, "file": made.file, "size_bytes": made.size_bytes, "missing": made.missing}
+        typer.echo(plain_json({**told, "record": made.content.model_dump()}), nl=False)
     for words in made.missing:
         say(f"it does without: {words}")
-    say(f"Wrote {made.file} to {made.folder}{aside}: {made.size_bytes / 1e6:.1f} MB")
+    say(f"Wrote {made.file} to {folder}{aside}: {made.size_bytes / 1e6:.1f} MB")
     say("Next: give a copy to whoever keeps the part, and keep one where your papers are; check one with")
-    say(f"      layerpreview check-record {typed(made.folder / made.file)}")
+    say(f"      layerpreview check-record {typed(made.path)}")
 
 
 @app.command(name="check-record")

@@ -6,13 +6,13 @@ What the diary says nothing about stays as the scheme has it, and is said to be 
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 
 from layerpreview.finish.layers import dyes_in
 from layerpreview.job.done import BASE_COAT, CLEAR_COAT, Done
 from layerpreview.job.poured import Strengths, drops_counted, spread_of, strengths_poured
 from layerpreview.job.products import BASE_ASSUMED, PlainCoats, details_of
-from layerpreview.scheme import Scheme
+from layerpreview.scheme import Coat, OpaqueCoat, Scheme
 from layerpreview.told import Basis, Rest, Told
 
 
@@ -76,20 +76,27 @@ def as_made(scheme: Scheme, done: Done) -> AsMade:
     coats = tuple(
         _coat(done, entry, coat.label, coat.coats, coat.film_um) for entry, coat in enumerate(scheme.coats, start=1)
     )
-    sprayed = tuple(
-        coat.model_copy(update={"coats": made.done, "film_um": made.film_um})
-        for coat, made in zip(scheme.coats, coats, strict=True)
-    )
+    sprayed = tuple(_sprayed(coat, made) for coat, made in zip(scheme.coats, coats, strict=True))
     changed = changed.model_copy(update={"mixes": mixes, "coats": sprayed})
     return AsMade(
         changed, tuple(_mix(changed, name, done, poured[name], counted) for name in mixes), coats, _plain(scheme, done)
     )
 
 
+def _sprayed(coat: Coat, made: CoatMade) -> Coat:
+    """A coat as it was sprayed; an opaque one hides in proportion to its film."""
+    changes: dict[str, object] = {"coats": made.done, "film_um": made.film_um}
+    if isinstance(coat, OpaqueCoat):
+        changes["hiding"] = coat.hiding * made.film_um.likely / coat.film_um.likely
+    return coat.model_copy(update=changes)
+
+
 def _plain(scheme: Scheme, done: Done) -> tuple[CoatMade, ...]:
     details = details_of(scheme)
     base, clear = details.base or PlainCoats(coats=0, film_um=BASE_ASSUMED[1]), details.clear
     below = _coat(done, BASE_COAT, base.product.name or "base coat", base.coats, base.film_um)
+    if not below.done:  # the dye lies on it, so it is there, counted or not
+        below = replace(below, done=below.planned, said=False)
     above = _coat(done, CLEAR_COAT, clear.product.name or "clear", clear.coats, clear.film_um)
     return tuple(coat for coat in (below, above) if coat.planned or coat.done)
 

@@ -152,6 +152,15 @@ def scheme_keys(scheme: Path, log: Path) -> dict[str, Any]:
     return {"scheme": str(scheme), "scheme_from_log": way}
 
 
+def is_about(entry: LogEntry, scheme: Path, log: Path) -> bool:
+    """Whether an entry is about a scheme; one that says nothing of any is."""
+    way = entry.values.get("scheme_from_log")
+    if not isinstance(way, str):
+        first = str(entry.values.get("scheme", scheme.name)).replace("\\", "/")
+        return first.rpartition("/")[2] == scheme.name
+    return (log.parent / way).resolve() == scheme.resolve()
+
+
 def scheme_place(board: BoardEntry, offer: Offer, log: Path) -> Path:
     """Where the scheme of an offer stands, or would stand, now: beside the log as it was then, wherever that is now."""
     here, first = log.parent, Path(offer.scheme)

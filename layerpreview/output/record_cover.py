@@ -10,14 +10,15 @@ import numpy as np
 from numpy.typing import NDArray
 from PIL import Image
 
+from layerpreview.errors import OutputError
 from layerpreview.job.finished import FinishedPlace
 from layerpreview.output.record_model import RecordedCoat, RecordFile, in_order
-from layerpreview.output.typst_pdf import Standard, compile_pdf, shortened
+from layerpreview.output.typst_pdf import Standard, compile_pdf, in_our_fonts, shortened
 from layerpreview.picture.spots import SpotKind
 
 STANDARDS: tuple[Standard, ...] = ("a-2a", "ua-1")
 """PDF/A-2a (ISO 19005-2, level A) and PDF/UA-1: all that is shown is in the file, with its text and its order."""
-_MOST_PLACES, _MOST_LINES = 4, 8
+_MOST_PLACES, _MOST_MIXES, _MOST_COATS = 4, 5, 9
 _ORDER = (SpotKind.FIELD, SpotKind.BURST, SpotKind.ZONE, SpotKind.EDGE, SpotKind.BASE)
 """What says most of a finish comes first where there is no room for all."""
 _LIGHT_WORDS = {
@@ -39,6 +40,9 @@ def cover_pdf(
     """
     made = datetime.fromisoformat(content.made)
     shown = sorted(places, key=lambda place: _ORDER.index(SpotKind(place.kind)))[:_MOST_PLACES]
+    coats = [
+        (f"{coat.entry}. {coat.mix}" if coat.entry > 0 else coat.mix, _coat_words(coat)) for coat in in_order(content)
+    ]
     data = {
         "title": f"{content.name}: record of a finish",
         "name": shortened(content.name, 60),
@@ -46,7 +50,7 @@ def cover_pdf(
         "date": [made.year, made.month, made.day],
         "picture": "" if picture is None else "picture.jpg",
         "about": f"{content.name} as it was made, worked out and drawn; approximate",
-        "colours_head": "Colours as made",
+        "colours_head": "Colours as made" if content.from_diary else "Colours as planned: nothing is in the diary yet",
         "lights": [_LIGHT_WORDS.get(light, light) for light in content.lights],
         "places": [
             {"name": shortened(place.name, 24), "swatches": [_swatch(place, light) for light in content.lights]}
@@ -54,23 +58,23 @@ def cover_pdf(
         ],
         "colours_foot": _colours_foot(content, len(places) - len(shown)),
         "mixes_head": "Mixes, per litre ready to spray",
-        "mixes": _cut([(mix.name, _mix_words(content, mix.name)) for mix in content.mixes], "mixes.csv"),
+        "mixes": _cut([(mix.name, _mix_words(content, mix.name)) for mix in content.mixes], _MOST_MIXES, "mixes.csv"),
         "coats_head": "Coats, in the order sprayed",
-        "coats": _cut(
-            [
-                (f"{coat.entry}. {coat.mix}" if coat.entry > 0 else coat.mix, _coat_words(coat))
-                for coat in in_order(content)
-            ],
-            "films.csv",
-        ),
+        "coats": _cut(coats, _MOST_COATS, "films.csv"),
         "foot": "All figures are approximate. Spray a card before the part. The products' safety data sheets, local "
         "codes and licensed practice come first.",
         "seal": f"Sealed: SHA-256 of record.json {seal}",
     }
     files = {} if picture is None else {"picture.jpg": _jpeg(picture)}
-    return compile_pdf(
-        "record.typ", data, paper="A4", files=files, standards=STANDARDS, timestamp=int(made.timestamp())
-    )
+    stamp = int(made.timestamp())
+    try:
+        return compile_pdf("record.typ", data, paper="A4", files=files, standards=STANDARDS, timestamp=stamp)
+    except OutputError:
+        plain = in_our_fonts(data)
+        if plain == data:
+            raise
+        # A sign that no font here has: PDF/A holds none without its shape.
+        return compile_pdf("record.typ", plain, paper="A4", files=files, standards=STANDARDS, timestamp=stamp)
 
 
 def _jpeg(picture: NDArray[np.uint8]) -> bytes:
@@ -108,10 +112,6 @@ def _mix_words(content: RecordFile, name: str) -> str:
     return shortened(f"{dyes} ({how}{lots})", 150)
 
 
-def _coat_name(coat: RecordedCoat) -> str:
-    return f"{coat.entry}. {coat.mix}" if coat.entry > 0 else coat.mix
-
-
 def _coat_words(coat: RecordedCoat) -> str:
     low, likely, high = coat.film_um
     film = f"{likely:.0f} um wet" + (f" ({low:.0f} to {high:.0f})" if high - low >= 1.0 else "")
@@ -121,8 +121,8 @@ def _coat_words(coat: RecordedCoat) -> str:
     return shortened(f"{count}{asked}{how}, {film}, {coat.film_basis.partition(' (')[0]}", 110)
 
 
-def _cut(lines: Sequence[tuple[str, str]], file: str) -> list[dict[str, str]]:
+def _cut(lines: Sequence[tuple[str, str]], most: int, file: str) -> list[dict[str, str]]:
     """The first lines, and where the rest is told."""
-    shown = [{"name": shortened(name, 30), "words": words} for name, words in lines[:_MOST_LINES]]
+    shown = [{"name": shortened(name, 30), "words": words} for name, words in lines[:most]]
     left = len(lines) - len(shown)
     return [*shown, {"name": f"and {left} more", "words": f"in {file}"}] if left else shown

@@ -26,8 +26,8 @@ def _printable(value: str) -> str:
     return value
 
 
-Text = Annotated[str, Field(max_length=500), AfterValidator(_printable)]
-Name = Annotated[str, Field(min_length=1, max_length=200), AfterValidator(_printable)]
+Text = Annotated[str, Field(max_length=2000), AfterValidator(_printable)]
+Name = Annotated[str, Field(min_length=1, max_length=1000), AfterValidator(_printable)]
 Number = Annotated[float, Field(ge=-1e9, le=1e9)]
 Sha256 = Annotated[str, Field(pattern=r"^[0-9a-f]{64}$")]
 Three = tuple[Number, Number, Number]
@@ -105,6 +105,12 @@ class RecordFile(_Held):
     plain_coats: Annotated[tuple[RecordedCoat, ...], Field(max_length=2)] = ()
     agreed: Text = ""
     notes: Annotated[tuple[Text, ...], Field(max_length=_MOST)] = ()
+
+    @property
+    def from_diary(self) -> bool:
+        """Whether anything in it is as made and not as planned."""
+        read = any("measured" in coat.film_basis for coat in self.coats)
+        return read or any(mix.as_made for mix in self.mixes) or any(coat.counted for coat in self.coats)
 
 
 def in_order(content: RecordFile) -> tuple[RecordedCoat, ...]:

@@ -23,16 +23,18 @@ from layerpreview.output.photo_copy import write_photo_copy
 from layerpreview.output.plain_json import json_line
 from layerpreview.scheme import Scheme
 from layerpreview.scheme.dyefile import library_dye_text
+from layerpreview.scheme.report import as_path
 from layerpreview.scheme.rules import file_places
-from layerpreview.scheme.source import plain_line_ends
-from layerpreview.scheme.written import Text
+from layerpreview.scheme.source import open_toml, plain_line_ends
+from layerpreview.scheme.written import Text, as_written
 from layerpreview.surface.picture_file import read_picture
 from layerpreview.surface.svg import check_drawing, tag_of
 
 SCHEME_NAME, SHOP_NAME = "scheme.toml", "shop.toml"
-_NO_SHOP = "# This job was made without a shop's own values.\nlayerpreview_shop = 1\n"
+_SHOP_TABLES = ("film", "transfer", "drops_per_mL")
 _JPEG = (".jpg", ".jpeg")
-_FULL_PATH = re.compile(r"/[^/\s]+/|[A-Za-z]:[\\/]|\\\\[^\\\s]")
+_ELSEWHERE = re.compile(r"\.\.[\\/]|/[^/\s]+/|[A-Za-z]:[\\/]|\\\\[^\\\s]")
+"""How a path begins that leads out of the job's folder."""
 _HOMES = re.compile(r"(?<!\w)(?:/home|/Users|[A-Za-z]:[\\/]+Users)[\\/]+[^\\/\n\"']+")
 _PROGRAMS = ("inkscape", "sodipodi")
 
@@ -57,8 +59,22 @@ def scheme_files(scheme: Scheme) -> dict[str, bytes]:
         text = Text(Text(text).with_value(("dye", name, "file"), file)).without(("dye", name, "library"))
     beside = (scheme.folder / SHOP_NAME, scheme.folder.resolve().parent / SHOP_NAME)
     shop = next((path for path in beside if path.is_file()), None)
-    files[SHOP_NAME] = _NO_SHOP.encode() if shop is None else _plain(shop, scheme.folder)
+    files[SHOP_NAME] = _shop_text(shop).encode("utf-8")
     return {**files, SCHEME_NAME: without_places(text, scheme.folder).encode("utf-8")}
+
+
+def _shop_text(shop: Path | None) -> str:
+    """The values of a shop's file, without what it says of the jobs that they come from."""
+    lines = ["layerpreview_shop = 1"]
+    held = {} if shop is None else open_toml(shop, what="shop").raw
+    for table, (name, values) in ((t, item) for t in _SHOP_TABLES for item in _tables(held.get(t)).items()):
+        lines.append(f"[{as_path((table, name), plain=True)}]")
+        lines += [f"{as_path((key,))} = {as_written(value)}" for key, value in _tables(values).items()]
+    return "# The shop's own values when this record was made; none where nothing follows.\n" + "\n".join([*lines, ""])
+
+
+def _tables(value: object) -> Mapping[str, Any]:
+    return value if isinstance(value, dict) else {}
 
 
 def _library_dyes(text: str) -> list[tuple[str, str]]:
@@ -96,7 +112,8 @@ def photo_files(done: Done, folder: Path) -> tuple[dict[str, bytes], dict[str, s
         try:
             files[f"photos/{name}"] = _copied(source, name, folder)
         except InputError:
-            words.append(f"the photo {source.name} is not there any more, or cannot be read: left out")
+            shown = "".join(sign if sign.isprintable() else " " for sign in source.name)
+            words.append(f"the photo {shown} is not there any more, or cannot be read: left out")
             continue
         names[photo.file] = f"photos/{name}"
     return files, names, words
@@ -113,14 +130,14 @@ def without_places(text: str, folder: Path) -> str:
 
 
 def _impersonal(value: Any, folder: Path) -> Any:
-    """A value of the log with every full path cut to the file's name, as deep as it goes."""
+    """A value of the log with every path out of the job's folder cut to the file's name, as deep as it goes."""
     if isinstance(value, Mapping):
         return {key: _impersonal(item, folder) for key, item in value.items()}
     if isinstance(value, list):
         return [_impersonal(item, folder) for item in value]
     if not isinstance(value, str):
         return value
-    if _FULL_PATH.match(value) and "\n" not in value:
+    if _ELSEWHERE.match(value) and "\n" not in value:
         return re.split(r"[\\/]", value.rstrip("\\/"))[-1]
     if "\n" in value:
         value = _offered(value)
@@ -128,13 +145,13 @@ def _impersonal(value: Any, folder: Path) -> Any:
 
 
 def _offered(text: str) -> str:
-    """The text of a scheme that a board offered, with full paths of the files that it names cut to their names."""
+    """The text of a scheme that a board offered, with paths out of its folder cut to the files' names."""
     try:
         places = file_places(tomllib.loads(text))
     except (ValueError, AttributeError, TypeError):
         return text
     for place, value in places:
-        if _FULL_PATH.match(value):
+        if _ELSEWHERE.match(value):
             text = Text(text).with_value(place, re.split(r"[\\/]", value)[-1])
     return text
 

@@ -46,7 +46,7 @@ def compile_pdf(
         raise OutputError('PDF needs one more package: pip install "layerpreview[pdf]"') from error
     document = json_line({**_breakable(dict(data)), "paper": PAPERS[paper], "fonts": FONTS})
     source = (resources.files("layerpreview") / "data" / template).read_bytes()
-    common = all(ord(sign) <= _IN_OUR_FONTS or 0x2000 <= ord(sign) < 0x2300 for sign in document)
+    common = all(map(_is_common, document))
     try:
         with tempfile.TemporaryDirectory() as folder:
             for name, content in {"page.typ": source, **(files or {})}.items():
@@ -63,6 +63,19 @@ def compile_pdf(
     except RuntimeError as error:
         raise OutputError(f"the PDF could not be set: {str(error).splitlines()[0]}") from error
     return pdf
+
+
+def in_our_fonts(value: Any) -> Any:
+    """The same data with a ? for every sign that the fonts which come with typst may lack."""
+    if isinstance(value, dict):
+        return {key: in_our_fonts(item) for key, item in value.items()}
+    if isinstance(value, list | tuple):
+        return [in_our_fonts(item) for item in value]
+    return "".join(sign if _is_common(sign) else "?" for sign in value) if isinstance(value, str) else value
+
+
+def _is_common(sign: str) -> bool:
+    return ord(sign) <= _IN_OUR_FONTS or 0x2000 <= ord(sign) < 0x2300
 
 
 def _breakable(value: Any) -> Any:

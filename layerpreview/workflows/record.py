@@ -5,7 +5,7 @@ from __future__ import annotations
 import hashlib
 import tempfile
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import UTC, datetime
 from pathlib import Path
 
@@ -13,15 +13,16 @@ import numpy as np
 from numpy.typing import NDArray
 
 from layerpreview.colour import LIFELIKE
-from layerpreview.errors import InputError, OutputError, Problem, SchemeError
+from layerpreview.errors import OutputError, SchemeError
 from layerpreview.finish.view import surroundings_of
 from layerpreview.job.as_made import AsMade, as_made
 from layerpreview.job.done import Done
 from layerpreview.job.finished import FinishedPlace, finished, three_lights
 from layerpreview.output import record_tables as t
-from layerpreview.output.diary_entries import done_of
+from layerpreview.output.diary_entries import DIARY_KINDS, done_of
 from layerpreview.output.files import file_stem, written_together
-from layerpreview.output.joblog import LOG_NAME, JobLog, read_lines
+from layerpreview.output.job_entries import is_about
+from layerpreview.output.joblog import WITHDRAWN, JobLog
 from layerpreview.output.pictures import rendered_small, write_picture
 from layerpreview.output.plain_json import plain_json
 from layerpreview.output.record_content import content_of
@@ -50,41 +51,52 @@ from layerpreview.output.record_zip import zipped
 from layerpreview.picture.lifelike import lifelike_of, looks_of
 from layerpreview.picture.spots import places_of
 from layerpreview.scheme import Scheme, describe, load_scheme
+from layerpreview.workflows.diary import scheme_and_log
 from layerpreview.workflows.lifelike import USUAL_ROOM
+from layerpreview.workflows.places import Place, results_place
 
-PICTURE_PX = 1600
 RIM = 0.04
 """Ground left around the part, as a share of its width."""
-NOT_SCHEMES = (".dye.toml", "shop.toml")
+PICTURE_PX = 1600
 
 
 @dataclass(frozen=True)
 class Recorded:
-    """A record that was written: its folder and file, what it says, how large it is, and what it does without."""
+    """A record that was written: where and why there, its file, what it says, its size, and what it does without."""
 
-    folder: Path
+    place: Place
     file: str
     content: RecordFile
     size_bytes: int
     missing: tuple[str, ...]
 
+    @property
+    def path(self) -> Path:
+        """The record itself."""
+        return self.place.folder / self.file
 
-def record_file(job: Path, *, out: Path, force: bool = False, now: datetime | None = None) -> Recorded:
-    """Write the record of the job at `job` (its folder, or its scheme) into the folder `out`.
+
+def record_file(
+    job: Path, *, out: Path | None = None, force: bool = False, width_px: int = PICTURE_PX, now: datetime | None = None
+) -> Recorded:
+    """Write the record of the job at `job`, its folder or its scheme, into the folder `out` or one of the job's own.
+
+    `width_px`: width of the picture before the ground beside the part is cut off.
 
     Raises InputError (SchemeError, PictureError) or OutputError; nothing is written then.
     """
     scheme, log_path, log = scheme_and_log(job)
     name = file_stem(scheme.name, otherwise="job") + ENDING
+    place = Place(out) if out else results_place(scheme.file, "record")
     inputs = [*scheme.inputs, log_path]
-    with written_together(out, [name], force=force, inputs=inputs) as paths:
-        files, content, missing = files_of(scheme, log_path, log, now=now or datetime.now(UTC))
+    with written_together(place.folder, [name], force=force, inputs=inputs) as paths:
+        files, content, missing = files_of(scheme, log_path, log, width_px=width_px, now=now or datetime.now(UTC))
         paths[name].write_bytes(zipped(files))
-    return Recorded(out, name, content, (out / name).stat().st_size, tuple(missing))
+    return Recorded(place, name, content, (place.folder / name).stat().st_size, tuple(missing))
 
 
 def files_of(
-    scheme: Scheme, log_path: Path, log: JobLog, *, now: datetime
+    scheme: Scheme, log_path: Path, log: JobLog, *, width_px: int, now: datetime
 ) -> tuple[dict[str, bytes], RecordFile, list[str]]:
     """Every file of a record but its manifest, what its record.json says, and words on what it does without.
 
@@ -92,12 +104,16 @@ def files_of(
     """
     from layerpreview import __version__
 
+    log, others = _about(scheme, log, log_path)
     done = done_of(log, log_path)
     held = scheme_files(scheme)
     photos, photo_names, missing = photo_files(done, log_path.parent)
+    missing += [f"what the diary says about another scheme, {name}" for name in others]
     with tempfile.TemporaryDirectory() as folder:
         own = load_scheme(staged(held, Path(folder)))
         made = as_made(own, done)
+        if not list(done):
+            missing.append("a diary: strengths, films and coats are those that were planned")
         words = describe(own)
         agreed, agreed_words = _agreed(scheme, own, log, log_path)
         spots, lights = places_of(own), three_lights(own)
@@ -107,7 +123,7 @@ def files_of(
             own, made, places, lights=lights, agreed=agreed_words, notes=missing, version=__version__, now=now
         )
         files = tables_of(own, made, done, places, lights)
-        picture = picture_of(made.scheme)
+        picture = picture_of(made.scheme, width_px=width_px)
     files |= {
         RECORD_JSON: plain_json(content.model_dump()).encode("utf-8"),
         PICTURE: _png(picture),
@@ -124,9 +140,9 @@ def files_of(
     return files, content, missing
 
 
-def picture_of(scheme: Scheme) -> NDArray[np.uint8]:
+def picture_of(scheme: Scheme, *, width_px: int) -> NDArray[np.uint8]:
     """The part as it came out, as one would see it by a window."""
-    scene = lifelike_of(scheme, surroundings_of(scheme, USUAL_ROOM, field="surroundings"), width_px=PICTURE_PX)
+    scene = lifelike_of(scheme, surroundings_of(scheme, USUAL_ROOM, field="surroundings"), width_px=width_px)
     shown = rendered_small(scene, looks_of(scheme, scene, scheme.lights[0]), rolled_from=LIFELIKE)
     there = scene.cover() > 0.0
     rows, cols = np.flatnonzero(there.any(axis=1)), np.flatnonzero(there.any(axis=0))
@@ -164,7 +180,8 @@ def _agreed(scheme: Scheme, own: Scheme, log: JobLog, log_path: Path) -> tuple[S
     if last is None:
         return own, "the scheme as it is written; the log tells of no agreement"
     values: Mapping[str, object] = last.values
-    code = f"option {values.get('option', '')} of board {values.get('board', '')}, code {values.get('code', '')}"
+    said = f"option {values.get('option', '')} of board {values.get('board', '')}, code {values.get('code', '')}"
+    code = "".join(sign if sign.isprintable() else " " for sign in said)[:200]
     way = values.get("scheme_from_log")
     path = log_path.parent / str(way) if way else None
     if path is None or not path.is_file() or path.resolve() == scheme.file.resolve():
@@ -175,28 +192,16 @@ def _agreed(scheme: Scheme, own: Scheme, log: JobLog, log_path: Path) -> tuple[S
         return own, f"the scheme as it is written; {path.name}, agreed as {code}, cannot be read any more"
 
 
-def scheme_and_log(job: Path) -> tuple[Scheme, Path, JobLog]:
-    """The scheme of a job (its folder, or the scheme itself), where its log stands or would stand, and what is in it.
-
-    Raises InputError where the folder has no scheme, or several and none of them is scheme.toml.
-    """
-    path = scheme_path(job)
-    scheme = load_scheme(path)
-    log = path.parent / LOG_NAME
-    return scheme, log, read_lines(log)
-
-
-def scheme_path(job: Path) -> Path:
-    """The scheme of a job. Raises InputError where its folder has none, or several and none of them is scheme.toml."""
-    return _scheme_in(job) if job.is_dir() else job
-
-
-def _scheme_in(folder: Path) -> Path:
-    if (folder / "scheme.toml").is_file():
-        return folder / "scheme.toml"
-    found = sorted(path for path in folder.glob("*.toml") if not path.name.lower().endswith(NOT_SCHEMES))
-    if len(found) == 1:
-        return found[0]
-    names = ", ".join(path.name for path in found[:5])
-    rule = f"there are several schemes here: {names}" if found else "there is no scheme here"
-    raise InputError(Problem(rule, "name the scheme's file", str(folder)))
+def _about(scheme: Scheme, log: JobLog, log_path: Path) -> tuple[JobLog, list[str]]:
+    """The log without the deeds that are about another scheme of the folder, and the names of those schemes."""
+    kept, others, left_out = [], dict[str, None](), set[int]()
+    for entry in log.entries:
+        if entry.what in DIARY_KINDS and not is_about(entry, scheme.file, log_path):
+            said = str(entry.values.get("scheme_from_log") or entry.values.get("scheme"))
+            others["".join(sign for sign in said if sign.isprintable()).replace("\\", "/").rpartition("/")[2][:200]] = (
+                None
+            )
+            left_out.add(entry.line)
+        elif entry.what != WITHDRAWN or entry.values.get("line") not in left_out:
+            kept.append(entry)
+    return replace(log, entries=tuple(kept)), list(others)

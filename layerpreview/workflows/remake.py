@@ -6,7 +6,7 @@ import shutil
 import tempfile
 import tomllib
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
 
 import numpy as np
@@ -16,7 +16,7 @@ from layerpreview.answers.remake import unchanged
 from layerpreview.answers.remake_answer import BaseToday, DyeToday, FilmToday, Remade, remade_answer
 from layerpreview.answers.remake_booth import Booth, Wanted
 from layerpreview.answers.remake_sure import Doubts, base_doubt_de00, plain_roots
-from layerpreview.colour import JUST_SEEN_DE00, rgb_basis
+from layerpreview.colour import JUST_SEEN_DE00, LIGHT_NAMES, rgb_basis
 from layerpreview.errors import InputError, NoAnswerError, Problem
 from layerpreview.film import diffuse_film
 from layerpreview.finish.layers import base_film
@@ -112,9 +112,27 @@ def _then(record: Record, work: Path) -> _Then:
     path = t.unpacked(record, work / "was")
     text, entries = t.as_made_text(record, path.read_text(encoding="utf-8"))
     scheme = scheme_from_text(text, path)
+    _check(record, scheme, len(entries))
     raw = tomllib.loads(text).get("dye", {})
     files = {name: path.parent / dye["file"] for name, dye in raw.items() if "file" in dye}
     return _Then(record, text, scheme, entries, files)
+
+
+def _check(record: Record, scheme: Scheme, entries: int) -> None:
+    """Raises InputError where the record's figures are not of its own scheme: it was put together by hand."""
+    faces = {face.name for face in scheme.faces}
+    problems = [
+        Problem("the record's scheme has no such face", field=f"places[{n}].face", value=place.face)
+        for n, place in enumerate(record.places, start=1)
+        if place.face not in faces
+    ]
+    if len(scheme.coats) != entries:
+        rule = f"the record's scheme has {len(scheme.coats)} coats that were sprayed, its figures {entries}"
+        problems.append(Problem(rule, field="coats"))
+    problems += [Problem("no such light", field="lights", value=n) for n in record.lights if n not in LIGHT_NAMES]
+    if problems:
+        remedy = "ask for the record again"
+        raise InputError([replace(problem, remedy=remedy, file=str(record.path)) for problem in problems])
 
 
 def _as_it_was(then: _Then) -> Scheme:
@@ -208,12 +226,14 @@ def _todays_text(
 
 def _wanted(then: _Then, scheme: Scheme, *, own_base: bool) -> tuple[Wanted, ...]:
     """The record's places over today's base. Raises NoAnswerError where no dye shows at any of them."""
-    bare = {} if own_base else {f.name: mean_bare(f) for f in make_scene(scheme, width_px=FIGURES_WIDTH_PX).faces}
+    told = own_base and all(place.bare in then.record.spectra for place in then.record.places)
+    bare = {} if told else {f.name: mean_bare(f) for f in make_scene(scheme, width_px=FIGURES_WIDTH_PX).faces}
     found = []
     for place in then.record.places:
         share = np.array([place.share[entry] for entry in then.entries])
         kind = SpotKind(place.kind) if place.kind in set(SpotKind) else SpotKind.FIELD
-        shows = bare[place.face] if place.face in bare else then.record.spectra[place.bare]
+        shows = bare.get(place.face, then.record.spectra.get(place.bare))
+        assert shows is not None
         base = scheme.base_for(place.face)
         spot = Spot(place.name, place.name, kind, place.face, (0.0, 0.0), base, shows, share, share)
         weight = (MAIN_WEIGHT if kind is SpotKind.FIELD else 1.0) * dye_shows(scheme, spot)

@@ -12,7 +12,7 @@ import pytest
 
 from layerpreview.job.as_made import AsMade, as_made
 from layerpreview.job.done import BatchMade, CoatDone, Done, DropsCounted, FilmRead, Poured
-from layerpreview.scheme import Scheme, load_scheme
+from layerpreview.scheme import OpaqueCoat, Scheme, load_scheme
 from layerpreview.told import Basis
 from tests.schemes import FULL
 
@@ -148,3 +148,21 @@ def test_coats_are_counted_once_the_diary_counts_any(scheme: Scheme) -> None:
     made = as_made(scheme, Done(coats=coats))
     assert [(coat.planned, coat.done, coat.said) for coat in made.coats] == [(3, 2, True), (2, 0, True), (2, 0, True)]
     assert [coat.coats for coat in made.scheme.coats] == [2, 0, 0]
+
+
+def test_the_base_coat_is_there_where_dye_is_and_the_clear_once_it_is_counted(save_scheme: Callable[..., Path]) -> None:
+    scheme = load_scheme(save_scheme(FULL + "[base.coat]\ncoats = 4\n[clear]\ncoats = 2\n"))
+    first = CoatDone(id="c", time=NOON, entry=1, number=1)
+    base, clear = as_made(scheme, Done(coats=(first,))).plain
+    assert (base.entry, base.planned, base.done, base.said) == (0, 4, 4, False)
+    assert (clear.entry, clear.planned, clear.done, clear.said) == (-1, 2, 0, True)
+    (clear,) = as_made(load_scheme(save_scheme(FULL)), Done()).plain
+    assert (clear.planned, clear.done, clear.said) == (3, 3, False)
+
+
+def test_an_opaque_coat_hides_in_proportion_to_its_film(scheme: Scheme) -> None:
+    """The rim: hiding 0.9 at 20 um; read at 15 um it is 0.675."""
+    film = FilmRead(id="f", time=NOON, entry=3, number=1, readings_um=(14.0, 16.0))
+    rim = as_made(scheme, Done(films=(film,))).scheme.coats[2]
+    assert isinstance(rim, OpaqueCoat)
+    assert rim.hiding == pytest.approx(0.675)

@@ -4,6 +4,7 @@ with its camera's notes, a height map that loses its steps, a library dye that a
 from __future__ import annotations
 
 import json
+import tomllib
 from pathlib import Path
 
 import numpy as np
@@ -136,10 +137,13 @@ def test_every_library_dye_is_taken_along(tmp_path: Path) -> None:
 def test_the_shops_own_values_are_those_of_the_job(tmp_path: Path, scheme: Scheme) -> None:
     assert scheme_files(scheme)["shop.toml"].endswith(b"layerpreview_shop = 1\n")
     above = scheme.folder.parent / "shop.toml"
-    above.write_text("layerpreview_shop = 1\n# above\n")
-    assert b"above" in scheme_files(scheme)["shop.toml"]
-    (scheme.folder / "shop.toml").write_text("layerpreview_shop = 1\n# beside\n")
-    assert b"beside" in scheme_files(scheme)["shop.toml"]
+    values = '[film.medium]\num = [30, 36.5, 43]\nn = 7\n[drops_per_mL."house amber"]\ndrops = [41, 43, 46]\n'
+    above.write_text(f'layerpreview_shop = 1\n{values}[[job]]\nname = "for another"\nkey = "1"\n')
+    held = scheme_files(scheme)["shop.toml"].decode()
+    assert "another" not in held
+    assert tomllib.loads(held) == tomllib.loads(f"layerpreview_shop = 1\n{values}")
+    (scheme.folder / "shop.toml").write_text("layerpreview_shop = 1\n[film.wet]\num = [50, 55, 60]\n")
+    assert b"film.wet" in scheme_files(scheme)["shop.toml"]
 
 
 def test_a_picture_that_went_is_told(scheme: Scheme) -> None:
@@ -154,7 +158,12 @@ def test_a_log_without_places(tmp_path: Path) -> None:
     offered = f'name = "x"\n[base]\npicture = "{(folder / "p.jpg").as_posix()}"\n# see {folder.as_posix()}/x\n{remarks}'
     entries = (
         {"what": "board", "options": [{"scheme": "C:\\Users\\somebody\\pale.toml", "text": offered}]},
-        {"what": "agreed", "note": "/ or perhaps a little paler", "scheme": str(folder / "pale.toml")},
+        {
+            "what": "agreed",
+            "note": "/ or perhaps a little paler",
+            "scheme": "/srv/somebody/pale.toml",
+            "scheme_from_log": "../somebody/pale.toml",
+        },
         {"what": "photo", "file": "p.jpg", "share": "\\\\server\\somebody\\x.jpg", "number": 3},
     )
     log = JobLog(tuple(LogEntry(line, values) for line, values in zip((1, 3, 4), entries, strict=True)), (2,))
@@ -165,7 +174,12 @@ def test_a_log_without_places(tmp_path: Path) -> None:
     assert first["options"][0]["scheme"] == "pale.toml"
     assert "# ~\\x, ~/y and mL/L" in first["options"][0]["text"]
     assert 'picture = "p.jpg"' in first["options"][0]["text"]
-    assert second == {"what": "agreed", "note": "/ or perhaps a little paler", "scheme": "pale.toml"}
+    assert second == {
+        "what": "agreed",
+        "note": "/ or perhaps a little paler",
+        "scheme": "pale.toml",
+        "scheme_from_log": "pale.toml",
+    }
     assert (third["file"], third["share"], third["number"]) == ("photos/p.jpg", "x.jpg", 3)
     (tmp_path / "log.jsonl").write_bytes(made)
     assert [entry.line for entry in read_lines(tmp_path / "log.jsonl").entries] == [1, 3, 4]

@@ -30,7 +30,7 @@ from layerpreview.output.record_file import Record, open_record
 from layerpreview.output.record_zip import zipped
 from layerpreview.scheme import load_scheme
 from layerpreview.workflows import record as workflow
-from layerpreview.workflows.record import Recorded, record_file, scheme_path
+from layerpreview.workflows.record import Recorded, record_file
 from layerpreview.workflows.record_check import check_record, checked_lines
 
 from .kept_job import CAMERA, NOW, make_job
@@ -47,7 +47,7 @@ PICTURE = np.full((40, 60, 3), (180, 140, 90), dtype=np.uint8)
 def _small_picture() -> Iterator[None]:
     """No picture is worked out for most of these tests: over metal that takes many seconds the first time."""
     with pytest.MonkeyPatch.context() as patch:
-        patch.setattr(workflow, "picture_of", lambda scheme: PICTURE)
+        patch.setattr(workflow, "picture_of", lambda scheme, width_px: PICTURE)
         yield
 
 
@@ -63,7 +63,7 @@ def made(job: Path) -> Recorded:
 
 @pytest.fixture(scope="module")
 def file(made: Recorded) -> Path:
-    return made.folder / made.file
+    return made.path
 
 
 @pytest.fixture(scope="module")
@@ -276,6 +276,20 @@ def test_the_cover_is_one_page_with_the_picture(held: dict[str, bytes]) -> None:
     document.close()
 
 
+def test_a_sign_that_no_font_has_is_asked_about_on_the_cover(tmp_path: Path) -> None:
+    """PDF/A forbids signs without a shape; the cover is made all the same, with a ? where this computer has none."""
+    pdfium = pytest.importorskip("pypdfium2")
+    make_job(tmp_path)
+    scheme = tmp_path / "scheme.toml"
+    scheme.write_text(scheme.read_text().replace("Test part", "Part \\U00012000 of h\u00f6ney"))
+    made = record_file(tmp_path, out=tmp_path / "out", now=NOW)
+    assert not any("cover" in words for words in made.missing)
+    document = pdfium.PdfDocument(open_record(tmp_path / "out" / made.file).read("cover.pdf"))
+    words = document[0].get_textpage().get_text_range()
+    assert re.search("Part (\\?|\U00012000) of h\u00f6ney", words)
+    document.close()
+
+
 def test_the_guide(held: dict[str, bytes], made: Recorded) -> None:
     guide = held["READ_ME.txt"].decode("utf-8")
     assert all(len(line) <= 78 for line in guide.splitlines())
@@ -380,22 +394,37 @@ def test_the_agreed_scheme_is_what_is_compared_with(job: Path, tmp_path: Path) -
     assert next(place for place in found.places if place.name == "field").de00["D65"] > 5.0
 
 
-def test_the_picture_is_of_what_was_done(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+def test_the_picture_is_of_what_was_done(tmp_path: Path) -> None:
     """Over wood, which is quick: more coats are darker, none leave the wood, and the part fills the picture."""
     from tests.schemes import HONEY, MAPLE, bare_scheme
 
     path = tmp_path / "wood.toml"
     path.write_text(bare_scheme(MAPLE, coats=HONEY))
     scheme = load_scheme(path)
-    monkeypatch.setattr(workflow, "PICTURE_PX", 160)
     pictures = []
     for coats in (0, 3):
         changed_coats = tuple(coat.model_copy(update={"coats": coats}) for coat in scheme.coats)
-        pictures.append(REAL_PICTURE(scheme.model_copy(update={"coats": changed_coats})))
+        pictures.append(REAL_PICTURE(scheme.model_copy(update={"coats": changed_coats}), width_px=160))
     bare, dyed = (picture[picture.shape[0] // 3 : -20, 20:-20].mean(axis=(0, 1)) for picture in pictures)
     assert (bare > dyed + 20).all()
     assert pictures[0].shape == pictures[1].shape
     assert pictures[0].shape[1] < 160
+
+
+def test_deeds_of_another_scheme_in_the_folder_are_left_out(job: Path, tmp_path: Path) -> None:
+    """A pale twin beside it shares the log; its coats are not this one's."""
+    folder = tmp_path / "both"
+    shutil.copytree(job, folder, ignore=shutil.ignore_patterns("record"))
+    shutil.copy(folder / "scheme.toml", folder / "pale.toml")
+    with (folder / "job-log.jsonl").open("a") as log:
+        log.write('{"what": "withdrawn", "line": 2}\n')
+    made = record_file(folder / "pale.toml", out=tmp_path / "out", now=NOW)
+    assert made.missing == (
+        "what the diary says about another scheme, scheme.toml",
+        "a diary: strengths, films and coats are those that were planned",
+    )
+    assert not made.content.from_diary
+    assert check_record(tmp_path / "out" / made.file).worst is not None
 
 
 def test_without_the_pdf_extra_it_says_so(job: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
@@ -423,15 +452,3 @@ def test_at_the_prompt(run: Run, job: Path, tmp_path: Path) -> None:
         "its bytes are not those of the manifest" in line or "cannot be unpacked" in line for line in err.splitlines()
     )
     assert "record.json" in err
-
-
-def test_a_folder_with_no_scheme_or_several(tmp_path: Path) -> None:
-    for name in ("amber.dye.toml", "shop.toml"):
-        (tmp_path / name).write_text("")
-    with pytest.raises(InputError, match="there is no scheme here"):
-        scheme_path(tmp_path)
-    (tmp_path / "a.toml").write_text("")
-    assert scheme_path(tmp_path).name == "a.toml"
-    (tmp_path / "b.toml").write_text("")
-    with pytest.raises(InputError, match=r"several schemes here: a\.toml, b\.toml"):
-        scheme_path(tmp_path)
