@@ -9,6 +9,7 @@ from __future__ import annotations
 import json
 import shutil
 import tomllib
+import zipfile
 from collections.abc import Callable, Iterator
 from datetime import UTC, datetime
 from pathlib import Path
@@ -26,6 +27,7 @@ from layerpreview.learn.fit.known_dye import smooth_doubt
 from layerpreview.learn.fit.one_card import fit_dye
 from layerpreview.output import remake_result
 from layerpreview.output.record_file import open_record
+from layerpreview.output.record_zip import zipped
 from layerpreview.picture.spots import places_of
 from layerpreview.scheme import Scheme, load_library_dye, load_scheme
 from layerpreview.scheme.dyefile import dye_file_text
@@ -77,7 +79,7 @@ burst = { from = "outline", width = "15 mm", fall_off = "soft" }
 def _small_picture() -> Iterator[None]:
     """The picture in a record is not what these tests look at: none is worked out."""
     with pytest.MonkeyPatch.context() as patch:
-        patch.setattr(record_workflow, "picture_of", lambda scheme: np.zeros((40, 60, 3), dtype=np.uint8))
+        patch.setattr(record_workflow, "picture_of", lambda *_, **__: np.zeros((40, 60, 3), dtype=np.uint8))
         yield
 
 
@@ -417,6 +419,24 @@ def test_one_clear_line_and_nothing_written(run: Run, record: Path, today: Path,
     assert (code, out) == (2, ""), err
     assert said in err
     assert all(line.startswith("error: ") for line in err.splitlines())
+    assert not (tmp_path / "again").exists()
+
+
+def test_a_record_put_together_by_hand(run: Run, record: Path, tmp_path: Path) -> None:
+    """Whole by its manifest, but its figures are of another scheme: every such thing is told, nothing is worked out."""
+    with zipfile.ZipFile(record) as held:
+        files = {name: held.read(name) for name in held.namelist() if name != "MANIFEST.sha256"}
+    said = json.loads(files["record.json"])
+    said["places"][1]["face"] = "lid"
+    said["lights"].append("moon")
+    for place in said["places"]:
+        place["lab"]["moon"] = [50.0, 0.0, 0.0]
+    files["record.json"] = json.dumps(said).encode()
+    files["scheme/scheme.toml"] += b'[[coat]]\nmix = "rim"\n'
+    (tmp_path / "made.record.zip").write_bytes(zipped(files))
+    code, out, err = run("remake", "made.record.zip", "-o", "again")
+    assert (code, out) == (2, "")
+    assert [line.split(": ")[2] for line in err.splitlines()] == ["places[2].face = lid", "coats", "lights = moon"]
     assert not (tmp_path / "again").exists()
 
 
