@@ -48,7 +48,12 @@ def remade(booth: Booth, *, only: int | None = None) -> Recipe:
         if closest > best.joint_de00 - CLEARLY_DE00:
             return measured_out(booth, best, only)
         # Of those that come as close the one whose mixes stay most as they were: they were tried.
-        best = min((r for r in near if r.joint_de00 < closest + _AS_CLOSE_DE00), key=partial(_stronger, booth))
+        best = min((r for r in near if r.joint_de00 < closest + _AS_CLOSE_DE00), key=partial(strength_moved, booth))
+
+
+def remade_in(booth: Booth, coats: Sequence[int]) -> Recipe:
+    """The recipe that comes closest with just so many coats of each entry."""
+    return measured_out(booth, _settled(booth, coats, booth.as_written, None))
 
 
 def nearest_strengths(booth: Booth, coats: Sequence[int], start: F64, only: int | None = None) -> F64:
@@ -123,7 +128,7 @@ def _settled(booth: Booth, coats: Sequence[int], start: F64, only: int | None) -
     return booth.recipe(nearest_strengths(booth, coats, start, only), coats, only)
 
 
-def _stronger(booth: Booth, recipe: Recipe) -> float:
+def strength_moved(booth: Booth, recipe: Recipe) -> float:
     """How far the mixes of a recipe are from as strong as they were written: of all together, either way."""
     return abs(float(np.log(recipe.strengths.sum() / booth.as_written.sum())))
 

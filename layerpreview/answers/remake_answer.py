@@ -8,11 +8,19 @@ from dataclasses import dataclass, field
 import numpy as np
 from numpy.typing import NDArray
 
-from layerpreview.answers.remake import remade, unchanged, worth_adding
+from layerpreview.answers.remake import (
+    CLEARLY_DE00,
+    MOST_COATS,
+    remade,
+    remade_in,
+    strength_moved,
+    unchanged,
+    worth_adding,
+)
 from layerpreview.answers.remake_booth import Booth, Recipe
 from layerpreview.answers.remake_sure import Doubts, FirstCard, Sure, first_card, how_sure
 from layerpreview.colour import JUST_SEEN_DE00, metamerism_de00, visibility
-from layerpreview.scheme import Dye
+from layerpreview.scheme import Dye, DyeCoat
 from layerpreview.units import Range
 
 F64 = NDArray[np.float64]
@@ -69,7 +77,8 @@ class Remade:
     `same`: dyes, base and films are those of the record within the doubt, so that `recipe` is the record's own and
     `booth` holds what today's things would make of it. `as_before`: today's things mixed and sprayed as in the record;
     `one_light`: matched under the first light alone; `index` (places, lights): the special metamerism index from the
-    first light to each. `offer`: a recipe with further dyes, where that comes clearly closer. `notes`: what is
+    first light to each. `offer`: a recipe with further dyes, where that comes clearly closer; `as_tried`: one in
+    another number of coats, whose mixes are nearer to those tried, where films are others now. `notes`: what is
     missing, left over or taken from where.
     """
 
@@ -85,6 +94,7 @@ class Remade:
     sure: Sure
     card: FirstCard | None
     offer: tuple[Booth, Recipe] | None
+    as_tried: Recipe | None
     dyes: tuple[DyeToday, ...]
     base: BaseToday
     films: tuple[FilmToday, ...]
@@ -159,11 +169,25 @@ def remade_answer(
         sure=how_sure(booth, recipe, doubts),
         card=first_card(booth, recipe, doubts),
         offer=offer,
+        as_tried=None if same else _as_tried(booth, recipe, films),
         dyes=tuple(dyes),
         base=base,
         films=tuple(films),
         notes=tuple(notes),
     )
+
+
+def _as_tried(booth: Booth, recipe: Recipe, films: Sequence[FilmToday]) -> Recipe | None:
+    """Whole coats that make up for other films, where that comes as close with mixes nearer to the record's."""
+    coats = []
+    for entry, film, now in zip(booth.scheme.coats, films, recipe.coats, strict=True):
+        times = film.was_um.likely / film.now_um.likely if isinstance(entry, DyeCoat) else 1.0
+        coats.append(min(max(round(now * times), 1), MOST_COATS))
+    if tuple(coats) == recipe.coats:
+        return None
+    found = remade_in(booth, coats)
+    nearer = strength_moved(booth, found) < 0.5 * strength_moved(booth, recipe)
+    return found if nearer and found.joint_de00 < recipe.joint_de00 + CLEARLY_DE00 else None
 
 
 def _index(booth: Booth, recipe: Recipe) -> F64:

@@ -110,6 +110,16 @@ def _document(found: Remade, now: Scheme, lines: list[str]) -> dict[str, object]
                 for k, (p, s) in enumerate(zip(offer[0].parts, offer[1].strengths, strict=True))
             ],
         },
+        "as_tried": None
+        if found.as_tried is None
+        else {
+            "left_de00": found.as_tried.joint_de00,
+            "coats": found.as_tried.coats,
+            "strengths": [
+                {"mix": p.mix, "dye": p.dye, "strength": float(s), "unit": found.booth.unit_of(k)}
+                for k, (p, s) in enumerate(zip(found.booth.parts, found.as_tried.strengths, strict=True))
+            ],
+        },
         "scheme": now.name,
         "lines": lines,
     }

@@ -29,7 +29,7 @@ def remake_lines(found: Remade) -> list[str]:
     lines += base_words(found)
     lines += [film_words(film) for film in found.films if not film.same]
     lines += ["", *mix_table(found), *coat_lines(found), ""]
-    lines += place_table(found)
+    lines += [*tried_lines(found), *place_table(found)]
     lines += ["", *light_lines(found), *sure_lines(found), *card_lines(found), *offer_lines(found)]
     if found.wide_doubt:
         lines.append("To go by the figures as they are all the same: remake again with --anyway.")
@@ -127,6 +127,23 @@ def coat_lines(found: Remade) -> list[str]:
     for coat, was, now in zip(found.booth.scheme.coats, found.booth.coats, found.recipe.coats, strict=True):
         told.append(f"{now} of {coat.label}" + ("" if now == was else f" (in the record {was})"))
     return [f"Coats: {', then '.join(told)}."]
+
+
+def tried_lines(found: Remade) -> list[str]:
+    """The same in other coats, with mixes nearer to those that were tried; nothing where there is no such choice."""
+    recipe, booth = found.as_tried, found.booth
+    if recipe is None:
+        return []
+    coats = ", then ".join(f"{n} of {coat.label}" for n, coat in zip(recipe.coats, booth.scheme.coats, strict=True))
+    mixes = []
+    for mix in dict.fromkeys(part.mix for part in booth.parts):
+        held = [f"{booth.parts[k].dye} {recipe.strengths[k]:.4g} {booth.unit_of(k)}" for k in booth.parts_of(mix)]
+        mixes.append(f"{mix} {', '.join(held)}")
+    return [
+        f"Or, with mixes nearer to those that were tried: {coats}; in a litre {'; '.join(mixes)}: "
+        f"{recipe.joint_de00:.1f} away.",
+        "",
+    ]
 
 
 def place_table(found: Remade) -> list[str]:

@@ -55,6 +55,14 @@ class Job:
         return Booth(self.old.model_copy(update={"dyes": known, "base": base}), on_base(self.wanted, base))
 
 
+def as_told(booth: Booth, told: Booth) -> Booth:
+    """The booth, with what another makes as it is written in place of what is wanted: as a record is worked out."""
+    seen = told.reflectance(told.as_written, told.coats)
+    return replace(
+        booth, wanted=tuple(replace(place, reflectance=row) for place, row in zip(booth.wanted, seen, strict=True))
+    )
+
+
 def on_base(wanted: Sequence[Wanted], base: Base) -> tuple[Wanted, ...]:
     """The same places over another base that shows the same bare."""
     return tuple(replace(place, spot=replace(place.spot, base=base)) for place in wanted)
@@ -83,14 +91,16 @@ def drifted(dye: F64, other: F64, rng: np.random.Generator) -> F64:
     return np.asarray(rng.uniform(0.85, 1.15) * dye)
 
 
-def learnt(dyes: F64, rng: np.random.Generator) -> F64:
-    """Absorptivities as fits find them from a simulated card each, read as L*a*b* with the usual noise and scatter."""
-    found = []
+def learnt(dyes: F64, rng: np.random.Generator) -> tuple[F64, list[F64]]:
+    """Absorptivities as fits find them from a simulated card each, read as L*a*b* with the usual noise and scatter; and
+    roots of their doubt."""
+    found, doubts = [], []
     for dye in dyes:
         truth = random_truth(rng, dye=dye / dye.max())
         fit = fit_dye(lab_card(truth, rng))
         found.append(fit.absorbance10 * (dye.max() / truth.absorbance10.max()))
-    return np.stack(found)
+        doubts.append(fit.doubt)
+    return np.stack(found), doubts
 
 
 def random_job(rng: np.random.Generator, *, other_base: bool = True, both: bool = True) -> Job:

@@ -16,8 +16,9 @@ from scipy.optimize import minimize
 
 from layerpreview.answers.remake import remade, unchanged, worth_adding
 from layerpreview.answers.remake_booth import Booth, Recipe
+from layerpreview.answers.remake_sure import Doubts, how_sure
 from layerpreview.scheme import load_library_dye
-from tests.answers.remake_jobs import NAMES, Job, learnt, random_job
+from tests.answers.remake_jobs import NAMES, Job, as_told, learnt, random_job
 
 F64 = NDArray[np.float64]
 SHELF = ("yellow", "red", "blue", "black")
@@ -67,7 +68,7 @@ def run(count: int, *, other_base: bool, both: bool) -> None:
         seconds.append(time.perf_counter() - start)
         wider = worth_adding(booth, found, spare) or (booth, found)
         over.append(found.joint_de00 - best_possible(booth, found))
-        seen = job.booth(learnt(job.new_dyes, rng))
+        seen = job.booth(learnt(job.new_dyes, rng)[0])
         guess = remade(seen)
         more = worth_adding(seen, guess, spare) or (seen, guess)
         for name, recipe in (
@@ -89,13 +90,32 @@ def run(count: int, *, other_base: bool, both: bool) -> None:
     )
 
 
+def holds(count: int) -> None:
+    """Whether what comes out lies where it was foretold: the bottles of both years learnt from a card each."""
+    inside, over = 0, []
+    for seed in range(count):
+        rng = np.random.default_rng(5000 + seed)
+        job = random_job(rng, other_base=False)
+        job = replace(job, new_spread=job.old.base.flake_spread or 0.0)
+        (then, then_doubt), (now, now_doubt) = learnt(job.old_dyes, rng), learnt(job.new_dyes, rng)
+        booth = as_told(job.booth(now), job.booth(then))
+        found = remade(booth)
+        doubts = Doubts(dict(zip(NAMES, now_doubt, strict=True)), dict(zip(NAMES, then_doubt, strict=True)), True, True)
+        sure = how_sure(booth, found, doubts).joint_de00
+        real = job.booth().recipe(found.strengths, found.coats).joint_de00
+        inside += real <= sure.high
+        over.append(real / sure.likely)
+    told_right = f"{inside} within what nineteen of twenty are to be"
+    print(f"{count} jobs, four cards each: {told_right}; what came out over what was likely {np.median(over):.2f}")
+
+
 def main() -> None:
     parser = argparse.ArgumentParser()
     parser.add_argument("--quick", action="store_true")
     count = 10 if parser.parse_args().quick else 50
     for other_base, both in ((False, False), (False, True), (True, False), (True, True)):
         run(count, other_base=other_base, both=both)
-    assert len(NAMES) == 2
+    holds(count)
 
 
 if __name__ == "__main__":

@@ -353,6 +353,10 @@ def test_the_shops_own_film_counts(tmp_path: Path) -> None:
     assert found.recipe.strengths == pytest.approx(1.25 * found.booth.as_written, rel=0.01)
     assert not (jobs / "again" / "shop.toml").exists()
     assert found.films[0].now_um.likely == 32.0
+    # 3 coats of 40 um are 4 of 32 less a sixteenth; 2 are as near to 2 as to 3 (2.5), where Python rounds to even.
+    assert found.as_tried.coats == (4, 2)
+    assert found.as_tried.strengths[:2] == pytest.approx(found.booth.as_written[:2] * 120.0 / 128.0, rel=0.02)
+    assert "Or, with mixes nearer to those that were tried: 4 of honey, then 2 of rim; in a litre" in found.text()
 
 
 def test_whole_with_noise_from_photos(tmp_path: Path, colour_science: ModuleType) -> None:
