@@ -8,9 +8,9 @@ from pathlib import Path
 
 import numpy as np
 
+from layerpreview.answers.as_made import as_made
 from layerpreview.colour import JUST_SEEN_DE00, delta_e_2000
 from layerpreview.errors import InputError, Problem
-from layerpreview.job.as_made import as_made
 from layerpreview.job.finished import finished
 from layerpreview.output.diary_entries import done_of
 from layerpreview.output.joblog import read_lines

@@ -95,7 +95,9 @@ def test_it_holds_what_was_done(record: Record) -> None:
     assert sea.strengths_as_made == {"blue": "30 mL/L"}
     assert sea.as_made
     assert [(coat.entry, coat.planned, coat.done) for coat in record.coats] == [(1, 3, 3), (2, 2, 1), (3, 2, 2)]
-    assert [coat.film_um for coat in record.coats] == [(36.0, 39.0, 43.0), (24.0, 25.0, 26.0), (20.0, 20.0, 20.0)]
+    assert [coat.film_um[1] for coat in record.coats] == pytest.approx([39.0, 25.0, 20.0])
+    low, _, high = record.coats[0].film_um
+    assert low < 36.0 < 43.0 < high  # three readings tell little
     assert record.coats[0].film_basis.startswith("measured")
     assert record.coats[2].film_basis == "stated"
     assert record.lights == ("D65", "A", "LED-B3")
