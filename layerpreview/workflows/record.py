@@ -183,7 +183,7 @@ def _agreed(scheme: Scheme, own: Scheme, log: JobLog, log_path: Path) -> tuple[S
     said = f"option {values.get('option', '')} of board {values.get('board', '')}, code {values.get('code', '')}"
     code = "".join(sign if sign.isprintable() else " " for sign in said)[:200]
     way = values.get("scheme_from_log")
-    path = log_path.parent / str(way) if way else None
+    path = log_path.parent / way if isinstance(way, str) and way.isprintable() else None
     if path is None or not path.is_file() or path.resolve() == scheme.file.resolve():
         return own, f"this scheme, agreed as {code}"
     try:

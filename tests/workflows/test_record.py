@@ -328,6 +328,9 @@ def test_colours_that_moved_are_told_and_not_refused(held: dict[str, bytes], tmp
     said["places"][1]["lab"]["A"][0] += 3.0
     said["tables"]["lights.csv"] = "0" * 64
     said["later"] = {"added": "by a later version"}
+    said["lights"].append("LED-Z9")
+    for place in said["places"]:
+        place["lab"]["LED-Z9"] = [50.0, 0.0, 0.0]
     path = changed(held, tmp_path / "x.zip", record=json.dumps(said).encode())
     found = check_record(path)
     assert found.worst is not None
@@ -335,6 +338,7 @@ def test_colours_that_moved_are_told_and_not_refused(held: dict[str, bytes], tmp
     told = "\n".join(checked_lines(found))
     assert "dE00 off what is stored, to be seen" in told
     assert "Tables that are others today: lights.csv" in told
+    assert "does not know them: light LED-Z9" in told
 
 
 @pytest.mark.parametrize(
