@@ -39,6 +39,7 @@ if TYPE_CHECKING:
     )
     from layerpreview.scheme import load_scheme as load
     from layerpreview.workflows.board import board
+    from layerpreview.workflows.book import book
     from layerpreview.workflows.check import figures
     from layerpreview.workflows.evenness import evenness
     from layerpreview.workflows.fade import fade
@@ -71,6 +72,7 @@ __all__ = [
     "Zone",
     "__version__",
     "board",
+    "book",
     "evenness",
     "fade",
     "figures",
@@ -102,7 +104,7 @@ _HOMES = {
     "fit": "workflows.fit_several",
     **{
         name: f"workflows.{name}"
-        for name in ("board", "evenness", "fade", "ladder", "progress", "reach", "render", "sheet", "tolerance")
+        for name in ("board", "book", "evenness", "fade", "ladder", "progress", "reach", "render", "sheet", "tolerance")
     },
 }
 
