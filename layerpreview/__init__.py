@@ -1,7 +1,7 @@
 """See a transparent dye finish over a metallic, white or wood base before you spray it.
 
-From a notebook: every function takes a `Scheme`, as `load` reads it or as it is built in code, and gives a `Result`,
-which shows itself and can be saved, told as JSON and taken as a table.
+From a notebook: every function takes a `Scheme`, as `load` reads it or as it is built in code (`book` takes a folder of
+jobs), and gives a `Result`, which shows itself and can be saved, told as JSON and taken as a table.
 
 >>> import layerpreview as lp
 >>> panel = lp.Face(name="front", shape="panel", width="64 mm", height="48 mm")

@@ -127,11 +127,15 @@ def all_words(job: BookJob) -> str:
 
 def job_called(book: Book, name: str, *, field: str = "--beside") -> BookJob:
     """The job of this folder or name; a part of either will do where it fits one alone. Raises InputError."""
-    wanted = name.casefold().strip().strip("/\\").replace("\\", "/")
-    wanted = wanted.removeprefix("./")
-    called = [(job, (job.place.casefold(), job.worked.name.casefold(), job.scheme.casefold())) for job in book.jobs]
-    exact = [job for job, names in called if wanted in names or wanted == names[0].rpartition("/")[2]]
-    found = exact or [job for job, names in called if any(wanted in one for one in names)]
+    wanted = name.casefold().replace("\\", "/").strip().removeprefix("./").strip("/")
+    places = [(job, job.place.casefold()) for job in book.jobs]
+    found = (
+        [job for job, place in places if wanted == place]
+        or [job for job, place in places if wanted == place.rpartition("/")[2]]
+        or [job for job in book.jobs if wanted == job.worked.name.casefold()]
+        or [job for job, place in places if wanted in place]
+        or [job for job in book.jobs if wanted in job.worked.name.casefold()]
+    )
     if len(found) == 1:
         return found[0]
     known = ", ".join(job.place for job in (found or book.jobs)[:8])

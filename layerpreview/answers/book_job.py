@@ -23,7 +23,6 @@ from layerpreview.told import Told
 
 WHITE_FROM_L = 85.0
 """A base of one colour is called white from this L* on: our own limit."""
-_MADE_OF = {"metal": "silver metal", "wood": "wood"}
 
 
 def worked_of(scheme: Scheme) -> Worked:
@@ -65,8 +64,9 @@ def worked_of(scheme: Scheme) -> Worked:
 def _colour(scheme: Scheme, figure: ColourFigures, all_of_it: Sequence[ColourFigures]) -> BookColour:
     base = scheme.base_for(figure.face)
     bare = next((one.lab for one in all_of_it if one.face == figure.face and one.kind is SpotKind.BASE), figure.lab)
-    made_of = _MADE_OF.get(base.kind) or ("white solid" if bare[0] >= WHITE_FROM_L else "solid")
-    over = f"{made_of} {base_words(base)}"
+    white = base.kind == "solid" and bare[0] >= WHITE_FROM_L
+    called = "silver " if base.kind == "metal" else "white " if white else ""
+    over = called + base_words(base)
     off = max(figure.thin_de00, figure.full_de00)
     lab = (round(figure.lab[0], 2), round(figure.lab[1], 2), round(figure.lab[2], 2))
     return BookColour(figure.spot, str(figure.kind), lab, figure.srgb, round(off, 2), over)

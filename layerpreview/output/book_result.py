@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import textwrap
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from pathlib import Path
@@ -104,7 +105,9 @@ ORDER_HEADS = (
 def book_rows(book: Book) -> list[dict[str, object]]:
     """A row for every job, and one for each that cannot be read."""
     rows = [_row(job) for job in book.jobs]
-    return [*rows, *({"place": one.place, "cannot_be_read": one.words} for one in book.faulty)]
+    for one in book.faulty:
+        rows.append({**dict.fromkeys(BOOK_HEADS), "place": one.place, "cannot_be_read": one.words})
+    return rows
 
 
 def _row(job: BookJob) -> dict[str, object]:
@@ -198,7 +201,8 @@ def order_text(lines: Sequence[OrderLine]) -> list[str]:
         for line in lines
     ]
     held = [ISOCYANATE] if any(line.isocyanate for line in lines) else []
-    return [*text_table(rows, width=WIDTH, ruled=True), "", "Approximate. " + ORDER_NOTE, *held]
+    told = [part for text in (f"Approximate. {ORDER_NOTE}", *held) for part in textwrap.wrap(text, WIDTH)]
+    return [*text_table(rows, width=WIDTH, ruled=True), "", *told]
 
 
 def asked_result(asked: Asked) -> Result[Asked]:
@@ -231,32 +235,28 @@ def _asked_document(asked: Asked) -> dict[str, object]:
 
 def _asked_lines(asked: Asked) -> list[str]:
     if asked.pair is not None:
-        heads = ["", *(job.place for job in asked.pair)]
-        told = [[("* " if line.differs else "  ") + line.what, line.one, line.other] for line in asked.lines]
-        return [*text_table([heads, *told], width=WIDTH, ruled=True), "", "* they differ. Approximate."]
+        rows = [["", *(job.place for job in asked.pair)]]
+        rows += [[("* " if line.differs else "  ") + line.what, line.one, line.other] for line in asked.lines]
+        return [*text_table(rows, width=WIDTH, ruled=True), "", "* they differ. Approximate."]
     if asked.order is not None:
         return order_text(asked.order)
     if asked.near is not None:
-        rows = [["dE00", "colour", "where", "job", "mixes"]]
-        rows += [
-            [f"{near.de00:.1f}", near.colour.srgb, near.colour.place, near.job.place, _mixes(near.job)]
-            for near in asked.near[:MOST_SHOWN]
-        ]
-        more = len(asked.near) - MOST_SHOWN
-        tail = [f"and {more} more that are further off"] if more > 0 else []
-        told = "dE00: how far the finished colour is from the one wanted, 1 is just seen; worked out, approximate."
-        return [*text_table(rows, width=WIDTH, ruled=True), *tail, "", told]
-    return text_table(
-        [["job", "state", "dyes", "hands on", "cost", "the client said"], *map(_short, asked.jobs)],
-        width=WIDTH,
-        ruled=True,
-    )
+        return _near_lines(asked.near)
+    rows = [["job", "state", "dyes", "hands on", "cost", "the client said"], *map(_short, asked.jobs)]
+    return text_table(rows, width=WIDTH, ruled=True)
+
+
+def _near_lines(found: Sequence[Near]) -> list[str]:
+    rows = [["dE00", "colour", "where", "job", "mixes"]]
+    for near in found[:MOST_SHOWN]:
+        mixes = dict(facts_of(near.job))["mixes"]
+        rows.append([f"{near.de00:.1f}", near.colour.srgb, near.colour.place, near.job.place, mixes])
+    more = len(found) - MOST_SHOWN
+    tail = [f"and {more} more that are further off"] if more > 0 else []
+    told = "dE00: how far the finished colour is from the one wanted, 1 is just seen; worked out, approximate."
+    return [*text_table(rows, width=WIDTH, ruled=True), *tail, "", told]
 
 
 def _short(job: BookJob) -> list[str]:
     hours = f"{job.worked.hands_on_h.likely:.1f} h"
     return [job.place, str(job.story.state), dyes_of(job), hours, cost_words(job), job.story.client_words]
-
-
-def _mixes(job: BookJob) -> str:
-    return dict(facts_of(job))["mixes"]

@@ -110,8 +110,16 @@ def _book(folder: Path, tell: Tell | None) -> tuple[Book, Mapping[str, BookPictu
         if read.picture is not None:
             pictures[one.place] = read.picture
     index.tidy()
+    faulty = [replace(one, words=_from_here(one.words, folder)) for one in faulty]
     name = printable(Path(os.path.realpath(folder)).name)
     return Book(name, in_order(jobs), tuple(faulty), tuple(notes)), pictures, tuple(inputs)
+
+
+def _from_here(words: str, folder: Path) -> str:
+    """Files named as they are seen from the folder."""
+    for top in {str(folder), os.path.realpath(folder)} - {"."}:
+        words = words.replace(top.rstrip(os.sep) + os.sep, "")
+    return words
 
 
 def _numbered(tell: Tell | None, number: str) -> Tell:
