@@ -26,8 +26,9 @@ class State(StrEnum):
 class BookColour:
     """The colour of one place under the job's first light: L*a*b* adapted to D65, and as a screen shows it.
 
-    `kind`: what the place stands for (`picture.spots.SpotKind`); `off_de00`: how far it is off where film, drops and
-    learnt dyes are all thin or all full (CIEDE2000, the larger one). `over`: words for the base that lies there.
+    `kind`: what the place stands for (`picture.spots.SpotKind`), or "read" off a photo. `off_de00`: how far it is off
+    where film, drops and learnt dyes are all thin or all full (CIEDE2000, the larger one); of one that was read, how
+    uneven it is. `over`: words for the base that lies there.
     """
 
     place: str
@@ -151,7 +152,8 @@ class Learnt:
 class Story:
     """What the log tells: days as YYYY-MM-DD (UTC), empty where there is none.
 
-    `coats_done` by the number of their entry, as in the diary; `notes` are the painter's own.
+    `coats_done` by the number of their entry, as in the diary; `notes` are the painter's own. `read`: the colour that
+    was read off the last photo of the part under its clear.
     """
 
     state: State = State.PLANNED
@@ -161,6 +163,7 @@ class Story:
     coats_done: dict[int, int] = field(default_factory=dict)
     learnt: tuple[Learnt, ...] = ()
     notes: tuple[str, ...] = ()
+    read: BookColour | None = None
 
     @property
     def client_words(self) -> str:
@@ -176,6 +179,11 @@ class BookJob:
     scheme: str
     worked: Worked
     story: Story
+
+    @property
+    def colours(self) -> tuple[BookColour, ...]:
+        """The colours of the finish: the one that was read first, then those that were worked out."""
+        return ((self.story.read,) if self.story.read else ()) + self.worked.main
 
 
 @dataclass(frozen=True)

@@ -82,7 +82,7 @@ def nearest(jobs: Sequence[BookJob], wanted: Wanted) -> list[Near]:
     """
     found = []
     for job in jobs:
-        colours = [colour for colour in job.worked.main if has_words(colour.over, wanted.over)]
+        colours = [colour for colour in job.colours if has_words(colour.over, wanted.over)]
         if colours:
             apart = delta_e_2000(np.array(wanted.lab), np.array([colour.lab for colour in colours]))
             best = int(np.argmin(apart))
@@ -152,7 +152,7 @@ def beside(one: BookJob, other: BookJob) -> list[Beside]:
 
 
 def _apart(one: BookJob, other: BookJob) -> list[Beside]:
-    first, second = one.worked.main[:1], other.worked.main[:1]
+    first, second = one.colours[:1], other.colours[:1]
     if not (first and second):
         return []
     de00 = float(delta_e_2000(np.array(first[0].lab), np.array(second[0].lab)))

@@ -18,6 +18,13 @@ ORDER_NOTE = (
 )
 
 
+def order_note(jobs: Sequence[BookJob]) -> str:
+    """What the sums are of, and which jobs are left out of them."""
+    unknown = [job.place for job in jobs if job.story.state is State.UNKNOWN]
+    left = f" Left out, since their logs cannot be read: {', '.join(unknown)}." if unknown else ""
+    return ORDER_NOTE + left
+
+
 @dataclass(frozen=True)
 class OrderLine:
     """One thing to have: how much goes into the batches (`make`, in `unit`), what the jobs take, for which jobs.

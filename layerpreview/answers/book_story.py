@@ -6,7 +6,10 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, field
 from datetime import UTC, datetime
 
-from layerpreview.answers.book import Agreement, BookCoat, BookDye, Learnt, State, Story, Worked
+import numpy as np
+
+from layerpreview.answers.book import Agreement, BookCoat, BookColour, BookDye, Learnt, State, Story, Worked
+from layerpreview.colour import DISPLAY_WHITE_XYZ, XYZ_TO_RGB_LIN, lab_to_xyz, rgb_lin_to_hex
 from layerpreview.job.done import BASE_COAT, CLEAR_COAT, CoatDone, Done, FilmRead, Left
 from layerpreview.told import Basis, Rest, Told
 from layerpreview.units import Range
@@ -42,7 +45,19 @@ def story_of(worked: Worked, logged: Logged) -> Story:
         coats_done={entry: number for entry, number in coats.items() if number},
         learnt=tuple(learnt_of(worked, done)),
         notes=tuple(dict.fromkeys(deed.note for deed in done if deed.note)),
+        read=_read(worked, done),
     )
+
+
+def _read(worked: Worked, done: Done) -> BookColour | None:
+    """The colour of the part under its clear, as the last photo that could be judged has it."""
+    photos = [one for one in done.photos if one.of == "part" and one.entry == CLEAR_COAT and one.lab is not None]
+    if not photos or photos[-1].lab is None:
+        return None
+    last, lab = photos[-1], photos[-1].lab
+    shown = rgb_lin_to_hex(lab_to_xyz(np.array(lab), white_xyz=DISPLAY_WHITE_XYZ) @ XYZ_TO_RGB_LIN.T)
+    over = worked.main[0].over if worked.main else " ".join(worked.base)
+    return BookColour(f"read off a photo, {day_of(last.time)}", "read", lab, shown, last.spread_de00 or 0.0, over)
 
 
 def day_of(time: datetime) -> str:

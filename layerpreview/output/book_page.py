@@ -11,7 +11,7 @@ import numpy as np
 
 from layerpreview.answers.book import Book, BookColour, BookDye, BookJob, State
 from layerpreview.answers.book_find import all_words, cost_words, facts_of, lab_words
-from layerpreview.answers.book_order import ORDER_NOTE, TO_COME, OrderLine, order_of
+from layerpreview.answers.book_order import TO_COME, OrderLine, order_note, order_of
 from layerpreview.colour import delta_e_2000
 from layerpreview.job.cautions import CAUTION_VAPOUR_SHORT
 from layerpreview.output.board import content_policy, json_block
@@ -47,7 +47,7 @@ def book_page(book: Book, pictures: Mapping[str, BookPicture]) -> str:
         jobs=[_card(job, pictures.get(job.place)) for job in book.jobs],
         order=[_ordered(line, dyes) for line in order],
         order_jobs="one job" if to_come == 1 else f"{to_come} jobs",
-        order_note=ORDER_NOTE,
+        order_note=order_note(book.jobs),
         cautions=[*held, ": ".join(CAUTION_VAPOUR_SHORT)],
     )
 
@@ -72,7 +72,7 @@ def _card(job: BookJob, picture: BookPicture | None) -> dict[str, Any]:
         "state_class": _CLASSES.get(story.state, ""),
         "last": story.last,
         "client_words": story.client_words,
-        "colours": _unlike(worked.main)[:COLOURS_ON_CARD],
+        "colours": _unlike(job.colours)[:COLOURS_ON_CARD],
         "mixes": [
             {
                 "name": mix.name,
@@ -89,7 +89,7 @@ def _card(job: BookJob, picture: BookPicture | None) -> dict[str, Any]:
         "facts": [(what, text) for what, text in facts_of(job) if what not in ("state", "the client said", "learnt")],
         "all_colours": [
             {"srgb": one.srgb, "place": one.place, "words": f"{one.srgb}, L* a* b* {lab_words(one.lab)}"}
-            for one in worked.colours
+            for one in (*((story.read,) if story.read else ()), *worked.colours)
         ],
     }
 
@@ -126,8 +126,7 @@ def _searched(job: BookJob) -> dict[str, object]:
         "words": all_words(job).casefold(),
         "dyes": [dye.name for dye in job.worked.dyes],
         "colours": [
-            {"srgb": one.srgb, "lab": one.lab, "place": one.place, "over": one.over.casefold()}
-            for one in job.worked.main
+            {"srgb": one.srgb, "lab": one.lab, "place": one.place, "over": one.over.casefold()} for one in job.colours
         ],
         "facts": facts_of(job),
     }

@@ -9,7 +9,7 @@ from pathlib import Path
 
 from layerpreview.answers.book import Book, BookJob, Faulty
 from layerpreview.answers.book_find import Beside, Near, cost_words, dyes_of, facts_of, lab_words
-from layerpreview.answers.book_order import ORDER_NOTE, OrderLine, order_of
+from layerpreview.answers.book_order import OrderLine, order_note, order_of
 from layerpreview.output.book_index import BookPicture
 from layerpreview.output.csv_table import csv_text
 from layerpreview.output.files import write_text
@@ -87,7 +87,7 @@ def faulty_lines(faulty: Sequence[Faulty]) -> list[str]:
 
 
 def _first(job: BookJob) -> str:
-    return job.worked.main[0].srgb if job.worked.main else ""
+    return job.colours[0].srgb if job.colours else ""
 
 
 BOOK_HEADS = (
@@ -113,7 +113,7 @@ def book_rows(book: Book) -> list[dict[str, object]]:
 def _row(job: BookJob) -> dict[str, object]:
     worked, story = job.worked, job.story
     facts = dict(facts_of(job))
-    first = worked.main[0] if worked.main else None
+    first = job.colours[0] if job.colours else None
     colour: dict[str, object] = {}
     if first is not None:
         light, a, b = first.lab
@@ -133,7 +133,7 @@ def _row(job: BookJob) -> dict[str, object]:
         "dyes": facts["dyes"],
         "coats": facts["coats"],
         **colour,
-        "other_colours": "; ".join(f"{one.place} {one.srgb} ({lab_words(one.lab)})" for one in worked.main[1:]),
+        "other_colours": "; ".join(f"{one.place} {one.srgb} ({lab_words(one.lab)})" for one in job.colours[1:]),
         "films": facts["wet film of a coat"],
         "clear": worked.finish,
         "hands_on_h": round(worked.hands_on_h.likely, 2),
@@ -191,8 +191,8 @@ def drops_words(line: OrderLine) -> str:
     return "" if line.drops is None else f"{line.drops.likely:.0f} ({line.drops.low:.0f} to {line.drops.high:.0f})"
 
 
-def order_text(lines: Sequence[OrderLine]) -> list[str]:
-    """What to order, short."""
+def order_text(lines: Sequence[OrderLine], note: str) -> list[str]:
+    """What to order, short; `note` says what the sums are of."""
     if not lines:
         return ["nothing to order: every job is done, or none needs anything"]
     rows = [["", "to mix", "the jobs take", "drops", "jobs"]]
@@ -201,7 +201,7 @@ def order_text(lines: Sequence[OrderLine]) -> list[str]:
         for line in lines
     ]
     held = [ISOCYANATE] if any(line.isocyanate for line in lines) else []
-    told = [part for text in (f"Approximate. {ORDER_NOTE}", *held) for part in textwrap.wrap(text, WIDTH)]
+    told = [part for text in (f"Approximate. {note}", *held) for part in textwrap.wrap(text, WIDTH)]
     return [*text_table(rows, width=WIDTH, ruled=True), "", *told]
 
 
@@ -239,7 +239,7 @@ def _asked_lines(asked: Asked) -> list[str]:
         rows += [[("* " if line.differs else "  ") + line.what, line.one, line.other] for line in asked.lines]
         return [*text_table(rows, width=WIDTH, ruled=True), "", "* they differ. Approximate."]
     if asked.order is not None:
-        return order_text(asked.order)
+        return order_text(asked.order, order_note(asked.jobs))
     if asked.near is not None:
         return _near_lines(asked.near)
     rows = [["job", "state", "dyes", "hands on", "cost", "the client said"], *map(_short, asked.jobs)]

@@ -21,7 +21,7 @@ from layerpreview.answers.book import (
     in_order,
 )
 from layerpreview.answers.book_find import beside, job_called, nearest, wanted_of, with_dye, with_words
-from layerpreview.answers.book_order import order_of
+from layerpreview.answers.book_order import order_note, order_of
 from layerpreview.answers.book_story import Logged, story_of
 from layerpreview.errors import InputError, NoAnswerError
 from layerpreview.job import done
@@ -128,6 +128,7 @@ def test_sums_by_hand_and_two_strengths_are_two_bottles() -> None:
     assert weak.jobs == ("one", "two")
     assert weak.basis == "transfer assumed"
     assert other.needed.likely == 7.0
+    assert order_note(jobs).endswith("Left out, since their logs cannot be read: four.")
 
 
 def test_parts_of_one_name_of_two_products_stay_apart() -> None:
@@ -198,6 +199,26 @@ def test_what_became_measured_says_what_it_was() -> None:
     assert told["drops of amber"].found == "43.7 (43 to 44) drops/mL, measured (n = 2)"
     assert told["honey used"].found.startswith("128 mL")
     assert (story.begun, story.last, story.notes) == ("2026-03-29", "2026-03-29", ("gun turned down",))
+
+
+def test_a_colour_that_was_read_under_the_clear_comes_before_those_worked_out(colour_science: ModuleType) -> None:
+    """Outside: colour-science's Lab_to_XYZ and XYZ_to_sRGB give the same swatch."""
+
+    def photo(number: int, of: str, entry: int, lab: tuple[float, float, float] | None) -> done.PhotoRead:
+        time = NOON + timedelta(hours=number)
+        return done.PhotoRead(id=f"p{number}", time=time, file="a.jpg", of=of, entry=entry, number=1, lab=lab)  # type: ignore[arg-type]
+
+    lab = (45.0, 20.0, 30.0)
+    photos = (photo(1, "part", -1, (9.0, 9.0, 9.0)), photo(2, "part", -1, lab), photo(3, "part", -1, None))
+    others = (photo(4, "card", -1, (8.0, 8.0, 8.0)), photo(5, "part", 1, (7.0, 7.0, 7.0)))
+    job = plain_job("one")
+    job = replace(job, story=story_of(job.worked, Logged(done.Done(photos=photos + others))))
+    first = job.colours[0]
+    assert (first.kind, first.lab, len(job.colours)) == ("read", lab, 2)
+    white = np.array([0.3127, 0.3290])
+    rgb = colour_science.XYZ_to_sRGB(colour_science.Lab_to_XYZ(np.array(lab), white), white)
+    assert first.srgb == "#" + "".join(f"{round(float(255 * value)):02x}" for value in rgb)
+    assert nearest([job], wanted_of("45,20,30 over silver"))[0].de00 == 0.0
 
 
 def test_what_the_shop_measured_and_cards_taught_is_told() -> None:
