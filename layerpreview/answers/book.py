@@ -41,10 +41,10 @@ class BookColour:
 
 @dataclass(frozen=True)
 class BookMix:
-    """A dye mix and its strengths as written."""
+    """A dye mix; `strengths`: each dye with its strength, as and in the order written."""
 
     name: str
-    strengths: dict[str, str]
+    strengths: tuple[tuple[str, str], ...]
 
 
 @dataclass(frozen=True)

@@ -118,7 +118,7 @@ def all_words(job: BookJob) -> str:
     """Everything about a job that can be looked for in words."""
     worked, story = job.worked, job.story
     agreed = [story.agreed.note, *story.agreed.changes] if story.agreed else []
-    mixes = [word for mix in worked.mixes for word in (mix.name, *mix.strengths)]
+    mixes = [word for mix in worked.mixes for word in (mix.name, *(dye for dye, _ in mix.strengths))]
     coats = [coat.what for coat in worked.coats]
     return " ".join(
         [worked.name, job.place, story.state, *agreed, *story.notes, *mixes, *coats, *worked.base, worked.finish]
@@ -180,9 +180,7 @@ def facts_of(job: BookJob) -> list[tuple[str, str]]:
     on = story.coats_done
     coats = [f"{coat.what}: {_coats(coat.coats, on.get(coat.order, 0))}" for coat in (*worked.coats, worked.clear)]
     films = [f"{coat.what}: {in_words(coat.film_um)}" for coat in (*worked.coats, worked.clear)]
-    mixes = [
-        f"{mix.name}: " + ", ".join(f"{dye} {amount}" for dye, amount in mix.strengths.items()) for mix in worked.mixes
-    ]
+    mixes = [f"{mix.name}: " + ", ".join(f"{dye} {amount}" for dye, amount in mix.strengths) for mix in worked.mixes]
     agreed = story.agreed
     return [
         ("state", " ".join(filter(None, (str(story.state), _days(job))))),

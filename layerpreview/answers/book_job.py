@@ -45,7 +45,7 @@ def worked_of(scheme: Scheme) -> Worked:
         base=tuple(dict.fromkeys(bases.values())),
         colours=tuple(_colour(scheme, figure, figures) for figure in figures),
         mixes=tuple(
-            BookMix(mix.name or key, {dye: shown_strength(strength) for dye, strength in mix.strengths.items()})
+            BookMix(mix.name or key, tuple((dye, shown_strength(strength)) for dye, strength in mix.strengths.items()))
             for key, mix in scheme.mixes.items()
         ),
         dyes=tuple(_dyes(scheme)),

@@ -76,10 +76,7 @@ def _card(job: BookJob, picture: BookPicture | None) -> dict[str, Any]:
         "mixes": [
             {
                 "name": mix.name,
-                "dyes": [
-                    {"name": dye, "amount": strength, "swatch": swatches[dye]}
-                    for dye, strength in mix.strengths.items()
-                ],
+                "dyes": [{"name": dye, "amount": strength, "swatch": swatches[dye]} for dye, strength in mix.strengths],
             }
             for mix in worked.mixes
         ],

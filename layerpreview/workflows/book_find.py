@@ -120,7 +120,7 @@ def _jobs_in(folder: Path, top: Path) -> Iterator[Found]:
         if len(jobs) > 1:
             name = scheme.stem if name == "." else f"{name}/{scheme.stem}"
         elif name == ".":
-            name = printable(folder.name) or "."
+            name = printable(Path(os.path.realpath(folder)).name)
         yield Found(name, scheme, log, len(jobs) == 1, faulty)
 
 

@@ -31,7 +31,7 @@ def plain_job(
         finish="gloss",
         base=(over,),
         colours=(bare, field),
-        mixes=(BookMix("honey", {"amber": "14 mL/L"}),),
+        mixes=(BookMix("honey", (("amber", "14 mL/L"),)),),
         dyes=(BookDye("amber", "generic", "#d08a1a", 40.0, DROPS),),
         coats=(BookCoat(1, "honey", 3, FILM), BookCoat(2, "rim", 2, FILM)),
         clear=BookCoat(-1, "clear coat", 3, FILM),

@@ -163,7 +163,9 @@ def test_jobs_are_only_read_and_the_second_time_nothing_is_worked_out(
     assert told == []
     assert _bytes_below(shelf) == before
     assert one.found == book.found
+    book.save(tmp_path / "first")
     for name in one.files:
+        assert (tmp_path / "one" / name).read_bytes() == (tmp_path / "first" / name).read_bytes()
         assert (tmp_path / "one" / name).read_bytes() == (tmp_path / "two" / name).read_bytes()
 
 
