@@ -34,6 +34,7 @@ from layerpreview.output.joblog import LOG_NAME, recorded
 from layerpreview.output.result import Result
 from layerpreview.workflows import book_find
 from layerpreview.workflows.book import ask_book, book_files
+from layerpreview.workflows.places import book_place
 
 from ..schemes import DYES, FULL, GUN, HEAD, HONEY, MAPLE, MIXES, PANEL, SILVER, WHITE
 
@@ -348,6 +349,14 @@ def test_what_cannot_be_asked(run: Run, tmp_path: Path, arguments: list[str], to
     assert told in err
     assert len(err.splitlines()) == 1
     assert list((tmp_path / "empty").iterdir()) == []
+
+
+def test_where_the_book_goes(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    assert book_place(tmp_path).folder == tmp_path / "book"
+    monkeypatch.setattr(os, "access", lambda *_: False)
+    place = book_place(tmp_path)
+    assert place.folder == Path("out", tmp_path.name, "book")
+    assert "cannot be written to" in place.aside
 
 
 def test_one_job_is_no_pair(shelf: Path, book: Result[Book]) -> None:

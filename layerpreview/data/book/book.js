@@ -117,7 +117,7 @@
     for (const n of two) {
       const cell = made("div"), image = cards[n].querySelector("img");
       if (image) cell.append(image.cloneNode());
-      cell.append(made("h4", jobs[n].name));
+      cell.append(made("h3", jobs[n].name));
       lines.append(cell);
     }
     const [one, other] = two.map((n) => jobs[n]);
