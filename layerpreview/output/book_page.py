@@ -76,6 +76,7 @@ def _card(job: BookJob, picture: BookPicture | None) -> dict[str, Any]:
         "mixes": [
             {
                 "name": mix.name,
+                "films": _films(job, mix.name),
                 "dyes": [{"name": dye, "amount": strength, "swatch": swatches[dye]} for dye, strength in mix.strengths],
             }
             for mix in worked.mixes
@@ -89,6 +90,16 @@ def _card(job: BookJob, picture: BookPicture | None) -> dict[str, Any]:
             for one in (*((story.read,) if story.read else ()), *worked.colours)
         ],
     }
+
+
+def _films(job: BookJob, mix: str) -> str:
+    """How many coats of a mix, and the wet film of each with what it rests on: "3 + 2 coats, 40 um assumed"."""
+    coats = [coat for coat in job.worked.coats if coat.what == mix]
+    if not coats:
+        return "not sprayed"
+    films = dict.fromkeys(f"{coat.film_um.likely:.3g} um {coat.film_um.weakest}" for coat in coats)
+    word = "coat" if [coat.coats for coat in coats] == [1] else "coats"
+    return f"{' + '.join(str(coat.coats) for coat in coats)} {word}, {' and '.join(films)}"
 
 
 def _unlike(colours: tuple[BookColour, ...]) -> list[BookColour]:
