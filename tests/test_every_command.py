@@ -85,6 +85,7 @@ ANSWERING = {
     "board": ["job.toml", "--width", "64", "-o", "made"],
     "agree": ["CODE"],
     "diary": ["job.toml"],
+    "book": ["."],
 }
 
 
