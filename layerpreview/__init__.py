@@ -49,6 +49,7 @@ if TYPE_CHECKING:
     from layerpreview.workflows.render import render
     from layerpreview.workflows.sheet import sheet
     from layerpreview.workflows.tolerance import tolerance
+    from layerpreview.workflows.touch_up import touch_up
 
 __all__ = [
     "Base",
@@ -85,6 +86,7 @@ __all__ = [
     "render",
     "sheet",
     "tolerance",
+    "touch_up",
 ]
 __version__ = "0.1.0"
 
@@ -102,7 +104,18 @@ _HOMES = {
     "fit": "workflows.fit_several",
     **{
         name: f"workflows.{name}"
-        for name in ("board", "evenness", "fade", "ladder", "progress", "reach", "render", "sheet", "tolerance")
+        for name in (
+            "board",
+            "evenness",
+            "fade",
+            "ladder",
+            "progress",
+            "reach",
+            "render",
+            "sheet",
+            "tolerance",
+            "touch_up",
+        )
     },
 }
 

@@ -223,10 +223,19 @@ class Faded:
 
 def faded_of(scheme: Scheme, scene: Scene, steps: Mapping[str, Step], exposure: Exposure) -> Faded:
     """The places of the scheme in `scene` after some light, by both scales. Raises NoAnswerError where no dye shows."""
-    fadings = {"new": _fading(scheme, {}, exposure.Mlx_h, "museum")}
-    fadings |= {scale: _fading(scheme, steps, exposure.Mlx_h, scale) for scale in SCALES}
+    fadings = {"new": unfaded(scheme), **dict(zip(SCALES, fadings_of(scheme, steps, exposure), strict=True))}
     spots = [_faded_spot(scheme, spot, fadings) for spot in dyed_spots(scheme, scene, nothing="nothing fades")]
     return Faded(scheme.lights[0], exposure, dict(steps), tuple(spots), fadings)
+
+
+def unfaded(scheme: Scheme) -> Fading:
+    """The scheme as it is sprayed, its dyes apart."""
+    return fading_of(scheme, {}, exposure_Mlx_h=0.0, scale="museum")
+
+
+def fadings_of(scheme: Scheme, steps: Mapping[str, Step], exposure: Exposure) -> tuple[Fading, ...]:
+    """The scheme after some light by each of `SCALES`, the gentler first."""
+    return tuple(_fading(scheme, steps, exposure.Mlx_h, scale) for scale in SCALES)
 
 
 def _fading(scheme: Scheme, steps: Mapping[str, Step], exposure_Mlx_h: Range, scale: str) -> Fading:

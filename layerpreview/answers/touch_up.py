@@ -219,7 +219,9 @@ def strip_along(survey: Survey, away_mm: F64, damage: Damage, *, core_mm: float,
     left out.
     """
     grid, on_face = survey.grid, survey.edge_mm > 0.0
-    steps = np.concatenate([-damage.depth_mm * np.array(_INSIDE) - core_mm, feather_mm * np.linspace(0.0, 1.1, _LEVELS)])
+    steps = np.concatenate(
+        [-damage.depth_mm * np.array(_INSIDE) - core_mm, feather_mm * np.linspace(0.0, 1.1, _LEVELS)]
+    )
     x, y = (v.ravel() for v in np.meshgrid(grid.x_mm(), grid.y_mm()))
     middle = damage.middle_mm
     round_it = np.arctan2(y - middle[1], x - middle[0])

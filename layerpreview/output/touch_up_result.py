@@ -1,0 +1,226 @@
+"""A repair in pictures and figures: before, after and the difference enhanced, by light; the strip along the feather."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import asdict, dataclass
+
+import numpy as np
+import shapely
+from numpy.typing import NDArray
+from PIL import Image, ImageDraw
+
+from layerpreview.answers.mended import Mending, mended_scene
+from layerpreview.answers.touch_up import TouchUp
+from layerpreview.finish.layers import stack_of
+from layerpreview.job.local_mix import LocalMix
+from layerpreview.output.caption import caption, labelled_sheet
+from layerpreview.output.files import write_text
+from layerpreview.output.pictures import small_pictures, write_picture
+from layerpreview.output.result import Paths, Result
+from layerpreview.output.touch_up_words import touch_up_lines, work_steps
+from layerpreview.picture.scene import Scene, appearance_with
+from layerpreview.scheme import Scheme
+
+U8 = NDArray[np.uint8]
+
+SHEET, BEFORE, AFTER, DIFFERENCE = (
+    "touch_up.png",
+    "touch_up_before.png",
+    "touch_up_after.png",
+    "touch_up_difference.png",
+)
+FIGURES, WORDS = "touch_up.json", "touch_up.txt"
+TOUCH_UP_NAMES = (SHEET, BEFORE, AFTER, DIFFERENCE, WORDS, FIGURES)
+TIMES = 8
+"""By how much differences are enhanced."""
+TILE_PX = 420
+_AROUND = 0.8
+"""Of the feather, shown beyond it in a close-up."""
+_LINE, _FEATHER_LINE = (214, 32, 32), (245, 245, 245)
+
+
+@dataclass(frozen=True, eq=False)
+class Seen:
+    """One light's pictures of the face (rows, cols, 3): untouched, sanded with the damage drawn on it, repaired."""
+
+    untouched: U8
+    before: U8
+    after: U8
+
+    @property
+    def difference(self) -> U8:
+        """What the repair changes, enhanced, about a mid grey."""
+        away = self.after.astype(np.int16) - self.untouched.astype(np.int16)
+        return np.asarray(np.clip(128 + TIMES * away, 0, 255), dtype=np.uint8)
+
+
+def touch_up_result(
+    scheme: Scheme, scene: Scene, found: TouchUp, mixes: Sequence[LocalMix], *, blend: bool
+) -> Result[TouchUp]:
+    """The answer with its ways out; `scene` is of the damaged face alone. The table has a row for each distance."""
+    lines = touch_up_lines(scheme, found, mixes, blend=blend)
+    worst = found.worst
+
+    def sheet() -> U8:
+        return _sheet(scheme, scene, found, _pictures(scheme, scene, found, lights=scheme.lights))
+
+    def write(paths: Paths) -> None:
+        seen = _pictures(scheme, scene, found, lights=scheme.lights)
+        write_picture(_sheet(scheme, scene, found, seen), paths[SHEET])
+        first = seen[scheme.lights[0]]
+        titles = {
+            BEFORE: (first.before, "sanded for the repair; red: the damage, white: where the feather ends"),
+            AFTER: (first.after, f"repaired, feather {found.feather_mm:g} mm, the usual attempt"),
+            DIFFERENCE: (first.difference, f"what the repair changes, {TIMES} times enhanced; grey is no change"),
+        }
+        for name, (pixels, words) in titles.items():
+            told = [f"{scheme.name}: {found.face}", f"{words}; light {scheme.lights[0]}; computed, approximate"]
+            strip = caption(told, width_px=pixels.shape[1], pixel_mm=scene.pixel_mm)
+            write_picture(np.concatenate([pixels, strip]), paths[name], pixel_mm=scene.pixel_mm)
+        write_text(paths[WORDS], "\n".join([*lines, ""]))
+
+    return Result(
+        found=found,
+        line=f"Touch-up {scheme.name}, {found.face}: feather {found.feather_mm:g} mm, {worst.de00.likely:.1f} dE00, "
+        f"{worst.verdict}",
+        document=lambda _: _document(scheme, found, mixes, lines, blend=blend),
+        rows=lambda: [_row(level) for level in found.profile],
+        text=lambda: "\n".join([*lines, ""]),
+        names=TOUCH_UP_NAMES,
+        write=write,
+        json_name=FIGURES,
+        picture=sheet,
+        inputs=scheme.inputs,
+    )
+
+
+def _row(level: object) -> dict[str, object]:
+    values = asdict(level)  # type: ignore[call-overload]
+    for name in ("untouched", "repaired"):
+        for channel, value in zip("Lab", values.pop(f"lab_{name}"), strict=True):
+            values[f"{channel}_{name}"] = value
+    return dict(values)
+
+
+def _document(
+    scheme: Scheme, found: TouchUp, mixes: Sequence[LocalMix], lines: Sequence[str], *, blend: bool
+) -> dict[str, object]:
+    return {
+        "scheme": scheme.name,
+        "approximate": True,
+        "face": found.face,
+        "depth": found.repair.depth,
+        "texture": found.repair.texture if found.repair.depth == "base" else None,
+        "hand": found.repair.hand,
+        "clear": "blended" if blend else "whole face",
+        "damage_mm": [ring.round(3).tolist() for ring in found.damage.rings()],
+        "damage_mm2": found.damage.area_mm2,
+        "feather_mm": found.feather_mm,
+        "smallest_feather_mm": found.smallest_mm,
+        "hides": found.hides,
+        "worst_by_feather_de00": {f"{mm:g}": de00 for mm, de00 in found.worst_by_feather.items()},
+        "steps": found.steps,
+        "causes_de00": found.causes,
+        "per_10_mm_de00": found.per_10_mm,
+        "texture_de00": found.texture_de00,
+        "dye_left": found.dye_left,
+        "edges": found.edges,
+        "redo": {"up_to": [edge.name for edge in found.piece.edges], "area_m2": found.piece.area_m2},
+        "sprayed_mm2": found.area_mm2,
+        "coats_m2": found.coats_m2,
+        "mixes": [
+            {
+                "title": mix.title,
+                "needed_mL": mix.needed_mL,
+                "make_mL": mix.make_mL,
+                "dyes": mix.dyes,
+                "parts_mL": dict(mix.parts),
+            }
+            for mix in mixes
+        ],
+        "work": work_steps(scheme, found, mixes, blend=blend),
+        "lines": list(lines),
+    }
+
+
+def _pictures(scheme: Scheme, scene: Scene, found: TouchUp, *, lights: Sequence[str]) -> dict[str, Seen]:
+    """The face under each light, the old coats as the harsher fading has them."""
+    fading, repair = found.fadings[-1], found.repair
+    touched = repair.depth != "clear"
+    sanded = Mending(found.damage, found.feather_mm, repair.core_mm, fading, None, touched)
+    nothing = Mending(found.damage, found.feather_mm, repair.core_mm, fading, None, False)
+    laid = Mending(found.damage, found.feather_mm, repair.core_mm, fading, found.usual, touched)
+    anew = repair.depth == "base" and scheme.base_for(found.face).kind != "wood"
+    margin = {"margin_mm": repair.core_mm}
+    scenes = [
+        mended_scene(scene, nothing, texture=None, **margin),
+        mended_scene(scene, sanded, texture="flat" if anew else None, **margin),
+        mended_scene(scene, laid, texture=repair.texture if anew else None, **margin),
+    ]
+    looks = [
+        appearance_with(scheme, scene, light, lambda base: fading.stack(stack_of(scheme, base=base)))
+        for light in lights
+    ]
+    drawn = [small_pictures(each, looks) for each in scenes]
+    return {
+        light: Seen(drawn[0][i], _with_lines(drawn[1][i], scene, found), drawn[2][i]) for i, light in enumerate(lights)
+    }
+
+
+def _with_lines(pixels: U8, scene: Scene, found: TouchUp) -> U8:
+    """The damage in red and the end of the feather in white, drawn on a picture of the face."""
+    (face,) = scene.faces
+    image = Image.fromarray(pixels)
+    pen = ImageDraw.Draw(image)
+    thick = max(1, round(image.width / 500))
+    reach = found.damage.shape.buffer(found.feather_mm + found.repair.core_mm)
+    end = reach.intersection(face.picture.outline.polygon)
+    for shape, colour in ((end, _FEATHER_LINE), (found.damage.shape, _LINE)):
+        for line in shapely.get_parts(shapely.get_parts(shape.boundary)):
+            at = shapely.get_coordinates(line) / scene.pixel_mm + (face.left_px, face.top_px)
+            pen.line([(float(x), float(y)) for x, y in at], fill=colour, width=thick, joint="curve")
+    return np.asarray(image)
+
+
+def _sheet(scheme: Scheme, scene: Scene, found: TouchUp, seen: Mapping[str, Seen]) -> U8:
+    """The whole face under the first light, and the place itself under every light: before, after, difference."""
+    box = _close_up(scene, found)
+    tiles = []
+    for row, (light, pictures) in enumerate([(scheme.lights[0], seen[scheme.lights[0]]), *seen.items()]):
+        whole = row == 0
+        named = {
+            f"sanded{', whole face' if whole else ''}, {light}": pictures.before,
+            f"repaired, {light}": pictures.after,
+            f"difference, {TIMES} times, {light}": pictures.difference,
+        }
+        tiles += [(label, _tile(pixels, None if whole else box)) for label, pixels in named.items()]
+    worst = found.worst
+    note = (
+        f"Feather {found.feather_mm:g} mm. Worst: {worst.de00.likely:.1f} CIEDE2000 ({worst.verdict}), {worst.light}, "
+        f"{worst.view}. Red: the damage; white: where the feather ends. Seen straight on in even light; the usual "
+        "attempt of the hand, whose scatter is assumed. Computed, approximate."
+    )
+    return labelled_sheet(tiles, title=f"{scheme.name}: touch-up on {found.face}", note=note, columns=3)
+
+
+def _close_up(scene: Scene, found: TouchUp) -> tuple[int, int, int, int]:
+    """The box of pixels about the repair, as wide to high as the picture."""
+    left, top, right, bottom = found.damage.shape.bounds
+    room = found.feather_mm * (1.0 + _AROUND) + found.repair.core_mm
+    aspect = scene.width_px / scene.height_px
+    half_mm = 0.5 * max((right - left + 2.0 * room) / aspect, bottom - top + 2.0 * room)
+    half_px = min(half_mm / scene.pixel_mm, 0.5 * scene.height_px)
+    (face,) = scene.faces
+    x, y = (0.5 * (a + b) / scene.pixel_mm + c for a, b, c in ((left, right, face.left_px), (top, bottom, face.top_px)))
+    x = float(np.clip(x, half_px * aspect, scene.width_px - half_px * aspect))
+    y = float(np.clip(y, half_px, scene.height_px - half_px))
+    return round(x - half_px * aspect), round(y - half_px), round(x + half_px * aspect), round(y + half_px)
+
+
+def _tile(pixels: U8, box: tuple[int, int, int, int] | None) -> U8:
+    high, wide = pixels.shape[:2]
+    scale = TILE_PX / max(high, wide)
+    size = max(1, round(wide * scale)), max(1, round(high * scale))
+    image = Image.fromarray(pixels)
+    return np.asarray(image.resize(size, Image.Resampling.LANCZOS, box=box))
