@@ -8,7 +8,7 @@ form, with H the exposure: 10^A - 1 = (10^A0 - 1) e^(-k H).
 from __future__ import annotations
 
 import math
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field, replace
 
 import numpy as np
@@ -236,6 +236,12 @@ def unfaded(scheme: Scheme) -> Fading:
 def fadings_of(scheme: Scheme, steps: Mapping[str, Step], exposure: Exposure) -> tuple[Fading, ...]:
     """The scheme after some light by each of `SCALES`, the gentler first."""
     return tuple(_fading(scheme, steps, exposure.Mlx_h, scale) for scale in SCALES)
+
+
+def with_middle(fadings: Sequence[Fading]) -> tuple[Fading, ...]:
+    """Two fadings of one scheme with what lies midway between them: the geometric mean of the light each dye got."""
+    gentle, harsh = fadings
+    return gentle, replace(gentle, k_h=np.sqrt(gentle.k_h * harsh.k_h)), harsh
 
 
 def _fading(scheme: Scheme, steps: Mapping[str, Step], exposure_Mlx_h: Range, scale: str) -> Fading:

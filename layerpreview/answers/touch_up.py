@@ -41,7 +41,7 @@ VIEWS: dict[str, View] = {
     "lamp, 75 deg from it": View(30.0, 45.0),
 }
 """The lamp stands at 45 degrees; angles are those of multi-angle instruments (ASTM E2194, from memory)."""
-_LEVELS, _RAYS = 20, 4
+_LEVELS, _RAYS = 16, 6
 _INSIDE = (0.9, 0.4)
 """Where the inside of the damage is looked at, as shares of its depth."""
 _PAIRS = 400
@@ -69,11 +69,12 @@ class Repair:
 @dataclass(frozen=True, eq=False)
 class Strip:
     """Places of a face along the feather: `away_mm` (P,) from where old coats are off wholly, `builds` (coats, P) as
-    they were sprayed, `at_mm` (P, 2) on the face."""
+    they were sprayed, `at_mm` (P, 2) on the face, `ray` (P,) the number of the line outwards that each lies on."""
 
     away_mm: F64
     builds: F64
     at_mm: F64
+    ray: NDArray[np.intp]
 
 
 @dataclass(frozen=True)
@@ -95,8 +96,11 @@ class Step:
 
 @dataclass(frozen=True)
 class Level:
-    """One distance from the damage [mm], first light, straight on: what is left of old coats and sprayed again by a
-    perfect hand, L*a*b* of both, and CIEDE2000 of the usual attempt and of nine tenths of them."""
+    """One distance [mm] on the line outwards where most shows, first light, straight on.
+
+    What is left of old coats and sprayed again by a perfect hand; L*a*b* of both, and CIEDE2000 of the usual attempt
+    and of nine tenths of them.
+    """
 
     away_mm: float
     old_share: float
@@ -213,30 +217,35 @@ def untouched_builds(strip: Strip, fading: Fading) -> F64:
 
 
 def strip_along(survey: Survey, away_mm: F64, damage: Damage, *, core_mm: float, feather_mm: float) -> Strip:
-    """Places at even steps of the distance, a few about the damage at each; `away_mm` (P,) of the survey's pixels.
+    """Places at even steps of the distance, along a few lines outwards; `away_mm` (P,) of the survey's pixels.
 
     Distances are the steps themselves; builds are those of the nearest pixels. Steps that the face has no room for are
-    left out.
+    left out, and lines that see what the first one sees.
     """
     grid, on_face = survey.grid, survey.edge_mm > 0.0
-    steps = np.concatenate(
-        [-damage.depth_mm * np.array(_INSIDE) - core_mm, feather_mm * np.linspace(0.0, 1.1, _LEVELS)]
-    )
+    inside = -damage.depth_mm * np.array(_INSIDE) - core_mm
+    steps = np.concatenate([inside, feather_mm * np.linspace(0.0, 1.1, _LEVELS)])
     x, y = (v.ravel() for v in np.meshgrid(grid.x_mm(), grid.y_mm()))
     middle = damage.middle_mm
-    round_it = np.arctan2(y - middle[1], x - middle[0])
-    away, picked = [], []
+    turn = np.arctan2(y - middle[1], x - middle[0])
+    rays: list[list[tuple[float, int]]] = [[] for _ in range(_RAYS)]
     for step in steps:
         near = np.flatnonzero(on_face & (np.abs(away_mm - core_mm - step) <= grid.pixel_mm))
-        if not near.size:
-            continue
-        near = near[np.argsort(round_it[near], kind="stable")]
-        rays = near[np.linspace(0, near.size, _RAYS, endpoint=False).astype(int)]
-        builds, first = np.unique(np.round(survey.builds[:, rays], 4), axis=1, return_index=True)
-        away += [step] * builds.shape[1]
-        picked += list(rays[first])
-    at = np.array(picked, dtype=np.intp)
-    return Strip(np.array(away), survey.builds[:, at].astype(np.float64), np.stack([x[at], y[at]], axis=1))
+        for k, ray in enumerate(rays):
+            off = np.abs((turn[near] - 2.0 * np.pi * k / _RAYS + np.pi) % (2.0 * np.pi) - np.pi)
+            if near.size and float(off.min()) <= np.pi / _RAYS:
+                ray.append((float(step), int(near[np.argmin(off)])))
+    seen: dict[tuple[object, ...], int] = {}
+    for k, ray in enumerate(rays):
+        seen.setdefault(tuple((step, survey.builds[:, at].round(4).tobytes()) for step, at in ray), k)
+    kept = [(k, *place) for k in sorted(seen.values()) for place in rays[k]]
+    at = np.array([place[2] for place in kept], dtype=np.intp)
+    return Strip(
+        away_mm=np.array([place[1] for place in kept]),
+        builds=survey.builds[:, at].astype(np.float64),
+        at_mm=np.stack([x[at], y[at]], axis=1),
+        ray=np.array([place[0] for place in kept], dtype=np.intp),
+    )
 
 
 def touch_up_of(
@@ -259,21 +268,22 @@ def touch_up_of(
     strays = _strays(scheme, HANDS[repair.hand], fadings[0], repair.seed, dyes=True)
     colours = Colours(scheme, base, bare, fadings[0])
 
-    def tried(feather_mm: float) -> tuple[Strip, F64]:
+    def tried(feather_mm: float, some: Sequence[Fading]) -> tuple[Strip, F64]:
         strip = strip_along(survey, away_mm, damage, core_mm=repair.core_mm, feather_mm=feather_mm)
-        return strip, _differences(colours, strip, strays, fadings, feather_mm, touched=repair.depth != "clear")
+        return strip, _differences(colours, strip, strays, some, feather_mm, touched=repair.depth != "clear")
 
     worst: dict[float, float] = {}
     smallest: float | None = None
     for feather_mm in feathers_mm:
-        worst[feather_mm] = _worst(tried(feather_mm)[1])
+        worst[feather_mm] = _worst(tried(feather_mm, [usual_fading(fadings)])[1])
         if worst[feather_mm] < JUST_SEEN_DE00:
             smallest = feather_mm
             break
     chosen = repair.feather_mm or smallest or MOST_FEATHER_MM
-    strip, away_de00 = tried(chosen)
-    worst[chosen] = _worst(away_de00)
-    usual = _usual(away_de00[0, 0], len(fadings))
+    strip, away_de00 = tried(chosen, fadings)
+    of_usual = np.split(away_de00, len(fadings), axis=2)[len(fadings) // 2]
+    worst[chosen] = _worst(of_usual)
+    usual = _usual(of_usual[0, 0])
     area_mm2, coats_m2 = _sprayed(survey, away_mm, repair, chosen)
     profile, per_10_mm = _profile(colours, strip, strays, fadings, chosen, usual, away_de00[0, 0], repair)
     return TouchUp(
@@ -283,7 +293,7 @@ def touch_up_of(
         damage=damage,
         feather_mm=chosen,
         smallest_mm=smallest,
-        steps=_steps(scheme, strip, away_de00, repair),
+        steps=_steps(scheme, strip, away_de00, of_usual, repair),
         worst_by_feather=dict(sorted(worst.items())),
         causes=_causes(colours, strip, fadings, chosen, repair),
         profile=profile,
@@ -339,24 +349,25 @@ def _worst(away_de00: F64) -> float:
     return float(np.median(away_de00.max(axis=3), axis=2).max())
 
 
-def _usual(away_de00: F64, fadings: int) -> int:
-    """The attempt that comes nearest to the median, of (attempts under each fading, P)."""
-    by_attempt = away_de00.max(axis=1).reshape(fadings, -1).mean(axis=0)
-    return int(np.argmin(np.abs(by_attempt - np.median(by_attempt))))
+def _usual(away_de00: F64) -> int:
+    """The attempt that comes nearest to the median, of (attempts, P)."""
+    most = away_de00.max(axis=1)
+    return int(np.argmin(np.abs(most - np.median(most))))
 
 
-def _steps(scheme: Scheme, strip: Strip, away_de00: F64, repair: Repair) -> tuple[Step, ...]:
+def _steps(scheme: Scheme, strip: Strip, away_de00: F64, of_usual: F64, repair: Repair) -> tuple[Step, ...]:
+    """What shows by light and view: the likely figure under the usual fading, its range and `hidden` under all."""
     found = []
     for i, light in enumerate(scheme.lights):
         for v, view in enumerate(VIEWS):
-            most = away_de00[i, v].max(axis=1)
-            low, likely, high = (float(np.percentile(most, share)) for share in (10.0, 50.0, 90.0))
-            at = int(np.argmax(away_de00[i, v][int(np.argmin(np.abs(most - likely)))]))
+            most, likely = away_de00[i, v].max(axis=1), float(np.median(of_usual[i, v].max(axis=1)))
+            low, high = (float(np.percentile(most, share)) for share in (10.0, 90.0))
+            at = int(np.argmax(of_usual[i, v][_usual(of_usual[i, v])]))
             found.append(
                 Step(
                     light=light,
                     view=view,
-                    de00=Range(low, likely, high),
+                    de00=Range(min(low, likely), likely, max(likely, high)),
                     verdict=visibility(likely),
                     hidden=float(np.mean(most < JUST_SEEN_DE00)),
                     away_mm=float(strip.away_mm[at]) + repair.core_mm,
@@ -374,12 +385,13 @@ def _causes(
     if repair.depth == "clear":
         return {}
     new = (replace(fadings[0], k_h=np.zeros_like(fadings[0].k_h)),)
-    alone = {
+    alone: dict[str, tuple[Strays, Sequence[Fading]]] = {
         "the hand": (_strays(scheme, HANDS[repair.hand], fadings[0], repair.seed, dyes=False), new),
         "the dye mixed once more": (_strays(scheme, perfect, fadings[0], repair.seed, dyes=True), new),
     }
     if any(fading.k_h.any() for fading in fadings):
-        alone["the light of the years"] = (_strays(scheme, perfect, fadings[0], repair.seed, dyes=False), fadings)
+        unlike = [usual_fading(fadings)]
+        alone["the light of the years"] = (_strays(scheme, perfect, fadings[0], repair.seed, dyes=False), unlike)
     return {
         name: _worst(_differences(colours, strip, strays, some, feather_mm, touched=True))
         for name, (strays, some) in alone.items()
@@ -397,7 +409,7 @@ def _profile(
     repair: Repair,
 ) -> tuple[tuple[Level, ...], float]:
     """What is seen step by step, and the most that it changes over 10 mm (CIEDE2000)."""
-    fading = fadings[-1]
+    fading = usual_fading(fadings)
     seen = replace(colours, fading=fading, views=("straight on",))
     before = seen.lab(untouched_builds(strip, fading))[0, 0]
     after = before
@@ -406,12 +418,11 @@ def _profile(
         after = seen.lab(builds)[0, 0, 0]
     off = delta_e_2000(before, after)
     levels = []
-    for step in np.unique(strip.away_mm):
-        at = int(np.flatnonzero(strip.away_mm == step)[np.argmax(off[strip.away_mm == step])])
-        new = 0.0 if repair.depth == "clear" else float(new_share(step, feather_mm=feather_mm))
+    for at in np.flatnonzero(strip.ray == strip.ray[int(np.argmax(off))]):
+        new = 0.0 if repair.depth == "clear" else float(new_share(strip.away_mm[at], feather_mm=feather_mm))
         levels.append(
             Level(
-                away_mm=float(step) + repair.core_mm,
+                away_mm=float(strip.away_mm[at]) + repair.core_mm,
                 old_share=1.0 - new,
                 new_share=new,
                 lab_untouched=_triple(before[at]),
@@ -422,9 +433,14 @@ def _profile(
         )
     shift = np.array([np.subtract(level.lab_repaired, level.lab_untouched) for level in levels])
     place = np.array([level.lab_untouched for level in levels])
-    wide = np.maximum(np.diff([level.away_mm for level in levels]), 1e-6)
-    turns = delta_e_2000(place[:-1] + shift[:-1], place[:-1] + shift[1:]) * 10.0 / np.maximum(wide, 10.0 / _LEVELS)
+    wide = np.diff([level.away_mm for level in levels])
+    turns = delta_e_2000(place[:-1] + shift[:-1], place[:-1] + shift[1:]) * 10.0 / np.maximum(wide, 0.1)
     return tuple(levels), float(turns.max(initial=0.0))
+
+
+def usual_fading(fadings: Sequence[Fading]) -> Fading:
+    """The middle one, from the gentlest to the harshest."""
+    return fadings[len(fadings) // 2]
 
 
 def _triple(values: F64) -> tuple[float, float, float]:
@@ -447,7 +463,7 @@ def _dye_left(strip: Strip, fadings: Sequence[Fading]) -> dict[str, Range]:
     left = np.stack([fading.left(beside).ravel() for fading in fadings])
     there = {fadings[0].names[d] for d in fadings[0].of_dye[beside[fadings[0].of_coat, 0] > 0.0] if d >= 0}
     return {
-        name: Range(float(left[:, d].min()), float(left[:, d].mean()), float(left[:, d].max()))
+        name: Range(float(left[:, d].min()), float(np.median(left[:, d])), float(left[:, d].max()))
         for d, name in enumerate(fadings[0].names)
         if name in there and float(left[:, d].min()) < 1.0 - 1e-6
     }

@@ -5,44 +5,60 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
-from layerpreview.finish.layers import dyes_in
+from layerpreview.finish.layers import DyeInMix, dyes_in
 from layerpreview.job.batches import MixAmounts, mix_amounts
 from layerpreview.job.products import Details
 from layerpreview.job.sprayed import Sprayed, sprayed_stages
 from layerpreview.picture.faces import FaceShape
 from layerpreview.scheme import Scheme
+from layerpreview.spray.batch import STEPS_TO_MEASURE, Part, Tools, rounded
 from layerpreview.told import Basis, Rest, Told
 from layerpreview.units import Range
 
 SMALL_GUN_RESIDUE_ML = Range(1.0, 2.0, 4.0)
 """What stays in the cup and channels of a small gun: common practice, no source."""
 _HARDLY_M2 = 1e-7
-_NONE_PAST_ML = Told.of(0.0, "mL", Rest(Basis.ASSUMED, "the feather ends on the part"))
+_NONE_PAST_ML = Told.of(0.0, "mL")
+"""A feather ends on the part."""
+_THINNED = (1, 10, 100)
 
 
 @dataclass(frozen=True)
 class LocalDye:
-    """One dye in a batch: as it is measured out, and about how many drops that is."""
+    """One dye in a batch: `mL` [mL], or `g` of a powder, and about how many `drops` that is.
+
+    `thinned`: how often it is thinned with carrier before it is measured, since it would be too little; 1 for as sold.
+    """
 
     name: str
-    measured: str
+    mL: float
+    g: float | None
     drops: Told | None
+    thinned: int = 1
 
 
 @dataclass(frozen=True)
 class LocalMix:
-    """One batch of a repair: what it takes [mL], what to make of it, and how much of each dye goes into that."""
+    """One batch of a repair: what it takes [mL], what to make of it, its dyes and all else [mL] in order."""
 
     title: str
-    coats: str
     needed_mL: Told
     make_mL: float
     dyes: tuple[LocalDye, ...]
-    parts: tuple[tuple[str, float], ...]
+    others_mL: tuple[tuple[str, float], ...]
+    warnings: tuple[str, ...]
     amounts: MixAmounts
 
 
-def local_mixes(
+@dataclass(frozen=True)
+class LocalWork:
+    """All that is sprayed: the batches, and the `stages` in order with the title of the batch of each."""
+
+    mixes: tuple[LocalMix, ...]
+    stages: tuple[tuple[Sprayed, str], ...]
+
+
+def local_work(
     scheme: Scheme,
     details: Details,
     shape: FaceShape,
@@ -50,7 +66,7 @@ def local_mixes(
     coats_m2: Sequence[float],
     base_m2: float,
     clear_m2: float | None,
-) -> tuple[LocalMix, ...]:
+) -> LocalWork:
     """Every batch that a repair takes: its coats over `coats_m2` at full build each [m2], `base_m2` of base coat.
 
     `clear_m2`: what is cleared again, None for the whole face. The base coat and the coats come from a small gun, whose
@@ -63,13 +79,14 @@ def local_mixes(
     clear = [stage if clear_m2 is None else _of_area(stage, clear_m2) for stage in stages if stage.kind == "clear"]
     # A batch that is stated is that of the whole job.
     details = replace(details, batch_mL={})
-    with_small_gun = scheme.model_copy(
-        update={"gun": scheme.gun.model_copy(update={"stated_residue_mL": SMALL_GUN_RESIDUE_ML.likely})}
+    small = scheme.gun.model_copy(update={"stated_residue_mL": SMALL_GUN_RESIDUE_ML.likely})
+    by_small_gun = mix_amounts(scheme.model_copy(update={"gun": small}), details, local)
+    mixes = (
+        *(_local(scheme, made, _by_small_gun(made), details.tools) for made in by_small_gun),
+        *(_local(scheme, made, made.needed_mL, details.tools) for made in mix_amounts(scheme, details, clear)),
     )
-    return (
-        *(_local(scheme, made, _by_small_gun(made)) for made in mix_amounts(with_small_gun, details, local)),
-        *(_local(scheme, made, made.needed_mL) for made in mix_amounts(scheme, details, clear)),
-    )
+    titles = {mix.amounts.key: mix.title for mix in mixes}
+    return LocalWork(mixes, tuple((stage, titles[stage.key]) for stage in (*local, *clear)))
 
 
 def _of_area(stage: Sprayed, area_m2: float) -> Sprayed:
@@ -78,30 +95,44 @@ def _of_area(stage: Sprayed, area_m2: float) -> Sprayed:
     return replace(stage, area_m2=area_m2, on_part_mL=stage.on_part_mL.scaled(share), past_edges_mL=_NONE_PAST_ML)
 
 
-def _local(scheme: Scheme, amounts: MixAmounts, needed_mL: Told) -> LocalMix:
-    batch = amounts.batch
+def _local(scheme: Scheme, amounts: MixAmounts, needed_mL: Told, tools: Tools) -> LocalMix:
     held = {part.name: part for part in dyes_in(scheme, scheme.mixes[amounts.title])} if amounts.kind == "dye" else {}
-    dyes = []
-    for part in batch.parts:
+    dyes, more_mL = [], 0.0
+    for part in amounts.batch.parts:
         if part.name not in held:
             continue
-        if part.kind == "powder":
-            dyes.append(LocalDye(part.name, f"{float(part.g or 0):g} g", None))
-        elif part.drops is not None:
-            dyes.append(LocalDye(part.name, f"{part.drops} drops", Told.of(part.drops, "drops", Rest(Basis.COMPUTED))))
-        else:
-            drops = held[part.name].drops_per_mL.scaled(float(part.mL), "drops")
-            dyes.append(LocalDye(part.name, f"{float(part.mL):g} mL", drops))
-    others = tuple((part.name, float(part.mL)) for part in batch.parts if part.name not in held)
+        dye = _dye(part, held[part.name], tools)
+        dyes.append(dye)
+        more_mL += dye.mL - float(part.mL)
+    # What a dye was thinned with is carrier that is in it already.
+    others = tuple(
+        (part.name, float(part.mL) - (more_mL if part.kind == "carrier" else 0.0))
+        for part in amounts.batch.parts
+        if part.name not in held
+    )
+    thinned = tuple(f"{dye.name}:" for dye in dyes if dye.thinned > 1)
     return LocalMix(
         title=amounts.title,
-        coats=", ".join(f"{stage.coats} coat{'s' if stage.coats > 1 else ''}" for stage in amounts.stages),
         needed_mL=needed_mL,
         make_mL=float(amounts.make_mL),
         dyes=tuple(dyes),
-        parts=others,
+        others_mL=others,
+        warnings=tuple(warning for warning in amounts.warnings if not (thinned and warning.startswith(thinned))),
         amounts=amounts,
     )
+
+
+def _dye(part: Part, held: DyeInMix, tools: Tools) -> LocalDye:
+    """How one dye is measured out: as sold, or thinned ten or a hundred times where it would be too little."""
+    if part.kind == "powder":
+        return LocalDye(part.name, 0.0, float(part.g or 0), None)
+    if part.drops is not None or part.exact_mL is None:
+        counted = Told.of(part.drops or 0, "drops", Rest(Basis.COMPUTED))
+        return LocalDye(part.name, float(part.mL), None, counted)
+    least = STEPS_TO_MEASURE * tools.small_syringe_mL
+    thinned = next((times for times in _THINNED if times * part.exact_mL >= least), _THINNED[-1])
+    mL = float(part.mL) if thinned == 1 else float(rounded(thinned * part.exact_mL, tools.small_syringe_mL))
+    return LocalDye(part.name, mL, None, held.drops_per_mL.scaled(mL, "drops"), thinned)
 
 
 def _by_small_gun(amounts: MixAmounts) -> Told:

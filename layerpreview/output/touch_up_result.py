@@ -1,4 +1,4 @@
-"""A repair in pictures and figures: before, after and the difference enhanced, by light; the strip along the feather."""
+"""A repair in pictures and figures: before, after, the difference enhanced, by light; the colours along the feather."""
 
 from __future__ import annotations
 
@@ -11,14 +11,16 @@ from numpy.typing import NDArray
 from PIL import Image, ImageDraw
 
 from layerpreview.answers.mended import Mending, mended_scene
-from layerpreview.answers.touch_up import TouchUp
+from layerpreview.answers.touch_up import Level, TouchUp, usual_fading
+from layerpreview.colour import DISPLAY_WHITE_XYZ, XYZ_TO_RGB_LIN, lab_to_xyz
 from layerpreview.finish.layers import stack_of
-from layerpreview.job.local_mix import LocalMix
-from layerpreview.output.caption import caption, labelled_sheet
+from layerpreview.job.local_mix import LocalWork
+from layerpreview.output.caption import FAINT, INK, PAPER, caption, fitted, font, labelled_sheet, text_size_px
 from layerpreview.output.files import write_text
 from layerpreview.output.pictures import small_pictures, write_picture
+from layerpreview.output.png import screen_srgb8
 from layerpreview.output.result import Paths, Result
-from layerpreview.output.touch_up_words import touch_up_lines, work_steps
+from layerpreview.output.touch_up_words import touch_up_lines, verdict_line, work_steps
 from layerpreview.picture.scene import Scene, appearance_with
 from layerpreview.scheme import Scheme
 
@@ -55,11 +57,9 @@ class Seen:
         return np.asarray(np.clip(128 + TIMES * away, 0, 255), dtype=np.uint8)
 
 
-def touch_up_result(
-    scheme: Scheme, scene: Scene, found: TouchUp, mixes: Sequence[LocalMix], *, blend: bool
-) -> Result[TouchUp]:
+def touch_up_result(scheme: Scheme, scene: Scene, found: TouchUp, work: LocalWork, *, blend: bool) -> Result[TouchUp]:
     """The answer with its ways out; `scene` is of the damaged face alone. The table has a row for each distance."""
-    lines = touch_up_lines(scheme, found, mixes, blend=blend)
+    lines = touch_up_lines(scheme, found, work, blend=blend)
     worst = found.worst
 
     def sheet() -> U8:
@@ -84,7 +84,7 @@ def touch_up_result(
         found=found,
         line=f"Touch-up {scheme.name}, {found.face}: feather {found.feather_mm:g} mm, {worst.de00.likely:.1f} dE00, "
         f"{worst.verdict}",
-        document=lambda _: _document(scheme, found, mixes, lines, blend=blend),
+        document=lambda _: _document(scheme, found, work, lines, blend=blend),
         rows=lambda: [_row(level) for level in found.profile],
         text=lambda: "\n".join([*lines, ""]),
         names=TOUCH_UP_NAMES,
@@ -95,8 +95,8 @@ def touch_up_result(
     )
 
 
-def _row(level: object) -> dict[str, object]:
-    values = asdict(level)  # type: ignore[call-overload]
+def _row(level: Level) -> dict[str, object]:
+    values = asdict(level)
     for name in ("untouched", "repaired"):
         for channel, value in zip("Lab", values.pop(f"lab_{name}"), strict=True):
             values[f"{channel}_{name}"] = value
@@ -104,7 +104,7 @@ def _row(level: object) -> dict[str, object]:
 
 
 def _document(
-    scheme: Scheme, found: TouchUp, mixes: Sequence[LocalMix], lines: Sequence[str], *, blend: bool
+    scheme: Scheme, found: TouchUp, work: LocalWork, lines: Sequence[str], *, blend: bool
 ) -> dict[str, object]:
     return {
         "scheme": scheme.name,
@@ -135,18 +135,19 @@ def _document(
                 "needed_mL": mix.needed_mL,
                 "make_mL": mix.make_mL,
                 "dyes": mix.dyes,
-                "parts_mL": dict(mix.parts),
+                "others_mL": dict(mix.others_mL),
+                "warnings": mix.warnings,
             }
-            for mix in mixes
+            for mix in work.mixes
         ],
-        "work": work_steps(scheme, found, mixes, blend=blend),
+        "work": work_steps(scheme, found, work, blend=blend),
         "lines": list(lines),
     }
 
 
 def _pictures(scheme: Scheme, scene: Scene, found: TouchUp, *, lights: Sequence[str]) -> dict[str, Seen]:
-    """The face under each light, the old coats as the harsher fading has them."""
-    fading, repair = found.fadings[-1], found.repair
+    """The face under each light, old coats as the middle one of the fadings has them."""
+    fading, repair = usual_fading(found.fadings), found.repair
     touched = repair.depth != "clear"
     sanded = Mending(found.damage, found.feather_mm, repair.core_mm, fading, None, touched)
     nothing = Mending(found.damage, found.feather_mm, repair.core_mm, fading, None, False)
@@ -173,7 +174,7 @@ def _with_lines(pixels: U8, scene: Scene, found: TouchUp) -> U8:
     (face,) = scene.faces
     image = Image.fromarray(pixels)
     pen = ImageDraw.Draw(image)
-    thick = max(1, round(image.width / 500))
+    thick = max(2, round(image.width / 350))
     reach = found.damage.shape.buffer(found.feather_mm + found.repair.core_mm)
     end = reach.intersection(face.picture.outline.polygon)
     for shape, colour in ((end, _FEATHER_LINE), (found.damage.shape, _LINE)):
@@ -195,13 +196,37 @@ def _sheet(scheme: Scheme, scene: Scene, found: TouchUp, seen: Mapping[str, Seen
             f"difference, {TIMES} times, {light}": pictures.difference,
         }
         tiles += [(label, _tile(pixels, None if whole else box)) for label, pixels in named.items()]
-    worst = found.worst
     note = (
-        f"Feather {found.feather_mm:g} mm. Worst: {worst.de00.likely:.1f} CIEDE2000 ({worst.verdict}), {worst.light}, "
-        f"{worst.view}. Red: the damage; white: where the feather ends. Seen straight on in even light; the usual "
-        "attempt of the hand, whose scatter is assumed. Computed, approximate."
+        f"{verdict_line(found)} Red: the damage; white: where the feather ends. Seen straight on in even light; the "
+        "usual attempt of the hand, whose scatter is assumed"
+        + ("; light of the years: the middle of a wide range" if len(found.fadings) > 1 else "")
+        + ". Computed, approximate."
     )
-    return labelled_sheet(tiles, title=f"{scheme.name}: touch-up on {found.face}", note=note, columns=3)
+    sheet = labelled_sheet(tiles, title=f"{scheme.name}: touch-up on {found.face}", note=note, columns=3)
+    return np.concatenate([sheet, _strip(found, width_px=sheet.shape[1])])
+
+
+def _strip(found: TouchUp, *, width_px: int) -> U8:
+    """The colours along the feather, the middle of the damage at the left: untouched above, repaired below."""
+    size = text_size_px(width_px)
+    face, pad, high = font(size), size, 2 * size
+    image = Image.new("RGB", (width_px, 2 * high + 6 * size), PAPER)
+    pen = ImageDraw.Draw(image)
+    head = "Colour alone, without texture, from the damage (left) outwards: above as it was, below as repaired."
+    pen.text((pad, 0), fitted(pen, head, face, width_px - 2 * pad), font=face, fill=FAINT)
+    edges = np.linspace(pad, width_px - pad, len(found.profile) + 1)
+    for level, left, right in zip(found.profile, edges[:-1], edges[1:], strict=True):
+        for row, lab in enumerate((level.lab_untouched, level.lab_repaired)):
+            rgb_lin = lab_to_xyz(np.array([[lab]]), white_xyz=DISPLAY_WHITE_XYZ) @ XYZ_TO_RGB_LIN.T
+            red, green, blue = (int(code) for code in screen_srgb8(rgb_lin.astype(np.float32))[0, 0])
+            top = 2 * size + row * high
+            pen.rectangle((left, top, right, top + high), fill=(red, green, blue))
+    below = 2 * size + 2 * high + size // 3
+    for level, left in list(zip(found.profile, edges, strict=False))[2::3]:
+        pen.text((left, below), f"{level.away_mm:.0f} mm", font=face, fill=INK)
+        pen.text((left, below + round(1.3 * size)), f"{level.de00:.1f}", font=face, fill=FAINT)
+    pen.text((pad, below + round(1.3 * size)), "CIEDE2000", font=face, fill=FAINT)
+    return np.asarray(image)
 
 
 def _close_up(scene: Scene, found: TouchUp) -> tuple[int, int, int, int]:

@@ -95,7 +95,7 @@ def damage_of_mask(outline: Outline, mask: PictureData, *, field: str = "mask") 
     if not rings:
         _refuse(mask, "nothing is brushed on it", "brush over the damage in bright green, or in white on black")
     # Rings inside one another take turns in being damage and what is left whole in it.
-    shape = shapely.Polygon()
+    shape: Any = shapely.Polygon()
     for ring in sorted(rings, key=lambda ring: -float(shapely.Polygon(ring).area)):
         shape = shape.symmetric_difference(shapely.Polygon(ring))
     return _on_face(outline, shape, field=field, file=mask.file)

@@ -8,13 +8,13 @@ from pathlib import Path
 
 import numpy as np
 
-from layerpreview.answers.fade import Exposure, fadings_of, unfaded
+from layerpreview.answers.fade import Exposure, Fading, fadings_of, unfaded, with_middle
 from layerpreview.answers.feather import LEAST_FEATHER_MM, MOST_FEATHER_MM
 from layerpreview.answers.mended import base_gains
 from layerpreview.answers.touch_up import DEPTHS, TEXTURES, Depth, Repair, Texture, TouchUp, touch_up_of
 from layerpreview.errors import InputError, NoAnswerError, PictureError, Problem
 from layerpreview.job.done import Done
-from layerpreview.job.local_mix import local_mixes
+from layerpreview.job.local_mix import local_work
 from layerpreview.job.products import details_of
 from layerpreview.output.diary_entries import done_of
 from layerpreview.output.files import written_together
@@ -56,7 +56,7 @@ def touch_up(
     lights: Sequence[str] | None = None,
     width_px: int = 1200,
 ) -> Result[TouchUp]:
-    """See what a repair looks like, of the damage within `damage_mm` (corners x, y [mm]) or brushed on a `mask` picture.
+    """See a repair of the damage within `damage_mm` (corners x, y [mm]) or brushed on a `mask` picture.
 
     face : the damaged one, the first where none is named; depth : how deep it is sanded, "clear", "dye" or "base";
     texture : of the base laid anew, "again" or "flat"; feather_mm : 10 to 60 [mm], else the smallest that hides it;
@@ -239,11 +239,11 @@ def _touched_up(
     alone = scheme.model_copy(update={"faces": (shape.face,)})
     scene = make_scene(alone, width_px=width_px, margin=MARGIN, shapes=[shape])
     survey = Survey(alone, shape)
-    fadings = (unfaded(scheme),) if exposure is None else fadings_of(scheme, steps_known(scheme, steps or {}), exposure)
+    fadings = _fadings(scheme, exposure, steps or {})
     gains = base_gains(scene.faces[0].picture)
     found = touch_up_of(alone, survey, mean_bare(scene.faces[0]), gains, damage, repair, fadings)
     grown_mm2 = float(damage.shape.buffer(repair.core_mm).intersection(shape.outline.polygon).area)
-    mixes = local_mixes(
+    work = local_work(
         alone,
         details_of(alone),
         shape,
@@ -251,8 +251,14 @@ def _touched_up(
         base_m2=1e-6 * grown_mm2 if repair.depth == "base" else 0.0,
         clear_m2=None if clear == "face" else 1e-6 * found.area_mm2,
     )
-    made = touch_up_result(alone, scene, found, mixes, blend=clear == "blend")
+    made = touch_up_result(alone, scene, found, work, blend=clear == "blend")
     return replace(made, inputs=(*scheme.inputs, *([mask] if mask else [])))
+
+
+def _fadings(scheme: Scheme, exposure: Exposure | None, steps: Mapping[str, Range]) -> tuple[Fading, ...]:
+    if exposure is None:
+        return (unfaded(scheme),)
+    return with_middle(fadings_of(scheme, steps_known(scheme, steps), exposure))
 
 
 def _damage(shape: FaceShape, damage_mm: Sequence[tuple[float, float]] | None, mask: Path | None) -> Damage:
