@@ -117,7 +117,8 @@ class TouchUp:
 
     `steps` by light and view; `causes`: CIEDE2000 that each cause alone leaves; `texture_de00`: how much places of the
     base's own texture differ, None where it is left alone; `edges` the nearest first; `piece`: what to do anew else.
-    `area_mm2` that is sprayed, of which each coat entry takes `coats_m2` at full build.
+    `area_mm2` that is sprayed, of which each coat entry takes `coats_m2` at full build. `dye_left` by the light, and
+    `weakened_de00` that a perfect hand leaves with the new dyes weakened to that; None where nothing has faded.
     """
 
     scheme: str
@@ -137,6 +138,7 @@ class TouchUp:
     area_mm2: float
     coats_m2: tuple[float, ...]
     dye_left: dict[str, Range]
+    weakened_de00: float | None
     fadings: tuple[Fading, ...] = field(repr=False)
     usual: Strays = field(repr=False)
 
@@ -304,6 +306,7 @@ def touch_up_of(
         area_mm2=area_mm2,
         coats_m2=coats_m2,
         dye_left=_dye_left(strip, fadings),
+        weakened_de00=_weakened(colours, strip, fadings, chosen) if repair.depth != "clear" else None,
         fadings=tuple(fadings),
         usual=_one(strays, usual),
     )
@@ -467,6 +470,17 @@ def _dye_left(strip: Strip, fadings: Sequence[Fading]) -> dict[str, Range]:
         for d, name in enumerate(fadings[0].names)
         if name in there and float(left[:, d].min()) < 1.0 - 1e-6
     }
+
+
+def _weakened(colours: Colours, strip: Strip, fadings: Sequence[Fading], feather_mm: float) -> float | None:
+    """The worst step of a perfect hand with every dye weakened to what the light has left of it beside the repair."""
+    fading = usual_fading(fadings)
+    if not fading.k_h.any():
+        return None
+    perfect = _strays(colours.scheme, HANDS["flat"], fading, 0, dyes=False)
+    left = np.append(fading.left(strip.builds[:, int(np.argmax(strip.away_mm))][:, None]).ravel(), 1.0)
+    matched = replace(_one(perfect, 0), dye=left[None, fading.of_dye])
+    return _worst(_differences(colours, strip, matched, [fading], feather_mm, touched=True))
 
 
 def _texture(colours: Colours, strip: Strip, gains: F64, repair: Repair, shape: FaceShape) -> float | None:

@@ -7,7 +7,7 @@ from typing import Annotated
 
 import typer
 
-from layerpreview.cli.common import Force, Json, Lights, ResultsFolder, Width, app, place_for, reason_as_json, say
+from layerpreview.cli.common import Force, Json, Lights, ResultsFolder, app, place_for, reason_as_json, say
 
 Job = Annotated[Path, typer.Argument(metavar="JOB", help="The job's folder, or its scheme file.", show_default=False)]
 
@@ -50,7 +50,9 @@ def touch_up(
         typer.Option("--step", metavar="DYE=1..8", help="Light-fastness step of a dye; repeat for more."),
     ] = None,
     light: Lights = None,
-    width: Width = 1200,
+    width: Annotated[
+        int | None, typer.Option("--width", min=64, max=30_000, metavar="PX", help="Width of the face's picture.")
+    ] = None,
     out: ResultsFolder = None,
     force: Force = False,
     as_json: Json = False,

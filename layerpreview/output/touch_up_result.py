@@ -39,6 +39,8 @@ TIMES = 8
 TILE_PX = 420
 _AROUND = 0.8
 """Of the feather, shown beyond it in a close-up."""
+_TALLEST = 1.25
+"""Of a tile against its width; of a close-up also the widest against its height."""
 _LINE, _FEATHER_LINE = (214, 32, 32), (245, 245, 245)
 
 
@@ -125,6 +127,7 @@ def _document(
         "per_10_mm_de00": found.per_10_mm,
         "texture_de00": found.texture_de00,
         "dye_left": found.dye_left,
+        "weakened_de00": found.weakened_de00,
         "edges": found.edges,
         "redo": {"up_to": [edge.name for edge in found.piece.edges], "area_m2": found.piece.area_m2},
         "sprayed_mm2": found.area_mm2,
@@ -174,7 +177,8 @@ def _with_lines(pixels: U8, scene: Scene, found: TouchUp) -> U8:
     (face,) = scene.faces
     image = Image.fromarray(pixels)
     pen = ImageDraw.Draw(image)
-    thick = max(2, round(image.width / 350))
+    box = _close_up(scene, found)
+    thick = max(2, round((box[2] - box[0]) / 250))
     reach = found.damage.shape.buffer(found.feather_mm + found.repair.core_mm)
     end = reach.intersection(face.picture.outline.polygon)
     for shape, colour in ((end, _FEATHER_LINE), (found.damage.shape, _LINE)):
@@ -186,24 +190,28 @@ def _with_lines(pixels: U8, scene: Scene, found: TouchUp) -> U8:
 
 def _sheet(scheme: Scheme, scene: Scene, found: TouchUp, seen: Mapping[str, Seen]) -> U8:
     """The whole face under the first light, and the place itself under every light: before, after, difference."""
+    high, wide = scene.height_px, scene.width_px
     box = _close_up(scene, found)
-    tiles = []
-    for row, (light, pictures) in enumerate([(scheme.lights[0], seen[scheme.lights[0]]), *seen.items()]):
-        whole = row == 0
-        named = {
-            f"sanded{', whole face' if whole else ''}, {light}": pictures.before,
-            f"repaired, {light}": pictures.after,
-            f"difference, {TIMES} times, {light}": pictures.difference,
-        }
-        tiles += [(label, _tile(pixels, None if whole else box)) for label, pixels in named.items()]
+    whole_px = min(round(TILE_PX * high / wide), round(TILE_PX * _TALLEST))
+    near_px = round(TILE_PX * (box[3] - box[1]) / (box[2] - box[0]))
+    first = scheme.lights[0]
+    whole = [(label, _tile(pixels, (0, 0, wide, high), whole_px)) for label, pixels in _named(seen[first], first)]
+    near = [(label, _tile(pixels, box, near_px)) for light in seen for label, pixels in _named(seen[light], light)]
     note = (
         f"{verdict_line(found)} Red: the damage; white: where the feather ends. Seen straight on in even light; the "
         "usual attempt of the hand, whose scatter is assumed"
         + ("; light of the years: the middle of a wide range" if len(found.fadings) > 1 else "")
         + ". Computed, approximate."
     )
-    sheet = labelled_sheet(tiles, title=f"{scheme.name}: touch-up on {found.face}", note=note, columns=3)
-    return np.concatenate([sheet, _strip(found, width_px=sheet.shape[1])])
+    top = labelled_sheet(whole, title=f"{scheme.name}: touch-up on {found.face}", note="", columns=3)
+    below = labelled_sheet(near, title="Close up", note=note, columns=3)
+    return np.concatenate([top, below, _strip(found, width_px=top.shape[1])])
+
+
+def _named(seen: Seen, light: str) -> list[tuple[str, U8]]:
+    """One light's tiles with their labels."""
+    labels = f"sanded, {light}", f"repaired, {light}", f"difference, {TIMES} times, {light}"
+    return list(zip(labels, (seen.before, seen.after, seen.difference), strict=True))
 
 
 def _strip(found: TouchUp, *, width_px: int) -> U8:
@@ -230,12 +238,12 @@ def _strip(found: TouchUp, *, width_px: int) -> U8:
 
 
 def _close_up(scene: Scene, found: TouchUp) -> tuple[int, int, int, int]:
-    """The box of pixels about the repair, as wide to high as the picture."""
+    """The box of pixels about the repair, nearly square."""
     left, top, right, bottom = found.damage.shape.bounds
     room = found.feather_mm * (1.0 + _AROUND) + found.repair.core_mm
-    aspect = scene.width_px / scene.height_px
+    aspect = float(np.clip(scene.width_px / scene.height_px, 1.0 / _TALLEST, _TALLEST))
     half_mm = 0.5 * max((right - left + 2.0 * room) / aspect, bottom - top + 2.0 * room)
-    half_px = min(half_mm / scene.pixel_mm, 0.5 * scene.height_px)
+    half_px = min(half_mm / scene.pixel_mm, 0.5 * scene.height_px, 0.5 * scene.width_px / aspect)
     (face,) = scene.faces
     x, y = (0.5 * (a + b) / scene.pixel_mm + c for a, b, c in ((left, right, face.left_px), (top, bottom, face.top_px)))
     x = float(np.clip(x, half_px * aspect, scene.width_px - half_px * aspect))
@@ -243,9 +251,10 @@ def _close_up(scene: Scene, found: TouchUp) -> tuple[int, int, int, int]:
     return round(x - half_px * aspect), round(y - half_px), round(x + half_px * aspect), round(y + half_px)
 
 
-def _tile(pixels: U8, box: tuple[int, int, int, int] | None) -> U8:
-    high, wide = pixels.shape[:2]
-    scale = TILE_PX / max(high, wide)
-    size = max(1, round(wide * scale)), max(1, round(high * scale))
-    image = Image.fromarray(pixels)
-    return np.asarray(image.resize(size, Image.Resampling.LANCZOS, box=box))
+def _tile(pixels: U8, box: tuple[int, int, int, int], high_px: int) -> U8:
+    """The box of a picture as a tile, TILE_PX wide; beside what is too narrow for it there is paper."""
+    wide_px = min(TILE_PX, max(1, round(high_px * (box[2] - box[0]) / (box[3] - box[1]))))
+    shown = Image.fromarray(pixels).resize((wide_px, high_px), Image.Resampling.LANCZOS, box=box)
+    tile = Image.new("RGB", (TILE_PX, high_px), PAPER)
+    tile.paste(shown, ((TILE_PX - wide_px) // 2, 0))
+    return np.asarray(tile)

@@ -27,7 +27,7 @@ IN_DEPTH = {
 }
 IN_HAND = {"flat": "a perfect hand", "good": "a practised hand", "hurried": "a hurried hand"}
 VERDICTS = {
-    "not visible": "most who look will see nothing of the repair",
+    "not visible": "at least half of those who look will see nothing of the repair",
     "may be seen": "who looks closely may see the repair",
     "visible": "the repair will be seen",
 }
@@ -75,13 +75,15 @@ def verdict_line(found: TouchUp) -> str:
 
 
 def _what_lines(found: TouchUp) -> list[str]:
-    damage = found.damage
+    damage, repair = found.damage, found.repair
     left, top, right, bottom = damage.shape.bounds
     x, y = damage.middle_mm
+    several = len(damage.shape.geoms)
+    size = f"{f'{several} places in ' if several > 1 else ''}{right - left:.0f} x {bottom - top:.0f} mm"
     return [
-        f"Damage on {found.face}: {right - left:.0f} x {bottom - top:.0f} mm ({damage.area_mm2 / 100.0:.1f} cm2), its "
-        f"middle {x:.0f} mm across and {y:.0f} mm down; sanded {IN_DEPTH[found.repair.depth]}. With the feather "
-        f"{found.area_mm2 / 100.0:.0f} cm2 are worked on, by {IN_HAND[found.repair.hand]}."
+        f"Damage on {found.face}: {size} ({damage.area_mm2 / 100.0:.1f} cm2), its middle {x:.0f} mm across and "
+        f"{y:.0f} mm down; sanded {IN_DEPTH[repair.depth]}. With the feather {found.area_mm2 / 100.0:.0f} cm2 are "
+        f"worked on, by {IN_HAND[repair.hand]}."
     ]
 
 
@@ -122,7 +124,9 @@ def _feather_lines(found: TouchUp) -> list[str]:
     if found.repair.depth == "clear":
         return []
     if found.smallest_mm is not None:
-        lines = [f"The smallest feather of which most who look see nothing: {found.smallest_mm:g} mm."]
+        lines = [
+            f"The smallest feather of which at least half of those who look see nothing: {found.smallest_mm:g} mm."
+        ]
         if found.feather_mm < found.smallest_mm:
             lines[0] += f" {found.feather_mm:g} mm is too narrow for that."
     else:
@@ -130,12 +134,12 @@ def _feather_lines(found: TouchUp) -> list[str]:
         best = found.worst_by_feather[near]
         sure = "To be sure, do" if best <= NOT_ACCEPTED_DE00 else "Rather do"
         lines = [
-            f"No feather from 10 to 60 mm hides it from most: {_figure(best)} is left at best ({near:g} mm). "
-            f"{sure} {_redo_words(found)}."
+            f"No feather from 10 to 60 mm hides it from half of those who look: {_figure(best)} is left at best "
+            f"({near:g} mm). {sure} {_redo_words(found)}."
         ]
     if near_edges := found.within_feather:
         told = " and ".join(f"{edge.words} ({edge.away_mm:.0f} mm away)" for edge in near_edges)
-        lines.append(f"The feather would run over {told}: go right up to it there, and leave the feather out.")
+        lines.append(f"The feather runs over {told}: go right up to it there, and no further.")
     return lines
 
 
@@ -170,7 +174,8 @@ def _fade_lines(found: TouchUp) -> list[str]:
     )
     return [
         f"The part is old: beside the repair there is left (rough) of {left}. New dye is deeper than that. Weaken the "
-        "mix on a card until it agrees with the part in daylight; from then on it fades at its own pace."
+        f"mix on a card until it agrees with the part in daylight: {_figure(found.weakened_de00 or 0.0)} would be left "
+        "by a perfect hand. From then on it fades at its own pace."
     ]
 
 
@@ -248,7 +253,8 @@ def _spray_step(
 def _mask_todo(found: TouchUp) -> list[str]:
     reach = found.feather_mm + found.repair.core_mm
     todo = [f"Cover all but {found.face}. No tape nearer than {reach:g} mm to the damage: it would leave an edge."]
-    todo += [f"But mask at {edge.words}, which lies within the feather." for edge in found.within_feather]
+    if edges := [edge.words for edge in found.within_feather]:
+        todo.append(f"But mask at {' and at '.join(edges)}: the feather reaches so far.")
     return todo
 
 

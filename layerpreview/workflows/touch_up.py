@@ -37,6 +37,8 @@ from layerpreview.workflows.places import SCHEME_NAME
 
 CLEARS = ("face", "blend")
 HOW = 'write its corners in their order, across and down from the top left of the face: "120,80 150,82 148,110 mm"'
+USUAL_PX, WIDE, MOST_WIDER = 1200, 1.5, 2.5
+"""Width of the face's picture, more where it is wider than high, so that a close-up shows something."""
 _NO_SCHEMES = (".dye.toml", ".agreed.toml", "shop.toml")
 
 
@@ -54,7 +56,7 @@ def touch_up(
     exposure: Exposure | None = None,
     steps: Mapping[str, Range] | None = None,
     lights: Sequence[str] | None = None,
-    width_px: int = 1200,
+    width_px: int | None = None,
 ) -> Result[TouchUp]:
     """See a repair of the damage within `damage_mm` (corners x, y [mm]) or brushed on a `mask` picture.
 
@@ -62,6 +64,7 @@ def touch_up(
     texture : of the base laid anew, "again" or "flat"; feather_mm : 10 to 60 [mm], else the smallest that hides it;
     hand : "flat" (perfect), "good" or "hurried"; clear : over the whole "face", or a "blend".
     exposure, steps : light that the part has had, and light fastness by dye, as for `fade` (rough).
+    width_px : of the face's picture [px].
     Raises InputError, PictureError, and NoAnswerError where the scheme has no coats.
     """
     return _touched_up(
@@ -93,7 +96,7 @@ def touch_up_files(
     exposure: Exposure | None = None,
     steps: Mapping[str, Range] | None = None,
     lights: Sequence[str] | None = None,
-    width_px: int = 1200,
+    width_px: int | None = None,
 ) -> Result[TouchUp]:
     """Write pictures of the place before, after and their difference, the figures and the steps of the work.
 
@@ -219,7 +222,7 @@ def _touched_up(
     clear: str,
     exposure: Exposure | None,
     steps: Mapping[str, Range] | None,
-    width_px: int,
+    width_px: int | None,
 ) -> Result[TouchUp]:
     problems = _problems(repair)
     if clear not in CLEARS:
@@ -237,7 +240,8 @@ def _touched_up(
     shape = next(each for each in shapes_of(scheme) if face in (None, each.face.name))
     damage = _damage(shape, damage_mm, mask)
     alone = scheme.model_copy(update={"faces": (shape.face,)})
-    scene = make_scene(alone, width_px=width_px, margin=MARGIN, shapes=[shape])
+    usual_px = USUAL_PX * float(np.clip(shape.outline.width_mm / shape.outline.height_mm / WIDE, 1.0, MOST_WIDER))
+    scene = make_scene(alone, width_px=width_px or round(usual_px), margin=MARGIN, shapes=[shape])
     survey = Survey(alone, shape)
     fadings = _fadings(scheme, exposure, steps or {})
     gains = base_gains(scene.faces[0].picture)
