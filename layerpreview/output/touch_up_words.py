@@ -169,13 +169,16 @@ def _texture_lines(scheme: Scheme, found: TouchUp) -> list[str]:
 def _fade_lines(found: TouchUp) -> list[str]:
     if not found.dye_left or found.repair.depth == "clear":
         return []
+    fading = found.fadings[0]
+    unknown = [name for name, k_h in zip(fading.names, fading.k_h, strict=True) if k_h == 0.0]
     left = ", ".join(
         f"{name} {100 * r.likely:.0f} % ({100 * r.low:.0f} to {100 * r.high:.0f})" for name, r in found.dye_left.items()
     )
     return [
         f"The part is old: beside the repair there is left (rough) of {left}. New dye is deeper than that. Weaken the "
         f"mix on a card until it agrees with the part in daylight: {_figure(found.weakened_de00 or 0.0)} would be left "
-        "by a perfect hand. From then on it fades at its own pace."
+        "by a perfect hand. From then on it fades at its own pace.",
+        *([f"No light fastness is known of {', '.join(unknown)}: taken as not faded."] if unknown else []),
     ]
 
 

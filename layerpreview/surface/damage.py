@@ -28,6 +28,8 @@ LEAST_MM2 = 1.0
 _ALIKE = 0.03
 """How far a mask's proportions may be from those of its face's box."""
 _GREEN_LEAST = 1e-4
+_LOOK_PX = 2000
+"""Longer side of the picture in which the border is followed."""
 _BETWEEN = 0.1
 """A mask with more pixels than this share between black and white is a photo, and no mask."""
 _ON_IT = "the face is {wide:.1f} x {high:.1f} mm, counted from the top left corner of its box"
@@ -81,7 +83,7 @@ def damage_of_ring(outline: Outline, ring: Points, *, field: str = "damage") -> 
 
 
 def damage_of_mask(outline: Outline, mask: PictureData, *, field: str = "mask") -> Damage:
-    """The damage brushed on a picture that fills the box of its face: bright green, or white on black.
+    """The damage on a picture that fills its face's box: brushed over or circled in bright green, or white on black.
 
     Raises PictureError where the picture has other proportions, or nothing is brushed on it.
     """
@@ -90,27 +92,30 @@ def damage_of_mask(outline: Outline, mask: PictureData, *, field: str = "mask") 
         rule = f"{mask.width_px} x {mask.height_px} pixels have other proportions than the face"
         remedy = f"the picture must fill the face's box, {outline.width_mm:.0f} x {outline.height_mm:.0f} mm: cut it so"
         _refuse(mask, rule, remedy)
-    scale = np.array([outline.width_mm / mask.width_px, outline.height_mm / mask.height_px])
-    rings = [ring * scale for ring in rings_at(_brushed(mask), 0.5)]
+    brushed, circled = _brushed(mask)
+    step = max(1, max(brushed.shape) // _LOOK_PX)
+    scale = step * np.array([outline.width_mm / mask.width_px, outline.height_mm / mask.height_px])
+    rings = [ring * scale for ring in rings_at(brushed[::step, ::step], 0.5)]
     if not rings:
         _refuse(mask, "nothing is brushed on it", "brush over the damage in bright green, or in white on black")
-    # Rings inside one another take turns in being damage and what is left whole in it.
+    # Rings inside one another take turns: damage, and what is left whole in it; a line round it means its inside.
     shape: Any = shapely.Polygon()
     for ring in sorted(rings, key=lambda ring: -float(shapely.Polygon(ring).area)):
-        shape = shape.symmetric_difference(shapely.Polygon(ring))
+        one: Any = shapely.Polygon(ring)
+        shape = shape.union(one) if circled else shape.symmetric_difference(one)
     return _on_face(outline, shape, field=field, file=mask.file)
 
 
-def _brushed(mask: PictureData) -> F32:
-    """How much each pixel is brushed, 0..1."""
+def _brushed(mask: PictureData) -> tuple[F32, bool]:
+    """How much each pixel is brushed, 0..1, and whether a closed line stands for all within it."""
     if mask.pixels.ndim == 3 and (green := green_paint(mask.pixels)).mean() > _GREEN_LEAST:
-        return green.astype(np.float32)
+        return green.astype(np.float32), True
     full = float(np.iinfo(mask.pixels.dtype).max)
     light = mask.pixels.astype(np.float32) / full
     light = light if light.ndim == 2 else light @ np.array([0.299, 0.587, 0.114], np.float32)
     if float(np.mean((light > 0.2) & (light < 0.8))) > _BETWEEN:
         _refuse(mask, "no bright green is brushed on it, and it is not white on black", "brush in green (0, 255, 0)")
-    return np.asarray(light, dtype=np.float32)
+    return np.asarray(light, dtype=np.float32), False
 
 
 def _on_face(outline: Outline, shape: Any, *, field: str, file: str = "") -> Damage:

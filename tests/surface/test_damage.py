@@ -19,10 +19,13 @@ SHELL = built_in_outline("drum shell", diameter_mm=100.0, depth_mm=60.0)
 CORNERS = np.array([[60.0, 40.0], [100.0, 44.0], [92.0, 80.0], [64.0, 76.0]])
 
 
-def _drawn(*, back: object, paint: object, mode: str, size: tuple[int, int] = (800, 600)) -> PictureData:
-    """The corners filled on a picture of four pixels a millimetre."""
-    image = Image.new(mode, size, back)  # type: ignore[arg-type]
-    ImageDraw.Draw(image).polygon([(4.0 * x, 4.0 * y) for x, y in CORNERS], fill=paint)  # type: ignore[arg-type]
+def _drawn(
+    *, back: object, paint: object, mode: str, size: tuple[int, int] = (800, 600), times: int = 1
+) -> PictureData:
+    """The corners filled on a picture of four pixels a millimetre, or `times` as many."""
+    image = Image.new(mode, (times * size[0], times * size[1]), back)  # type: ignore[arg-type]
+    per_mm = 4.0 * times
+    ImageDraw.Draw(image).polygon([(per_mm * x, per_mm * y) for x, y in CORNERS], fill=paint)  # type: ignore[arg-type]
     return PictureData(np.asarray(image), file="brushed.png")
 
 
@@ -40,12 +43,21 @@ def test_a_mask_is_the_place_it_was_brushed_over(mask: PictureData) -> None:
     assert by_corners.area_mm2 == pytest.approx(0.5 * abs(np.dot(x, np.roll(y, 1)) - np.dot(y, np.roll(x, 1))))
 
 
-def test_a_ring_that_is_brushed_leaves_its_inside_whole() -> None:
+def test_a_ring_in_a_mask_leaves_its_inside_whole_and_one_in_green_goes_round_the_damage() -> None:
     image = Image.new("L", (800, 600))
     ImageDraw.Draw(image).ellipse((200, 200, 400, 400), outline=255, width=40)
     found = damage_of_mask(PANEL, PictureData(np.asarray(image)))
     assert found.area_mm2 == pytest.approx(np.pi * (25.0**2 - 15.0**2), rel=0.02)
     assert not found.shape.contains(shapely.Point(75.0, 75.0))
+    photo = Image.new("RGB", (800, 600), (150, 140, 128))
+    ImageDraw.Draw(photo).ellipse((200, 200, 400, 400), outline=(0, 255, 0), width=12)
+    assert damage_of_mask(PANEL, PictureData(np.asarray(photo))).area_mm2 == pytest.approx(np.pi * 25.0**2, rel=0.02)
+
+
+def test_a_large_mask_is_the_same_place() -> None:
+    small, large = (_drawn(back=0, paint=255, mode="L", times=times) for times in (1, 7))
+    areas = [damage_of_mask(PANEL, mask).area_mm2 for mask in (small, large)]
+    assert areas[1] == pytest.approx(areas[0], rel=0.02)
 
 
 def test_distance_is_negative_inside_and_what_lies_off_the_face_is_left_out() -> None:
