@@ -10,8 +10,9 @@ import shapely
 from numpy.typing import NDArray
 from PIL import Image, ImageDraw
 
+from layerpreview.answers.along_feather import usual_fading
 from layerpreview.answers.mended import Mending, mended_scene
-from layerpreview.answers.touch_up import Level, TouchUp, usual_fading
+from layerpreview.answers.touch_up import Level, TouchUp
 from layerpreview.colour import DISPLAY_WHITE_XYZ, XYZ_TO_RGB_LIN, lab_to_xyz
 from layerpreview.finish.layers import stack_of
 from layerpreview.job.local_mix import LocalWork

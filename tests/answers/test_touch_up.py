@@ -10,11 +10,12 @@ from types import ModuleType
 import numpy as np
 import pytest
 
-from layerpreview.answers import touch_up as module
+from layerpreview.answers import touch_up_causes
+from layerpreview.answers.along_feather import VIEWS, Colours, Strip, repaired_builds
 from layerpreview.answers.fade import Exposure, Step, fadings_of, unfaded, with_middle
 from layerpreview.answers.feather import Strays
 from layerpreview.answers.natural_edges import natural_edges, piece_round
-from layerpreview.answers.touch_up import Colours, Repair, Strip, TouchUp, repaired_builds, touch_up_of
+from layerpreview.answers.touch_up import DEPTHS, Depth, Repair, TouchUp, touch_up_of
 from layerpreview.film import DiffuseFilm
 from layerpreview.finish.layers import stack_of
 from layerpreview.picture.faces import FaceShape, shapes_of
@@ -88,18 +89,18 @@ def test_sanding_the_clear_alone_changes_no_colour(rich: Job) -> None:
 
 @pytest.mark.parametrize("depth", ["dye", "base"])
 def test_a_perfect_hand_with_the_very_same_dye_leaves_nothing(
-    rich: Job, depth: module.Depth, monkeypatch: pytest.MonkeyPatch
+    rich: Job, depth: Depth, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    doubts = module.dye_doubts(rich.scheme)
+    doubts = touch_up_causes.dye_doubts(rich.scheme)
     assert [r.high > 1.0 for r in doubts] == [True, True, True, False]  # three dyes and a paint
-    monkeypatch.setattr(module, "dye_doubts", lambda _: [Range.point(1.0)] * len(doubts))
+    monkeypatch.setattr(touch_up_causes, "dye_doubts", lambda _: [Range.point(1.0)] * len(doubts))
     found = rich.ask(Repair(depth, hand="flat"))
     assert found.worst.de00.high < 1e-3
     assert found.worst.hidden == 1.0
 
 
 def test_deeper_is_never_smaller(rich: Job) -> None:
-    areas = [rich.ask(Repair(depth, feather_mm=20.0)) for depth in module.DEPTHS]
+    areas = [rich.ask(Repair(depth, feather_mm=20.0)) for depth in DEPTHS]
     assert areas[0].area_mm2 <= areas[1].area_mm2 < areas[2].area_mm2
     for shallow, deep in pairwise(areas):
         assert all(a <= b for a, b in zip(shallow.coats_m2, deep.coats_m2, strict=True))
@@ -163,7 +164,7 @@ def test_other_lights_change_no_more_than_their_names(plain: Job) -> None:
     )
     figures = {(step.light, step.view): (step.de00.likely, step.verdict) for step in here.steps}
     assert {(step.light, step.view): (step.de00.likely, step.verdict) for step in there.steps} == figures
-    assert len(figures) == 2 * len(module.VIEWS)
+    assert len(figures) == 2 * len(VIEWS)
 
 
 def test_an_old_part_is_not_matched_by_new_dye(plain: Job) -> None:
