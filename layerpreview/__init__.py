@@ -51,6 +51,7 @@ if TYPE_CHECKING:
     from layerpreview.workflows.render import render
     from layerpreview.workflows.sheet import sheet
     from layerpreview.workflows.tolerance import tolerance
+    from layerpreview.workflows.touch_up import touch_up
 
 __all__ = [
     "Base",
@@ -89,6 +90,7 @@ __all__ = [
     "render",
     "sheet",
     "tolerance",
+    "touch_up",
 ]
 __version__ = "0.1.0"
 
@@ -118,6 +120,7 @@ _HOMES = {
             "render",
             "sheet",
             "tolerance",
+            "touch_up",
         )
     },
 }

@@ -80,6 +80,7 @@ ANSWERING = {
     "evenness": ["job.toml", "--width", "64", "-o", "made"],
     "tolerance": ["job.toml", "--runs", "200", "-o", "made"],
     "fade": ["job.toml", "--years-window", "2", "-o", "made"],
+    "touch-up": ["job.toml", "--damage", "38,14 46,16 44,24 mm", "--feather", "10 mm", "--width", "64", "-o", "made"],
     "sweep": ["job.toml", "ranges.toml", "-o", "made/table.csv"],
     "sheet": ["job.toml"],
     "board": ["job.toml", "--width", "64", "-o", "made"],

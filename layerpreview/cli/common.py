@@ -22,6 +22,7 @@ ORDER = (
     *("ladder", "reach", "evenness", "tolerance", "fade", "sweep"),
     *("sheet", "board", "agree"),
     "book",
+    "touch-up",
 )
 """The commands in the order of a job, as help lists them."""
 
