@@ -60,6 +60,9 @@ def make_app(desk: Desk) -> Starlette:
     async def begin(request: Request) -> Response:
         return static["begin.html"]()
 
+    async def practise(request: Request) -> Response:
+        return static["practise.html"]()
+
     async def part(request: Request) -> Response:
         name = request.path_params["name"]
         return static[name]() if name in static and not name.endswith(".html") else nothing()
@@ -71,6 +74,13 @@ def make_app(desk: Desk) -> Starlette:
     async def begin_answer(request: Request) -> Response:
         body = await body_of(request)
         return await run_in_threadpool(_answered_begin, desk, request, body)
+
+    async def practise_answer(request: Request) -> Response:
+        body = await body_of(request)
+        return await run_in_threadpool(_answered_practise, desk, request, body)
+
+    async def practise_picture(request: Request) -> Response:
+        return await run_in_threadpool(_practise_picture, desk, request)
 
     async def upload(request: Request) -> Response:
         data = await request.body()
@@ -100,8 +110,11 @@ def make_app(desk: Desk) -> Starlette:
             Route("/", page),
             Route("/static/{name}", part),
             Route("/begin", begin),
+            Route("/practise", practise),
             Route("/api/{name}", answer, methods=["GET", "POST"]),
             Route("/api/begin/{name}", begin_answer, methods=["GET", "POST"]),
+            Route("/api/practise/{name}", practise_answer, methods=["GET", "POST"]),
+            Route("/practise/shown.png", practise_picture),
             Route("/upload/{name}", upload, methods=["POST"]),
             Route("/begin/{name}", begin_picture),
             Route("/texture/{name}", texture),
@@ -131,6 +144,20 @@ def _answered_begin(desk: Desk, request: Request, body: dict[str, Any] | None) -
         from layerpreview.desk import asked_begin
 
     return answered(desk, (asked_begin.GET, asked_begin.POST), request.path_params["name"], request, body)
+
+
+def _answered_practise(desk: Desk, request: Request, body: dict[str, Any] | None) -> Response:
+    with LOADING:
+        from layerpreview.desk import asked_practise
+
+    return answered(desk, (asked_practise.GET, asked_practise.POST), request.path_params["name"], request, body)
+
+
+def _practise_picture(desk: Desk, request: Request) -> Response:
+    with LOADING:
+        from layerpreview.desk import asked_practise
+
+    return picture_answer(desk, lambda: asked_practise.picture_asked(request.query_params), keep_s=600, kind="png")
 
 
 def _upload(desk: Desk, request: Request, data: bytes) -> Response:
