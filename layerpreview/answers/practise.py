@@ -104,6 +104,11 @@ class Seen:
     lab: F64
     rgb_lin: F64
 
+    @property
+    def on_screen(self) -> NDArray[np.bool_]:
+        """Which of them a screen can show, (N,)."""
+        return np.asarray(np.all((self.rgb_lin > -_SCREEN_SLACK) & (self.rgb_lin < 1.0 + _SCREEN_SLACK), axis=1))
+
 
 def rounds(seed: str) -> tuple[Round, ...]:
     """Return the twenty rounds of a seed: the same for the same text, no two with the same dyes."""
@@ -130,8 +135,7 @@ def _round(seed: str, number: int) -> Round:
         seen = seen_of(asked, np.array(asked.loads))
         step = delta_e_2000(seen.lab[1:], seen.lab[:-1])
         # What a screen cannot show, or hardly, is no target while there is another.
-        shown = np.all((seen.rgb_lin > -_SCREEN_SLACK) & (seen.rgb_lin < 1.0 + _SCREEN_SLACK), axis=1)
-        shown &= seen.lab[:, 0] > _DARKEST_L
+        shown = seen.on_screen & (seen.lab[:, 0] > _DARKEST_L)
         for right in range(CHOICES):
             if asked.loads[right] in (0.0, 1.0):  # what is shown beside it is no question
                 continue

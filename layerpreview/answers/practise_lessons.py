@@ -20,20 +20,23 @@ _NUMBERS = ("no", "one", "two", "three", "four", "five", "six", "seven", "eight"
 
 @dataclass(frozen=True)
 class Verdict:
-    """A guess that was made: how far it is off, in figures and words, and a lesson."""
+    """A guess that was made: how far it is off, in figures and words, a lesson, and
+    whether a screen can show both colours."""
 
     guess: int
     right: int
     de00: float
     words: str
     lesson: str
+    on_screen: bool
 
 
 def verdict(asked: Round, guess: int) -> Verdict:
     """Return what a guess [0..8] of a round comes to. Raises InputError for a guess that is no choice."""
     off = off_de00(asked, guess)
     told = list(_lessons(asked))
-    return Verdict(guess, asked.right, off, _words(asked, guess, off), told[asked.number % len(told)])
+    both = seen_of(asked, np.array([asked.loads[guess], asked.loads[asked.right]])).on_screen
+    return Verdict(guess, asked.right, off, _words(asked, guess, off), told[asked.number % len(told)], bool(both.all()))
 
 
 def choice_words(asked: Round, index: int) -> str:
@@ -41,7 +44,7 @@ def choice_words(asked: Round, index: int) -> str:
     if asked.asks == "coats":
         return coats_words(index)
     factor = FACTORS[index]
-    named = {0.25: "× 1/4", 0.5: "× 1/2", 1.0: "as told"}
+    named = {0.25: "× 1/4", 0.5: "× 1/2"}
     return named.get(factor) or f"× {factor:.2g}"
 
 
@@ -54,7 +57,7 @@ def question_words(asked: Round) -> str:
     """What a round asks."""
     if asked.asks == "coats":
         return "How many coats of it?"
-    return f"It has {coats_words(asked.coats)}. How many times the strength told?"
+    return f"It has {coats_words(asked.coats)}. How many times as strong is its mix?"
 
 
 def coats_words(count: int) -> str:
@@ -155,14 +158,10 @@ def _miscount(asked: Round) -> str | None:
         return None
     lab = seen_of(asked, np.arange(float(CHOICES))).lab
     step = delta_e_2000(lab[1:], lab[:-1])
-    forgiven = next((k for k in range(1, CHOICES - 1) if step[k:].max() <= NOT_ACCEPTED_DE00), None)
-    if forgiven is None:
-        return (
-            f"Even the eighth coat of this mix still moves the colour by {step[-1]:.1f}: count your coats."
-            if (step[-1] > NOT_ACCEPTED_DE00)
-            else None
-        )
-    return f"From coat {forgiven + 1} on one more moves the colour by less than {NOT_ACCEPTED_DE00:g}: most accept it."
+    if step[-1] > NOT_ACCEPTED_DE00:
+        return f"Even the eighth coat of this mix still moves the colour by {step[-1]:.1f}: count your coats."
+    first = next(k for k in range(CHOICES - 1) if step[k:].max() <= NOT_ACCEPTED_DE00) + 1
+    return f"From coat {first} on each coat moves the colour by {NOT_ACCEPTED_DE00:g} or less: most accept that."
 
 
 def _over_white(asked: Round) -> str | None:

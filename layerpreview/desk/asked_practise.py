@@ -52,6 +52,7 @@ def post_guess(desk: Desk, words: Words, body: Body) -> Answer:
         "was": f"It is {choice_words(asked, told.right)}",
         "words": told.words,
         "lesson": told.lesson,
+        "on_screen": told.on_screen,
     }
 
 

@@ -133,16 +133,18 @@ def test_colours_against_another_package(every: list[Round], base: str, colour_s
 def test_the_words_of_a_guess() -> None:
     asked = Round(4, "coats", "white", (("cherry", 8.0),), 1, 3)
     assert verdict(asked, 3).words == "That is it."
+    assert verdict(asked, 3).on_screen
+    assert not verdict(Round(4, "coats", "white", (("blue", 8.0),), 1, 3), 8).on_screen  # no red at all would do
     assert verdict(asked, 2).words == "It has one coat more than you said. Most see the difference."
     assert verdict(asked, 5).words == "It has two coats fewer than you said. Most see the difference."
     strong = Round(4, "strength", "bright", (("brown", 6.0), ("orange", 2.0)), 2, 6)
     assert verdict(strong, 4).words == "Its mix is stronger: 2 times as strong as you said. Most see the difference."
     assert verdict(strong, 8).words.startswith("Its mix is weaker: 0.5 times as strong")
     assert (question_words(strong), mix_words(strong)) == (
-        "It has 2 coats. How many times the strength told?",
+        "It has 2 coats. How many times as strong is its mix?",
         "brown 6 mL/L and orange 2 mL/L",
     )
-    assert [choice_words(strong, k) for k in (0, 1, 4, 8)] == ["× 1/4", "× 0.35", "as told", "× 4"]
+    assert [choice_words(strong, k) for k in (0, 1, 4, 8)] == ["× 1/4", "× 0.35", "× 1", "× 4"]
     assert FACTORS[4] == 1.0
 
 

@@ -64,13 +64,14 @@ async function guess(k) {
   const number = now.asked.number;
   if (now.told || now.guesses.length >= number) return;
   now.told = {};
-  const told = await ask("guess", { set: now.set, round: number, guess: k });
+  const mine = byId("guessed");
+  mine.src = shown(number, k);
+  const drawn = mine.decode().catch(() => null), told = await ask("guess", { set: now.set, round: number, guess: k });
   if (!told) return void (now.told = null);
+  await drawn;
   now.told = told;
   now.guesses.push(k);
   try { sessionStorage.setItem(kept(), JSON.stringify(now.guesses)); } catch (error) { /* then a page that is loaded anew begins anew */ }
-  const mine = byId("guessed");
-  mine.src = shown(number, k);
   mine.alt = told.said;
   mine.hidden = false;
   setText(byId("said"), told.said);
@@ -86,11 +87,12 @@ async function guess(k) {
   });
   byId("verdict").replaceChildren(
     el("p", { class: "verdict" }, told.words, told.de00 ? el("small", { class: "n" }, `Off by ${told.de00.toFixed(1)} (CIEDE2000, approximate)`) : null),
+    told.on_screen ? "" : el("p", { class: "soft" }, "A screen cannot show one of these two colours in full: the step may look smaller than it is."),
     el("p", {}, told.lesson));
   setText(byId("next"), number < now.rounds ? "Next" : "What came out");
   byId("next").hidden = false;
   byId("next").focus({ preventScroll: true });
-  byId("verdict").scrollIntoView({ block: "nearest" });
+  window.scrollTo(0, 0);
 }
 
 /* What the next rounds will ask for, while this one is looked at: a silver takes a moment the first time. */
