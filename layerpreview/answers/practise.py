@@ -35,7 +35,7 @@ FILM_UM: Final = 40.0
 """Wet film of one medium coat (common practice, no source)."""
 STRENGTHS_ML_L: Final = (2.0, 3.0, 4.0, 6.0, 8.0, 12.0, 16.0, 24.0)
 EASY_DE00 = 5.5
-HARD_DE00: Final[dict[Asks, float]] = {"coats": 1.0, "strength": 2.0}
+HARD_DE00: Final[dict[Asks, float]] = {"coats": 0.7, "strength": 2.0}
 """How far the nearest other choice should be from the right one, in the first round and in the last: strengths are
 steps that a person can tell apart."""
 LEAST_STEP_DE00: Final = 0.75 * JUST_SEEN_DE00

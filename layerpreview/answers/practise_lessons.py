@@ -141,7 +141,7 @@ def _turns(asked: Round) -> str | None:
 def _hue_word(hue_deg: float) -> str:
     """The name of a hue angle in L*a*b* (0 pink-red, 90 yellow, 180 green, 270 blue; names are ours)."""
     names = ("red", "orange", "yellow", "yellow-green", "green", "turquoise", "blue", "violet", "magenta")
-    ends = (45.0, 75.0, 100.0, 130.0, 170.0, 220.0, 290.0, 325.0, 360.0)
+    ends = (45.0, 75.0, 105.0, 130.0, 170.0, 220.0, 290.0, 325.0, 360.0)
     return next(name for name, end in zip(names, ends, strict=True) if hue_deg % 360.0 <= end)
 
 
