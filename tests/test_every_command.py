@@ -64,7 +64,7 @@ WITHOUT_JSON = {
     "card": ["-o", "made"],
 }
 # Goes on until it is closed: tests/desk.
-SERVING = ["desk"]
+SERVING = ["desk", "practise"]
 ANSWERING = {
     "check": ["job.toml"],
     "render": ["job.toml", "--width", "64", "-o", "made"],

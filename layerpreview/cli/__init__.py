@@ -7,11 +7,11 @@ import sys
 
 import typer
 
-from layerpreview.cli import choose, day, desk, learn, mend, see, share, shelf
+from layerpreview.cli import choose, day, desk, learn, mend, practise, see, share, shelf
 from layerpreview.cli.common import app, say
 from layerpreview.cli.usage import USAGE_ERROR, problem_of
 
-__all__ = ["app", "choose", "day", "desk", "learn", "main", "mend", "see", "share", "shelf"]
+__all__ = ["app", "choose", "day", "desk", "learn", "main", "mend", "practise", "see", "share", "shelf"]
 
 
 def main() -> None:

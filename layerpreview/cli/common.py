@@ -23,6 +23,7 @@ ORDER = (
     *("sheet", "board", "agree"),
     "book",
     "touch-up",
+    "practise",
 )
 """The commands in the order of a job, as help lists them."""
 

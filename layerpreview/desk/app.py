@@ -64,6 +64,9 @@ def make_app(desk: Desk) -> Starlette:
     async def day(request: Request) -> Response:
         return static["begin.html" if desk.path is None else "day.html"]()
 
+    async def practise(request: Request) -> Response:
+        return static["practise.html"]()
+
     async def part(request: Request) -> Response:
         name = request.path_params["name"]
         return static[name]() if name in static and not name.endswith(".html") else nothing()
@@ -75,6 +78,13 @@ def make_app(desk: Desk) -> Starlette:
     async def begin_answer(request: Request) -> Response:
         body = await body_of(request)
         return await run_in_threadpool(_answered_begin, desk, request, body)
+
+    async def practise_answer(request: Request) -> Response:
+        body = await body_of(request)
+        return await run_in_threadpool(_answered_practise, desk, request, body)
+
+    async def practise_picture(request: Request) -> Response:
+        return await run_in_threadpool(_practise_picture, desk, request)
 
     async def upload(request: Request) -> Response:
         data = await request.body()
@@ -109,8 +119,11 @@ def make_app(desk: Desk) -> Starlette:
             Route("/begin", begin),
             Route("/day", day),
             Route("/day-photo/{name}", shown),
+            Route("/practise", practise),
             Route("/api/{name}", answer, methods=["GET", "POST"]),
             Route("/api/begin/{name}", begin_answer, methods=["GET", "POST"]),
+            Route("/api/practise/{name}", practise_answer, methods=["GET", "POST"]),
+            Route("/practise/shown.png", practise_picture),
             Route("/upload/{name}", upload, methods=["POST"]),
             Route("/begin/{name}", begin_picture),
             Route("/texture/{name}", texture),
@@ -140,6 +153,20 @@ def _answered_begin(desk: Desk, request: Request, body: dict[str, Any] | None) -
         from layerpreview.desk import asked_begin
 
     return answered(desk, (asked_begin.GET, asked_begin.POST), request.path_params["name"], request, body)
+
+
+def _answered_practise(desk: Desk, request: Request, body: dict[str, Any] | None) -> Response:
+    with LOADING:
+        from layerpreview.desk import asked_practise
+
+    return answered(desk, (asked_practise.GET, asked_practise.POST), request.path_params["name"], request, body)
+
+
+def _practise_picture(desk: Desk, request: Request) -> Response:
+    with LOADING:
+        from layerpreview.desk import asked_practise
+
+    return picture_answer(desk, lambda: asked_practise.picture_asked(request.query_params), keep_s=600, kind="png")
 
 
 def _upload(desk: Desk, request: Request, data: bytes) -> Response:
