@@ -38,7 +38,7 @@ def _cell(value: object) -> str:
     if isinstance(value, float):
         return f"{float(value):.7g}"
     # A typed text that a spreadsheet would take for a formula is kept a text.
-    return f"'{value}" if str(value).startswith(("=", "+", "@")) else str(value)
+    return f"'{value}" if str(value).startswith(("=", "+", "-", "@", "\t")) else str(value)
 
 
 def _spectral(columns: dict[str, Iterable[float]]) -> bytes:
