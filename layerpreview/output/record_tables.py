@@ -38,7 +38,8 @@ def _cell(value: object) -> str:
     if isinstance(value, float):
         return f"{float(value):.7g}"
     # A typed text that a spreadsheet would take for a formula is kept a text.
-    return f"'{value}" if str(value).startswith(("=", "+", "-", "@", "\t")) else str(value)
+    formula = isinstance(value, str) and value.startswith(("=", "+", "-", "@", "\t"))
+    return f"'{value}" if formula else str(value)
 
 
 def _spectral(columns: dict[str, Iterable[float]]) -> bytes:

@@ -94,6 +94,7 @@ def test_it_holds_what_was_done(record: Record) -> None:
     assert honey.lots == {"yellow": "Y-7"}
     assert sea.strengths_as_made == {"blue": "30 mL/L"}
     assert sea.as_made
+    assert sea.lots == {"blue": "=B-2"}
     assert [(coat.entry, coat.planned, coat.done) for coat in record.coats] == [(1, 3, 3), (2, 2, 1), (3, 2, 2)]
     assert [coat.film_um[1] for coat in record.coats] == pytest.approx([39.0, 25.0, 20.0])
     low, _, high = record.coats[0].film_um
@@ -203,6 +204,10 @@ def test_and_the_same_reflectance_from_dyes_films_and_coats(held: dict[str, byte
         over = curve("over an opaque coat", "C", none) * r / (1 - r * curve("over an opaque coat", "K", none))
         shown = (1 - veil) * (hidden * over + (1 - hidden) * bare * curve("front", "T", dye)) + veil
         assert shown == pytest.approx(column(spectra, f"{place['place']}: as made"), abs=2e-5)
+
+
+def test_a_typed_text_is_no_formula_of_a_spreadsheet(held: dict[str, bytes]) -> None:
+    assert [row["lot"] for row in table(held, "batches.csv") if row["batch"] == "sea"][0] == "'=B-2"
 
 
 def test_white_and_wood_by_the_two_curves(job: Path, tmp_path: Path) -> None:
