@@ -207,7 +207,7 @@ def test_and_the_same_reflectance_from_dyes_films_and_coats(held: dict[str, byte
 
 
 def test_a_typed_text_is_no_formula_of_a_spreadsheet(held: dict[str, bytes]) -> None:
-    assert [row["lot"] for row in table(held, "batches.csv") if row["batch"] == "sea"][0] == "'=B-2"
+    assert next(row["lot"] for row in table(held, "batches.csv") if row["batch"] == "sea") == "'=B-2"
 
 
 def test_white_and_wood_by_the_two_curves(job: Path, tmp_path: Path) -> None:
