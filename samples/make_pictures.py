@@ -28,6 +28,7 @@ from layerpreview.workflows.reach import reach_files
 from layerpreview.workflows.record import record_file
 from layerpreview.workflows.render import render_files
 from layerpreview.workflows.start import start_job
+from layerpreview.workflows.touch_up import touch_up_files
 from tests.surface.part_photos import take
 from tests.surface.part_truth import Scene
 
@@ -56,6 +57,8 @@ def main() -> None:
         keep(work / "ladder_D65.png", "ladder.jpg")
         evenness_files(mandolin, out=work)
         keep(work / "evenness.png", "evenness.jpg")
+        touch_up_files(mandolin, out=work, damage="100,150 130,148 128,170 104,172 mm", depth="base", lights=["D65"])
+        keep(work / "touch_up.png", "touch_up.jpg")
         reach_files(mandolin, "#74561f", out=work)
         (work / "reach.png").replace(PICTURES / "reach.png")
         fit_files(HERE / "spray_out.csv", out=work, options=FitOptions(name="house amber"))

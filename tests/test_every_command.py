@@ -64,7 +64,7 @@ WITHOUT_JSON = {
     "card": ["-o", "made"],
 }
 # Goes on until it is closed: tests/desk.
-SERVING = ["desk"]
+SERVING = ["desk", "practise"]
 ANSWERING = {
     "check": ["job.toml"],
     "render": ["job.toml", "--width", "64", "-o", "made"],
@@ -80,6 +80,7 @@ ANSWERING = {
     "evenness": ["job.toml", "--width", "64", "-o", "made"],
     "tolerance": ["job.toml", "--runs", "200", "-o", "made"],
     "fade": ["job.toml", "--years-window", "2", "-o", "made"],
+    "touch-up": ["job.toml", "--damage", "38,14 46,16 44,24 mm", "--feather", "10 mm", "--width", "64", "-o", "made"],
     "sweep": ["job.toml", "ranges.toml", "-o", "made/table.csv"],
     "sheet": ["job.toml"],
     "board": ["job.toml", "--width", "64", "-o", "made"],
@@ -87,6 +88,7 @@ ANSWERING = {
     "record": ["job.toml", "--width", "64", "-o", "made"],
     "check-record": ["record_v1.record.zip"],
     "diary": ["job.toml"],
+    "book": ["."],
     "remake": ["record_v1.record.zip", "-o", "made", "--force"],
 }
 

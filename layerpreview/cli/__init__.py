@@ -7,11 +7,25 @@ import sys
 
 import typer
 
-from layerpreview.cli import again, choose, day, desk, keep, learn, see, share
+from layerpreview.cli import again, choose, day, desk, keep, learn, mend, practise, see, share, shelf
 from layerpreview.cli.common import app, say
 from layerpreview.cli.usage import USAGE_ERROR, problem_of
 
-__all__ = ["again", "app", "choose", "day", "desk", "keep", "learn", "main", "see", "share"]
+__all__ = [
+    "again",
+    "app",
+    "choose",
+    "day",
+    "desk",
+    "keep",
+    "learn",
+    "main",
+    "mend",
+    "practise",
+    "see",
+    "share",
+    "shelf",
+]
 
 
 def main() -> None:

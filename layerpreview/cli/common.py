@@ -22,6 +22,9 @@ ORDER = (
     *("ladder", "reach", "evenness", "tolerance", "fade", "sweep"),
     *("sheet", "board", "agree"),
     *("record", "check-record", "remake"),
+    "book",
+    "touch-up",
+    "practise",
 )
 """The commands in the order of a job, as help lists them."""
 

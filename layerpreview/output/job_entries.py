@@ -158,7 +158,7 @@ def is_about(entry: LogEntry, scheme: Path, log: Path) -> bool:
     if not isinstance(way, str):
         first = str(entry.values.get("scheme", scheme.name)).replace("\\", "/")
         return first.rpartition("/")[2] == scheme.name
-    return (log.parent / way).resolve() == scheme.resolve()
+    return way.isprintable() and (log.parent / way).resolve() == scheme.resolve()
 
 
 def scheme_place(board: BoardEntry, offer: Offer, log: Path) -> Path:

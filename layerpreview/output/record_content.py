@@ -9,9 +9,9 @@ from importlib import metadata, resources
 from importlib.resources.abc import Traversable
 from typing import Any
 
+from layerpreview.answers.as_made import AsMade, CoatMade, MixMade
 from layerpreview.finish.layers import dyes_in
 from layerpreview.finish.stack import VEIL
-from layerpreview.job.as_made import AsMade, CoatMade, MixMade
 from layerpreview.job.finished import FinishedPlace
 from layerpreview.output.record_model import RecordedCoat, RecordedMix, RecordedPlace, RecordFile
 from layerpreview.output.record_scheme import SCHEME_NAME

@@ -97,7 +97,7 @@ def log_lines(log: JobLog, folder: Path, photos: Mapping[str, str]) -> bytes:
         if isinstance(values.get("file"), str) and values["file"] in photos:
             values["file"] = photos[values["file"]]
         lines[entry.line - 1] = json_line(_impersonal(values, folder))
-    return "".join(f"{line}\n" for line in lines).encode("utf-8")
+    return "".join(f"{line}\n" for line in lines).encode("utf-8", errors="replace")
 
 
 def photo_files(done: Done, folder: Path) -> tuple[dict[str, bytes], dict[str, str], list[str]]:

@@ -9,13 +9,13 @@ import csv
 import io
 from collections.abc import Iterable, Sequence
 
+from layerpreview.answers.as_made import AsMade, CoatMade
 from layerpreview.colour import WAVELENGTHS_NM, light_spd, observer_cmf
 from layerpreview.film import DiffuseFilm, diffuse_film
 from layerpreview.film.curves import PathCurve
 from layerpreview.finish.layers import absorptivity_on_grid, base_film, colour_spectrum, dyes_in
 from layerpreview.finish.stack import VEIL
 from layerpreview.finish.view import STRAIGHT_ON
-from layerpreview.job.as_made import AsMade, CoatMade
 from layerpreview.job.done import BASE_COAT, Done, Poured
 from layerpreview.job.finished import FinishedPlace
 from layerpreview.scheme import Coat, DyeCoat, OpaqueCoat, Scheme
@@ -38,7 +38,8 @@ def _cell(value: object) -> str:
     if isinstance(value, float):
         return f"{float(value):.7g}"
     # A typed text that a spreadsheet would take for a formula is kept a text.
-    return f"'{value}" if str(value).startswith(("=", "+", "@")) else str(value)
+    formula = isinstance(value, str) and value.startswith(("=", "+", "-", "@", "\t"))
+    return f"'{value}" if formula else str(value)
 
 
 def _spectral(columns: dict[str, Iterable[float]]) -> bytes:

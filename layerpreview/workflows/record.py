@@ -12,10 +12,10 @@ from pathlib import Path
 import numpy as np
 from numpy.typing import NDArray
 
+from layerpreview.answers.as_made import AsMade, as_made
 from layerpreview.colour import LIFELIKE
 from layerpreview.errors import OutputError, SchemeError
 from layerpreview.finish.view import surroundings_of
-from layerpreview.job.as_made import AsMade, as_made
 from layerpreview.job.done import Done
 from layerpreview.job.finished import FinishedPlace, finished, three_lights
 from layerpreview.output import record_tables as t
@@ -183,7 +183,7 @@ def _agreed(scheme: Scheme, own: Scheme, log: JobLog, log_path: Path) -> tuple[S
     said = f"option {values.get('option', '')} of board {values.get('board', '')}, code {values.get('code', '')}"
     code = "".join(sign if sign.isprintable() else " " for sign in said)[:200]
     way = values.get("scheme_from_log")
-    path = log_path.parent / str(way) if way else None
+    path = log_path.parent / way if isinstance(way, str) and way.isprintable() else None
     if path is None or not path.is_file() or path.resolve() == scheme.file.resolve():
         return own, f"this scheme, agreed as {code}"
     try:
@@ -198,9 +198,8 @@ def _about(scheme: Scheme, log: JobLog, log_path: Path) -> tuple[JobLog, list[st
     for entry in log.entries:
         if entry.what in DIARY_KINDS and not is_about(entry, scheme.file, log_path):
             said = str(entry.values.get("scheme_from_log") or entry.values.get("scheme"))
-            others["".join(sign for sign in said if sign.isprintable()).replace("\\", "/").rpartition("/")[2][:200]] = (
-                None
-            )
+            name = said.replace("\\", "/").rpartition("/")[2]
+            others["".join(sign for sign in name if sign.isprintable())[:200]] = None
             left_out.add(entry.line)
         elif entry.what != WITHDRAWN or entry.values.get("line") not in left_out:
             kept.append(entry)

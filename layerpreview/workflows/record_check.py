@@ -8,9 +8,9 @@ from pathlib import Path
 
 import numpy as np
 
-from layerpreview.colour import JUST_SEEN_DE00, delta_e_2000
+from layerpreview.answers.as_made import as_made
+from layerpreview.colour import JUST_SEEN_DE00, LIGHT_NAMES, delta_e_2000
 from layerpreview.errors import InputError, Problem
-from layerpreview.job.as_made import as_made
 from layerpreview.job.finished import finished
 from layerpreview.output.diary_entries import done_of
 from layerpreview.output.joblog import read_lines
@@ -38,8 +38,8 @@ class Recomputed:
 class RecordChecked:
     """A record that is whole and unchanged: how many files, whether it has a cover, and what differs today.
 
-    `colours`: every stored colour beside the one of this version; `not_compared`: places that this version does not
-    have; `tables_moved`: shipped tables that are others today; `notes`: what the record says it does without.
+    `colours`: every stored colour beside the one of this version; `not_compared`: places and lights that this
+    version does not have; `tables_moved`: shipped tables that are others today; `notes`: what it says it does without.
     """
 
     file: Path
@@ -98,7 +98,7 @@ def checked_lines(found: RecordChecked) -> tuple[str, ...]:
             f"{worst.light}): tables or formulas have moved since; what is stored stands"
         )
     if found.not_compared:
-        lines.append(f"Not compared, since this version has no such places: {', '.join(found.not_compared)}")
+        lines.append(f"Not compared, since this version does not know them: {', '.join(found.not_compared)}")
     if found.tables_moved:
         lines.append(f"Tables that are others today: {', '.join(found.tables_moved)}")
     if not found.cover:
@@ -122,12 +122,14 @@ def _recomputed(record: Record) -> tuple[tuple[Recomputed, ...], tuple[str, ...]
         except InputError as error:
             raise InputError([_in_record(problem, folder, record.path) for problem in error.problems]) from None
         made, spots = as_made(scheme, done), places_of(scheme)
-        places = {place.name: place for place in finished(made.scheme, spots, scheme, spots, lights=record.lights)}
+        lights = [light for light in record.lights if light in LIGHT_NAMES]
+        places = {place.name: place for place in finished(made.scheme, spots, scheme, spots, lights=lights)}
     found = []
     for stored in record.places:
         if stored.name in places:
-            for light in record.lights:
+            for light in lights:
                 then, now = stored.lab[light], places[stored.name].lab[light]
                 de00 = float(delta_e_2000(np.array(then), np.array(now)))
                 found.append(Recomputed(stored.name, light, then, now, de00))
-    return tuple(found), tuple(place.name for place in record.places if place.name not in places)
+    unknown = [f"light {light}" for light in record.lights if light not in LIGHT_NAMES]
+    return tuple(found), (*(one.name for one in record.places if one.name not in places), *unknown)

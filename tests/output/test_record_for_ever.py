@@ -16,7 +16,7 @@ from layerpreview.scheme import load_scheme
 from layerpreview.workflows.record_check import check_record
 
 RECORD = Path(__file__).parents[1] / "reference" / "record_v1.record.zip"
-SHA256 = "a9edf90acb8cc5f376747ffd72e712dbb98c5887cdb0eef0e2b45a834c94239b"
+SHA256 = "3488338b9f0db37677df35e0a739e8636b6b1d9321d3cfc8639b4768d143ac64"
 
 
 def test_the_record_itself_is_the_same() -> None:
@@ -39,8 +39,10 @@ def test_it_opens_and_says_what_it_said() -> None:
         (2, "sea", 2, 1),
         (3, "opaque #221814", 2, 2),
     ]
-    assert record.coats[0].film_um == (36.0, 39.0, 43.0)
-    assert record.coats[0].film_basis == "measured (3 readings on 1 of its coats)"
+    assert record.coats[0].film_um == (32.84, 39.0, 45.16)
+    assert record.coats[0].film_basis == "measured (n = 3)"
+    (clear,) = record.plain_coats
+    assert (clear.entry, clear.mix, clear.planned, clear.done) == (-1, "clear", 3, 1)
     assert (record.base["kind"], record.base["flake_spread"]) == ("metal", 0.3)
     assert [place.name for place in record.places] == ["base", "field", "edge", "burst"]
     burst = record.places[3]

@@ -166,10 +166,12 @@ def test_a_log_without_places(tmp_path: Path) -> None:
         },
         {"what": "photo", "file": "p.jpg", "share": "\\\\server\\somebody\\x.jpg", "number": 3},
     )
-    log = JobLog(tuple(LogEntry(line, values) for line, values in zip((1, 3, 4), entries, strict=True)), (2,))
+    half_a_sign = LogEntry(5, {"what": "agreed", "note": "\ud83d"})  # what a program that cuts texts may leave
+    lines = (LogEntry(line, values) for line, values in zip((1, 3, 4), entries, strict=True))
+    log = JobLog((*lines, half_a_sign), (2,))
     made = log_lines(log, folder, {"p.jpg": "photos/p.jpg"})
     assert b"somebody" not in made
-    first, torn, second, third = (json.loads(line) if line else None for line in made.decode().splitlines())
+    first, torn, second, third, fourth = (json.loads(line) if line else None for line in made.decode().splitlines())
     assert torn is None
     assert first["options"][0]["scheme"] == "pale.toml"
     assert "# ~\\x, ~/y and mL/L" in first["options"][0]["text"]
@@ -181,5 +183,6 @@ def test_a_log_without_places(tmp_path: Path) -> None:
         "scheme_from_log": "pale.toml",
     }
     assert (third["file"], third["share"], third["number"]) == ("photos/p.jpg", "x.jpg", 3)
+    assert fourth["note"] == "?"
     (tmp_path / "log.jsonl").write_bytes(made)
-    assert [entry.line for entry in read_lines(tmp_path / "log.jsonl").entries] == [1, 3, 4]
+    assert [entry.line for entry in read_lines(tmp_path / "log.jsonl").entries] == [1, 3, 4, 5]

@@ -22,7 +22,7 @@ CAMERA = "Cameraworks 12, number 4711"
 def deeds() -> list[Deed]:
     """One batch of each mix, coats, films, drops and a photo, ten minutes apart."""
     honey = (Poured("yellow", 55, "drops", "Y-7"), Poured("blue", 0.25, "mL"), Poured("carrier", 98.6, "mL"))
-    sea = (Poured("blue", 2.4, "mL", "B-2"), Poured("carrier", 77.6, "mL"))
+    sea = (Poured("blue", 2.4, "mL", "=B-2"), Poured("carrier", 77.6, "mL"))
     films = {1: (36.0, 38.0, 43.0), 2: (24.0, 26.0), CLEAR_COAT: (61.0, 64.0)}
     made: list[Deed] = []
 

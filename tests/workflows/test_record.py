@@ -94,8 +94,11 @@ def test_it_holds_what_was_done(record: Record) -> None:
     assert honey.lots == {"yellow": "Y-7"}
     assert sea.strengths_as_made == {"blue": "30 mL/L"}
     assert sea.as_made
+    assert sea.lots == {"blue": "=B-2"}
     assert [(coat.entry, coat.planned, coat.done) for coat in record.coats] == [(1, 3, 3), (2, 2, 1), (3, 2, 2)]
-    assert [coat.film_um for coat in record.coats] == [(36.0, 39.0, 43.0), (24.0, 25.0, 26.0), (20.0, 20.0, 20.0)]
+    assert [coat.film_um[1] for coat in record.coats] == pytest.approx([39.0, 25.0, 20.0])
+    low, _, high = record.coats[0].film_um
+    assert low < 36.0 < 43.0 < high  # three readings tell little
     assert record.coats[0].film_basis.startswith("measured")
     assert record.coats[2].film_basis == "stated"
     assert record.lights == ("D65", "A", "LED-B3")
@@ -201,6 +204,10 @@ def test_and_the_same_reflectance_from_dyes_films_and_coats(held: dict[str, byte
         over = curve("over an opaque coat", "C", none) * r / (1 - r * curve("over an opaque coat", "K", none))
         shown = (1 - veil) * (hidden * over + (1 - hidden) * bare * curve("front", "T", dye)) + veil
         assert shown == pytest.approx(column(spectra, f"{place['place']}: as made"), abs=2e-5)
+
+
+def test_a_typed_text_is_no_formula_of_a_spreadsheet(held: dict[str, bytes]) -> None:
+    assert next(row["lot"] for row in table(held, "batches.csv") if row["batch"] == "sea") == "'=B-2"
 
 
 def test_white_and_wood_by_the_two_curves(job: Path, tmp_path: Path) -> None:
@@ -326,6 +333,9 @@ def test_colours_that_moved_are_told_and_not_refused(held: dict[str, bytes], tmp
     said["places"][1]["lab"]["A"][0] += 3.0
     said["tables"]["lights.csv"] = "0" * 64
     said["later"] = {"added": "by a later version"}
+    said["lights"].append("LED-Z9")
+    for place in said["places"]:
+        place["lab"]["LED-Z9"] = [50.0, 0.0, 0.0]
     path = changed(held, tmp_path / "x.zip", record=json.dumps(said).encode())
     found = check_record(path)
     assert found.worst is not None
@@ -333,6 +343,7 @@ def test_colours_that_moved_are_told_and_not_refused(held: dict[str, bytes], tmp
     told = "\n".join(checked_lines(found))
     assert "dE00 off what is stored, to be seen" in told
     assert "Tables that are others today: lights.csv" in told
+    assert "does not know them: light LED-Z9" in told
 
 
 @pytest.mark.parametrize(

@@ -3,14 +3,15 @@ of per litre, drops taken for millilitres, a film that is a sum, and a guess tha
 
 from __future__ import annotations
 
+import math
+import statistics
 from collections.abc import Callable
-from dataclasses import replace
 from datetime import UTC, datetime
 from pathlib import Path
 
 import pytest
 
-from layerpreview.job.as_made import AsMade, as_made
+from layerpreview.answers.as_made import AsMade, as_made
 from layerpreview.job.done import BatchMade, CoatDone, Done, DropsCounted, FilmRead, Poured
 from layerpreview.scheme import OpaqueCoat, Scheme, load_scheme
 from layerpreview.told import Basis
@@ -119,23 +120,24 @@ def test_a_dye_that_the_scheme_does_not_know_is_told(scheme: Scheme) -> None:
     assert "violet" in made.mixes[0].words[0]
 
 
-def test_films_are_the_mean_of_coats_from_the_least_to_the_largest_reading(scheme: Scheme) -> None:
+def test_films_are_the_mean_of_the_coats_that_are_on(scheme: Scheme) -> None:
+    """Range: Student's t of a table (5 %, one side, 4 degrees: 2.132) by s / sqrt(n), and the gauge's step."""
     films = tuple(
         FilmRead(id=f"f{n}", time=NOON, entry=1, number=number, readings_um=readings)
-        for n, (number, readings) in enumerate([(1, (30.0, 34.0)), (2, (40.0, 41.0, 45.0))])
+        for n, (number, readings) in enumerate([(1, (30.0, 34.0)), (2, (40.0, 41.0, 46.0))])
     )
     first, second, _ = as_made(scheme, Done(films=films)).coats
-    assert (first.film_um.low, first.film_um.likely, first.film_um.high) == pytest.approx((30.0, 37.0, 45.0))
-    assert first.film_um.basis == "measured (5 readings on 2 of its coats)"
+    # Three coats are on, of 32, 42.333 and, not read, the mean of all readings, 38.2.
+    assert first.film_um.likely == pytest.approx((32.0 + 127.0 / 3.0 + 38.2) / 3.0)
+    half = math.hypot(2.132 * statistics.stdev([30, 34, 40, 41, 46]) / math.sqrt(5.0), 1.0)
+    assert first.film_um.high / first.film_um.likely - 1.0 == pytest.approx(half / 38.2, rel=1e-3)
+    assert first.film_um.basis == "measured (n = 5)"
     assert second.film_um.basis == "stated"
-    again = replace(films[0], id="f9", readings_um=(38.0,))  # read a second time: the last word
-    assert as_made(scheme, Done(films=(*films, again))).coats[0].film_um.likely == pytest.approx(40.0)
 
 
-def test_equal_readings_are_a_range_all_the_same(scheme: Scheme) -> None:
-    """0.1 three times has a mean above 0.1 in binary numbers."""
-    film = FilmRead(id="f", time=NOON, entry=1, number=1, readings_um=(0.1, 0.1, 0.1))
-    assert as_made(scheme, Done(films=(film,))).coats[0].film_um.high == 0.1
+def test_a_comb_reads_half_a_tooth_too_little(scheme: Scheme) -> None:
+    film = FilmRead(id="f", time=NOON, entry=1, number=1, readings_um=(35.0, 40.0, 45.0))
+    assert as_made(scheme, Done(films=(film,))).coats[0].film_um.likely == pytest.approx(42.5)
 
 
 def test_coats_are_counted_once_the_diary_counts_any(scheme: Scheme) -> None:
@@ -162,7 +164,7 @@ def test_the_base_coat_is_there_where_dye_is_and_the_clear_once_it_is_counted(sa
 
 def test_an_opaque_coat_hides_in_proportion_to_its_film(scheme: Scheme) -> None:
     """The rim: hiding 0.9 at 20 um; read at 15 um it is 0.675."""
-    film = FilmRead(id="f", time=NOON, entry=3, number=1, readings_um=(14.0, 16.0))
+    film = FilmRead(id="f", time=NOON, entry=3, number=1, readings_um=(14.0, 15.0, 16.0))
     rim = as_made(scheme, Done(films=(film,))).scheme.coats[2]
     assert isinstance(rim, OpaqueCoat)
     assert rim.hiding == pytest.approx(0.675)

@@ -8,9 +8,10 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import dataclass, field, replace
 
+from layerpreview.answers.films import films_measured
 from layerpreview.finish.layers import dyes_in
 from layerpreview.job.done import BASE_COAT, CLEAR_COAT, Done
-from layerpreview.job.poured import Strengths, drops_counted, spread_of, strengths_poured
+from layerpreview.job.poured import Strengths, drops_counted, strengths_poured
 from layerpreview.job.products import BASE_ASSUMED, PlainCoats, details_of
 from layerpreview.scheme import Coat, OpaqueCoat, Scheme
 from layerpreview.told import Basis, Rest, Told
@@ -34,7 +35,8 @@ class MixMade:
 
 @dataclass(frozen=True)
 class CoatMade:
-    """One entry of the coats: how many were planned and how many are on, and the wet film of one [um].
+    """One entry of the coats: how many were planned and how many are on, and the wet film of one [um],
+    the mean of those that are on.
 
     `said`: whether the diary counts coats at all; without it as many are taken to be on as were planned.
     """
@@ -103,13 +105,11 @@ def _plain(scheme: Scheme, done: Done) -> tuple[CoatMade, ...]:
 
 def _coat(done: Done, entry: int, what: str, planned: int, film_um: Told) -> CoatMade:
     said = bool(done.coats)
-    films = {film.number: film.readings_um for film in done.films if film.entry == entry}  # the last word on each coat
-    readings = [value for each in films.values() for value in each]
-    if readings:
-        means = [sum(each) / len(each) for each in films.values()]
-        note = f"{len(readings)} readings on {len(films)} of its coats"
-        film_um = Told.of(spread_of(readings, sum(means) / len(means)), "um", Rest(Basis.MEASURED, note))
-    return CoatMade(entry, what, planned, done.coats_of(entry) if said else planned, said, film_um)
+    on = done.coats_of(entry) if said else planned
+    read = films_measured(done.films).get(entry)
+    if read is not None:
+        film_um = read.laid_um(range(1, on + 1)).scaled(1.0 / on) if on else read.film_um
+    return CoatMade(entry, what, planned, on, said, film_um)
 
 
 def _mix(made: Scheme, name: str, done: Done, found: Strengths, counted: Mapping[str, Told]) -> MixMade:
