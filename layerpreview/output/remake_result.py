@@ -178,4 +178,6 @@ def _side_by_side(left: U8, right: U8) -> U8:
 
 def _moved(found: Remade, recipe: Recipe, place: int, light: int) -> str:
     step = recipe.lab[place, light] - found.booth.target_lab[place, light]
-    return " ".join(f"{name} {value:+.1f}" for name, value in zip(("L*", "a*", "b*"), step, strict=True))
+    return " ".join(
+        f"{name} {round(value, 1) + 0.0:+.1f}" for name, value in zip(("L*", "a*", "b*"), step.tolist(), strict=True)
+    )

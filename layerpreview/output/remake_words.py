@@ -50,7 +50,8 @@ def dye_words(dye: DyeToday) -> str:
         left = f"perhaps {_by(dye.strength.likely)}, {dye.hue_left_de00:.1f} CIEDE2000 of other hue"
         never = "; the record's own was never measured" if dye.never_measured else ""
         return f"{dye.name} ({dye.file}): the same as in the record, within the doubt ({left}{never})."
-    sure = f"{100.0 * max(dye.strength_sure, dye.hue_sure):.0f} % sure"
+    most = max(dye.strength_sure, dye.hue_sure)
+    sure = "surer than 99 %" if most > 0.99 else f"{100.0 * most:.0f} % sure"
     ends = sorted(100.0 * (end - 1.0) for end in (dye.strength.low, dye.strength.high))
     strength = f"{_by(dye.strength.likely)} than in the record, mL by mL ({ends[0]:+.0f} to {ends[1]:+.0f} %)"
     hue = f"; {listed(dye.hue_words)}, {dye.hue_left_de00:.1f} CIEDE2000 at equal strength" if dye.hue_words else ""
@@ -218,12 +219,12 @@ def card_lines(found: Remade) -> list[str]:
     over = "over the same base as the part" if card.over == PART_BASE else f"over {card.over}"
     if card.after_de00 > _TELLS_LITTLE * card.before_de00:
         return [
-            f"Spray one card first: {card.mix} as mixed above, steps of 1 to {card.coats} coats, over the same base as "
+            f"Spray one card first: {card.mix} as now mixed, steps of 1 to {card.coats} coats, over the same base as "
             f"the part, and hold it beside the part itself: of what is not known ({card.before_de00:.1f}) most lies in "
             "the record's own dyes, of which no card of today's tells."
         ]
     return [
-        f"Spray one card first: {card.mix} as mixed above, steps of 1 to {card.coats} coats, {over}. It takes what is "
+        f"Spray one card first: {card.mix} as now mixed, steps of 1 to {card.coats} coats, {over}. It takes what is "
         f"not known from {card.before_de00:.1f} to {card.after_de00:.1f} (CIEDE2000), more than any other one card"
         f"{_rest(card)}. Use the same batch for the part."
     ]
