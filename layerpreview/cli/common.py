@@ -21,6 +21,7 @@ ORDER = (
     *("card", "fit", "fit-mix", "import", "progress", "log"),
     *("ladder", "reach", "evenness", "tolerance", "fade", "sweep"),
     *("sheet", "board", "agree"),
+    "teach",
 )
 """The commands in the order of a job, as help lists them."""
 

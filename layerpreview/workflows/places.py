@@ -3,9 +3,12 @@
 from __future__ import annotations
 
 import os
+import re
 from pathlib import Path
 from typing import NamedTuple
 
+from layerpreview.errors import InputError, Problem
+from layerpreview.scheme.source import LARGEST_FILE
 from layerpreview.workflows.samples import is_sample
 
 SCHEME_NAME = "scheme.toml"
@@ -55,3 +58,25 @@ def _kept_out(folder: Path, scheme: Path) -> str:
     if os.path.isdir(there) and not os.access(there, os.W_OK | os.X_OK):
         return f"{there} cannot be written to"
     return ""
+
+
+def scheme_of_job(job: Path) -> Path:
+    """The scheme of a job: `job` itself, or in that folder scheme.toml or the only scheme. Raises InputError."""
+    if not job.is_dir():
+        return job
+    if (job / SCHEME_NAME).is_file():
+        return job / SCHEME_NAME
+    found = sorted(path.name for path in job.glob("*.toml") if _says_scheme(path))
+    if len(found) == 1:
+        return job / found[0]
+    if found:
+        raise InputError(Problem("there are several schemes here", f"name one: {', '.join(found[:4])}", str(job)))
+    raise InputError(Problem("there is no scheme here", "name the folder of a job", str(job)))
+
+
+def _says_scheme(path: Path) -> bool:
+    """Whether a file says of itself that it is a scheme, right or wrong."""
+    try:
+        return bool(re.search(rb"^\s*layerpreview\s*=", path.read_bytes()[:LARGEST_FILE], re.MULTILINE))
+    except OSError:
+        return False
