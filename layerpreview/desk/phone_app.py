@@ -18,6 +18,7 @@ from layerpreview.desk.desk import Desk
 from layerpreview.desk.loading import LOADING
 from layerpreview.errors import InputError, LayerPreviewError, OutputError, Problem
 from layerpreview.scheme.fields import FILM_WORDS_UM
+from layerpreview.workflows.places import PHOTOS
 
 Answer = tuple[int, Any]
 _NAMED = re.compile(rb"""(?:/static/|from "\./|import "\./)([\w.]+\.(?:js|css))\"""")
@@ -26,7 +27,6 @@ TOLD = (
     *("clear", "coats", "mixes", "shown", "files"),
 )
 """What of the state a phone is told."""
-PHOTOS = "photos"
 LONGEST_AMOUNT = 60
 MOST_AT_ONCE = 20
 

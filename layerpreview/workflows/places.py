@@ -12,6 +12,8 @@ from layerpreview.scheme.source import LARGEST_FILE
 from layerpreview.workflows.samples import is_sample
 
 SCHEME_NAME = "scheme.toml"
+PHOTOS = "photos"
+"""The folder of a job's photos, in its own."""
 
 
 class Place(NamedTuple):

@@ -1,0 +1,121 @@
+"""A photo taken on the day, judged: which coat it is about, whether it is of this job at all, how even the coat is."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from layerpreview.answers.progress import Standing, State
+from layerpreview.colour import JUST_SEEN_DE00, NOT_ACCEPTED_DE00, delta_e_2000
+from layerpreview.job.done import BASE_COAT, CLEAR_COAT, CoatDone, Done, PhotoRead
+from layerpreview.scheme import DyeCoat, OpaqueCoat, Scheme
+
+F64 = NDArray[np.float64]
+
+OTHER_JOB_DE00 = 8.0
+"""CIEDE2000 from every state of a job's ladder beyond which a photo is of something else: twice what is believed."""
+
+
+@dataclass(frozen=True)
+class PhotoJudged:
+    """A photo as the diary has it, where the part stands by it (None where it cannot be judged), and that in words.
+
+    One that is read and is not believed keeps its `standing`, to be looked at. `logged`: the reading counts; `known`:
+    the diary had this very photo with these touches already.
+    """
+
+    photo: PhotoRead
+    standing: Standing | None
+    words: tuple[str, ...]
+    notes: tuple[str, ...]
+    logged: bool
+    known: bool = False
+
+    @property
+    def judged(self) -> bool:
+        """Whether it says where the part stands."""
+        return not self.photo.refused
+
+
+@dataclass(frozen=True)
+class About:
+    """What a photo is compared with: entry of the coats (from 0), how many are on, and whether the clear is on."""
+
+    entry: int
+    coats: int
+    under_clear: bool
+
+
+def last_coat(done: Done) -> tuple[int, int]:
+    """Entry and number of the coat that was laid last; the base coat where none was."""
+    if not done.coats:
+        return BASE_COAT, 1
+    last: CoatDone = done.coats[-1]
+    return last.entry, last.number
+
+
+def about(scheme: Scheme, entry: int, number: int) -> About | str:
+    """What a photo after coat `number` of `entry` (as the diary counts) is compared with; why not, in words."""
+    dyed = [index for index, coat in enumerate(scheme.coats) if isinstance(coat, DyeCoat)]
+    if not dyed:
+        return "the scheme has no coat of dye: there is nothing to judge"
+    if entry == BASE_COAT:
+        return About(dyed[0], 0, under_clear=False)
+    if entry == CLEAR_COAT:
+        return About(dyed[-1], scheme.coats[dyed[-1]].coats, under_clear=True)
+    if not 1 <= entry <= len(scheme.coats):
+        return f"the scheme has no coat {entry}: it has {len(scheme.coats)}"
+    coat = scheme.coats[entry - 1]
+    if isinstance(coat, OpaqueCoat):
+        return f"coat {entry} is {coat.label}, an opaque one: there is no dye to judge"
+    return About(entry - 1, number, under_clear=False)
+
+
+def of_another_job(state: State | None) -> str:
+    """Why a colour is of no state of this job, in words; nothing where it may be."""
+    if state is None or state.away_de00 <= OTHER_JOB_DE00:
+        return ""
+    return (
+        f"this is no colour of this job: it is {state.away_de00:.0f} CIEDE2000 from every state of its ladder, "
+        "whichever coat; is it the right photo, the right part, and the paint that was touched?"
+    )
+
+
+def elsewhere(scheme: Scheme, standing: Standing, state: State | None) -> list[str]:
+    """What else a colour that does not fit is like."""
+    if state is None or state.away_de00 > standing.off_ladder - 1.0:
+        return []
+    coat = scheme.coats[state.entry]
+    return [f"it looks more like {state.coats:.0f} coats of {coat.label} (coat {state.entry + 1}): is that the one?"]
+
+
+def spread_de00(labs: F64) -> float:
+    """How uneven pieces of a coat are: half of them are nearer to their mean than this (CIEDE2000), labs (n, 3)."""
+    return float(np.median(delta_e_2000(labs, labs.mean(axis=0))))
+
+
+def even_words(spread: float, n_spots: int) -> str:
+    """How even a coat is, in words; with one spot alone only that place is told of."""
+    if spread < JUST_SEEN_DE00:
+        told = "even"
+    elif spread <= NOT_ACCEPTED_DE00:
+        told = "nearly even, the texture counted in"
+    elif spread <= 2.0 * NOT_ACCEPTED_DE00:
+        told = "uneven, or a lively texture"
+    else:
+        told = "blotchy, or light that plays on it"
+    where = "where it was touched" if n_spots == 1 else f"over {n_spots} spots"
+    return f"{told} {where}: half of it is within {spread:.1f} CIEDE2000 of the mean"
+
+
+def judged_words(standing: Standing, spread: float, n_spots: int) -> tuple[str, ...]:
+    """Where the part stands by a photo, in words."""
+    build = standing.build
+    return (
+        f"on it: {build.likely:.1f} coats' worth of {standing.mix} ({build.low:.1f} to {build.high:.1f}), "
+        f"{standing.to_agreed:.1f} CIEDE2000 from the agreed colour",
+        *standing.advice,
+        even_words(spread, n_spots),
+    )
