@@ -43,14 +43,16 @@ def photo_strip(
     title: str,
     notes: Sequence[str] = (),
     agreed: tuple[tuple[float, float, float], Sequence[str]] | None = None,
+    others: Sequence[StripPhoto] = (),
 ) -> U8:
     """The strip, (rows, cols, 3): every photo's touched spot with what is around it, its card below, and its lines.
 
-    `agreed`: the agreed colour as L*a*b* adapted to D65, with its lines, as a plain last piece.
+    `agreed`: the agreed colour as L*a*b* adapted to D65, with its lines, as a plain piece after them; then `others`.
     """
     tiles = [(_tile(photo), photo.lines) for photo in photos]
     if agreed is not None:
         tiles.append((_plain(agreed[0]), tuple(agreed[1])))
+    tiles += [(_tile(photo), photo.lines) for photo in others]
     face, large, size = font(17), font(22), 17
     leading, gap = round(1.4 * size), 16
     across = min(MOST_ACROSS, len(tiles))

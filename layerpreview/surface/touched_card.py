@@ -11,6 +11,7 @@ from layerpreview.surface.touched_cells import F64, LUMINANCE, Box, Cells, Flags
 
 # How far (natural logarithm) a card may go from the touch, in all, from cell to cell, and in hue.
 _WITHIN, _STEP, _HUE = 0.30, 0.06, 0.10
+_NEAR_CELLS, _ONE_WHITE = 10, 0.03
 _EDGE_CELLS = 2  # left out along its edge, where it mixes with what is beside it
 _LEAST_CELLS = 60
 _CLIPPED_SHARE = 0.02
@@ -83,9 +84,23 @@ def _grown(cells: Cells, at: tuple[int, int], near: tuple[slice, slice]) -> Flag
     there = labels[near][labels[near] > 0]
     if not there.size:
         return np.zeros_like(like)
-    label = labels[at] or np.bincount(there).argmax()
-    whole: Flags = ndimage.binary_fill_holes(labels == label)
-    return np.asarray(np.logical_and(whole, like), dtype=np.bool_)
+    return _of_one_white(tone, labels == (labels[at] or np.bincount(there).argmax()), at)
+
+
+def _of_one_white(tone: F64, whole: Flags, at: tuple[int, int]) -> Flags:
+    """What of all that hangs together is as light as what is near the touch: a card may lie on another white thing.
+
+    The light near the touch is carried on as a plane; the further away, the less that is trusted.
+    """
+    rows, cols = np.indices(tone.shape) - np.array(at).reshape(2, 1, 1)
+    away = np.maximum(np.abs(rows), np.abs(cols))
+    near = whole & (away <= _NEAR_CELLS)
+    terms = np.stack([np.ones_like(tone), cols, rows], axis=-1)
+    plane = terms @ np.linalg.lstsq(terms[near], tone[near], rcond=None)[0]
+    labels, _ = ndimage.label(whole & (np.abs(tone - plane) < _ONE_WHITE + 0.5 * np.abs(plane - plane[at])))
+    if not labels[at]:
+        return whole
+    return np.asarray(labels == labels[at])
 
 
 def _tell_small(cells: Cells, near: tuple[slice, slice]) -> None:

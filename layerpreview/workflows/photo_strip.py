@@ -49,7 +49,9 @@ def strip_of(job: Path, *, zone: tzinfo | None = None) -> Strip:
     read = read_lines(log)
     done = done_of(read, log)
     readings = _readings(read)
-    shown, notes, agreed = [], [], None
+    shown: list[StripPhoto] = []
+    others: list[StripPhoto] = []
+    notes, agreed = [], None
     for photo in sorted(done.photos, key=_order):
         label = _label(scheme, photo)
         if photo.white is None or not photo.spots:
@@ -62,14 +64,16 @@ def strip_of(job: Path, *, zone: tzinfo | None = None) -> Strip:
             notes.append(f"{label}: not shown, {error.problems[0].rule}")
             continue
         lines = (label, _when(photo, zone), _away(photo, reading))
-        shown.append(StripPhoto(picture, photo.white, photo.white_reflectance, photo.spots[0], lines))
+        piece = StripPhoto(picture, photo.white, photo.white_reflectance, photo.spots[0], lines)
+        (others if photo.refused else shown).append(piece)
         agreed = reading.get("agreed_lab") if reading else agreed
-    if not shown:
+    if not shown and not others:
         nothing = "there is no photo to show: take one after a coat, with a white card in it"
         raise NoAnswerError("; ".join([nothing, *notes]))
     last = None if agreed is None else (_three(agreed), ("the agreed colour", "computed, without its texture"))
     title = f"{scheme.name}: photos in one light"
-    return Strip(photo_strip(shown, title=title, notes=[_NOTE, *notes], agreed=last), len(shown), tuple(notes))
+    pixels = photo_strip(shown, title=title, notes=[_NOTE, *notes], agreed=last, others=others)
+    return Strip(pixels, len(shown) + len(others), tuple(notes))
 
 
 def strip_file(job: Path, *, out: Path | None = None, force: bool = False, zone: tzinfo | None = None) -> Strip:
