@@ -7,7 +7,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from layerpreview.answers.progress import Standing, State
+from layerpreview.answers.progress import PHOTO_NOISE, Standing, State
 from layerpreview.colour import JUST_SEEN_DE00, NOT_ACCEPTED_DE00, delta_e_2000
 from layerpreview.job.done import BASE_COAT, CLEAR_COAT, CoatDone, Done, PhotoRead
 from layerpreview.scheme import DyeCoat, OpaqueCoat, Scheme
@@ -92,8 +92,27 @@ def elsewhere(scheme: Scheme, standing: Standing, state: State | None) -> list[s
 
 
 def spread_de00(labs: F64) -> float:
-    """How uneven pieces of a coat are: half of them are nearer to their mean than this (CIEDE2000), labs (n, 3)."""
-    return float(np.median(delta_e_2000(labs, labs.mean(axis=0))))
+    """How uneven a coat is (CIEDE2000): half of it is nearer to its mean than this, its texture left out.
+
+    labs: (spots, 6, 6, 3), the pieces of every spot. Pieces of a texture alone differ less the larger they are: four
+    together by half as much as one. What four pieces differ by beyond that is not texture.
+    """
+    fours = labs.reshape(len(labs), 3, 2, 3, 2, 3).swapaxes(2, 3)
+    means = fours.mean(axis=(3, 4))
+    texture = np.square(delta_e_2000(fours, means[:, :, :, None, None])).mean() * (4.0 / 3.0) / 4.0
+    away = delta_e_2000(means, means.mean(axis=(0, 1, 2)))
+    whole = float(np.square(away).mean())
+    return float(np.median(away) * np.sqrt(max(0.0, whole - float(texture)) / max(whole, 1e-9)))
+
+
+def mean_noise(labs: F64) -> tuple[float, float, float]:
+    """Standard deviation of L*, a* and b* of a reading from a photo: the camera's, and what its spots differ by.
+
+    labs: (spots, 6, 6, 3), as above.
+    """
+    fours = labs.reshape(len(labs), 3, 2, 3, 2, 3).mean(axis=(2, 4)).reshape(-1, 3)
+    light, a, b = np.hypot(PHOTO_NOISE, fours.std(axis=0) / np.sqrt(len(fours)))
+    return float(light), float(a), float(b)
 
 
 def even_words(spread: float, n_spots: int) -> str:
@@ -101,11 +120,11 @@ def even_words(spread: float, n_spots: int) -> str:
     if spread < JUST_SEEN_DE00:
         told = "even"
     elif spread <= NOT_ACCEPTED_DE00:
-        told = "nearly even, the texture counted in"
+        told = "nearly even"
     elif spread <= 2.0 * NOT_ACCEPTED_DE00:
-        told = "uneven, or a lively texture"
+        told = "uneven"
     else:
-        told = "blotchy, or light that plays on it"
+        told = "blotchy, or light plays on it"
     where = "where it was touched" if n_spots == 1 else f"over {n_spots} spots"
     return f"{told} {where}: half of it is within {spread:.1f} CIEDE2000 of the mean"
 

@@ -15,14 +15,16 @@ from layerpreview.surface.touched_card import SLOPE, TOO_STEEP, CardSeen, card_a
 from layerpreview.surface.touched_cells import F64, LUMINANCE, Box, Cells, Flags, Touch, is_blurred
 
 # A spot: half of its side in cells: at least, as usual, and at most until its mean is known so well (share).
-_HALF_CELLS, _KNOWN_TO = (6, 14, 28), 0.01
+_HALF_CELLS, _KNOWN_TO = (6, 16, 30), 0.02
 _SAME_CELLS = 3
-_OTHER_HUE, _BRIGHTER, _EDGE = 0.25, 1.4, 0.4
+_OTHER, _TIMES = 0.15, 2.5  # what lies around is another thing (natural logarithm; times what the pieces differ by)
+_BRIGHTER, _EDGE = 1.4, 0.4
+_PIECES = 6
 
 
 @dataclass(frozen=True, eq=False)
 class SpotSeen:
-    """A touched spot: mean linear light (3,), `parts` (9, 3) of it in three by three pieces, the share blown out."""
+    """A touched spot: mean linear light (3,), `parts` (6, 6, 3) of it in pieces, and the share that is blown out."""
 
     rgb_lin: F64
     parts: F64
@@ -89,9 +91,7 @@ def _spot(cells: Cells, at: tuple[int, int], card: Flags) -> SpotSeen:
         half = wider
     rows, cols = slice(row - half, row + half + 1), slice(col - half, col + half + 1)
     light = cells.light[rows, cols]
-    parts = np.array(
-        [part.mean(axis=(0, 1)) for band in np.array_split(light, 3) for part in np.array_split(band, 3, 1)]
-    )
+    parts = _pieces(light, _PIECES)
     clipped = float(cells.blown[rows, cols].mean())
     if clipped > 0.2:
         rule = f"the paint is overexposed: {100 * clipped:.0f} % of a spot is at the top of the scale"
@@ -99,9 +99,10 @@ def _spot(cells: Cells, at: tuple[int, int], card: Flags) -> SpotSeen:
     return SpotSeen(light.mean(axis=(0, 1)), parts, cells.box(rows, cols), clipped)
 
 
-def _pieces(values: F64) -> list[F64]:
-    """A square in three by three pieces."""
-    return [part for band in np.array_split(values, 3) for part in np.array_split(band, 3, axis=1)]
+def _pieces(light: F64, count: int) -> F64:
+    """The mean light (count, count, ...) of the pieces of a square."""
+    bands = (np.array_split(band, count, axis=1) for band in np.array_split(light, count))
+    return np.array([[piece.mean(axis=(0, 1)) for piece in band] for band in bands])
 
 
 def _around(values: NDArray[Any], at: tuple[int, int], half: int) -> NDArray[Any]:
@@ -112,24 +113,25 @@ def _around(values: NDArray[Any], at: tuple[int, int], half: int) -> NDArray[Any
 def _unsure(cells: Cells, at: tuple[int, int], half: int) -> float:
     """Standard error of the mean light of a square, as a share, by its pieces."""
     light = np.asarray(_around(cells.luminance, at, half), dtype=np.float64)
-    parts = [part.mean() for part in _pieces(light)]
-    return float(np.std(parts) / 3.0 / max(float(light.mean()), 1e-6))
+    return float(_pieces(light, 3).std() / 3.0 / max(float(light.mean()), 1e-6))
 
 
 def _alike(cells: Cells, at: tuple[int, int], half: int, wider: int) -> bool:
-    """Whether what lies around a square is of its own kind, on all four sides: in tone, within its texture, and hue."""
-    inner = np.asarray(_around(cells.luminance, at, half), dtype=np.float64)
+    """Whether what lies around a square is of its own kind: four sides in tone and hue, as its own pieces differ."""
     outer = np.asarray(_around(cells.light, at, wider), dtype=np.float64)
     ring = wider - half
-    sides = [
-        side.reshape(-1, 3).mean(axis=0) for side in (outer[:ring], outer[-ring:], outer[:, :ring], outer[:, -ring:])
-    ]
-    logs = np.log(np.maximum([outer[ring:-ring, ring:-ring].reshape(-1, 3).mean(axis=0), *sides], 1e-4))
-    tone = np.log(np.maximum(np.exp(logs) @ LUMINANCE, 1e-4))
-    hue = logs[:, [0, 2]] - logs[:, [1]]
-    # In a small square a facet of the texture or two are all there is: its roughness says nothing yet.
-    most = max(0.15, 1.2 * float(np.log(np.maximum(inner, 1e-4)).std()), 0.35 if half < _HALF_CELLS[1] else 0.0)
-    return bool(np.abs(tone[1:] - tone[0]).max() < most and np.abs(hue[1:] - hue[0]).max() < _OTHER_HUE)
+    inner = outer[ring:-ring, ring:-ring]
+    sides = [side.mean(axis=(0, 1)) for side in (outer[:ring], outer[-ring:], outer[:, :ring], outer[:, -ring:])]
+    own, pieces, around = map(_tone_and_hue, (inner.mean(axis=(0, 1)), _pieces(inner, 3), np.array(sides)))
+    differ = np.sqrt(np.square(pieces - own).mean(axis=(0, 1)))
+    return bool((np.abs(around - own).max(axis=0) < np.maximum(_OTHER, _TIMES * differ)).all())
+
+
+def _tone_and_hue(light: F64) -> F64:
+    """Natural logarithms (..., 3) of the luminance, of red over green and of blue over green."""
+    logs = np.log(np.maximum(light, 1e-4))
+    tone = np.log(np.maximum(light @ LUMINANCE, 1e-4))
+    return np.stack([tone, logs[..., 0] - logs[..., 1], logs[..., 2] - logs[..., 1]], axis=-1)
 
 
 def _light_notes(cells: Cells, card: CardSeen, spots: Sequence[SpotSeen]) -> list[str]:
@@ -157,5 +159,8 @@ def _light_notes(cells: Cells, card: CardSeen, spots: Sequence[SpotSeen]) -> lis
 
 def _edge_in(spot: SpotSeen) -> float:
     """By how much one side of a spot differs from the other (natural logarithm)."""
-    light = np.log(np.maximum(spot.parts @ LUMINANCE, 1e-4)).reshape(3, 3)
-    return float(max(abs(light[0].mean() - light[2].mean()), abs(light[:, 0].mean() - light[:, 2].mean())))
+    light = np.log(np.maximum(spot.parts @ LUMINANCE, 1e-4))
+    half = len(light) // 2
+    halves = light[:half], light[half:], light[:, :half], light[:, half:]
+    top, bottom, left, right = (float(part.mean()) for part in halves)
+    return max(abs(top - bottom), abs(left - right))

@@ -19,10 +19,11 @@ from layerpreview.answers.photo_day import (
     elsewhere,
     judged_words,
     last_coat,
+    mean_noise,
     of_another_job,
     spread_de00,
 )
-from layerpreview.answers.progress import PHOTO_NOISE, Progress, nearest_state, standing
+from layerpreview.answers.progress import Progress, nearest_state, standing
 from layerpreview.errors import InputError, PictureError, Problem
 from layerpreview.job.done import Box, PhotoRead
 from layerpreview.output.diary_entries import LONGEST_NOTE, done_of, entry_of
@@ -138,8 +139,9 @@ def _compared(
 ) -> tuple[PhotoJudged, Progress | None]:
     witness, reflectance = base.of == "card", base.white_reflectance
     lab = rgb_to_lab(touched_rgb(seen, reflectance))
-    parts = np.concatenate([each.parts for each in seen.spots]) * reflectance / np.maximum(seen.card.rgb_lin, 1e-4)
-    spread = round(spread_de00(rgb_to_lab(parts)), 2)
+    parts = np.stack([each.parts for each in seen.spots]) * reflectance / np.maximum(seen.card.rgb_lin, 1e-4)
+    pieces = rgb_to_lab(parts)
+    spread = round(spread_de00(pieces), 2)
     base = replace(
         base,
         white=_four(seen.card.box),
@@ -159,7 +161,7 @@ def _compared(
         light=base.light,
         witness=witness,
         under_clear=compared.under_clear,
-        noise=PHOTO_NOISE,
+        noise=mean_noise(pieces),
     )
     notes = (*seen.notes, BY_ONE_WHITE, *before_cutting(scheme, compared.entry))
     if not (stood.believed or keep):

@@ -12,8 +12,8 @@ import numpy as np
 import pytest
 from PIL import Image
 
-from layerpreview.answers.photo_day import even_words, last_coat, spread_de00
-from layerpreview.answers.progress import standing
+from layerpreview.answers.photo_day import even_words, last_coat, mean_noise, spread_de00
+from layerpreview.answers.progress import PHOTO_NOISE, standing
 from layerpreview.colour import DISPLAY_WHITE_XYZ, XYZ_TO_RGB_LIN, lab_to_xyz
 from layerpreview.errors import InputError, NoAnswerError, OutputError, PictureError
 from layerpreview.job.done import CLEAR_COAT, CoatDone, Done
@@ -232,13 +232,26 @@ def test_a_reading_by_touches(job: Path, tmp_path: Path, colours: Colours) -> No
 
 
 def test_how_even_is_told_in_words() -> None:
-    labs = np.array([[60.0, 10.0, 40.0]] * 9)
-    assert spread_de00(labs) == 0.0
     assert even_words(0.3, 1).startswith("even where it was touched")
-    labs[:, 0] += np.linspace(-6, 6, 9)
-    assert spread_de00(labs) > 2.0
-    assert even_words(spread_de00(labs), 3).startswith("uneven")
+    assert even_words(1.2, 2).startswith("nearly even over 2 spots")
+    assert even_words(3.0, 2).startswith("uneven")
     assert even_words(9.0, 3).startswith("blotchy")
+
+
+def test_a_texture_is_not_unevenness(rng: np.random.Generator) -> None:
+    """Pieces that differ by chance are texture; a slope across a spot, or spots that differ, are not."""
+    flat = np.broadcast_to([60.0, 10.0, 40.0], (4, 6, 6, 3))
+    assert spread_de00(flat) == 0.0
+    texture = flat + rng.normal(0.0, 3.0, flat.shape)
+    assert spread_de00(texture) < 0.8
+    slope = flat + np.linspace(-6.0, 6.0, 6)[:, None, None] * [1.0, 0.0, 0.0]
+    assert spread_de00(slope) > 2.0
+    spots = texture + np.array([-5.0, 5.0, -5.0, 5.0])[:, None, None, None] * [1.0, 0.0, 0.0]
+    assert spread_de00(spots) > 2.5
+    light, a, b = mean_noise(texture)
+    assert PHOTO_NOISE[0] < light < PHOTO_NOISE[0] + 0.3
+    assert mean_noise(texture[:1])[1] > a
+    assert b > PHOTO_NOISE[2]
 
 
 def test_a_blotchy_coat_is_seen(say: Say, colours: Colours) -> None:
