@@ -40,6 +40,7 @@ if TYPE_CHECKING:
     from layerpreview.scheme import load_scheme as load
     from layerpreview.workflows.board import board
     from layerpreview.workflows.check import figures
+    from layerpreview.workflows.diary import diary
     from layerpreview.workflows.evenness import evenness
     from layerpreview.workflows.fade import fade
     from layerpreview.workflows.fit_several import fit
@@ -71,6 +72,7 @@ __all__ = [
     "Zone",
     "__version__",
     "board",
+    "diary",
     "evenness",
     "fade",
     "figures",
@@ -102,7 +104,18 @@ _HOMES = {
     "fit": "workflows.fit_several",
     **{
         name: f"workflows.{name}"
-        for name in ("board", "evenness", "fade", "ladder", "progress", "reach", "render", "sheet", "tolerance")
+        for name in (
+            "board",
+            "diary",
+            "evenness",
+            "fade",
+            "ladder",
+            "progress",
+            "reach",
+            "render",
+            "sheet",
+            "tolerance",
+        )
     },
 }
 

@@ -84,6 +84,7 @@ ANSWERING = {
     "sheet": ["job.toml"],
     "board": ["job.toml", "--width", "64", "-o", "made"],
     "agree": ["CODE"],
+    "diary": ["job.toml"],
     "teach": ["."],
 }
 

@@ -4,8 +4,9 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
+from layerpreview.answers.films import tooth_um
 from layerpreview.answers.own_values import ASSUMED, BOUNDS, mean_of
 from layerpreview.job.done import BASE_COAT, CLEAR_COAT, Done
 from layerpreview.job.products import details_of
@@ -35,10 +36,11 @@ class Teaching:
 def job_teaches(scheme: Scheme, done: Done, shapes: Sequence[FaceShape], builds: Sequence[Sequence[float]]) -> Teaching:
     """What a job teaches, from its scheme (read without the shop's own values) and its diary.
 
-    Film: the gauge's readings on coats whose film the scheme tells in a word, a coat's mean counting once. Drops: each
-    count. Transfer, for each batch whose left-over was measured: (on the part + past the edges) / (made - left), the
-    former the job's own sum for the coats that were laid, with the measured film of each entry that was read and the
-    scheme's where none was; what is left in the gun is in the left-over. `builds[face][coat]` as in `sprayed_stages`.
+    Film: the gauge's readings on coats whose film the scheme tells in a word, a coat's mean counting once, half a tooth
+    added to those of a comb. Drops: each count. Transfer, for each batch whose left-over was measured: (on the part +
+    past the edges) / (made - left), the former the job's own sum for the coats that were laid, with the measured film
+    of each entry that was read and the scheme's where none was; what is left in the gun is in the left-over.
+    `builds[face][coat]` as in `sprayed_stages`.
     """
     means, notes = _films(scheme, done), []
     shares: list[float] = []
@@ -94,29 +96,42 @@ def _entries(scheme: Scheme) -> dict[int, Told]:
 
 def _films(scheme: Scheme, done: Done) -> Means:
     """Means by film word: a coat that was read twice is one group."""
-    by_word: dict[str, dict[tuple[int, int], list[float]]] = {}
-    films = _entries(scheme)
-    for read in done.films:
-        word = film_word(films[read.entry]) if read.entry in films else None
+    by_word: dict[str, list[list[float]]] = {}
+    films, (read, comb_um) = _entries(scheme), _read_um(done)
+    for (entry, _), readings in read.items():
+        word = film_word(films[entry]) if entry in films else None
         if word is not None:
-            by_word.setdefault(word, {}).setdefault((read.entry, read.number), []).extend(read.readings_um)
-    return {("film", word): mean_of(list(coats.values())) for word, coats in by_word.items()}
+            by_word.setdefault(word, []).append(readings)
+    found = {word: mean_of(coats) for word, coats in by_word.items()}
+    # A film lies anywhere between two teeth of a comb: a step's rectangle, the same for all readings with that comb.
+    return {
+        ("film", word): replace(mean, unsure=comb_um / math.sqrt(12.0) / mean.likely) for word, mean in found.items()
+    }
+
+
+def _read_um(done: Done) -> tuple[dict[tuple[int, int], list[float]], float]:
+    """Readings of the gauge by entry and coat [um], half a tooth added to those of a comb, and that comb's step."""
+    comb_um = tooth_um([value for film in done.films for value in film.readings_um]) if done.films else None
+    found: dict[tuple[int, int], list[float]] = {}
+    for film in done.films:
+        readings = [value + 0.5 * (comb_um or 0.0) for value in film.readings_um]
+        found.setdefault((film.entry, film.number), []).extend(readings)
+    return found, comb_um or 0.0
 
 
 def _measured_um(entry: int, planned: Told, done: Done) -> Told:
     """Film of a coat of an entry as it was laid in this job, where that was read: mean, and how well it is known."""
-    coats: dict[int, list[float]] = {}
-    for read in done.films:
-        if read.entry == entry:
-            coats.setdefault(read.number, []).extend(read.readings_um)
+    read, comb_um = _read_um(done)
+    coats = [readings for (of, _), readings in read.items() if of == entry]
     if not coats:
         return planned
-    mean = mean_of(list(coats.values()))
+    mean = mean_of(coats)
     # How far this job's own mean may be off: the readings' scatter alone, not that from job to job.
     usual = ASSUMED["film"]
     spread = max(mean.within, usual.readings) / math.sqrt(mean.n)
     if len(coats) < done.coats_of(entry):
         spread = math.hypot(spread, max(mean.between, usual.groups) / math.sqrt(len(coats)))
+    spread = math.hypot(spread, comb_um / math.sqrt(12.0) / mean.likely)
     return Told.of(Range.of_log(mean.likely, spread), "um", Rest(Basis.MEASURED, f"{mean.n} readings"))
 
 

@@ -7,11 +7,11 @@ import sys
 
 import typer
 
-from layerpreview.cli import choose, desk, learn, see, share, shop
+from layerpreview.cli import choose, day, desk, learn, see, share, shop
 from layerpreview.cli.common import app, say
 from layerpreview.cli.usage import USAGE_ERROR, problem_of
 
-__all__ = ["app", "choose", "desk", "learn", "main", "see", "share", "shop"]
+__all__ = ["app", "choose", "day", "desk", "learn", "main", "see", "share", "shop"]
 
 
 def main() -> None:

@@ -18,7 +18,7 @@ if TYPE_CHECKING:
 ORDER = (
     "desk",
     *("demo", "start", "check", "render", "turn", "figures"),
-    *("card", "fit", "fit-mix", "import", "progress", "log"),
+    *("card", "fit", "fit-mix", "import", "progress", "diary", "log"),
     *("ladder", "reach", "evenness", "tolerance", "fade", "sweep"),
     *("sheet", "board", "agree"),
     "teach",

@@ -124,7 +124,7 @@ def make_sheet(
         total_dry_um=totals,
         section_of=relief_face or max(totals, key=lambda name: totals[name].likely),
         relief_basis=_relief_words(relief),
-        burial=None if relief is None else _burial(scheme, sprayed[-1], relief, details),
+        burial=burial_of(scheme, details, film_um=sprayed[-1].film_um, coats=sprayed[-1].coats),
         level_grits=sanding_of(scheme.clear.finish, details)[0],
         polished=sanding_of(scheme.clear.finish, details)[1],
         masks=masks,
@@ -163,14 +163,17 @@ def _relief_words(relief: Told | None) -> str:
     return relief.basis + (f": {MEASURE_YOURS}" if relief.weakest is Basis.ASSUMED else "")
 
 
-def _burial(scheme: Scheme, clear: Sprayed, relief: Range, details: Details) -> Burial:
-    solids = clear.product.solids or SOLIDS_ASSUMED["clear"]
+def burial_of(scheme: Scheme, details: Details, *, film_um: Range, coats: int) -> Burial | None:
+    """What `coats` clear coats of wet film `film_um` [um] do to the base's relief; None where no relief is known."""
+    relief = _relief(scheme)[1]
+    if relief is None:
+        return None
     grits, polish = sanding_of(scheme.clear.finish, details)
     return burial(
         relief_um=relief,
-        coats=clear.coats,
-        wet_um_per_coat=clear.film_um,
-        solids=solids,
+        coats=coats,
+        wet_um_per_coat=film_um,
+        solids=details.clear.product.solids or SOLIDS_ASSUMED["clear"],
         removed_um=removed_by_um(grits, polish=polish),
         keep_um=details.keep_um,
     )

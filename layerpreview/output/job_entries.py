@@ -6,6 +6,7 @@ import ntpath
 import os
 import posixpath
 import tomllib
+from dataclasses import replace
 from pathlib import Path, PureWindowsPath
 from types import ModuleType
 from typing import Annotated, Any, TypeVar
@@ -13,7 +14,7 @@ from typing import Annotated, Any, TypeVar
 from pydantic import AfterValidator, BaseModel, ConfigDict, Field, ValidationError, model_validator
 
 from layerpreview.errors import InputError, Problem
-from layerpreview.output.joblog import LogEntry
+from layerpreview.output.joblog import JobLog, LogEntry
 from layerpreview.scheme.report import as_path, as_toml
 from layerpreview.scheme.source import plain_line_ends
 from layerpreview.units import parse_strength
@@ -150,6 +151,20 @@ def scheme_keys(scheme: Path, log: Path) -> dict[str, Any]:
     except ValueError:  # another drive
         return {"scheme": str(scheme)}
     return {"scheme": str(scheme), "scheme_from_log": way}
+
+
+def is_of(entry: LogEntry, scheme: Path, log: Path) -> bool:
+    """Whether an entry is about this scheme: a log may stand beside several."""
+    way = entry.values.get("scheme_from_log")
+    if not isinstance(way, str):
+        first = str(entry.values.get("scheme", scheme.name)).replace("\\", "/")
+        return first.rpartition("/")[2] == scheme.name
+    return (log.parent / way).resolve() == scheme.resolve()
+
+
+def entries_of(read: JobLog, scheme: Path, log: Path) -> JobLog:
+    """What of a log is about this scheme."""
+    return replace(read, entries=tuple(entry for entry in read.entries if is_of(entry, scheme, log)))
 
 
 def scheme_place(board: BoardEntry, offer: Offer, log: Path) -> Path:

@@ -7,6 +7,7 @@ import math
 import textwrap
 from collections.abc import Mapping, Sequence
 from dataclasses import fields, is_dataclass
+from datetime import UTC, datetime
 from fractions import Fraction
 from pathlib import Path
 
@@ -85,8 +86,10 @@ def json_line(value: object, *, packed: bool = False, ascii_only: bool = False) 
 def plain(value: object) -> object:
     """A result as JSON knows it: dicts, lists, texts, numbers, true, false and null.
 
-    A dataclass shows its fields, and the properties that it names in `also_in_json`.
+    A dataclass shows its fields, and the properties that it names in `also_in_json`; a time is ISO 8601 in UTC.
     """
+    if isinstance(value, datetime):
+        return value.astimezone(UTC).isoformat(timespec="seconds")
     if isinstance(value, Fraction):
         return round(float(value), 9)
     if isinstance(value, np.ndarray | np.generic):

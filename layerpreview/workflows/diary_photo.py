@@ -3,8 +3,8 @@
 from __future__ import annotations
 
 import hashlib
-from collections.abc import Callable, Sequence
-from contextlib import ExitStack, suppress
+from collections.abc import Sequence
+from contextlib import suppress
 from dataclasses import replace
 from datetime import UTC, datetime
 from pathlib import Path
@@ -24,18 +24,18 @@ from layerpreview.answers.photo_day import (
     spread_de00,
 )
 from layerpreview.answers.progress import Progress, nearest_state, standing
-from layerpreview.errors import InputError, PictureError, Problem
+from layerpreview.errors import InputError, LayerPreviewError, PictureError, Problem
 from layerpreview.job.done import Box, PhotoRead
 from layerpreview.output.diary_entries import LONGEST_NOTE, done_of, entry_of
-from layerpreview.output.job_entries import scheme_keys
-from layerpreview.output.joblog import LOG_NAME, locked, read_lines
+from layerpreview.output.job_entries import entries_of
 from layerpreview.output.photo_copy import photo_copied
 from layerpreview.picture.spots import Spot, fullest_spot, main_spot, places_of
-from layerpreview.scheme import Scheme, load_scheme
+from layerpreview.scheme import Scheme
 from layerpreview.surface.picture_file import PictureData, read_picture
 from layerpreview.surface.touched_cells import Touch
 from layerpreview.surface.touched_photo import TouchedPhoto, touched_photo
-from layerpreview.workflows.places import PHOTOS, scheme_of_job
+from layerpreview.workflows.diary import all_said, scheme_and_log
+from layerpreview.workflows.places import PHOTOS
 from layerpreview.workflows.progress import BY_ONE_WHITE, before_cutting, progress_entry, rgb_to_lab, touched_rgb
 
 _LEAST_LAID = 0.05
@@ -66,10 +66,8 @@ def photo_said(
     reading that counts, too. The same photo with the same touches counts once.
     Raises SchemeError, InputError, PictureError for what is no picture, and OutputError; nothing is written then.
     """
-    scheme_path = scheme_of_job(job)
-    scheme = load_scheme(scheme_path)
-    log = scheme_path.parent / LOG_NAME
-    done = done_of(read_lines(log), log)
+    scheme, log, read = scheme_and_log(job)
+    done = done_of(entries_of(read, scheme.file, log), log)
     last = last_coat(done)
     entry = last[0] if entry is None else entry
     number = (last[1] if entry == last[0] else max(1, done.coats_of(entry))) if number is None else number
@@ -82,7 +80,7 @@ def photo_said(
         id=own,
         time=when,
         note=note,
-        file=_in_job(photo, scheme_path.parent) or name,
+        file=_in_job(photo, log.parent) or name,
         of=of,
         entry=entry,
         number=number,
@@ -90,7 +88,10 @@ def photo_said(
         white_reflectance=white_reflectance,
     )
     found, progress = _judged(scheme, base, picture, card, spots, place, keep=keep)
-    return _written(found, progress, scheme_path, log, picture)
+    if any(each.id == own for each in done.photos):
+        return replace(found, known=True)
+    _write(found.photo, progress, scheme.file, log.parent / found.photo.file, picture)
+    return found
 
 
 def _in_job(photo: Path, folder: Path) -> str:
@@ -193,24 +194,24 @@ def _place(places: Sequence[Spot], entry: int, name: str | None, *, witness: boo
     return fullest_spot(places, entry) if witness or middle.laid[entry] < _LEAST_LAID else middle
 
 
-def _written(
-    found: PhotoJudged, progress: Progress | None, scheme_path: Path, log: Path, picture: PictureData
-) -> PhotoJudged:
-    """Have the photo in the job's folder and its lines in the log, all or nothing; what is known there stays."""
-    photo = found.photo
-    with locked(log) as held, ExitStack() as lines:
-        if any(each.id == photo.id for each in done_of(held.read, log).photos):
-            return PhotoJudged(photo, found.standing, found.words, found.notes, found.logged, known=True)
-        place = log.parent / photo.file
-        if not place.exists():
-            photo_copied(picture, place)
-            lines.push(_gone_if_it_fails(place))
-        line = {**entry_of(photo), **scheme_keys(scheme_path, log)}
-        lines.enter_context(held.recorded(line))
-        if progress is not None:
-            told = progress_entry(scheme_path.name, progress, photo.of == "card", photo.time)
-            lines.enter_context(held.recorded({**told, **_linked(photo, progress)}))
-    return found
+def _write(photo: PhotoRead, progress: Progress | None, scheme: Path, place: Path, picture: PictureData) -> None:
+    """Have the photo at its place in the job, and its lines in the log: all or nothing."""
+    entry = entry_of(photo)
+    values = {name: value for name, value in entry.items() if name != "what"}
+    lines = []
+    if progress is not None:
+        lines.append(
+            {**progress_entry(scheme.name, progress, photo.of == "card", photo.time), **_linked(photo, progress)}
+        )
+    made = not place.exists()
+    if made:
+        photo_copied(picture, place)
+    try:
+        all_said(scheme, [(entry["what"], values)], now=photo.time, besides=lines)
+    except LayerPreviewError:
+        if made:
+            place.unlink(missing_ok=True)
+        raise
 
 
 def _linked(photo: PhotoRead, progress: Progress) -> dict[str, object]:
@@ -221,11 +222,22 @@ def _linked(photo: PhotoRead, progress: Progress) -> dict[str, object]:
     return {"photo": photo.id, "agreed_lab": [round(value, 2) for value in rung.lab], **kept}
 
 
-def _gone_if_it_fails(place: Path) -> Callable[..., None]:
-    """What takes a photo away again where its line could not be written."""
+def touch_typed(text: str, field: str) -> Touch:
+    """A touch as it is typed: "0.15, 0.3" or "15 %, 30 %" of the picture's width and height. Raises InputError.
 
-    def leave(kind: object, error: object, trace: object) -> None:
-        if kind is not None:
-            place.unlink(missing_ok=True)
-
-    return leave
+    >>> touch_typed("15 %, 0.3", "--white")
+    (0.15, 0.3)
+    """
+    found = []
+    for part in text.split(","):
+        number, percent, rest = part.strip().partition("%")
+        try:
+            found.append(round(float(number) / (100.0 if percent else 1.0), 6))
+        except ValueError:
+            found.append(-1.0)
+        if rest.strip():
+            found.append(-1.0)
+    if len(found) != 2 or not all(0.0 <= share <= 1.0 for share in found):
+        rule = "a place in the picture is wanted: how far across and how far down, as shares of it"
+        raise InputError(Problem(rule, f'write for example {field} "15 %, 30 %"', field=field, value=text))
+    return found[0], found[1]

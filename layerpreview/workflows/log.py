@@ -1,15 +1,21 @@
-"""The job's log told in plain words, and its last entry withdrawn: nothing in it is ever erased."""
+"""The job's log told in plain words, and an entry withdrawn: nothing in it is ever erased."""
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass
+from datetime import UTC, datetime
 from pathlib import Path
 from typing import Any
 
 from layerpreview.errors import InputError, Problem
+from layerpreview.output.diary_entries import DIARY_KINDS, deed_of
+from layerpreview.output.diary_words import deed_words
 from layerpreview.output.job_entries import AgreedEntry, BoardEntry, ReadingEntry, checked
-from layerpreview.output.joblog import WITHDRAWN, JobLog, LogEntry, known_log, locked, read_lines, time_now
+from layerpreview.output.joblog import WITHDRAWN, JobLog, LogEntry, known_log, locked, read_lines
+
+DAY_BEGUN = "day-begun"
+"""The entry that begins a diary: which scheme it is of, as that was then."""
 
 
 @dataclass(frozen=True)
@@ -38,7 +44,7 @@ def job_log(job: Path, *, withdraw: bool = False) -> LogTold:
     Raises InputError where there is no log, or nothing in it to withdraw, and OutputError where it cannot be written.
     """
     log = known_log(job)
-    line = _withdraw(log) if withdraw else None
+    line = withdraw_entry(log) if withdraw else None
     read = read_lines(log)
     return LogTold(log, tuple(_told(entry, log) for entry in read.entries), read.torn_lines, line)
 
@@ -54,22 +60,44 @@ def log_text(found: LogTold) -> str:
     return "\n".join([*(told or [f"{found.log} holds nothing yet: no board, no agreement, no reading"]), ""])
 
 
-def _withdraw(log: Path) -> int:
-    """Add the line that withdraws the last entry still standing; its number."""
+def withdraw_entry(
+    log: Path,
+    line: int | None = None,
+    *,
+    mine: Callable[[LogEntry], bool] = lambda _: True,
+    now: datetime | None = None,
+) -> int:
+    """Add the line that withdraws another, the last one still standing where none is named; its number.
+
+    `mine`: which entries may be withdrawn here. Raises InputError where there is none, or it cannot be withdrawn.
+    """
     with locked(log) as held:
-        last = _last_standing(held.read)
-        if last is None:
+        entry = _last_standing(held.read, mine) if line is None else _named(held.read, line, mine, log)
+        if entry is None:
             raise InputError(Problem("no entry is left to withdraw", "layerpreview log shows what is in it", str(log)))
-        with held.recorded({"what": WITHDRAWN, "time": time_now(), "line": last.line}):
-            return last.line
+        time = (now or datetime.now(UTC)).astimezone(UTC).isoformat(timespec="seconds")
+        with held.recorded({"what": WITHDRAWN, "time": time, "line": entry.line}):
+            return entry.line
 
 
-def _last_standing(log: JobLog) -> LogEntry | None:
-    return next((entry for entry in reversed(log.entries) if entry.stands), None)
+def _last_standing(log: JobLog, mine: Callable[[LogEntry], bool]) -> LogEntry | None:
+    return next((entry for entry in reversed(log.entries) if entry.stands and mine(entry)), None)
+
+
+def _named(log: JobLog, line: int, mine: Callable[[LogEntry], bool], path: Path) -> LogEntry:
+    """The entry of that line, if it can be withdrawn."""
+    entry = next((entry for entry in log.entries if entry.line == line), None)
+    if entry is not None and entry.stands and mine(entry):
+        return entry
+    rule = "there is no entry of this number here that could be withdrawn"
+    if entry is not None and entry.withdrawn:
+        rule = "this entry is withdrawn already"
+    raise InputError(Problem(rule, "use the number of a line that counts", str(path), value=str(line)))
 
 
 def _told(entry: LogEntry, log: Path) -> LoggedEntry:
-    tell = {"board": _board, "agreed": _agreed, "progress": _reading, WITHDRAWN: _withdrawal}.get(entry.what)
+    kinds = {"board": _board, "agreed": _agreed, "progress": _reading, WITHDRAWN: _withdrawal, DAY_BEGUN: _day_begun}
+    tell = {**kinds, **dict.fromkeys(DIARY_KINDS, _deed)}.get(entry.what)
     try:
         words = tell(entry, log) if tell else f"{entry.what}: not known to this version"
     except InputError as error:  # one entry that was spoilt keeps no one from reading the others
@@ -100,6 +128,15 @@ def _reading(entry: LogEntry, log: Path) -> str:
     kept = f"; kept though {read.off_ladder:.1f} CIEDE2000 from what it should look like" if read.kept else ""
     spot = f"{read.mix} on a witness card" if read.witness else read.mix
     return f"reading after {_coats(read.coats_done)} of {spot}: {lab} under {read.light}{apart}, {left}{kept}"
+
+
+def _deed(entry: LogEntry, log: Path) -> str:
+    about = entry.values.get("about")
+    return deed_words(deed_of(entry, log), lambda number: str(about or f"coat entry {number}"))
+
+
+def _day_begun(entry: LogEntry, log: Path) -> str:
+    return f"diary of {Path(str(entry.values.get('scheme', 'a scheme')).replace(chr(92), '/')).name} begun"
 
 
 def _withdrawal(entry: LogEntry, log: Path) -> str:

@@ -14,6 +14,7 @@ from layerpreview.errors import NoAnswerError, PictureError
 from layerpreview.job.done import BASE_COAT, CLEAR_COAT, Done, PhotoRead
 from layerpreview.output.diary_entries import done_of
 from layerpreview.output.files import written_together
+from layerpreview.output.job_entries import entries_of
 from layerpreview.output.joblog import LOG_NAME, JobLog, known_log, read_lines
 from layerpreview.output.photo_strip import U8, StripPhoto, photo_strip
 from layerpreview.scheme import Scheme, load_scheme
@@ -46,7 +47,7 @@ def strip_of(job: Path, *, zone: tzinfo | None = None) -> Strip:
     scheme_path = scheme_of_job(job)
     scheme = load_scheme(scheme_path)
     log = known_log(scheme_path.parent / LOG_NAME)
-    read = read_lines(log)
+    read = entries_of(read_lines(log), scheme_path, log)
     done = done_of(read, log)
     readings = _readings(read)
     shown: list[StripPhoto] = []
@@ -88,7 +89,7 @@ def strip_file(job: Path, *, out: Path | None = None, force: bool = False, zone:
 
 def _photos(scheme_path: Path) -> list[Path]:
     log = scheme_path.parent / LOG_NAME
-    done: Done = done_of(read_lines(log), log)
+    done: Done = done_of(entries_of(read_lines(log), scheme_path, log), log)
     return [scheme_path, log, *(log.parent / photo.file for photo in done.photos)]
 
 

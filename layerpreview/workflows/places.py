@@ -63,7 +63,9 @@ def _kept_out(folder: Path, scheme: Path) -> str:
 
 
 def scheme_of_job(job: Path) -> Path:
-    """The scheme of a job: `job` itself, or in that folder scheme.toml or the only scheme. Raises InputError."""
+    """The scheme of a job: `job` itself, or in that folder scheme.toml, else the only scheme. Raises InputError."""
+    if job.suffix == ".jsonl":
+        raise InputError(Problem("this is a log", "name the job's folder, or its scheme", str(job)))
     if not job.is_dir():
         return job
     if (job / SCHEME_NAME).is_file():
@@ -71,9 +73,9 @@ def scheme_of_job(job: Path) -> Path:
     found = sorted(path.name for path in job.glob("*.toml") if _says_scheme(path))
     if len(found) == 1:
         return job / found[0]
-    if found:
-        raise InputError(Problem("there are several schemes here", f"name one: {', '.join(found[:4])}", str(job)))
-    raise InputError(Problem("there is no scheme here", "name the folder of a job", str(job)))
+    rule = "several schemes are in this folder" if found else "no scheme is in this folder"
+    remedy = f"name one: {', '.join(found[:6])}" if found else "name a job's folder, or a scheme"
+    raise InputError(Problem(rule, remedy, str(job)))
 
 
 def _says_scheme(path: Path) -> bool:

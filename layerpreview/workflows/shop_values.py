@@ -12,6 +12,7 @@ from layerpreview.answers.shop_taught import Taught, taught
 from layerpreview.errors import InputError, Problem
 from layerpreview.output.diary_entries import done_of
 from layerpreview.output.files import written_together
+from layerpreview.output.job_entries import entries_of
 from layerpreview.output.joblog import LOG_NAME, read_lines
 from layerpreview.output.result import Result
 from layerpreview.output.shop_result import shop_result
@@ -54,7 +55,7 @@ def _job(scheme_path: Path) -> tuple[JobTaught, list[str]]:
     if not log.exists():
         return JobTaught(name, "", {}), ["no diary yet"]
     read = read_lines(log)
-    done = done_of(read, log)
+    done = done_of(entries_of(read, scheme_path, log), log)
     scheme = load_scheme(scheme_path, shop=False)
     shapes = shapes_of(scheme)
     builds = [Survey(scheme, shape).mean_builds for shape in shapes]

@@ -69,6 +69,9 @@ def test_every_slope_of_three_cards() -> None:
     for unknown, step in enumerate(1e-5 * np.eye(problem.size)):
         by_hand = (problem.residuals(state + step, 0.7) - problem.residuals(state - step, 0.7)) / 2e-5
         np.testing.assert_allclose(slopes[:, unknown], by_hand, atol=2e-3 + 1e-4 * np.abs(by_hand).max())
+    square, uphill = problem.normal(state, 0.7)
+    np.testing.assert_allclose(square, slopes.T @ slopes, rtol=1e-9, atol=1e-9 * square.max())
+    np.testing.assert_allclose(uphill, slopes.T @ problem.residuals(state, 0.7), atol=1e-8 * np.abs(uphill).max())
 
 
 def test_a_rougher_card_weighs_less_and_says_so() -> None:

@@ -7,6 +7,7 @@ solved by hand: a straight line of readings, and a row of valleys whose depths a
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import replace
 from types import SimpleNamespace
 from typing import cast
@@ -148,7 +149,18 @@ def test_a_residual_is_what_was_missed_over_its_noise() -> None:
     assert not slopes[2, : problem.size].any()
 
 
-class Line:
+class ByHand:
+    """The normal equations of residuals and slopes that are written out."""
+
+    residuals: Callable[[F64, float], F64]
+    jacobian: Callable[[F64, float], F64]
+
+    def normal(self, state: F64, noise: float) -> tuple[F64, F64]:
+        slopes = self.jacobian(state, noise)
+        return slopes.T @ slopes, slopes.T @ self.residuals(state, noise)
+
+
+class Line(ByHand):
     """Readings of one number x, believed to be 0 within `spread`: the least-squares problem of a weighted mean."""
 
     def __init__(self, readings: list[float], *, noise: float, spread: float) -> None:
@@ -202,7 +214,7 @@ def test_of_few_readings_four_are_taken_as_free() -> None:
     assert found.misfit == pytest.approx(np.sqrt((4.0 + 0.0 + 4.0) / 4.0 / 4.0))
 
 
-class Valleys:
+class Valleys(ByHand):
     """Minima `apart` from each other along x, the k-th (k apart, 0) costing (steep k)^2; `noise` is 0.5.
 
     Between them a hill of 10^4, or 10^2 at ten times the noise. One more reading is missed by `off` wherever x is.

@@ -4,6 +4,7 @@ descent that stops before it is down.
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from types import SimpleNamespace
 from typing import cast
 
@@ -14,17 +15,23 @@ from layerpreview.learn.fit.least_squares import LeastSquares
 from layerpreview.learn.fit.settle import distinct, settle
 
 F64 = NDArray[np.float64]
+Numbers = Callable[[F64, float], F64]
+
+
+def problem_of(residuals: Numbers, jacobian: Numbers) -> LeastSquares:
+    def normal(state: F64, noise: float) -> tuple[F64, F64]:
+        slopes = jacobian(state, noise)
+        return slopes.T @ slopes, slopes.T @ residuals(state, noise)
+
+    return cast(LeastSquares, SimpleNamespace(residuals=residuals, jacobian=jacobian, normal=normal))
 
 
 def line(read: F64, slopes: F64) -> LeastSquares:
     """Readings that are linear in unknowns, each of which is believed to be 0 +- 1."""
     count = slopes.shape[1]
-    return cast(
-        LeastSquares,
-        SimpleNamespace(
-            residuals=lambda state, noise: np.concatenate([(slopes @ state - read) / noise, state]),
-            jacobian=lambda state, noise: np.concatenate([slopes / noise, np.eye(count)]),
-        ),
+    return problem_of(
+        lambda state, noise: np.concatenate([(slopes @ state - read) / noise, state]),
+        lambda state, noise: np.concatenate([slopes / noise, np.eye(count)]),
     )
 
 
@@ -48,7 +55,7 @@ def test_from_a_coarse_noise_to_the_stated_one() -> None:
     def jacobian(state: F64, noise: float) -> F64:
         return np.array([[np.exp(state[0]) / noise, 0.0], [0.0, np.sinh(state[1]) / noise], [1.0, 0.0], [0.0, 1.0]])
 
-    problem = cast(LeastSquares, SimpleNamespace(residuals=residuals, jacobian=jacobian))
+    problem = problem_of(residuals, jacobian)
     found = settle(problem, 0.1, settle(problem, 1.0, np.array([-4.0, 6.0])))
     np.testing.assert_allclose(found, [5.0, 0.0], atol=1e-3)
     assert asked[0] == 1.0

@@ -74,7 +74,9 @@ def say(job: Path, tmp_path: Path) -> Say:
 
 
 def lines(job: Path) -> list[dict[str, object]]:
-    return [json.loads(line) for line in (job / "job-log.jsonl").read_text("utf-8").splitlines()]
+    """The lines of the log but for the one that begins the diary."""
+    found = [json.loads(line) for line in (job / "job-log.jsonl").read_text("utf-8").splitlines()]
+    return [line for line in found if line["what"] != "day-begun"]
 
 
 def test_it_says_where_the_part_stands(say: Say, job: Path, colours: Colours) -> None:
@@ -96,7 +98,7 @@ def test_it_says_where_the_part_stands(say: Say, job: Path, colours: Colours) ->
     with Image.open(job / str(photo["file"])) as copy:
         assert copy.size == (480, 360)
         assert not copy.getexif()
-    assert job_log(job).entries[1].words.startswith("reading after 2 coats of honey")
+    assert job_log(job).entries[2].words.startswith("reading after 2 coats of honey")
 
 
 def test_a_photo_is_less_sure_than_an_instrument(say: Say, job: Path, colours: Colours) -> None:
@@ -298,3 +300,25 @@ def test_a_scheme_without_dye_says_so(tmp_path: Path, colours: Colours) -> None:
     assert "no coat of dye" in found.photo.refused
     scheme: Scheme = load_scheme(folder / "scheme.toml")
     assert scheme.coats == ()
+
+
+def test_the_command(run: Callable[..., tuple[int, str, str]], job: Path, tmp_path: Path, colours: Colours) -> None:
+    (tmp_path / "taken.jpg").write_bytes(jpeg(Photographed(rgb=colours[1, 0])))
+    photo = ["diary", job.name, "--photo", "taken.jpg"]
+    code, out, err = run(*photo, "--white", "15 %, 27 %", "--spot", "62 %, 50 %", "--strip")
+    assert code == 0, err
+    assert "on it: 0.0 coats' worth of honey" in out
+    assert "Wrote the photo into the diary: photos/photo_" in err
+    assert (job / "strip" / "photos_in_one_light.png").is_file()
+    code, out, err = run(*photo, "--white", "15 %, 27 %", "--spot", "0.62, 0.5", "--json")
+    assert (code, json.loads(out)["known"]) == (0, True)
+    for words, said in (
+        ([], "a photo needs a touch on its white card"),
+        (["--white", "15, 27", "--spot", "1,1"], "a place in the picture is wanted"),
+        (["--coat", "next"], "one thing at a time"),
+    ):
+        code, out, err = run(*photo, *words)
+        assert (code, said in err) == (2, True), err
+    assert run("diary", job.name, "--spot", "0.1,0.1")[0] == 2
+    code, out, err = run("log", job.name)
+    assert "photo of the part after coat 1" in out

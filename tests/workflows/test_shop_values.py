@@ -122,14 +122,14 @@ def test_what_cannot_be_used_is_refused_in_one_line(tmp_path: Path, run: Run) ->
 
 def test_the_scheme_of_a_job(tmp_path: Path) -> None:
     assert scheme_of_job(tmp_path / "pale.toml") == tmp_path / "pale.toml"
-    with pytest.raises(InputError, match="there is no scheme here"):
+    with pytest.raises(InputError, match="no scheme is in this folder"):
         scheme_of_job(tmp_path)
     for name in ("pale.toml", "shop.toml", "amber.dye.toml"):
         kind = {"pale": "", "shop": "_shop", "amber": "_dye"}[name.partition(".")[0]]
         (tmp_path / name).write_text(f"layerpreview{kind} = 1\n", encoding="utf-8")
     assert scheme_of_job(tmp_path) == tmp_path / "pale.toml"
     (tmp_path / "deep.toml").write_text("# mine\nlayerpreview = 1\n", encoding="utf-8")
-    with pytest.raises(InputError, match=r"several schemes here; name one: deep.toml, pale.toml"):
+    with pytest.raises(InputError, match=r"several schemes are in this folder; name one: deep.toml, pale.toml"):
         scheme_of_job(tmp_path)
     (tmp_path / "scheme.toml").touch()
     assert scheme_of_job(tmp_path) == tmp_path / "scheme.toml"

@@ -90,9 +90,17 @@ class JointProblem:
         """Slopes of the residuals."""
         slopes = np.zeros((self.rows[-1].stop, self.size))
         for one, problem, place, rows in zip(self.cards, self.problems, self.places, self.rows, strict=True):
-            own = problem.jacobian(state[place], noise * one.card.noise)
-            slopes[rows, place] = own[: rows.stop - rows.start]
+            slopes[rows, place] = problem.numbers(state[place], noise * one.card.noise)[1]
         return np.concatenate([slopes, np.eye(self.size)])
+
+    def normal(self, state: F64, noise: float) -> tuple[F64, F64]:
+        """The normal equations' two sides: each card adds where its own unknowns are, a small part of all."""
+        square, uphill = np.eye(self.size), state.copy()
+        for one, problem, place in zip(self.cards, self.problems, self.places, strict=True):
+            away, slopes = problem.numbers(state[place], noise * one.card.noise)
+            square[np.ix_(place, place)] += slopes.T @ slopes
+            uphill[place] += slopes.T @ away
+        return square, uphill
 
     def misfits(self, state: F64) -> F64:
         """Of each card (K,): residuals over its noise, root mean square, the unknowns that they pay for taken off."""

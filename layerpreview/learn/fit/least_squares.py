@@ -76,14 +76,14 @@ def solve(problem: LeastSquares, near: F64 | None = None) -> Solution:
     settled = [settle(problem, noise, start) for start in distinct(starts)]
     costs = np.array([_cost(problem, state, noise) for state in settled])
     best = settled[int(np.argmin(costs))]
-    rough = _misfit_of(problem, best, noise)
+    covariance = _covariance(problem, best, noise)
+    rough = _misfit_of(problem, best, covariance, noise)
     if rough > ROUGH:
         noise *= rough
         settled = [settle(problem, noise, state) for state in distinct(settled)]
         costs = np.array([_cost(problem, state, noise) for state in settled])
         best = settled[int(np.argmin(costs))]
-    jacobian = problem.jacobian(best, noise)
-    covariance = np.asarray(np.linalg.inv(jacobian.T @ jacobian))
+        covariance = _covariance(problem, best, noise)
     return Solution(best, covariance, _others(settled, costs, best), rough, noise)
 
 
@@ -110,12 +110,14 @@ def _cost(problem: LeastSquares, state: F64, noise: float) -> float:
     return float(np.square(problem.residuals(state, noise)).sum())
 
 
-def _misfit_of(problem: LeastSquares, state: F64, noise: float) -> float:
-    jacobian = problem.jacobian(state, noise)
+def _covariance(problem: LeastSquares, state: F64, noise: float) -> F64:
+    return np.asarray(np.linalg.inv(problem.normal(state, noise)[0]))
+
+
+def _misfit_of(problem: LeastSquares, state: F64, covariance: F64, noise: float) -> float:
     count = int(problem.trusted.sum())
-    covariance = np.linalg.inv(jacobian.T @ jacobian)
-    paid = float(((jacobian[:count] @ covariance) * jacobian[:count]).sum())
-    return misfit(problem.residuals(state, noise)[:count], paid=paid)
+    slopes = problem.jacobian(state, noise)[:count]
+    return misfit(problem.residuals(state, noise)[:count], paid=float(((slopes @ covariance) * slopes).sum()))
 
 
 def misfit(away: F64, *, paid: float) -> float:

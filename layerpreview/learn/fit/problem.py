@@ -147,12 +147,21 @@ class CardProblem:
         away = predicted - self.read
         return np.where(self.at_most & (away < 0.0), 0.0, away)
 
-    def jacobian(self, state: F64, noise: float) -> F64:
-        """Slopes of the residuals."""
+    def numbers(self, state: F64, noise: float) -> tuple[F64, F64]:
+        """The residuals of the trusted numbers alone (n,), and their slopes (n, P)."""
         predicted, slopes = self.predict(state, slopes=True)
         free = self.at_most & (predicted < self.read)
         slopes[free] = 0.0
-        return np.concatenate([self._weighed(slopes) / noise, np.eye(self.size)])
+        return self._weighed(self._away(predicted)[:, :, None])[:, 0] / noise, self._weighed(slopes) / noise
+
+    def jacobian(self, state: F64, noise: float) -> F64:
+        """Slopes of the residuals."""
+        return np.concatenate([self.numbers(state, noise)[1], np.eye(self.size)])
+
+    def normal(self, state: F64, noise: float) -> tuple[F64, F64]:
+        """The normal equations' two sides: J'J and J'r of the residuals."""
+        away, slopes = self.numbers(state, noise)
+        return slopes.T @ slopes + np.eye(self.size), slopes.T @ away + state
 
     def strained(self, state: F64, misfit: float) -> tuple[str, ...]:
         """Which assumptions lie beyond three standard deviations, in words."""

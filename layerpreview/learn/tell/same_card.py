@@ -174,6 +174,11 @@ class _Pair:
         out[2 * self.numbers :] = np.eye(self.size)
         return out
 
+    def normal(self, state: F64, noise: float) -> tuple[F64, F64]:
+        """The normal equations' two sides."""
+        slopes = self.jacobian(state, noise)
+        return slopes.T @ slopes, slopes.T @ self.residuals(state, noise)
+
     def solve(self) -> tuple[F64, F64, float]:
         """The most likely state, its covariance, and the misfit of the differences over the stated noise."""
         alone = solve(self.first)
