@@ -199,9 +199,14 @@ def _begun(job: _Job, now: datetime) -> dict[str, Any]:
         "what": DAY_BEGUN,
         "time": time,
         "scheme_sha256": _hash(job.scheme),
-        "shop": {} if job.scheme.own is None else job.scheme.own.told,
+        "shop": _shop(job.scheme),
         **scheme_keys(job.path, job.log),
     }
+
+
+def _shop(scheme: Scheme) -> dict[str, Any]:
+    """The shop's own values in force."""
+    return {} if scheme.own is None else dict(scheme.own.told)
 
 
 def _hash(scheme: Scheme) -> str:
@@ -243,6 +248,10 @@ def _about_scheme(job: _Job, log: JobLog) -> list[str]:
     if begun is not None and begun.values.get("scheme_sha256") != _hash(job.scheme):
         found.append(
             f"{job.path.name} was changed since this diary was begun: what is told here is by the scheme as it is now"
+        )
+    if begun is not None and begun.values.get("shop", {}) != _shop(job.scheme):
+        found.append(
+            "this shop's own values (shop.toml) were changed since this diary was begun: told here is by those of now"
         )
     agreed = job.path.with_name(f"{job.path.stem}.agreed{job.path.suffix}")
     if agreed.is_file():

@@ -15,6 +15,7 @@ from layerpreview.output.diary_entries import entry_of
 from layerpreview.output.shop_result import shop_text
 from layerpreview.scheme import load_scheme
 from layerpreview.scheme.shop_values import ShopValues, load_shop_values
+from layerpreview.workflows.diary import diary, said
 from layerpreview.workflows.places import scheme_of_job
 from layerpreview.workflows.shop_values import learn_values
 
@@ -133,3 +134,23 @@ def test_the_scheme_of_a_job(tmp_path: Path) -> None:
         scheme_of_job(tmp_path)
     (tmp_path / "scheme.toml").touch()
     assert scheme_of_job(tmp_path) == tmp_path / "scheme.toml"
+
+
+def test_the_diary_says_by_which_values_it_was_begun(tmp_path: Path) -> None:
+    job = new_job(tmp_path / "one", um=34.0)
+    now = datetime(2026, 5, 4, 12, tzinfo=UTC)
+    said(job, "conditions", {"gun": "fan half open"}, now)
+    assert not any("shop.toml" in note for note in diary(job, now=now).found.notes)
+    learn_values([job], write=True)
+    assert any("shop.toml" in note for note in diary(job, now=now).found.notes)
+    two = new_job(tmp_path / "two", um=38.0)
+    said(two, "conditions", {"gun": "fan half open"}, now)
+    begun = json.loads((two / "job-log.jsonl").read_text("utf-8").splitlines()[-2])
+    assert begun["what"] == "day-begun"
+    assert begun["shop"]["film_um"]["medium"] == [*_ends(load_shop_values(tmp_path / "shop.toml")), 6]
+    assert not any("shop.toml" in note for note in diary(two, now=now).found.notes)
+
+
+def _ends(values: ShopValues) -> tuple[float, float, float]:
+    medium = values.film_um["medium"].range
+    return medium.low, medium.likely, medium.high
