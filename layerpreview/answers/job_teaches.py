@@ -8,7 +8,7 @@ from dataclasses import dataclass, replace
 
 from layerpreview.answers.films import tooth_um
 from layerpreview.answers.own_values import ASSUMED, BOUNDS, mean_of
-from layerpreview.job.done import BASE_COAT, CLEAR_COAT, Done
+from layerpreview.job.done import BASE_COAT, CLEAR_COAT, BatchMade, Done
 from layerpreview.job.products import details_of
 from layerpreview.job.sprayed import Sprayed, needed_of, sprayed_stages
 from layerpreview.picture.faces import FaceShape
@@ -16,6 +16,7 @@ from layerpreview.scheme import Scheme
 from layerpreview.scheme.fields import film_word
 from layerpreview.scheme.shop_values import UNKNOWN_GUN, JobMean
 from layerpreview.scheme.work import TRANSFER_UNKNOWN, PlainEntry
+from layerpreview.spray import DROPS_PER_ML_SOLVENT
 from layerpreview.told import Basis, Rest, Told
 from layerpreview.units import NINETY, Range
 
@@ -51,7 +52,7 @@ def job_teaches(scheme: Scheme, done: Done, shapes: Sequence[FaceShape], builds:
             notes.append(f"transfer, {batch}: the mix sheet has no batch of this name")
             continue
         told = landed[batch]
-        made = math.fsum(each.total_mL or 0.0 for each in done.batches if each.batch == batch)
+        made = math.fsum(_made_mL(scheme, each) for each in done.batches if each.batch == batch)
         left = math.fsum(each.left_mL for each in done.left if each.batch == batch)
         why = _unusable(batch, told, made, left)
         if why:
@@ -73,6 +74,19 @@ def job_teaches(scheme: Scheme, done: Done, shapes: Sequence[FaceShape], builds:
         if counts:
             means["drops_per_mL", dye] = mean_of(counts)
     return _within_bounds(means, notes)
+
+
+def _made_mL(scheme: Scheme, batch: BatchMade) -> float:
+    """How much a batch is [mL]: as said, else the sum of its parts; 0 where one of them was weighed."""
+    if batch.total_mL is not None:
+        return batch.total_mL
+    if any(part.unit == "g" for part in batch.poured):
+        return 0.0
+    drops = {name: dye.drops_per_mL or DROPS_PER_ML_SOLVENT for name, dye in scheme.dyes.items()}
+    return math.fsum(
+        part.amount / (drops.get(part.name, DROPS_PER_ML_SOLVENT).likely if part.unit == "drops" else 1.0)
+        for part in batch.poured
+    )
 
 
 def _within_bounds(means: Means, notes: list[str]) -> Teaching:

@@ -16,6 +16,8 @@ F64 = NDArray[np.float64]
 
 OTHER_JOB_DE00 = 8.0
 """CIEDE2000 from every state of a job's ladder beyond which a photo is of something else: twice what is believed."""
+_HARDLY = 1.6
+"""Times as much, or as little, as so many coats hold: no hand sprays like that (common practice, no source)."""
 
 
 @dataclass(frozen=True)
@@ -89,6 +91,16 @@ def elsewhere(scheme: Scheme, standing: Standing, state: State | None) -> list[s
         return []
     coat = scheme.coats[state.entry]
     return [f"it looks more like {state.coats:.0f} coats of {coat.label} (coat {state.entry + 1}): is that the one?"]
+
+
+def another_count(standing: Standing) -> list[str]:
+    """What is said where a colour fits the ladder but hardly so many coats: likely the photo is of another coat."""
+    on, done = standing.build.likely, standing.coats_done
+    if not standing.believed or abs(on - done) < 1.0 or 1.0 / _HARDLY < (on + 0.1) / (done + 0.1) < _HARDLY:
+        return []
+    coats = f"{done} coat" if done == 1 else f"{done} coats"
+    much = "much" if on > done else "little"
+    return [f"that is {much} for {coats}: is the diary right about how many are on?"]
 
 
 def spread_de00(labs: F64) -> float:

@@ -16,6 +16,7 @@ from layerpreview.answers.photo_day import (
     About,
     PhotoJudged,
     about,
+    another_count,
     elsewhere,
     judged_words,
     last_coat,
@@ -164,7 +165,7 @@ def _compared(
         under_clear=compared.under_clear,
         noise=mean_noise(pieces),
     )
-    notes = (*seen.notes, BY_ONE_WHITE, *before_cutting(scheme, compared.entry))
+    notes = (*another_count(stood), *seen.notes, BY_ONE_WHITE, *before_cutting(scheme, compared.entry))
     if not (stood.believed or keep):
         why = "; ".join([stood.misfit, *elsewhere(scheme, stood, state)])
         return replace(_refused(base, why, notes), standing=stood), None

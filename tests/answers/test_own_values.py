@@ -14,7 +14,7 @@ from layerpreview.answers import own_values
 from layerpreview.answers.job_teaches import Teaching, job_teaches
 from layerpreview.answers.own_values import ASSUMED, Spreads, mean_of, own_value
 from layerpreview.answers.shop_taught import BY_HAND, taught
-from layerpreview.job.done import CLEAR_COAT, BatchMade, CoatDone, Done, DropsCounted, FilmRead, Left
+from layerpreview.job.done import CLEAR_COAT, BatchMade, CoatDone, Done, DropsCounted, FilmRead, Left, Poured
 from layerpreview.picture.faces import shapes_of
 from layerpreview.picture.survey import Survey
 from layerpreview.scheme import Scheme, scheme_from_text
@@ -128,7 +128,8 @@ def test_transfer_is_what_landed_of_what_was_sprayed() -> None:
     """By hand: 0.640 x 0.480 m, 41.2 um, 3 coats are 37.97 mL on the part; past the edges 25 mm all round likely."""
     edge_m2 = 2 * (0.640 + 0.480) * 0.025
     past = edge_m2 * 41.2 * 3
-    found = teaching(scheme_of(), batch(130.0, 38.0)).means["transfer", "HVLP"]
+    done = batch(130.0, 38.0)
+    found = teaching(scheme_of(), done).means["transfer", "HVLP"]
     assert found.likely == pytest.approx((0.640 * 0.480 * 41.2 * 3 + past) / (130.0 - 38.0), rel=1e-4)
     assert 0.0 < found.unsure < 0.2
     # Two coats laid of the three: what is planned does not count.
@@ -137,6 +138,13 @@ def test_transfer_is_what_landed_of_what_was_sprayed() -> None:
     # Without a reading the film is the scheme's, and less sure.
     unread = replace(batch(130.0, 38.0), films=())
     assert teaching(scheme_of(), unread).means["transfer", "HVLP"].unsure > found.unsure
+    # What was made is the sum of what was poured where nobody says it; of what was weighed it is not known.
+    parts = (Poured("yellow", 49.0, "drops"), Poured("blue", 2.0, "mL"), Poured("carrier", 127.02, "mL"))
+    poured = replace(done.batches[0], total_mL=None, poured=parts)
+    summed = teaching(scheme_of(), replace(done, batches=(poured,))).means["transfer", "HVLP"]
+    assert summed.likely == pytest.approx(found.likely, rel=1e-6)
+    weighed = replace(poured, poured=(*parts, Poured("catalyst", 3.0, "g")))
+    assert "how much was made" in " ".join(teaching(scheme_of(), replace(done, batches=(weighed,))).notes)
     other = teaching(scheme_of(gun=""), batch(130.0, 38.0))
     assert set(other.means) == {("transfer", "unknown"), ("film", "medium")}
 

@@ -101,6 +101,11 @@ def test_it_says_where_the_part_stands(say: Say, job: Path, colours: Colours) ->
     assert job_log(job).entries[2].words.startswith("reading after 2 coats of honey")
 
 
+def test_a_count_that_can_hardly_be_is_asked_about(say: Say, colours: Colours) -> None:
+    assert "that is much for 1 coat: is the diary right about how many are on?" in say(colours[1, 3], entry=1).notes
+    assert not any("is the diary right" in note for note in say(colours[1, 3], "b.jpg", entry=1, number=3).notes)
+
+
 def test_a_photo_is_less_sure_than_an_instrument(say: Say, job: Path, colours: Colours) -> None:
     by_photo = say(colours[1, 2], entry=1, number=2).standing
     assert by_photo is not None
