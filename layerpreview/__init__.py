@@ -1,7 +1,7 @@
 """See a transparent dye finish over a metallic, white or wood base before you spray it.
 
-From a notebook: every function takes a `Scheme`, as `load` reads it or as it is built in code, and gives a `Result`,
-which shows itself and can be saved, told as JSON and taken as a table.
+From a notebook: every function takes a `Scheme`, as `load` reads it or as it is built in code (`book` takes a folder of
+jobs), and gives a `Result`, which shows itself and can be saved, told as JSON and taken as a table.
 
 >>> import layerpreview as lp
 >>> panel = lp.Face(name="front", shape="panel", width="64 mm", height="48 mm")
@@ -39,6 +39,7 @@ if TYPE_CHECKING:
     )
     from layerpreview.scheme import load_scheme as load
     from layerpreview.workflows.board import board
+    from layerpreview.workflows.book import book
     from layerpreview.workflows.check import figures
     from layerpreview.workflows.diary import diary
     from layerpreview.workflows.evenness import evenness
@@ -50,6 +51,7 @@ if TYPE_CHECKING:
     from layerpreview.workflows.render import render
     from layerpreview.workflows.sheet import sheet
     from layerpreview.workflows.tolerance import tolerance
+    from layerpreview.workflows.touch_up import touch_up
 
 __all__ = [
     "Base",
@@ -72,6 +74,7 @@ __all__ = [
     "Zone",
     "__version__",
     "board",
+    "book",
     "diary",
     "evenness",
     "fade",
@@ -87,6 +90,7 @@ __all__ = [
     "render",
     "sheet",
     "tolerance",
+    "touch_up",
 ]
 __version__ = "0.1.0"
 
@@ -106,6 +110,7 @@ _HOMES = {
         name: f"workflows.{name}"
         for name in (
             "board",
+            "book",
             "diary",
             "evenness",
             "fade",
@@ -115,6 +120,7 @@ _HOMES = {
             "render",
             "sheet",
             "tolerance",
+            "touch_up",
         )
     },
 }

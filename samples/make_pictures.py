@@ -5,12 +5,19 @@ The photo of silver on a bench is none: it is made, with a known outline, as the
 
 from __future__ import annotations
 
+import shutil
 import tempfile
 from collections.abc import Sequence
+from datetime import UTC, datetime
 from pathlib import Path
 
 from PIL import Image
+from pypdfium2 import PdfDocument
 
+from layerpreview.job.done import BASE_COAT, CLEAR_COAT, BatchMade, CoatDone, Deed, FilmRead, Poured
+from layerpreview.output.diary_entries import entry_of
+from layerpreview.output.plain_json import json_line
+from layerpreview.output.record_file import open_record
 from layerpreview.workflows.evenness import evenness_files
 from layerpreview.workflows.fit import fit_files
 from layerpreview.workflows.fit_options import FitOptions
@@ -18,8 +25,10 @@ from layerpreview.workflows.ladder import ladder_files
 from layerpreview.workflows.lifelike import turn_file
 from layerpreview.workflows.photo_options import PhotoOptions
 from layerpreview.workflows.reach import reach_files
+from layerpreview.workflows.record import record_file
 from layerpreview.workflows.render import render_files
 from layerpreview.workflows.start import start_job
+from layerpreview.workflows.touch_up import touch_up_files
 from tests.surface.part_photos import take
 from tests.surface.part_truth import Scene
 
@@ -48,12 +57,15 @@ def main() -> None:
         keep(work / "ladder_D65.png", "ladder.jpg")
         evenness_files(mandolin, out=work)
         keep(work / "evenness.png", "evenness.jpg")
+        touch_up_files(mandolin, out=work, damage="100,150 130,148 128,170 104,172 mm", depth="base", lights=["D65"])
+        keep(work / "touch_up.png", "touch_up.jpg")
         reach_files(mandolin, "#74561f", out=work)
         (work / "reach.png").replace(PICTURES / "reach.png")
         fit_files(HERE / "spray_out.csv", out=work, options=FitOptions(name="house amber"))
         (work / "house_amber_fit.png").replace(PICTURES / "fit.png")
         turn_file(mandolin, out=work)
         from_a_photo(work / "photo")
+        a_record(work / "job")
         in_a_row(work / "turn.webp", (0, 4, 18, 31), "octave_mandolin_turned.jpg")
 
 
@@ -66,6 +78,28 @@ def from_a_photo(work: Path) -> None:
     shown[2] = shown[2].crop((0, 0, shown[2].width, int(0.86 * shown[2].height)))
     row = [one.resize((round(one.width * ROW_PX / one.height), ROW_PX), Image.Resampling.LANCZOS) for one in shown]
     beside(row).save(PICTURES / "from_a_photo.jpg", quality=86)
+
+
+def a_record(work: Path) -> None:
+    """The cover of a mandolin that was sprayed nearly as planned."""
+    work.mkdir()
+    shutil.copy(HERE / "octave_mandolin.toml", work / "scheme.toml")
+    poured = {"honey": (("amber", 2.9), ("red", 0.25)), "plum": (("red", 4.6), ("violet", 4.2))}
+    total_mL, lots = {"honey": 200.0, "plum": 300.0}, {"amber": "A-31", "red": "R-08", "violet": "V-12"}
+    films = {1: (39.0, 42.0, 44.0), 2: (34.0, 37.0, 38.0), 4: (19.0, 22.0), CLEAR_COAT: (52.0, 56.0)}
+    coats = {BASE_COAT: 2, 1: 3, 2: 3, 3: 3, 4: 2, 5: 2, 6: 1, CLEAR_COAT: 4}
+    start, deeds = datetime(2026, 3, 2, 8, tzinfo=UTC), list[Deed]()
+    for name, dyes in poured.items():
+        parts = tuple(Poured(dye, mL, "mL", lots[dye]) for dye, mL in dyes)
+        deeds.append(BatchMade(id=name, time=start, batch=name, poured=parts, total_mL=total_mL[name]))
+    for entry, count in coats.items():
+        deeds += [CoatDone(id=f"{entry}-{n}", time=start, entry=entry, number=n + 1) for n in range(count)]
+    for entry, readings_um in films.items():
+        deeds.append(FilmRead(id=f"film-{entry}", time=start, entry=entry, number=1, readings_um=readings_um))
+    (work / "job-log.jsonl").write_bytes("".join(f"{json_line(entry_of(deed))}\n" for deed in deeds).encode())
+    made = record_file(work, out=work, now=start)
+    page = PdfDocument(open_record(work / made.file).read("cover.pdf"))[0]
+    page.render(scale=1.4).to_pil().convert("RGB").save(PICTURES / "record.jpg", quality=86)
 
 
 def in_a_row(moving: Path, frames: Sequence[int], name: str) -> None:

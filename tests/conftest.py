@@ -43,6 +43,16 @@ def _laws_are_kept_for_this_run_alone(tmp_path_factory: pytest.TempPathFactory) 
         yield
 
 
+@pytest.fixture(scope="session", autouse=True)
+def _what_users_keep_is_left_alone(tmp_path_factory: pytest.TempPathFactory) -> Iterator[None]:
+    """What a person keeps from one day to the next is never read from or left in the user's data folder."""
+    home = tmp_path_factory.mktemp("data")
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setattr("platformdirs.user_data_path", lambda *_, **__: home / "layerpreview")
+        patch.setenv("XDG_DATA_HOME", str(home))  # of a command in a process of its own
+        yield
+
+
 @pytest.fixture
 def rng() -> np.random.Generator:
     """Random numbers that are the same in every run."""

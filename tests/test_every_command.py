@@ -64,7 +64,7 @@ WITHOUT_JSON = {
     "card": ["-o", "made"],
 }
 # Goes on until it is closed: tests/desk.
-SERVING = ["desk"]
+SERVING = ["desk", "practise"]
 ANSWERING = {
     "check": ["job.toml"],
     "render": ["job.toml", "--width", "64", "-o", "made"],
@@ -80,12 +80,16 @@ ANSWERING = {
     "evenness": ["job.toml", "--width", "64", "-o", "made"],
     "tolerance": ["job.toml", "--runs", "200", "-o", "made"],
     "fade": ["job.toml", "--years-window", "2", "-o", "made"],
+    "touch-up": ["job.toml", "--damage", "38,14 46,16 44,24 mm", "--feather", "10 mm", "--width", "64", "-o", "made"],
     "sweep": ["job.toml", "ranges.toml", "-o", "made/table.csv"],
     "sheet": ["job.toml"],
     "board": ["job.toml", "--width", "64", "-o", "made"],
     "agree": ["CODE"],
+    "record": ["job.toml", "--width", "64", "-o", "made"],
+    "check-record": ["record_v1.record.zip"],
     "diary": ["job.toml"],
     "teach": ["."],
+    "book": ["."],
 }
 
 
@@ -107,6 +111,9 @@ def _prepare(run: Run, command: str, tmp_path: Path) -> list[str]:
                 "import", f"{name}.csv", "--strength", "0.02 g/L", "--concentrate", "40 g/L", "--name", name, "-o", "."
             )
             assert made[0] == 0, made
+    if command == "check-record":
+        kept = Path(__file__).parent / "reference" / "record_v1.record.zip"
+        (tmp_path / kept.name).write_bytes(kept.read_bytes())
     if command in ("agree", "log"):
         code, out, err = run("board", "job.toml", "--width", 64, "-o", "board", "--json")
         assert code == 0, err

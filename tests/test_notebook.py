@@ -46,6 +46,15 @@ ASKED: dict[str, tuple[Make, list[str]]] = {
         lambda scheme: lp.fade(scheme, years_window=2.0, steps={"yellow": "3 to 4"}),
         ["fade", "job.toml", "--years-window", "2", "--step", "yellow=3 to 4", "-o", "made"],
     ),
+    "touch_up": (
+        lambda scheme: lp.touch_up(
+            scheme, damage_mm=[(38.0, 14.0), (46.0, 16.0), (44.0, 24.0)], feather_mm=10.0, width_px=64
+        ),
+        [
+            *("touch-up", "job.toml", "--damage", "38,14 46,16 44,24 mm"),
+            *("--feather", "10 mm", "--width", "64", "-o", "made"),
+        ],
+    ),
     "fit": (
         lambda _: lp.fit("card.csv", name="my yellow"),
         ["fit", "card.csv", "--name", "my yellow", "-o", "made"],
@@ -236,6 +245,7 @@ def test_a_scheme_built_in_code_names_only_what_it_has(built: lp.Scheme) -> None
         (lambda s: lp.tolerance(s, runs=0), "runs = 0"),
         (lambda s: lp.fade(s, exposure_Mlx_h=3.0), "no dye has a light-fastness step"),
         (lambda s: lp.fade(s, exposure_Mlx_h=3.0, steps={"amber": 9}), "from 1 to 8"),
+        (lambda s: lp.touch_up(s), "where the damage is"),
         (lambda s: lp.sheet(s, paper="A5"), "no such paper"),
         (lambda s: lp.board([]), "a board holds 1 to"),
         (lambda s: lp.progress(s, "#ffffff", coats_done=-1), "from 0 to 60"),

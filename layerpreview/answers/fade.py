@@ -8,7 +8,7 @@ form, with H the exposure: 10^A - 1 = (10^A0 - 1) e^(-k H).
 from __future__ import annotations
 
 import math
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field, replace
 
 import numpy as np
@@ -223,10 +223,25 @@ class Faded:
 
 def faded_of(scheme: Scheme, scene: Scene, steps: Mapping[str, Step], exposure: Exposure) -> Faded:
     """The places of the scheme in `scene` after some light, by both scales. Raises NoAnswerError where no dye shows."""
-    fadings = {"new": _fading(scheme, {}, exposure.Mlx_h, "museum")}
-    fadings |= {scale: _fading(scheme, steps, exposure.Mlx_h, scale) for scale in SCALES}
+    fadings = {"new": unfaded(scheme), **dict(zip(SCALES, fadings_of(scheme, steps, exposure), strict=True))}
     spots = [_faded_spot(scheme, spot, fadings) for spot in dyed_spots(scheme, scene, nothing="nothing fades")]
     return Faded(scheme.lights[0], exposure, dict(steps), tuple(spots), fadings)
+
+
+def unfaded(scheme: Scheme) -> Fading:
+    """The scheme as it is sprayed, its dyes apart."""
+    return fading_of(scheme, {}, exposure_Mlx_h=0.0, scale="museum")
+
+
+def fadings_of(scheme: Scheme, steps: Mapping[str, Step], exposure: Exposure) -> tuple[Fading, ...]:
+    """The scheme after some light by each of `SCALES`, the gentler first."""
+    return tuple(_fading(scheme, steps, exposure.Mlx_h, scale) for scale in SCALES)
+
+
+def with_middle(fadings: Sequence[Fading]) -> tuple[Fading, ...]:
+    """Two fadings of one scheme with what lies midway between them: the geometric mean of the light each dye got."""
+    gentle, harsh = fadings
+    return gentle, replace(gentle, k_h=np.sqrt(gentle.k_h * harsh.k_h)), harsh
 
 
 def _fading(scheme: Scheme, steps: Mapping[str, Step], exposure_Mlx_h: Range, scale: str) -> Fading:

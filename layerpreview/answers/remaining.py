@@ -26,6 +26,8 @@ from layerpreview.units import Range
 F64 = NDArray[np.float64]
 MOST_COATS = 60
 _AS_GOOD_DE00 = 0.1  # plans that end as near as that are one as good as the other: the one more like the plan is told
+_LITTLE = 0.15
+"""Share of a coat of paint or clear that nobody misses: assumed."""
 _COUNTS = ("no", "one", "two", "three", "four", "five", "six", "seven", "eight", "nine", "ten", "eleven", "twelve")
 
 
@@ -75,13 +77,16 @@ class _Plan:
 def remaining_film(
     step: Step, film: FilmMeasured, numbers: Sequence[int], *, closed: bool = False, bury: Burial | None = None
 ) -> Remaining:
-    """What remains of a step by its film alone: whole coats as they were laid so far, nearest to the planned film.
+    """What remains of a step by its film alone: whole coats as they were laid so far, up to the planned film.
+
+    Base, paint and clear have to hide or to bury: where more than a little of a coat is missing, one more is told.
 
     `closed`: later coats are on already, so that none of it will follow. `bury`: what such coats of clear do to the
     base's relief, where there is one.
     """
     laid, planned = film.laid_um(numbers), step.film_um.scaled(step.coats)
-    coats = 0 if closed else max(0, round((planned.likely - laid.likely) / film.film_um.likely))
+    missing = (planned.likely - laid.likely) / film.film_um.likely
+    coats = 0 if closed else max(0, math.ceil(missing - _LITTLE))
     word = word_of(step.film_um)
     words = f"{laid.likely:.0f} of {planned.likely:.0f} um on"
     if coats:

@@ -7,11 +7,11 @@ import sys
 
 import typer
 
-from layerpreview.cli import choose, day, desk, learn, see, share, shop
+from layerpreview.cli import choose, day, desk, keep, learn, mend, practise, see, share, shelf, shop
 from layerpreview.cli.common import app, say
 from layerpreview.cli.usage import USAGE_ERROR, problem_of
 
-__all__ = ["app", "choose", "day", "desk", "learn", "main", "see", "share", "shop"]
+__all__ = ["app", "choose", "day", "desk", "keep", "learn", "main", "mend", "practise", "see", "share", "shelf", "shop"]
 
 
 def main() -> None:

@@ -22,6 +22,10 @@ ORDER = (
     *("ladder", "reach", "evenness", "tolerance", "fade", "sweep"),
     *("sheet", "board", "agree"),
     "teach",
+    *("record", "check-record"),
+    "book",
+    "touch-up",
+    "practise",
 )
 """The commands in the order of a job, as help lists them."""
 

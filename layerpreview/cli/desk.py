@@ -34,10 +34,10 @@ def desk(
     from layerpreview.desk.serve import serve
 
     path = None if job is None else found_job(job)
-    serve(path, port=port, open_browser=not no_open, phone=phone and _let_in(), address=_at_once, tell=say)
+    serve(path, port=port, open_browser=not no_open, phone=phone and _let_in(), address=at_once, tell=say)
 
 
-def _at_once(line: str) -> None:
+def at_once(line: str) -> None:
     """To stdout without waiting: whoever started the desk may be reading it there."""
     print(line, flush=True)
 

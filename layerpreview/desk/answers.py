@@ -75,14 +75,14 @@ def answered(
     return JSONResponse(told, status)
 
 
-def picture_answer(desk: Desk, make: Callable[[], bytes | None], *, keep_s: int = 0) -> Response:
-    """A picture as JPEG, which a browser may keep for `keep_s` seconds."""
+def picture_answer(desk: Desk, make: Callable[[], bytes | None], *, keep_s: int = 0, kind: str = "jpeg") -> Response:
+    """A picture, a JPEG where no other `kind` is named, which a browser may keep for `keep_s` seconds."""
     try:
         found = make()
     except LayerPreviewError as error:
         return refused(desk, error)
     headers = {"cache-control": f"private, max-age={keep_s}"} if keep_s else {}
-    return nothing() if found is None else Response(found, media_type="image/jpeg", headers=headers)
+    return nothing() if found is None else Response(found, media_type=f"image/{kind}", headers=headers)
 
 
 def refused(desk: Desk, error: LayerPreviewError) -> Response:

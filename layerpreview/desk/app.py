@@ -29,6 +29,7 @@ from layerpreview.desk.desk import Desk
 from layerpreview.desk.first import first_picture
 from layerpreview.desk.guard import UPLOADS, confined
 from layerpreview.desk.loading import LOADING
+from layerpreview.desk.phone_app import day_photo, photo_answer
 from layerpreview.errors import LayerPreviewError
 
 ALONE = "; ".join(
@@ -60,6 +61,12 @@ def make_app(desk: Desk) -> Starlette:
     async def begin(request: Request) -> Response:
         return static["begin.html"]()
 
+    async def day(request: Request) -> Response:
+        return static["begin.html" if desk.path is None else "day.html"]()
+
+    async def practise(request: Request) -> Response:
+        return static["practise.html"]()
+
     async def part(request: Request) -> Response:
         name = request.path_params["name"]
         return static[name]() if name in static and not name.endswith(".html") else nothing()
@@ -71,6 +78,13 @@ def make_app(desk: Desk) -> Starlette:
     async def begin_answer(request: Request) -> Response:
         body = await body_of(request)
         return await run_in_threadpool(_answered_begin, desk, request, body)
+
+    async def practise_answer(request: Request) -> Response:
+        body = await body_of(request)
+        return await run_in_threadpool(_answered_practise, desk, request, body)
+
+    async def practise_picture(request: Request) -> Response:
+        return await run_in_threadpool(_practise_picture, desk, request)
 
     async def upload(request: Request) -> Response:
         data = await request.body()
@@ -92,6 +106,9 @@ def make_app(desk: Desk) -> Starlette:
         data = await run_in_threadpool(first_picture, desk.path)
         return Response(status_code=204) if data is None else Response(data, media_type="image/jpeg")
 
+    async def shown(request: Request) -> Response:
+        return await run_in_threadpool(photo_answer, desk, request.path_params["name"])
+
     async def file(request: Request) -> Response:
         return await run_in_threadpool(_file, desk, request.path_params["name"])
 
@@ -100,8 +117,13 @@ def make_app(desk: Desk) -> Starlette:
             Route("/", page),
             Route("/static/{name}", part),
             Route("/begin", begin),
+            Route("/day", day),
+            Route("/day-photo/{name}", shown),
+            Route("/practise", practise),
             Route("/api/{name}", answer, methods=["GET", "POST"]),
             Route("/api/begin/{name}", begin_answer, methods=["GET", "POST"]),
+            Route("/api/practise/{name}", practise_answer, methods=["GET", "POST"]),
+            Route("/practise/shown.png", practise_picture),
             Route("/upload/{name}", upload, methods=["POST"]),
             Route("/begin/{name}", begin_picture),
             Route("/texture/{name}", texture),
@@ -120,9 +142,9 @@ def _answered(desk: Desk, request: Request, body: dict[str, Any] | None) -> Resp
     name, known = request.path_params["name"], (asked.GET, asked.POST)
     if name not in asked.GET and name not in asked.POST:  # the page's first questions do not wait for the rest
         with LOADING:
-            from layerpreview.desk import beside
+            from layerpreview.desk import beside, day
 
-        known = beside.GET, beside.POST
+        known = {**beside.GET, **day.GET}, {**beside.POST, **day.POST}
     return answered(desk, known, name, request, body)
 
 
@@ -133,6 +155,20 @@ def _answered_begin(desk: Desk, request: Request, body: dict[str, Any] | None) -
     return answered(desk, (asked_begin.GET, asked_begin.POST), request.path_params["name"], request, body)
 
 
+def _answered_practise(desk: Desk, request: Request, body: dict[str, Any] | None) -> Response:
+    with LOADING:
+        from layerpreview.desk import asked_practise
+
+    return answered(desk, (asked_practise.GET, asked_practise.POST), request.path_params["name"], request, body)
+
+
+def _practise_picture(desk: Desk, request: Request) -> Response:
+    with LOADING:
+        from layerpreview.desk import asked_practise
+
+    return picture_answer(desk, lambda: asked_practise.picture_asked(request.query_params), keep_s=600, kind="png")
+
+
 def _upload(desk: Desk, request: Request, data: bytes) -> Response:
     with LOADING:
         from layerpreview.desk import asked_begin
@@ -140,6 +176,8 @@ def _upload(desk: Desk, request: Request, data: bytes) -> Response:
     what = request.path_params["name"]
     if what not in UPLOADS:
         return nothing()
+    if what == "day-photo":
+        return day_photo(desk, data, request.query_params, "desk")
     try:
         status, told = asked_begin.take_upload(desk, what, request.query_params, data)
     except LayerPreviewError as error:

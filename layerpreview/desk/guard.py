@@ -26,7 +26,7 @@ App = Callable[[Scope, Receive, Send], Awaitable[None]]
 LARGEST_BODY = 1_000_000
 BODY_S = 20.0
 """How long the body of a request may take to come."""
-UPLOADS = {"photo": 60_000_000, "drawing": 5_000_000, "card": 2_000_000}
+UPLOADS = {"photo": 60_000_000, "day-photo": 60_000_000, "drawing": 5_000_000, "card": 2_000_000}
 """What may be handed over below /upload/, and how large it may be: a phone's largest photos are a third of that."""
 UPLOAD, UPLOAD_S = "/upload/", 180.0
 CONTENT_POLICY = "; ".join(
@@ -59,13 +59,13 @@ class Guard:
     """Lets a request through to `app` where it may ask; answers it otherwise.
 
     `hosts`: what the address may be called, with its port. `token` opens the door of this run to a browser, which
-    gets a cookie for it; both end with this object.
+    gets a cookie for it and is led to the address `first`; both end with this object.
     """
 
-    def __init__(self, app: App, *, hosts: Iterable[str], token: str, name: str = "desk") -> None:
+    def __init__(self, app: App, *, hosts: Iterable[str], token: str, name: str = "desk", first: str = "/") -> None:
         self._app = app
         self._hosts = frozenset(hosts)
-        self._token = token.encode("utf-8")
+        self._token, self._first = token.encode("utf-8"), first
         self._cookie_name, self._cookie = name, secrets.token_urlsafe(32)
 
     async def __call__(self, scope: Scope, receive: Receive, send: Send) -> None:
@@ -118,7 +118,7 @@ class Guard:
             await answer.refuse(403, OPEN_IT_AGAIN)
             return
         cookie = f"{self._cookie_name}={self._cookie}; HttpOnly; SameSite=Strict; Path=/"
-        await answer.give(303, b"", [("location", "/"), ("set-cookie", cookie)])
+        await answer.give(303, b"", [("location", self._first), ("set-cookie", cookie)])
 
     def _known(self, headers: dict[str, list[str]]) -> bool:
         found = [

@@ -1,21 +1,23 @@
-"""What a phone may ask for, and nothing else: its page, the picture, the job's state, coats and strengths, photos."""
+"""What a phone may ask for, and nothing else: its pages, the picture, the job's state, coats and strengths, the diary,
+photos.
+"""
 
 from __future__ import annotations
 
 import re
 from collections.abc import Callable, Mapping
-from pathlib import Path
 from typing import Any
 
 from starlette.applications import Starlette
 from starlette.concurrency import run_in_threadpool
 from starlette.requests import Request
-from starlette.responses import JSONResponse, Response
+from starlette.responses import FileResponse, JSONResponse, Response
 from starlette.routing import Route
 
 from layerpreview.desk.answers import IMMUTABLE, answered, body_of, nothing, picture_answer, refused, static_files
 from layerpreview.desk.desk import Desk
 from layerpreview.desk.loading import LOADING
+from layerpreview.desk.photos import kept_photo, shown_photo
 from layerpreview.errors import InputError, LayerPreviewError, OutputError, Problem
 from layerpreview.scheme.fields import FILM_WORDS_UM
 from layerpreview.workflows.places import PHOTOS
@@ -34,10 +36,13 @@ MOST_AT_ONCE = 20
 def phone_app(desk: Desk) -> Starlette:
     """The app behind the phone's door, not guarded yet."""
     static = static_files()
-    parts = parts_of("phone.html", static)
+    parts = parts_of("phone.html", static) | parts_of("day.html", static)
 
     async def page(request: Request) -> Response:
         return static["phone.html"]()
+
+    async def day(request: Request) -> Response:
+        return static["day.html"]()
 
     async def part(request: Request) -> Response:
         name = request.path_params["name"]
@@ -45,7 +50,7 @@ def phone_app(desk: Desk) -> Starlette:
 
     async def answer(request: Request) -> Response:
         body = await body_of(request)
-        return await run_in_threadpool(answered, desk, (GET, POST), request.path_params["name"], request, body)
+        return await run_in_threadpool(_answered, desk, request, body)
 
     async def texture(request: Request) -> Response:
         with LOADING:
@@ -65,14 +70,24 @@ def phone_app(desk: Desk) -> Starlette:
         data = await request.body()
         return await run_in_threadpool(_photo, desk, data, request.query_params)
 
+    async def photo_of_the_day(request: Request) -> Response:
+        data = await request.body()
+        return await run_in_threadpool(day_photo, desk, data, request.query_params, "phone")
+
+    async def shown(request: Request) -> Response:
+        return await run_in_threadpool(photo_answer, desk, request.path_params["name"])
+
     return Starlette(
         routes=[
             Route("/", page),
+            Route("/day", day),
             Route("/static/{name}", part),
             Route("/api/{name}", answer, methods=["GET", "POST"]),
             Route("/texture/{name}", texture),
             Route("/frame.jpg", frame),
             Route("/upload/photo", photo, methods=["POST"]),
+            Route("/upload/day-photo", photo_of_the_day, methods=["POST"]),
+            Route("/day-photo/{name}", shown),
         ],
         exception_handlers={404: lambda request, error: nothing(), 405: lambda request, error: nothing(405)},
     )
@@ -88,6 +103,34 @@ def parts_of(page: str, static: Mapping[str, Callable[[], Response]]) -> frozens
         found |= new
         waiting += new
     return frozenset(found)
+
+
+def _answered(desk: Desk, request: Request, body: dict[str, Any] | None) -> Response:
+    name, known = request.path_params["name"], (GET, POST)
+    if name not in GET and name not in POST:  # the diary is loaded once it is asked for
+        with LOADING:
+            from layerpreview.desk import day
+
+        known = day.GET, day.POST
+    return answered(desk, known, name, request, body)
+
+
+def day_photo(desk: Desk, data: bytes, words: Mapping[str, str], source: str) -> Response:
+    """Keep a photo for the diary."""
+    with LOADING:
+        from layerpreview.desk.day import keep_photo
+
+    try:
+        status, told = keep_photo(desk, data, words, source=source)
+    except LayerPreviewError as error:
+        return refused(desk, error)
+    return JSONResponse(told, status)
+
+
+def photo_answer(desk: Desk, name: str) -> Response:
+    """A photo of the job, and no other file."""
+    place = None if desk.path is None else shown_photo(desk.job().folder, name)
+    return nothing() if place is None else FileResponse(place)
 
 
 def _state(desk: Desk, words: Mapping[str, str]) -> Answer:
@@ -165,7 +208,7 @@ def _photo(desk: Desk, data: bytes, words: Mapping[str, str]) -> Response:
         upload, picture = desk.uploads.take_photo(data, words.get("name", ""), source="phone")
         kept = None
         if desk.path is not None:
-            place = _free(desk.job(words.get("opening")).folder / PHOTOS)
+            place = kept_photo(desk.job(words.get("opening")).folder)
             write_photo_copy(picture, place)
             kept = f"{PHOTOS}/{place.name}"
     except LayerPreviewError as error:
@@ -173,19 +216,3 @@ def _photo(desk: Desk, data: bytes, words: Mapping[str, str]) -> Response:
     except OSError as error:
         return refused(desk, OutputError(f"{PHOTOS}: cannot be written to ({error.strerror}); the desk has the photo"))
     return JSONResponse({"name": upload.name, "kept": kept})
-
-
-def _free(folder: Path) -> Path:
-    """A name that no photo has yet, taken at once so that two phones never get one."""
-    if folder.is_symlink():
-        raise OutputError(f"{PHOTOS}: leads to another folder; the desk has the photo")
-    folder.mkdir(exist_ok=True)
-    number = 1
-    while True:
-        place = folder / f"photo_{number}.jpg"
-        try:
-            place.touch(exist_ok=False)
-        except FileExistsError:
-            number += 1
-            continue
-        return place

@@ -33,12 +33,14 @@ def serve(
     port: int | None = None,
     open_browser: bool = True,
     phone: bool = False,
+    first: str = "/",
     address: Callable[[str], None],
     tell: Callable[[str], None],
 ) -> None:
     """Serve one job to this machine's own browser until Ctrl-C. `path`: its scheme file; None to begin one.
 
-    `port`: None for a free one. `phone`: a phone in the local network may come, too. `address` gets the address with
+    `port`: None for a free one. `phone`: a phone in the local network may come, too. `first`: the page that is opened
+    first. `address` gets the address with
     the token of this run as soon as it can be opened, `tell` all that a person reads. Raises InputError where the port
     is taken.
     """
@@ -58,7 +60,7 @@ def serve(
             # Some browsers only return once they are closed.
             threading.Thread(target=webbrowser.open, args=(url,), name="browser", daemon=True).start()
         give_back_early()
-        server = make_server(desk, token=token, port=number)
+        server = make_server(desk, token=token, port=number, first=first)
         desk.prepare()
         server.run(sockets=[taken])
     except KeyboardInterrupt:
@@ -84,13 +86,13 @@ def listen(port: int | None, host: str = HOST) -> socket.socket:
     return taken
 
 
-def make_server(desk: Desk, *, token: str, port: int) -> uvicorn.Server:
+def make_server(desk: Desk, *, token: str, port: int, first: str = "/") -> uvicorn.Server:
     """The server of a desk behind its guard, for a socket that listens at `port`."""
     from layerpreview.desk.app import make_app
     from layerpreview.desk.guard import Guard
 
     hosts = (f"{HOST}:{port}", f"localhost:{port}")
-    return configured(Guard(make_app(desk), hosts=hosts, token=token, name=f"desk_{port}"))
+    return configured(Guard(make_app(desk), hosts=hosts, token=token, name=f"desk_{port}", first=first))
 
 
 def configured(app: Guard) -> uvicorn.Server:

@@ -91,7 +91,7 @@ def costs_of(details: Details, mixes: Sequence[MixAmounts], times: Sequence[Time
     costs = []
     for mix in mixes:
         prices = mix.product.prices
-        for part in _poured(mix):
+        for part in poured(mix):
             price = details.dye_prices.get(part.name) if part.kind in ("dye", "powder") else prices.get(part.kind)
             grams = part.exact_g if part.kind == "powder" or (price and price.per == "g") else None
             amount = grams if grams is not None else part.mL
@@ -106,7 +106,7 @@ def costs_of(details: Details, mixes: Sequence[MixAmounts], times: Sequence[Time
     return tuple(costs)
 
 
-def _poured(mix: MixAmounts) -> list[Part]:
+def poured(mix: MixAmounts) -> list[Part]:
     """What goes into all cups of a mix together, part by part."""
     if not mix.cups:
         return list(mix.batch.parts)

@@ -129,7 +129,7 @@ def labelled_sheet(tiles: Sequence[tuple[str, U8]], *, title: str, note: str, co
     image = Image.new("RGB", (width, top + down * (rows_px + band) + leading * len(notes) + pad), PAPER)
     draw = ImageDraw.Draw(image)
     large = font(round(size * 1.25))
-    draw.text((pad, top), fitted(draw, title, large, width - 2 * pad), font=large, fill=INK)
+    draw.text((pad, pad), fitted(draw, title, large, width - 2 * pad), font=large, fill=INK)
     for i, (label, pixels) in enumerate(tiles):
         x, y = pad + (i % columns) * (cols_px + pad), top + (i // columns) * (rows_px + band)
         image.paste(Image.fromarray(pixels), (x, y))

@@ -153,18 +153,18 @@ def scheme_keys(scheme: Path, log: Path) -> dict[str, Any]:
     return {"scheme": str(scheme), "scheme_from_log": way}
 
 
-def is_of(entry: LogEntry, scheme: Path, log: Path) -> bool:
-    """Whether an entry is about this scheme: a log may stand beside several."""
+def is_about(entry: LogEntry, scheme: Path, log: Path) -> bool:
+    """Whether an entry is about a scheme; one that says nothing of any is."""
     way = entry.values.get("scheme_from_log")
     if not isinstance(way, str):
         first = str(entry.values.get("scheme", scheme.name)).replace("\\", "/")
         return first.rpartition("/")[2] == scheme.name
-    return (log.parent / way).resolve() == scheme.resolve()
+    return way.isprintable() and (log.parent / way).resolve() == scheme.resolve()
 
 
 def entries_of(read: JobLog, scheme: Path, log: Path) -> JobLog:
     """What of a log is about this scheme."""
-    return replace(read, entries=tuple(entry for entry in read.entries if is_of(entry, scheme, log)))
+    return replace(read, entries=tuple(entry for entry in read.entries if is_about(entry, scheme, log)))
 
 
 def scheme_place(board: BoardEntry, offer: Offer, log: Path) -> Path:

@@ -85,11 +85,11 @@ def keep(kind: str, key: str, data: bytes) -> None:
 
 
 def _name(kind: str, key: str) -> str:
-    return f"{kind}-{hashlib.sha256((key + _program()).encode()).hexdigest()[:24]}"
+    return f"{kind}-{hashlib.sha256((key + program_state()).encode()).hexdigest()[:24]}"
 
 
 @lru_cache(maxsize=1)
-def _program() -> str:
+def program_state() -> str:
     """Another text for another state of this program: it may make other pictures."""
     home = Path(__file__).parents[1]
     found = sorted(path for path in home.rglob("*") if path.suffix != ".pyc" and path.is_file())

@@ -38,13 +38,18 @@ def write_photo_copy(picture: PictureData, path: Path) -> None:
     Made anew from the pixels, so that nothing else that stood in the photo's file is in it (GPS, camera, serial
     numbers, thumbnail, comments). A PNG keeps the transparency.
     """
-    planes = [picture.pixels]
     png = path.suffix.lower() == ".png"
-    if png and picture.alpha is not None:
-        planes.append(picture.alpha)
-    eight = np.dstack([plane if plane.dtype == np.uint8 else np.rint(plane / 257.0) for plane in planes])
-    image = Image.fromarray(np.ascontiguousarray(eight.squeeze(axis=2) if eight.shape[2] == 1 else eight, np.uint8))
+    image = eight_bit(picture, alpha=png)
     if png:
         image.save(path, "PNG", compress_level=4)
     else:
         image.save(path, "JPEG", quality=_JPEG_QUALITY, subsampling=0)
+
+
+def eight_bit(picture: PictureData, *, alpha: bool = False) -> Image.Image:
+    """The pixels as a picture of 8 bits, grey or in colour, with its transparency where `alpha` is wanted and there."""
+    planes = [picture.pixels]
+    if alpha and picture.alpha is not None:
+        planes.append(picture.alpha)
+    eight = np.dstack([plane if plane.dtype == np.uint8 else np.rint(plane / 257.0) for plane in planes])
+    return Image.fromarray(np.ascontiguousarray(eight.squeeze(axis=2) if eight.shape[2] == 1 else eight, np.uint8))

@@ -70,14 +70,14 @@ def base_cell(
 def textured_cells(
     look: Look, cell: Cell, builds: NDArray[np.floating], *, cell_px: int, rolled_from: float = NOT_ROLLED
 ) -> U8:
-    """The cell under each of `builds` (K, layers), as 8-bit pictures (K, cell_px, cell_px, 3)."""
-    out = np.empty((len(builds), cell_px, cell_px, 3), dtype=np.uint8)
+    """The cell under each of `builds` (K, layers), as 8-bit pictures (K, rows, cell_px, 3)."""
+    out = np.empty((len(builds), cell.bare.shape[1] // cell_px, cell_px, 3), dtype=np.uint8)
 
     def work(part: range) -> None:
         engine = Engine(look)
         for i in part:
             spread = np.repeat(np.asarray(builds[i], dtype=np.float32)[:, None], cell.bare.shape[1], axis=1)
-            rgb_lin = engine.pixels(cell.bare, spread, cell.path).T.reshape(cell_px, cell_px, 3)
+            rgb_lin = engine.pixels(cell.bare, spread, cell.path).T.reshape(-1, cell_px, 3)
             out[i] = screen_srgb8(rgb_lin, rolled_from=rolled_from)
 
     threads = thread_count()
@@ -101,12 +101,12 @@ def swatch_grid(
 
     Text is as large as fits the cells; a row head is wrapped in a column of its own at the left.
     """
-    side = cells[0][0].shape[0]
+    side, wide = cells[0][0].shape[:2]
     size = max(11, min(20, round(side / 11)))
     face, bold = font(size), font(round(size * 1.15))
     leading, gap = round(size * 1.35), max(6, size // 2)
     longest = max((face.getlength(line) for row in labels for cell in row for line in cell), default=0.0)
-    pitch = max(side, int(np.ceil(longest)) + 2) + gap
+    pitch = max(wide, int(np.ceil(longest)) + 2) + gap
     head = round(size * 9.5) if row_heads else 0
     lines_below = max(len(cell) for row in labels for cell in row)
     band = side + leading * lines_below + 2 * gap + (leading if marked else 0)
@@ -135,7 +135,7 @@ def swatch_grid(
                 draw.text((x, text_y), line, font=face, fill=INK)
                 text_y += leading
             if (i, j) in marked:
-                draw.rectangle((x - 3, y - 3, x + side + 2, y + side + 2), outline=MARK, width=4)
+                draw.rectangle((x - 3, y - 3, x + wide + 2, y + side + 2), outline=MARK, width=4)
                 draw.text((x, text_y), mark_word, font=bold, fill=MARK)
     for i, line in enumerate(note_lines):
         y = image.height - gap - leading * (len(note_lines) - i)

@@ -4,14 +4,16 @@ from __future__ import annotations
 
 import re
 import tempfile
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from importlib import resources
 from pathlib import Path
-from typing import Any
+from typing import Any, Literal
 
 from layerpreview.errors import InputError, OutputError, Problem
 from layerpreview.output.plain_json import json_line
 
+Standard = Literal["ua-1", "a-2a"]
+"""PDF/UA-1 (ISO 14289-1), PDF/A-2a (ISO 19005-2)."""
 PAPERS = {"A4": "a4", "Letter": "us-letter"}
 SIZES_MM = {"A4": (210.0, 297.0), "Letter": (215.9, 279.4)}
 FONTS = ("Libertinus Serif", "DejaVu Sans Mono")
@@ -21,11 +23,18 @@ _IN_OUR_FONTS = 0x052F
 
 
 def compile_pdf(
-    template: str, data: Mapping[str, Any], *, paper: str, files: Mapping[str, bytes] | None = None
+    template: str,
+    data: Mapping[str, Any],
+    *,
+    paper: str,
+    files: Mapping[str, bytes] | None = None,
+    standards: Sequence[Standard] = ("ua-1",),
+    timestamp: int = 0,
 ) -> bytes:
     """Set the template of that name in `data/` with `data` and return the PDF (PDF/UA-1: tagged, for screen readers).
 
-    `files`: pictures that the template calls by name.
+    `files`: pictures that the template calls by name. `standards`: others that it keeps, as typst names them ("a-2a").
+    `timestamp`: when it says it was made [s since 1970].
 
     Raises InputError for an unknown paper, OutputError where typst is not installed or refuses.
     """
@@ -37,7 +46,7 @@ def compile_pdf(
         raise OutputError('PDF needs one more package: pip install "layerpreview[pdf]"') from error
     document = json_line({**_breakable(dict(data)), "paper": PAPERS[paper], "fonts": FONTS})
     source = (resources.files("layerpreview") / "data" / template).read_bytes()
-    common = all(ord(sign) <= _IN_OUR_FONTS or 0x2000 <= ord(sign) < 0x2300 for sign in document)
+    common = all(map(_is_common, document))
     try:
         with tempfile.TemporaryDirectory() as folder:
             for name, content in {"page.typ": source, **(files or {})}.items():
@@ -48,12 +57,25 @@ def compile_pdf(
                 format="pdf",
                 sys_inputs={"data": document},
                 ignore_system_fonts=common,
-                pdf_standards=["ua-1"],
-                timestamp=0,
+                pdf_standards=list(standards),
+                timestamp=timestamp,
             )
     except RuntimeError as error:
         raise OutputError(f"the PDF could not be set: {str(error).splitlines()[0]}") from error
     return pdf
+
+
+def in_our_fonts(value: Any) -> Any:
+    """The same data with a ? for every sign that the fonts which come with typst may lack."""
+    if isinstance(value, dict):
+        return {key: in_our_fonts(item) for key, item in value.items()}
+    if isinstance(value, list | tuple):
+        return [in_our_fonts(item) for item in value]
+    return "".join(sign if _is_common(sign) else "?" for sign in value) if isinstance(value, str) else value
+
+
+def _is_common(sign: str) -> bool:
+    return ord(sign) <= _IN_OUR_FONTS or 0x2000 <= ord(sign) < 0x2300
 
 
 def _breakable(value: Any) -> Any:

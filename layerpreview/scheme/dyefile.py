@@ -143,6 +143,11 @@ def load_library_dye(name: str) -> Dye:
         return load_dye(path)
 
 
+def library_dye_text(name: str) -> str:
+    """Return the text of a dye file that comes with the package, by one of `library_names`."""
+    return (files("layerpreview") / "data" / "dyes" / f"{name}{_ENDING}").read_text(encoding="utf-8")
+
+
 def _dye_of(report: Report) -> Dye | None:
     written = report.check(DyeFile, (), report.raw, Path())
     if written is None:

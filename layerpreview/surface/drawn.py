@@ -35,7 +35,7 @@ def drawn_outline(drawn: PictureData) -> tuple[Points, Mask]:
     """
     if drawn.pixels.ndim != 3:
         _refuse(drawn, "a grey picture holds no green line", "draw it in bright green on a colour copy of the photo")
-    line = _line(drawn.pixels)
+    line = green_paint(drawn.pixels)
     if line.sum() < _LEAST_LINE * line.size:
         _refuse(
             drawn, "no bright green line was found", "draw round the part in pure green (0, 255, 0), 5 to 20 px wide"
@@ -98,7 +98,8 @@ def _reduced(mask: Mask, step: int) -> Mask:
     return np.asarray(whole.reshape(high // step, step, wide // step, step).any(axis=(1, 3)))
 
 
-def _line(pixels: NDArray[Any]) -> Mask:
+def green_paint(pixels: NDArray[Any]) -> Mask:
+    """Where a colour picture (h, w, 3) is painted in bright green, specks left out."""
     full = np.iinfo(pixels.dtype).max
     red, green, blue = (pixels[:, :, k] for k in range(3))
     most = np.maximum(red, blue).astype(np.float32)

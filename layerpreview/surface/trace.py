@@ -70,7 +70,7 @@ def trace_mask(
     if not any((width_mm, height_mm, part_width_mm, part_height_mm)):
         _refuse(picture, "a mask picture has no size of its own", "give the true width of the whole picture in mm")
     value, level, block = _inside_value(picture, inside)
-    rings = [ring * block for ring in _rings(value, level)]
+    rings = [ring * block for ring in rings_at(value, level)]
     if not rings:
         _refuse(picture, "a mask without any inside", "paint the part white on black, or make the outside transparent")
     outer = max(rings, key=lambda ring: float(shapely.Polygon(ring).area))
@@ -178,7 +178,7 @@ def _reduced(numbers: NDArray[Any], block: int) -> NDArray[np.float32]:
     return reduced
 
 
-def _rings(value: NDArray[np.float32], level: float) -> list[Points]:
+def rings_at(value: NDArray[np.float32], level: float) -> list[Points]:
     """Closed edges as (n, 2) from the picture's corner; an inside that touches the border is closed there."""
     from skimage.measure import find_contours
 

@@ -19,7 +19,7 @@ from layerpreview.job.booth import Booth, booth_of
 from layerpreview.output.diary_entries import DIARY_KINDS, deed_of, done_of, entry_of
 from layerpreview.output.diary_result import diary_result
 from layerpreview.output.diary_words import deed_words
-from layerpreview.output.job_entries import entries_of, is_of, scheme_keys
+from layerpreview.output.job_entries import entries_of, is_about, scheme_keys
 from layerpreview.output.joblog import LOG_NAME, HeldLog, JobLog, LogEntry, locked, read_lines
 from layerpreview.output.local_time import Clock
 from layerpreview.output.result import Result
@@ -62,7 +62,7 @@ class _Job:
 
     def mine(self, entry: LogEntry) -> bool:
         """Whether an entry is about this scheme: a log may stand beside several."""
-        return is_of(entry, self.path, self.log)
+        return is_about(entry, self.path, self.log)
 
     def of_diary(self, entry: LogEntry) -> bool:
         return entry.what in DIARY_KINDS and self.mine(entry)

@@ -49,7 +49,7 @@ def faded(
 ) -> Result[Faded]:
     """The same for an exposure that was read already."""
     scheme = with_lights(scheme, [light] if light else None)
-    known = _steps(scheme, steps or {})
+    known = steps_known(scheme, steps or {})
     scene = make_scene(scheme, width_px=TILE_PX, margin=MARGIN)
     return fade_result(scheme, scene, faded_of(scheme, scene, known, exposure))
 
@@ -122,8 +122,11 @@ def steps_from(written: Sequence[str]) -> dict[str, Range]:
     return found
 
 
-def _steps(scheme: Scheme, asked: Mapping[str, Range]) -> dict[str, Step]:
-    """Option before scheme; dyes of which neither says anything are left out."""
+def steps_known(scheme: Scheme, asked: Mapping[str, Range]) -> dict[str, Step]:
+    """The step of every dye, option before scheme; dyes of which neither says anything are left out.
+
+    Raises InputError for a dye that is not there or where no step is known, NoAnswerError where there is no dye.
+    """
     known = ", ".join(scheme.dyes) or "none"
     problems = [
         Problem("the scheme has no such dye", f"its dyes are: {known}", field="--step", value=name)

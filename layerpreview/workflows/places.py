@@ -51,6 +51,14 @@ def dye_place(card: Path, scheme: Path | None) -> Place:
     return Place(other, f" ({why})") if why else Place(scheme.parent)
 
 
+def book_place(folder: Path) -> Place:
+    """The folder for the book of the jobs below `folder`: in it, else out/NAME/book of the folder one is in."""
+    own = folder / "book"
+    if os.path.isdir(folder) and not os.access(folder, os.W_OK | os.X_OK):
+        return Place(Path("out", Path(os.path.realpath(folder)).name, "book"), f" ({folder} cannot be written to)")
+    return Place(own)
+
+
 def _kept_out(folder: Path, scheme: Path) -> str:
     """Why nothing of this scheme is written to `folder`, in words; nothing where it can be."""
     if is_sample(scheme):

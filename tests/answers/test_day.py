@@ -319,6 +319,13 @@ def test_what_hides_and_the_clear_are_told_by_film_alone(look: Looked) -> None:
     assert "182 of 195 um on" in left.words
 
 
+@pytest.mark.parametrize(("read_um", "more"), [(58.0, 3), (66.0, 2), (82.1, 2), (103.1, 1), (190.2, 0)])
+def test_a_film_that_has_to_bury_is_not_left_short(look: Looked, read_um: float, more: int) -> None:
+    """Of 195 um in three coats one is on: one more than goes into the rest, but for less than a seventh of a coat."""
+    day = look(Done(coats=coats(-1, 0), films=(film(-1, 1, read_um),)), 21)
+    assert day.remaining[0].proposed_coats == more
+
+
 def test_a_clear_is_told_by_what_it_buries_too(tmp_path: Path) -> None:
     """Against the budget's own sum for the film that was measured."""
     path = tmp_path / "job.toml"

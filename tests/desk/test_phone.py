@@ -503,3 +503,20 @@ def look_at(process: subprocess.Popen[str], said: str, *, opened: bool) -> None:
     _, err = process.communicate(timeout=30)
     assert ("\u2588" in err) == opened
     assert "y/n" in err
+
+
+def test_a_phone_has_the_diary_and_its_photos_and_no_other_file(door: Door, folder: Path) -> None:
+    phone = door.known()
+    assert phone.ask("/day")[0] == 200
+    assert phone.ask("/static/day.js")[0] == 200
+    assert phone.ask("/api/day")[0] == 200
+    status, _ = phone.send("/api/said", {"what": "coat-done", "values": {"entry": 1, "number": 1}})
+    assert status == 200
+    status, kept = phone.send("/upload/day-photo?name=a.jpg", jpeg())
+    assert (status, kept["file"]) == (200, "photos/photo_1.jpg")
+    assert phone.ask(kept["address"])[0] == 200
+    (folder / "photos" / "secret.txt").write_text("no picture")
+    (folder / "photos" / "linked.jpg").symlink_to(folder / "scheme.toml")
+    for address in ("secret.txt", "linked.jpg", "..%2Fscheme.toml", "none.jpg"):
+        assert phone.ask(f"/day-photo/{address}")[0] == 404
+    assert phone.ask("/api/evenness")[0] == 404

@@ -97,6 +97,15 @@ def test_sheet_holds_every_tile_unchanged() -> None:
         assert any(np.array_equal(sheet[y : y + 40, x : x + 90], pixels) for y, x in places)
 
 
+def test_the_title_of_a_sheet_stands_above_its_tiles() -> None:
+    tile = np.full((40, 90, 3), 90, dtype=np.uint8)
+    sheet = labelled_sheet([("tile", tile)] * 3, title="Title", note="", columns=3)
+    first = int(np.argwhere((sheet == 90).all(axis=2))[0, 0])
+    inked = np.flatnonzero((sheet.astype(int).sum(axis=2) < 300).any(axis=1))
+    assert inked[0] > 0
+    assert inked[inked < first].size > 6
+
+
 def test_the_same_letters_everywhere() -> None:
     assert font(13).getlength("25 mm") == font(13).getlength("25 mm") > 0.0
 

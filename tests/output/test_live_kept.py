@@ -37,7 +37,7 @@ def test_a_picture_is_found_by_all_that_it_depends_on(folder: Path, monkeypatch:
     assert found is not None
     assert (found[0], {name: found[1][name][:] for name in found[1]}) == (TOLD, {n: d[:] for n, d in textures.items()})
     assert kept_picture("another") is None
-    monkeypatch.setattr(live_kept, "_program", lambda: "changed since")
+    monkeypatch.setattr(live_kept, "program_state", lambda: "changed since")
     assert kept_picture("one") is None
 
 

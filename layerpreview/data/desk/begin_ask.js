@@ -22,11 +22,15 @@ async function answered(path, given) {
   }
 }
 
-/* What the desk says, or null where it refuses; then it is told at the top. */
-export function ask(name, body) {
-  const given = body === undefined ? {} : { method: "POST", headers: { "content-type": "application/json" }, body: JSON.stringify(body) };
-  return answered(`/api/begin/${name}`, given);
+/* Asks for a name below a place: what the desk says, or null where it refuses; then it is told at the top. */
+export function askAt(place) {
+  return (name, body) => {
+    const given = body === undefined ? {} : { method: "POST", headers: { "content-type": "application/json" }, body: JSON.stringify(body) };
+    return answered(`${place}/${name}`, given);
+  };
 }
+
+export const ask = askAt("/api/begin");
 
 export function hand(what, file) {
   return answered(`/upload/${what}?name=${encodeURIComponent(file.name || what)}`, { method: "POST", headers: { "content-type": "application/octet-stream" }, body: file });

@@ -1,0 +1,92 @@
+"""Mend: a damaged place of a finish that is there already."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import Annotated
+
+import typer
+
+from layerpreview.cli.common import Force, Json, Lights, ResultsFolder, app, place_for, reason_as_json, say
+
+Job = Annotated[Path, typer.Argument(metavar="JOB", help="The job's folder, or its scheme file.", show_default=False)]
+
+
+@app.command("touch-up")
+def touch_up(
+    job: Job,
+    damage: Annotated[
+        str | None,
+        typer.Option("--damage", metavar="TEXT", help='Corners of the place: "120,80 150,82 148,110 mm" on its face.'),
+    ] = None,
+    mask: Annotated[
+        Path | None,
+        typer.Option(
+            "--mask", metavar="FILE", help="Or a picture of the face, brushed over in green or white on black."
+        ),
+    ] = None,
+    face: Annotated[str | None, typer.Option("--face", metavar="NAME", help="Of which face; else the first.")] = None,
+    depth: Annotated[str, typer.Option("--depth", help="Sanded through: clear, dye or base.")] = "dye",
+    texture: Annotated[str, typer.Option("--texture", help="Of a base laid anew: again or flat.")] = "again",
+    feather: Annotated[
+        str | None, typer.Option("--feather", metavar="LENGTH", help="10 to 60 mm; else the smallest that hides it.")
+    ] = None,
+    hand: Annotated[str, typer.Option("--hand", help="flat (perfect), good or hurried.")] = "good",
+    clear: Annotated[str, typer.Option("--clear", help="Cleared again: the whole face, or a blend.")] = "face",
+    exposure: Annotated[
+        float | None, typer.Option("--exposure", metavar="MLXH", help="Light it has had, in million lux hours.")
+    ] = None,
+    years_window: Annotated[
+        float | None, typer.Option("--years-window", metavar="N", help="Or years at a window (rough).")
+    ] = None,
+    years_room: Annotated[
+        float | None, typer.Option("--years-room", metavar="N", help="Or years on the wall of a room (rough).")
+    ] = None,
+    years_case: Annotated[
+        float | None, typer.Option("--years-case", metavar="N", help="Or years in a case (rough).")
+    ] = None,
+    step: Annotated[
+        list[str] | None,
+        typer.Option("--step", metavar="DYE=1..8", help="Light-fastness step of a dye; repeat for more."),
+    ] = None,
+    light: Lights = None,
+    width: Annotated[
+        int | None, typer.Option("--width", min=64, max=30_000, metavar="PX", help="Width of the face's picture.")
+    ] = None,
+    out: ResultsFolder = None,
+    force: Force = False,
+    as_json: Json = False,
+) -> None:
+    """Show what a repair will look like.
+
+    The place before, after and the difference enhanced; the step along the feather, the smallest feather that hides
+    it, the local mix in mL and drops, and the work step by step.
+    """
+    from layerpreview.workflows.fade import exposure_from, steps_from
+    from layerpreview.workflows.touch_up import scheme_of, touch_up_files
+
+    years = {"window": years_window, "room": years_room, "case": years_case}
+    aged = exposure is not None or any(value is not None for value in years.values())
+    scheme = scheme_of(job)
+    folder, aside = place_for(scheme, "touch-up", out)
+    with reason_as_json(as_json):
+        found = touch_up_files(
+            scheme,
+            out=folder,
+            force=force,
+            face=face,
+            damage=damage,
+            mask=mask,
+            depth=depth,
+            texture=texture,
+            feather=feather,
+            hand=hand,
+            clear=clear,
+            exposure=exposure_from(Mlx_h=exposure, years=years) if aged else None,
+            steps=steps_from(step or []),
+            lights=light,
+            width_px=width,
+        )
+    typer.echo(found.json() if as_json else found.text(), nl=False)
+    say(f"Wrote {', '.join(found.files)} to {found.folder}{aside}")
+    say(f"Next: open {folder / 'touch_up.png'}, mix the small batch, and spray a card beside the part first")

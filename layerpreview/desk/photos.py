@@ -1,0 +1,34 @@
+"""The photos of a job: a folder of its own in the job's, with names that are taken at once."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+from layerpreview.errors import OutputError
+from layerpreview.workflows.places import PHOTOS
+
+
+def kept_photo(job_folder: Path) -> Path:
+    """A place for one more photo of the job; an empty file of that name holds it. Raises OutputError and OSError."""
+    folder = job_folder / PHOTOS
+    if folder.is_symlink():
+        raise OutputError(f"{PHOTOS}: leads to another folder; the desk has the photo")
+    folder.mkdir(exist_ok=True)
+    number = 1
+    while True:
+        place = folder / f"photo_{number}.jpg"
+        try:
+            place.touch(exist_ok=False)
+        except FileExistsError:
+            number += 1
+            continue
+        return place
+
+
+def shown_photo(job_folder: Path, name: str) -> Path | None:
+    """A photo of the job by its name; None for what is none, or lies elsewhere."""
+    place = job_folder / PHOTOS / name
+    plain = Path(name).name == name and place.suffix.lower() in (".jpg", ".jpeg", ".png")
+    if not plain or place.parent.is_symlink() or place.is_symlink() or not place.is_file():
+        return None
+    return place

@@ -1,0 +1,280 @@
+"""A repair in words: what shows, which feather hides it, what to mix, and the steps of the work with their cautions."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+from layerpreview.answers.touch_up import BASE_MARGIN_MM, Step, TouchUp
+from layerpreview.colour import JUST_SEEN_DE00, NOT_ACCEPTED_DE00
+from layerpreview.job.cautions import (
+    CAUTION_DUST,
+    CAUTION_ISOCYANATE,
+    CAUTION_LAST_WORD,
+    CAUTION_SKIN,
+    CAUTION_VAPOUR,
+    CAUTION_WASTE,
+    may_hold_isocyanate,
+)
+from layerpreview.job.local_mix import LocalDye, LocalMix, LocalWork
+from layerpreview.job.sprayed import Sprayed
+from layerpreview.scheme import Scheme
+
+IN_DEPTH = {
+    "clear": "into the clear, not through it",
+    "dye": "through clear and dye to the base",
+    "base": "through clear, dye and base",
+}
+IN_HAND = {"flat": "a perfect hand", "good": "a practised hand", "hurried": "a hurried hand"}
+VERDICTS = {
+    "not visible": "at least half of those who look will see nothing of the repair",
+    "may be seen": "who looks closely may see the repair",
+    "visible": "the repair will be seen",
+}
+CLEAR_TOLD = (
+    "Scuff the whole face and clear all of it again, up to its edges: a clear that ends in the middle of a face leaves "
+    "an edge that dulls or lifts in time (common practice, no source)."
+)
+BLEND_TOLD = (
+    "Blend the clear out beyond the feather. Its edge may show as a ring, more so on dark gloss, and may lift in time "
+    "(common practice, no source)."
+)
+
+
+@dataclass(frozen=True)
+class WorkStep:
+    """One step of the repair: what to do, and titles of the cautions that belong to it."""
+
+    number: int
+    what: str
+    todo: tuple[str, ...]
+    cautions: tuple[str, ...]
+
+
+def touch_up_lines(scheme: Scheme, found: TouchUp, work: LocalWork, *, blend: bool) -> list[str]:
+    """The whole answer, line by line."""
+    told = [
+        [verdict_line(found), *_what_lines(found)],
+        [*_step_lines(found), *_feather_lines(found), *_texture_lines(scheme, found), *_fade_lines(found)],
+        ["To mix, from the small batch of each (approximate):", *_mix_lines(work.mixes)],
+        ["The work:", *map(_work_line, work_steps(scheme, found, work, blend=blend))],
+        [f"{title}: {text}" for title, text in cautions_of(work)],
+        ["Approximate: computed from the scheme; how a hand strays is assumed. Try each mix on a card first."],
+    ]
+    return [line for part in told for line in ("", *part)][1:]
+
+
+def verdict_line(found: TouchUp) -> str:
+    """The answer in one line."""
+    worst = found.worst
+    seen = VERDICTS["visible" if found.texture_shows else worst.verdict]
+    if found.repair.depth == "clear":
+        return "Verdict: the colour stays as it is, for no dye is taken off; only the clear's gloss and edge can show."
+    under = f" (at worst {_figure(worst.de00.likely)} CIEDE2000: {worst.light}, {worst.view})"
+    return f"Verdict: {seen} with a feather of {found.feather_mm:g} mm{under}."
+
+
+def _what_lines(found: TouchUp) -> list[str]:
+    damage, repair = found.damage, found.repair
+    left, top, right, bottom = damage.shape.bounds
+    x, y = damage.middle_mm
+    several = len(damage.shape.geoms)
+    size = f"{f'{several} places in ' if several > 1 else ''}{right - left:.0f} x {bottom - top:.0f} mm"
+    return [
+        f"Damage on {found.face}: {size} ({damage.area_mm2 / 100.0:.1f} cm2), its middle {x:.0f} mm across and "
+        f"{y:.0f} mm down; sanded {IN_DEPTH[repair.depth]}. With the feather {found.area_mm2 / 100.0:.0f} cm2 are "
+        f"worked on, by {IN_HAND[repair.hand]}."
+    ]
+
+
+def _step_lines(found: TouchUp) -> list[str]:
+    if found.repair.depth == "clear":
+        return []
+    lines = ["Repaired beside untouched (CIEDE2000 of the usual attempt; a tenth of all stay below the first figure in"]
+    lines[0] += " brackets, a tenth exceed the second):"
+    lines += [f"  {step.light}, {step.view}: {_step_words(step)}" for step in found.steps]
+    by_cause = sorted(found.causes.items(), key=lambda item: -item[1])
+    lines.append("Each cause alone: " + ", ".join(f"{name} {value:.1f}" for name, value in by_cause) + ".")
+    lines.append(
+        f"Along the feather it changes by at most {found.per_10_mm:.1f} over 10 mm. The limits are those of flat "
+        "samples side by side: over a soft edge and a texture less is seen."
+    )
+    return lines
+
+
+def _step_words(step: Step) -> str:
+    de00 = step.de00
+    where = "in the middle of it" if step.away_mm <= 0.0 else f"{step.away_mm:.0f} mm outside the damage"
+    return f"{_figure(de00.likely)} ({de00.low:.1f} to {de00.high:.1f}), {step.verdict}; most {where}"
+
+
+def _figure(de00: float) -> str:
+    """One decimal, never rounded across a limit that a verdict goes by.
+
+    >>> _figure(0.796), _figure(1.83), _figure(0.4)
+    ('under 0.8', 'over 1.8', '0.4')
+    """
+    shown = f"{de00:.1f}"
+    if any(de00 < limit <= float(shown) for limit in (JUST_SEEN_DE00, NOT_ACCEPTED_DE00)):
+        return f"under {shown}"
+    return f"over {shown}" if float(shown) <= NOT_ACCEPTED_DE00 < de00 else shown
+
+
+def _feather_lines(found: TouchUp) -> list[str]:
+    if found.repair.depth == "clear":
+        return []
+    if found.smallest_mm is not None:
+        lines = [
+            f"The smallest feather of which at least half of those who look see nothing: {found.smallest_mm:g} mm."
+        ]
+        if found.feather_mm < found.smallest_mm:
+            lines[0] += f" {found.feather_mm:g} mm is too narrow for that."
+    else:
+        near = min(found.worst_by_feather, key=lambda feather: found.worst_by_feather[feather])
+        best = found.worst_by_feather[near]
+        sure = "To be sure, do" if best <= NOT_ACCEPTED_DE00 else "Rather do"
+        lines = [
+            f"No feather from 10 to 60 mm hides it from half of those who look: {_figure(best)} is left at best "
+            f"({near:g} mm). {sure} {_redo_words(found)}."
+        ]
+    if near_edges := found.within_feather:
+        told = " and ".join(f"{edge.words} ({edge.away_mm:.0f} mm away)" for edge in near_edges)
+        lines.append(f"The feather runs over {told}: go right up to it there, and no further.")
+    return lines
+
+
+def _redo_words(found: TouchUp) -> str:
+    piece = found.piece
+    return f"{found.face} anew up to {piece.words}, {piece.area_m2 * 1e4:.0f} cm2: a difference ends at an edge there"
+
+
+def _texture_lines(scheme: Scheme, found: TouchUp) -> list[str]:
+    if found.repair.depth != "base":
+        return []
+    if scheme.base_for(found.face).kind == "wood":
+        return ["The wood stays as it is: sand no deeper than its colour goes, and wet it to see scratches."]
+    if found.texture_de00 is None:
+        return ["The base has no texture of its own: lay it as it was, of the same paint."]
+    if found.repair.texture == "flat":
+        shown = f"A flat spot differs from places of the base's texture by {found.texture_de00:.1f} (half of them)"
+        if found.texture_shows:
+            return [f"{shown}: it will be seen. Make the texture again, or do {_redo_words(found)}."]
+        return [f"{shown}: most would not see it."]
+    return [
+        f"The base's texture is made again, with other facets. Two places of it differ by {found.texture_de00:.1f} "
+        "(half of them) anyway: a soft border gets lost in that, a hard line through facets does not."
+    ]
+
+
+def _fade_lines(found: TouchUp) -> list[str]:
+    if not found.dye_left or found.repair.depth == "clear":
+        return []
+    fading = found.fadings[0]
+    unknown = [name for name, k_h in zip(fading.names, fading.k_h, strict=True) if k_h == 0.0]
+    left = ", ".join(
+        f"{name} {100 * r.likely:.0f} % ({100 * r.low:.0f} to {100 * r.high:.0f})" for name, r in found.dye_left.items()
+    )
+    return [
+        f"The part is old: beside the repair there is left (rough) of {left}. New dye is deeper than that. Weaken the "
+        f"mix on a card until it agrees with the part in daylight: {_figure(found.weakened_de00 or 0.0)} would be left "
+        "by a perfect hand. From then on it fades at its own pace.",
+        *([f"No light fastness is known of {', '.join(unknown)}: taken as not faded."] if unknown else []),
+    ]
+
+
+def _mix_lines(mixes: Sequence[LocalMix]) -> list[str]:
+    lines = ["What was kept of the job's own mixes comes first: it is the same dye."]
+    for mix in mixes:
+        needed = mix.needed_mL
+        parts = ", ".join([*map(_dye_words, mix.dyes), *(f"{mL:.3g} mL {name}" for name, mL in mix.others_mL)])
+        lines.append(
+            f"{mix.title}: make {mix.make_mL:g} mL = {parts}. It takes {needed.likely:.1f} mL ({needed.low:.1f} to "
+            f"{needed.high:.1f}; {needed.basis})."
+        )
+        lines += [f"  {warning}" for warning in mix.warnings]
+    return lines
+
+
+def _dye_words(dye: LocalDye) -> str:
+    if dye.g is not None:
+        return f"{dye.g:g} g {dye.name}"
+    drops = dye.drops
+    if drops is not None and drops.low == drops.high:
+        return f"{drops.likely:.0f} drops {dye.name}"
+    thinned = f" thinned 1 part in {dye.thinned} with carrier" if dye.thinned > 1 else ""
+    counted = f" (about {drops.likely:.0f} drops, {drops.low:.0f} to {drops.high:.0f})" if drops else ""
+    return f"{dye.mL:.3g} mL {dye.name}{thinned}{counted}"
+
+
+def _work_line(step: WorkStep) -> str:
+    return f"{step.number}. {step.what}: {' '.join(step.todo)}" + (
+        f" [see {', '.join(step.cautions)}]" if step.cautions else ""
+    )
+
+
+def work_steps(scheme: Scheme, found: TouchUp, work: LocalWork, *, blend: bool) -> tuple[WorkStep, ...]:
+    """The work in its order."""
+    look = "Wash it, free it of grease and wax; see by a lamp from the side how deep it goes."
+    steps: list[tuple[str, list[str], list[str]]] = [
+        ("Look", [look], []),
+        ("Mask", _mask_todo(found), []),
+        ("Sand", _sand_todo(found), [CAUTION_DUST[0]]),
+    ]
+    steps += [_spray_step(scheme, found, stage, title, blend=blend) for stage, title in work.stages]
+    steps.append(
+        ("Level", ["When cured as its sheet says, bring the clear to the gloss of the rest."], [CAUTION_DUST[0]])
+    )
+    steps.append(("Clean up", ["Keep what is left of the dye mix, labelled, without catalyst."], [CAUTION_WASTE[0]]))
+    return tuple(WorkStep(i, what, tuple(todo), tuple(told)) for i, (what, todo, told) in enumerate(steps, 1))
+
+
+def _spray_step(
+    scheme: Scheme, found: TouchUp, stage: Sprayed, title: str, *, blend: bool
+) -> tuple[str, list[str], list[str]]:
+    coats = f"{stage.coats} coat{'s' if stage.coats > 1 else ''}"
+    cautions = [CAUTION_ISOCYANATE[0]] if may_hold_isocyanate(stage) else []
+    cautions += [CAUTION_VAPOUR[0], CAUTION_SKIN[0]]
+    if stage.kind == "clear":
+        todo = [BLEND_TOLD if blend else CLEAR_TOLD, f"{coats}, the first lighter so that it does not draw the dye."]
+        return f"Clear, {title}", todo, cautions
+    if stage.kind == "base":
+        again = "make its texture as it was made" if found.repair.texture == "again" else "leave it flat"
+        todo = [f"{coats} to {BASE_MARGIN_MM:g} mm beyond the damage, thin at its edge; {again}; let it dry."]
+        return f"Base, {title}", todo, cautions
+    todo = [
+        "Spray a card of the same base first and hold it beside the part.",
+        f"{coats} with the small gun held close, let go over the feather of {found.feather_mm:g} mm, the first the "
+        "smallest and each a little further out.",
+        "Stop when it agrees: a coat too many means sanding again.",
+    ]
+    if stage.bursts:
+        todo.insert(1, "It is a burst: as deep as it lies beside the place, no deeper.")
+    what = f"Spray {stage.title}" + ("" if stage.title == title else f" (from {title})")
+    return what, todo, cautions
+
+
+def _mask_todo(found: TouchUp) -> list[str]:
+    reach = found.feather_mm + found.repair.core_mm
+    todo = [f"Cover all but {found.face}. No tape nearer than {reach:g} mm to the damage: it would leave an edge."]
+    if edges := [edge.words for edge in found.within_feather]:
+        todo.append(f"But mask at {' and at '.join(edges)}: the feather reaches so far.")
+    return todo
+
+
+def _sand_todo(found: TouchUp) -> list[str]:
+    if found.repair.depth == "clear":
+        return ["Sand the clear until the mark is gone; stop at the first trace of colour on the paper."]
+    core = f" and {found.repair.core_mm:g} mm beyond" if found.repair.core_mm else ""
+    return [
+        f"Inside the damage{core}: {IN_DEPTH[found.repair.depth]}. From there thin the old coats out evenly, whole "
+        f"again after {found.feather_mm:g} mm.",
+        "Scuff the clear around it.",
+    ]
+
+
+def cautions_of(work: LocalWork) -> list[tuple[str, str]]:
+    """The cautions of the whole repair, title and text, each once."""
+    found = [CAUTION_DUST, CAUTION_VAPOUR, CAUTION_SKIN]
+    if any(may_hold_isocyanate(stage) for stage, _ in work.stages):
+        found.insert(0, CAUTION_ISOCYANATE)
+    return [*found, CAUTION_WASTE, CAUTION_LAST_WORD]

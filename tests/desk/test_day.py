@@ -1,0 +1,76 @@
+"""The page of the day: exists for a thing that is said twice, at the wrong time, or to another job."""
+
+from __future__ import annotations
+
+from datetime import UTC, datetime
+from pathlib import Path
+from typing import Any
+
+import pytest
+
+from layerpreview.desk import day
+from layerpreview.desk.desk import Desk, OtherJobError
+from layerpreview.errors import InputError
+
+
+def told(desk: Desk) -> dict[str, Any]:
+    status, found = day.GET["day"](desk, {})
+    assert status == 200
+    return dict(found)
+
+
+def say(desk: Desk, what: str, values: dict[str, Any], **more: Any) -> dict[str, Any]:
+    status, found = day.POST["said"](desk, {}, {"what": what, "values": values, **more})
+    assert status == 200
+    return dict(found)
+
+
+def test_what_is_said_again_counts_once_and_has_the_time_it_was_done(desk: Desk) -> None:
+    """A phone without a network says it later, and once more because no answer came."""
+    coat = {"entry": 1, "number": 1, "id": "abc"}
+    before = datetime.now(UTC)
+    for ago_s in (600.0, 900.0):
+        found = say(desk, "coat-done", coat, ago_s=ago_s)
+    (entry,) = found["entries"]
+    assert entry["words"] == "coat 1 of honey is on"
+    assert 595 <= (before - datetime.fromisoformat(entry["time"])).total_seconds() <= 605
+    assert found["units"] == "metric"
+    assert found["opening"] == desk.job().opening
+
+
+def test_a_line_is_withdrawn_by_another(desk: Desk, folder: Path) -> None:
+    line = say(desk, "coat-done", {"entry": 1, "number": 1})["entries"][0]["line"]
+    held = (folder / "job-log.jsonl").read_bytes()
+    status, found = day.POST["withdraw"](desk, {}, {"line": line})
+    assert (status, found["coats"], found["entries"][0]["withdrawn"]) == (200, [], True)
+    assert (folder / "job-log.jsonl").read_bytes().startswith(held)
+
+
+@pytest.mark.parametrize(
+    "body",
+    [
+        {"what": "board", "values": {}},
+        {"what": "coat-done", "values": [1]},
+        {"what": "coat-done", "values": {"entry": 1, "number": 99}},
+        {"what": "coat-done", "values": {"entry": 1, "number": 1}, "ago_s": -5},
+        {"what": "coat-done", "values": {"entry": 1, "number": 1}, "ago_s": 1e9},
+        {"what": "film-read", "values": {"entry": 1, "number": 1, "readings_um": []}},
+    ],
+)
+def test_what_is_no_deed_is_refused_and_writes_nothing(desk: Desk, folder: Path, body: dict[str, Any]) -> None:
+    with pytest.raises(InputError):
+        day.POST["said"](desk, {}, body)
+    assert not (folder / "job-log.jsonl").exists()
+
+
+def test_what_is_meant_for_another_job_is_refused(desk: Desk) -> None:
+    with pytest.raises(OtherJobError):
+        day.POST["said"](desk, {}, {"what": "coat-done", "values": {}, "opening": "other"})
+
+
+def test_batches_are_poured_from_what_the_sheet_says(desk: Desk) -> None:
+    status, found = day.GET["batches"](desk, {})
+    assert status == 200
+    honey = next(one for one in found["batches"] if one["title"] == "honey")
+    assert [part["name"] for part in honey["parts"]][:2] == ["yellow", "blue"]
+    assert all(part["planned"].endswith(part["unit"]) for part in honey["parts"])

@@ -1,0 +1,185 @@
+"""A touch-up as a person asks for it: exists for corners read in the wrong unit, problems told one at a time, pictures
+that show no repair, films of the diary that are not used, and a job's folder with two schemes in it."""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Callable
+from contextlib import chdir
+from datetime import UTC, datetime
+from pathlib import Path
+
+import numpy as np
+import pytest
+from PIL import Image, ImageDraw
+
+import layerpreview as lp
+from layerpreview.answers.touch_up import TouchUp
+from layerpreview.job.done import Done, FilmRead
+from layerpreview.output.diary_entries import entry_of
+from layerpreview.output.touch_up_result import TOUCH_UP_NAMES
+from layerpreview.told import Basis
+from layerpreview.workflows.choices import MARGIN
+from layerpreview.workflows.touch_up import corners_from, scheme_of, touch_up_files, with_films
+
+from ..schemes import DYES, GUN, HEAD, HONEY, MIXES, RELIEF, SEA_BURST, WHITE
+from ..written import names_in
+
+Run = Callable[..., tuple[int, str, str]]
+Save = Callable[..., Path]
+FACE = '[[face]]\nname = "front"\nshape = "panel"\nwidth = "160 mm"\nheight = "120 mm"\n'
+JOB = HEAD + FACE + WHITE + DYES + MIXES + HONEY + SEA_BURST + GUN
+SILVER_JOB = HEAD + FACE + RELIEF + DYES + MIXES + HONEY + GUN
+CORNERS = "60,40 80,44 76,62 58,60 mm"
+
+
+@pytest.fixture(scope="module")
+def written(tmp_path_factory: pytest.TempPathFactory) -> tuple[Path, lp.Result[TouchUp]]:
+    """A touch-up of a silver job, base and all, written once."""
+    folder = tmp_path_factory.mktemp("silver")
+    (folder / "scheme.toml").write_text(SILVER_JOB, "utf-8")
+    return folder, _flat(folder, folder / "made")
+
+
+def _flat(folder: Path, out: Path) -> lp.Result[TouchUp]:
+    job = folder / "scheme.toml"
+    return touch_up_files(job, out=out, damage=CORNERS, depth="base", texture="flat", feather="15 mm", width_px=320)
+
+
+def test_pictures_show_the_repair_where_it_is(written: tuple[Path, lp.Result[TouchUp]]) -> None:
+    folder, _ = written
+    assert names_in(folder / "made") == sorted(TOUCH_UP_NAMES)
+    before, after, away = (
+        np.asarray(Image.open(folder / "made" / f"touch_up_{name}.png").convert("RGB")).astype(float)
+        for name in ("before", "after", "difference")
+    )
+    border = MARGIN * 160.0
+    mm = 320 / (160.0 + 2.0 * border)
+
+    def box(left: float, top: float, right: float, bottom: float) -> tuple[slice, slice]:
+        x0, y0, x1, y1 = (round((border + at) * mm) for at in (left, top, right, bottom))
+        return slice(y0, y1), slice(x0, x1)
+
+    place, far = box(65, 47, 73, 55), box(115, 95, 140, 110)
+    assert np.ptp(before[place], axis=(0, 1)).max() < 12.0  # bare, flat
+    saturation = [np.ptp(picture[place].mean(axis=(0, 1))) for picture in (before, after)]
+    assert saturation[1] > saturation[0] + 30.0  # dyed again
+    assert (away[far] == 128.0).all()
+    assert away[place].std() > 20.0  # the old facets, missed
+
+
+def test_the_document_and_the_table(written: tuple[Path, lp.Result[TouchUp]]) -> None:
+    folder, found = written
+    told = json.loads((folder / "made" / "touch_up.json").read_text("utf-8"))
+    assert told == found.to_dict()
+    assert told["approximate"]
+    assert told["texture"] == "flat"
+    assert not told["hides"]
+    assert told["feather_mm"] == 15.0
+    assert {step["view"] for step in told["steps"]} >= {"straight on", "lamp, 45 deg from it"}
+    assert [step["what"] for step in told["work"]][:3] == ["Look", "Mask", "Sand"]
+    table = found.table()
+    assert len(table["away_mm"]) == len(table["de00"]) > 10
+    words = (folder / "made" / "touch_up.txt").read_text("utf-8")
+    for needed in (
+        "Verdict: ",
+        "it will be seen",
+        "Dust: ",
+        "Solvent vapour and fire: ",
+        "Isocyanates: ",
+        "Approximate",
+    ):
+        assert needed in words
+
+
+def test_the_same_bytes_twice(written: tuple[Path, lp.Result[TouchUp]], tmp_path: Path) -> None:
+    folder, _ = written
+    _flat(folder, tmp_path)
+    for name in TOUCH_UP_NAMES:
+        assert (tmp_path / name).read_bytes() == (folder / "made" / name).read_bytes()
+
+
+def test_corners_in_every_unit() -> None:
+    np.testing.assert_allclose(corners_from("1,2 3,2 2,4.5 in"), [(25.4, 50.8), (76.2, 50.8), (50.8, 114.3)])
+    assert corners_from("1,2 3,2 2,4 cm")[1] == (30.0, 20.0)
+
+
+def test_from_the_command_line(run: Run, save_scheme: Save, tmp_path: Path) -> None:
+    save_scheme(JOB, "scheme.toml")
+    image = Image.new("RGB", (320, 240), (200, 190, 170))
+    ImageDraw.Draw(image).line([(30, 60), (70, 90)], fill=(0, 255, 0), width=14)
+    image.save(tmp_path / "brushed.png")
+    with chdir(tmp_path):
+        code, out, err = run("touch-up", ".", "--mask", "brushed.png", "--clear", "blend", "--width", 120)
+    assert code == 0, err
+    assert "Blend the clear out" in out
+    assert err.splitlines()[-1].startswith("Next: open ")
+    assert (tmp_path / "touch-up" / "touch_up.png").is_file()
+
+
+def test_every_problem_at_once(run: Run, save_scheme: Save) -> None:
+    job = save_scheme(JOB)
+    code, _, err = run("touch-up", job, "--damage", "1,2 3", "--depth", "deep", "--feather", "90 mm", "--hand", "third")
+    assert code == 2
+    assert len(err.splitlines()) == 4
+    for said in ("no corners with a unit", "clear, dye, base", "10 to 60 mm wide", "flat, good, hurried"):
+        assert said in err
+    code, _, err = run("touch-up", job, "--face", "back", "--clear", "some")
+    assert code == 2
+    for said in ("where the damage is", "its faces are: front", "face, blend"):
+        assert said in err
+
+
+def test_no_coats_no_touch_up(run: Run, save_scheme: Save) -> None:
+    code, out, err = run("touch-up", save_scheme(HEAD + FACE + WHITE), "--damage", CORNERS, "--json")
+    assert code == 1
+    assert "no coats of colour" in json.loads(out)["reason"]
+    assert "no coats of colour" in err
+
+
+def test_films_of_the_diary_come_first(save_scheme: Save, tmp_path: Path) -> None:
+    path = save_scheme(JOB)
+    when = datetime(2026, 3, 1, 9, 30, tzinfo=UTC)
+    read = FilmRead(id="a", time=when, entry=1, number=1, readings_um=(30.0, 26.0, 34.0))
+    again = FilmRead(id="b", time=when, entry=1, number=2, readings_um=(31.0,))
+    scheme = with_films(lp.load(path), Done(films=(read, again)))
+    film = scheme.coats[0].film_um
+    assert (film.low, film.likely, film.high) == (26.0, 30.5, 34.0)
+    assert film.rests_on[0].basis is Basis.MEASURED
+    assert scheme.coats[1].film_um.likely == 30.0
+    log = tmp_path / "job-log.jsonl"
+    log.write_text("".join(json.dumps(entry_of(deed)) + "\n" for deed in (read, again)), "utf-8")
+    made = touch_up_files(path, out=tmp_path / "made", damage=CORNERS, feather="12 mm", width_px=96)
+    assert "film measured (diary, n = 4)" in made.text()
+
+
+def test_which_scheme_a_folder_means(save_scheme: Save, tmp_path: Path) -> None:
+    one = save_scheme(JOB, "one.toml")
+    save_scheme("", "my.dye.toml")
+    save_scheme("", "shop.toml")
+    assert scheme_of(tmp_path) == one
+    save_scheme(JOB, "two.toml")
+    with pytest.raises(lp.LayerPreviewError, match="several schemes"):
+        scheme_of(tmp_path)
+    usual = save_scheme(JOB, "scheme.toml")
+    assert scheme_of(tmp_path) == usual
+    assert scheme_of(one) == one
+    with pytest.raises(lp.LayerPreviewError, match="no scheme"):
+        scheme_of(tmp_path.parent / tmp_path.name / "..")
+
+
+def test_an_old_part_from_a_notebook(save_scheme: Save) -> None:
+    from layerpreview.workflows.fade import exposure_from, steps_from
+
+    scheme = lp.load(save_scheme(JOB))
+    found = lp.touch_up(
+        scheme,
+        damage_mm=[(60.0, 40.0), (80.0, 44.0), (76.0, 62.0)],
+        feather_mm=25.0,
+        exposure=exposure_from(years={"window": 3.0}),
+        steps=steps_from(["yellow=3", "blue=5"]),
+        width_px=96,
+    )
+    assert "The part is old" in found.text()
+    assert found.weakened_de00 < found.worst.de00.likely
+    assert found.hides is False
