@@ -88,6 +88,7 @@ ANSWERING = {
     "record": ["job.toml", "--width", "64", "-o", "made"],
     "check-record": ["record_v1.record.zip"],
     "diary": ["job.toml"],
+    "teach": ["."],
     "book": ["."],
     "remake": ["record_v1.record.zip", "-o", "made", "--force"],
 }

@@ -6,6 +6,7 @@ is said to be read under the scheme's own clear (a card that was cleared) is com
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -16,7 +17,7 @@ from layerpreview.colour import JUST_SEEN_DE00, NOT_ACCEPTED_DE00, delta_e_2000,
 from layerpreview.errors import InputError, Problem
 from layerpreview.finish.layers import End, absorptivity_on_grid, stack_of
 from layerpreview.finish.stack import Stack
-from layerpreview.picture.spots import Spot
+from layerpreview.picture.spots import Spot, fullest_spot
 from layerpreview.scheme import Dye, DyeCoat, Scheme
 from layerpreview.units import NINETY, Range
 
@@ -26,6 +27,8 @@ DYE_DOUBT = {"fitted": 0.05, "table": 0.10, "stated": 0.10, "generic": 0.30}
 """How far one coat's absorbance may be off, as a share, where its file does not say: assumed."""
 READING_NOISE = (1.2, 0.8, 0.8)
 """Standard deviation of L*, a*, b* of one reading on a textured base: assumed."""
+PHOTO_NOISE = (2.4, 1.6, 1.6)
+"""The same of a reading from a photo by one white card, whose tone curve is not known: assumed."""
 _ENDS: tuple[End, ...] = ("low", "likely", "high")
 _STEP = 0.02
 _LEAST_TOLD = 0.05  # share of a coat from which a reading of a place says something about it
@@ -145,13 +148,15 @@ def standing(
     light: str | None = None,
     witness: bool = False,
     under_clear: bool = False,
+    noise: tuple[float, float, float] = READING_NOISE,
 ) -> Standing:
     """Judge a reading `lab` (3,) after `coats_done` coats of entry number `entry` (from 0), all entries before it done.
 
     `spot`: where it was read: its base, what that shows bare, and the share of each coat that goes there; the coat
     judged is not cut back yet. A `witness` card got it in full, and under it what the part has at `spot`, where the
-    coat is fullest. Read wet, or `under_clear` under the scheme's own. The build is found by comparing the reading with
-    the computed ladder, in steps of 0.02 coats, with what the coats' film range allows beforehand.
+    coat is fullest. `noise`: standard deviation of L*, a* and b* of the reading. Read wet, or `under_clear` under the
+    scheme's own. The build is found by comparing the reading with the computed ladder, in steps of 0.02 coats, with
+    what the coats' film range allows beforehand.
     """
     coat = scheme.coats[entry]
     assert isinstance(coat, DyeCoat)
@@ -166,7 +171,7 @@ def standing(
     doubt = max((dye_doubt(scheme.dyes[name]) for name in scheme.mix_of(coat).strengths), default=DYE_DOUBT["generic"])
     film = coat.film_um
     before = np.hypot(np.log(film.high / film.low) / 3.3, 0.06) if coats_done else 0.05
-    belief = _belief(colours, lab, coats, coats_done=coats_done, spread=float(np.hypot(before, 0.05)))
+    belief = _belief(colours, lab, coats, coats_done=coats_done, spread=float(np.hypot(before, 0.05)), noise=noise)
     build = _range(coats, belief, widen=doubt)
     likely = int(np.argmin(np.abs(coats - build.likely)))
     off = float(delta_e_2000(colours[likely], lab))
@@ -198,6 +203,48 @@ def standing(
     )
     advice = _advice(found, scheme, stack, bare, place, light)
     return replace(found, advice=tuple(advice))
+
+
+@dataclass(frozen=True)
+class State:
+    """A state of a finish that a colour is like: so many coats of `entry` (from 0) on, CIEDE2000 away from it."""
+
+    entry: int
+    coats: float
+    away_de00: float
+
+
+def nearest_state(
+    scheme: Scheme, spots: Sequence[Spot], lab: F64, *, light: str | None = None, witness: bool = False
+) -> State | None:
+    """The state of the whole ladder, whichever coat, that a colour `lab` (3,) read wet is nearest to.
+
+    From the bare base through every entry of dye, up to twice its coats, at each of `spots` that it goes to. None where
+    the scheme has no dye.
+    """
+    found: list[State] = []
+    for entry, coat in enumerate(scheme.coats):
+        if not isinstance(coat, DyeCoat):
+            continue
+        coats = np.arange(0.0, 2.0 * coat.coats + 1.0, 5.0 * _STEP)
+        for spot in [fullest_spot(spots, entry)] if witness else spots:
+            if spot.laid[entry] < _LEAST_TOLD and not witness:
+                continue
+            stack = replace(stack_of(scheme, base=spot.base), veil=0.0)
+            place = _lies_there(spot, entry, coat, witness=witness)
+            colours = _ladder(
+                stack,
+                spot.bare,
+                place,
+                entry,
+                coats / coat.coats,
+                light=light or scheme.lights[0],
+                observer_deg=scheme.observer_deg,
+            )
+            away = delta_e_2000(colours, lab)
+            at = int(np.argmin(away))
+            found.append(State(entry, float(coats[at]), float(away[at])))
+    return min(found, key=lambda state: state.away_de00, default=None)
 
 
 def _lies_there(spot: Spot, entry: int, coat: DyeCoat, *, witness: bool) -> F64:
@@ -243,9 +290,11 @@ def _agreed(
     return float(lab[0]), float(lab[1]), float(lab[2])
 
 
-def _belief(colours: F64, lab: F64, coats: F64, *, coats_done: int, spread: float) -> F64:
+def _belief(
+    colours: F64, lab: F64, coats: F64, *, coats_done: int, spread: float, noise: tuple[float, float, float]
+) -> F64:
     """Probability of each build: the reading's distance from the ladder, and the film range beforehand."""
-    away = (colours - lab) / np.array(READING_NOISE)
+    away = (colours - lab) / np.array(noise)
     chance = -0.5 * np.square(away).sum(axis=1)
     # A reading that is off the ladder altogether still has a nearest rung, but a blunt one.
     chance /= max(1.0, float(-2.0 * chance.max()) / 3.0)

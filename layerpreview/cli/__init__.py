@@ -7,7 +7,7 @@ import sys
 
 import typer
 
-from layerpreview.cli import again, choose, day, desk, keep, learn, mend, practise, see, share, shelf
+from layerpreview.cli import again, choose, day, desk, keep, learn, mend, practise, see, share, shelf, shop
 from layerpreview.cli.common import app, say
 from layerpreview.cli.usage import USAGE_ERROR, problem_of
 
@@ -25,6 +25,7 @@ __all__ = [
     "see",
     "share",
     "shelf",
+    "shop",
 ]
 
 

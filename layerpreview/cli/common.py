@@ -21,6 +21,7 @@ ORDER = (
     *("card", "fit", "fit-mix", "import", "progress", "diary", "log"),
     *("ladder", "reach", "evenness", "tolerance", "fade", "sweep"),
     *("sheet", "board", "agree"),
+    "teach",
     *("record", "check-record", "remake"),
     "book",
     "touch-up",

@@ -12,6 +12,7 @@ from layerpreview.cli.common import Json, app, say, typed
 
 if TYPE_CHECKING:
     from layerpreview.answers.day import Day, DiaryEntry
+    from layerpreview.workflows.diary_said import Typed
 
 
 def _text(name: str, metavar: str, told: str) -> typer.models.OptionInfo:
@@ -52,6 +53,18 @@ def diary(
     drops: Annotated[str | None, _text("--drops", "TEXT", 'Drops counted: "amber 43 drops = 1 mL".')] = None,
     at: Annotated[str | None, _text("--at", "TIME", 'When it was, if not now: "14:20", or "2026-05-04 14:20".')] = None,
     note: Annotated[str | None, _text("--note", "TEXT", "A remark to keep with it.")] = None,
+    photo: Annotated[
+        Path | None,
+        typer.Option("--photo", metavar="FILE", help="A photo after the last coat, with a white card in it."),
+    ] = None,
+    white: Annotated[
+        str | None, _text("--white", "X,Y", 'Where the white card is in the photo, across and down: "15 %, 30 %".')
+    ] = None,
+    spot: Annotated[
+        list[str] | None, _text("--spot", "X,Y", "Where paint is to be judged, away from edges; repeat for more.")
+    ] = None,
+    witness: Annotated[bool, typer.Option("--witness", help="The photo is of a witness card.")] = False,
+    strip: Annotated[bool, typer.Option("--strip", help="Write all photos in one light as a picture.")] = False,
     withdraw: Annotated[
         str | None, _text("--withdraw", "LINE", "Take back a line of the diary by its number; last for the last one.")
     ] = None,
@@ -67,6 +80,9 @@ def diary(
     from layerpreview.workflows.diary_said import Typed, line_typed, typed_said
 
     told = Typed(coat, wet, batch, poured, tuple(lot or ()), card, temperature, humidity, gun, left, drops, at, note)
+    if photo is not None or white is not None or spot or strip:
+        _photos(job, told, photo, white, spot or [], witness=witness, strip=strip, as_json=as_json)
+        return
     if withdraw is not None and told != Typed():
         rule = "one thing at a time: this takes a line back, the others say something"
         raise errors.InputError(
@@ -103,3 +119,56 @@ def _next(job: Path, day: Day) -> str:
     film = any(may.what == "film-read" for may in day.may_say)
     wet = f', or with gauge readings of the last coat: {command} --wet "38, 45, 41 um"' if film else ""
     return f"when it is on: {command} --coat next{wet}"
+
+
+def _photos(
+    job: Path,
+    told: Typed,
+    photo: Path | None,
+    white: str | None,
+    spots: list[str],
+    *,
+    witness: bool,
+    strip: bool,
+    as_json: bool,
+) -> None:
+    """Say a photo, and write the strip of all."""
+    from dataclasses import replace
+
+    from layerpreview.output.plain_json import plain_json
+    from layerpreview.workflows.diary_photo import photo_said, touch_typed
+    from layerpreview.workflows.photo_strip import strip_file
+
+    if replace(told, note=None) != type(told)():
+        rule = "one thing at a time: a photo is said alone, with --note at most"
+        raise errors.InputError(errors.Problem(rule, "say the other things first", field="--photo"))
+    if photo is None and not strip:
+        rule = "touches are about a photo"
+        raise errors.InputError(errors.Problem(rule, "add --photo FILE", field="--white" if white else "--spot"))
+    if photo is not None:
+        if white is None or not spots:
+            rule = "a photo needs a touch on its white card and one or more on the paint"
+            remedy = 'add --white "15 %, 30 %" and --spot "60 %, 50 %", across and down'
+            raise errors.InputError(errors.Problem(rule, remedy, field="--photo", value=str(photo)))
+        found = photo_said(
+            job,
+            photo,
+            card=touch_typed(white, "--white"),
+            spots=[touch_typed(each, "--spot") for each in spots],
+            of="card" if witness else "part",
+            note=told.note or "",
+        )
+        if as_json:
+            typer.echo(plain_json(found), nl=False)
+        else:
+            typer.echo("\n".join([*found.words, *(f"note: {note}" for note in found.notes)]))
+        kept = "The diary has this photo already" if found.known else "Wrote the photo into the diary"
+        say(f"{kept}: {found.photo.file}")
+    if strip:
+        made = strip_file(job)
+        if as_json and photo is None:
+            typer.echo(plain_json({"file": str(made.file), "photos": made.photos, "notes": made.notes}), nl=False)
+        say(f"Wrote {typed(made.file) if made.file else ''}")
+        say("Next: show it beside the agreed panel")
+    else:
+        say(f"Next: all photos in one light: layerpreview diary {typed(job)} --strip")

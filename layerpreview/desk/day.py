@@ -15,7 +15,7 @@ from typing import Any
 from layerpreview.desk.asked import OPENING, looked_at, read_of
 from layerpreview.desk.desk import Desk
 from layerpreview.desk.jobs import OpenJob
-from layerpreview.desk.photos import PHOTOS, kept_photo
+from layerpreview.desk.photos import kept_photo
 from layerpreview.errors import InputError, OutputError, Problem
 from layerpreview.job.done import PhotoRead
 from layerpreview.job.sheet import make_sheet
@@ -25,6 +25,7 @@ from layerpreview.output.result import Result
 from layerpreview.picture.faces import shapes_of
 from layerpreview.spray.batch import Part
 from layerpreview.workflows.diary import diary, said, scheme_and_log, withdraw
+from layerpreview.workflows.places import PHOTOS
 
 Words = Mapping[str, str]
 Body = Mapping[str, Any]

@@ -17,9 +17,10 @@ from starlette.routing import Route
 from layerpreview.desk.answers import IMMUTABLE, answered, body_of, nothing, picture_answer, refused, static_files
 from layerpreview.desk.desk import Desk
 from layerpreview.desk.loading import LOADING
-from layerpreview.desk.photos import PHOTOS, kept_photo, shown_photo
+from layerpreview.desk.photos import kept_photo, shown_photo
 from layerpreview.errors import InputError, LayerPreviewError, OutputError, Problem
 from layerpreview.scheme.fields import FILM_WORDS_UM
+from layerpreview.workflows.places import PHOTOS
 
 Answer = tuple[int, Any]
 _NAMED = re.compile(rb"""(?:/static/|from "\./|import "\./)([\w.]+\.(?:js|css))\"""")

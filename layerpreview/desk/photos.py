@@ -5,8 +5,7 @@ from __future__ import annotations
 from pathlib import Path
 
 from layerpreview.errors import OutputError
-
-PHOTOS = "photos"
+from layerpreview.workflows.places import PHOTOS
 
 
 def kept_photo(job_folder: Path) -> Path:

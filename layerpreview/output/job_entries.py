@@ -6,6 +6,7 @@ import ntpath
 import os
 import posixpath
 import tomllib
+from dataclasses import replace
 from pathlib import Path, PureWindowsPath
 from types import ModuleType
 from typing import Annotated, Any, TypeVar
@@ -13,7 +14,7 @@ from typing import Annotated, Any, TypeVar
 from pydantic import AfterValidator, BaseModel, ConfigDict, Field, ValidationError, model_validator
 
 from layerpreview.errors import InputError, Problem
-from layerpreview.output.joblog import LogEntry
+from layerpreview.output.joblog import JobLog, LogEntry
 from layerpreview.scheme.report import as_path, as_toml
 from layerpreview.scheme.source import plain_line_ends
 from layerpreview.units import parse_strength
@@ -159,6 +160,11 @@ def is_about(entry: LogEntry, scheme: Path, log: Path) -> bool:
         first = str(entry.values.get("scheme", scheme.name)).replace("\\", "/")
         return first.rpartition("/")[2] == scheme.name
     return way.isprintable() and (log.parent / way).resolve() == scheme.resolve()
+
+
+def entries_of(read: JobLog, scheme: Path, log: Path) -> JobLog:
+    """What of a log is about this scheme."""
+    return replace(read, entries=tuple(entry for entry in read.entries if is_about(entry, scheme, log)))
 
 
 def scheme_place(board: BoardEntry, offer: Offer, log: Path) -> Path:

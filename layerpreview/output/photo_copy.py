@@ -2,14 +2,34 @@
 
 from __future__ import annotations
 
+import os
+from contextlib import suppress
 from pathlib import Path
 
 import numpy as np
 from PIL import Image
 
+from layerpreview.errors import OutputError
 from layerpreview.surface.picture_file import PictureData
 
 _JPEG_QUALITY = 95
+
+
+def photo_copied(picture: PictureData, place: Path) -> None:
+    """Have a copy of `picture` at `place` in a job's photos, whole or not at all. Raises OutputError."""
+    work = place.with_name(f".{place.stem}.part{place.suffix}")
+    try:
+        if place.parent.is_symlink():
+            raise OutputError(f"{place.parent}: leads to another folder; nothing was written")
+        place.parent.mkdir(exist_ok=True)
+        write_photo_copy(picture, work)
+        os.replace(work, place)
+    except OutputError:
+        raise
+    except OSError as error:
+        with suppress(OSError):
+            work.unlink()
+        raise OutputError(f"{place.parent}: cannot be written to ({error.strerror}); nothing was written") from error
 
 
 def write_photo_copy(picture: PictureData, path: Path) -> None:

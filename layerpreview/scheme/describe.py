@@ -71,7 +71,9 @@ def _own_values(scheme: Scheme) -> Iterator[str]:
     for name, dye in scheme.dyes.items():
         if isinstance(drops := dye.drops_per_mL, Told):
             told.append(f"{name} {ends(drops)} drops in a mL ({drops.basis})")
-    used = "; ".join(told) or "the films of its coats alone, if any"
+    if not told and not scheme.own.film_um:
+        return
+    used = "; ".join(told) or "wet films told in a word"
     yield f"with this shop's own values ({scheme.own.file.name}): {used}"
 
 

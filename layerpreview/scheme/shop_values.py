@@ -75,6 +75,16 @@ class ShopValues:
         own = self.film_um.get(word)
         return f.film_of_word(word) if own is None else _told(own, "um", word, "reading")
 
+    @property
+    def told(self) -> dict[str, dict[str, list[float]]]:
+        """All of it as plain values: low, likely, high and how many readings."""
+        tables = {"film_um": self.film_um, "transfer": self.transfer, "drops_per_mL": self.drops_per_mL}
+        found: dict[str, dict[str, list[float]]] = {}
+        for kind, table in tables.items():
+            for name, own in sorted(table.items()):
+                found.setdefault(kind, {})[name] = [own.range.low, own.range.likely, own.range.high, own.n]
+        return found
+
     def transfer_of(self, kind: str | None) -> Told | None:
         """Share that lands [0..1] of what a gun of this kind sprays; None where the shop never measured it."""
         own = self.transfer.get(kind or UNKNOWN_GUN)

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import hashlib
-import tomllib
 import uuid
 from collections.abc import Collection, Mapping, Sequence
 from contextlib import ExitStack
@@ -20,7 +19,7 @@ from layerpreview.job.booth import Booth, booth_of
 from layerpreview.output.diary_entries import DIARY_KINDS, deed_of, done_of, entry_of
 from layerpreview.output.diary_result import diary_result
 from layerpreview.output.diary_words import deed_words
-from layerpreview.output.job_entries import is_about, scheme_keys
+from layerpreview.output.job_entries import entries_of, is_about, scheme_keys
 from layerpreview.output.joblog import LOG_NAME, HeldLog, JobLog, LogEntry, locked, read_lines
 from layerpreview.output.local_time import Clock
 from layerpreview.output.result import Result
@@ -29,12 +28,10 @@ from layerpreview.scheme import Scheme, load_scheme
 from layerpreview.threads import Made
 from layerpreview.workflows.diary_rules import Before, completed, heard, problems_of
 from layerpreview.workflows.log import DAY_BEGUN, withdraw_entry
-from layerpreview.workflows.places import SCHEME_NAME
+from layerpreview.workflows.places import scheme_of_job
 
 Said = tuple[str, Mapping[str, Any]]
 """A deed as it is said: the kind of its entry, and what is known of it; time, id, coat and batch are found."""
-SHOP_NAME = "shop.toml"
-BESIDES = ".dye.toml"
 
 
 class _Kept:
@@ -106,9 +103,14 @@ def said(
 
 
 def all_said(
-    job: Path, deeds: Sequence[Said], *, now: datetime | None = None, zone: tzinfo | None = None
+    job: Path,
+    deeds: Sequence[Said],
+    *,
+    now: datetime | None = None,
+    zone: tzinfo | None = None,
+    besides: Sequence[Mapping[str, Any]] = (),
 ) -> Result[Day]:
-    """Write deeds into the diary, a line each, all or none; the day after them.
+    """Write deeds into the diary, a line each, and other lines of the log `besides` if any is new, all or none.
 
     One whose `id` is in the log already changes nothing. Without a time it is done now; without a coat it is about the
     next one due or, of a film or photo, the last one that is on; without a batch, about the one in use. Raises
@@ -124,6 +126,8 @@ def all_said(
         log = held.read
         for what, values in deeds:
             log = _write(found, held, log, what, values, lines, now, zone)
+        for line in besides if log is not held.read else ():
+            lines.enter_context(held.recorded(line))
     return _told(found, now, zone)
 
 
@@ -144,34 +148,9 @@ def _clock(now: datetime | None) -> datetime:
 
 
 def _job(job: Path) -> _Job:
-    path = _scheme_of(job) if job.is_dir() else job
-    if path.suffix == ".jsonl":
-        raise InputError(Problem("this is a log", "name the job's folder, or its scheme", str(path)))
+    path = scheme_of_job(job)
     scheme = load_scheme(path)
     return _Job(scheme, path, path.parent / LOG_NAME)
-
-
-def _scheme_of(folder: Path) -> Path:
-    own = folder / SCHEME_NAME
-    if own.is_file():
-        return own
-    others = sorted(path for path in folder.glob("*.toml") if _is_scheme(path))
-    if len(others) == 1:
-        return others[0]
-    rule = "several schemes are in this folder" if others else "no scheme is in this folder"
-    remedy = (
-        "name one: " + ", ".join(path.name for path in others[:6]) if others else "name a job's folder, or a scheme"
-    )
-    raise InputError(Problem(rule, remedy, str(folder)))
-
-
-def _is_scheme(path: Path) -> bool:
-    if path.name.endswith(BESIDES) or path.name == SHOP_NAME:
-        return False
-    try:
-        return "layerpreview" in tomllib.loads(path.read_text("utf-8-sig"))
-    except (OSError, ValueError):
-        return False
 
 
 def _write(
@@ -188,7 +167,7 @@ def _write(
     given = {"id": f"{what}-{uuid.uuid4().hex[:16]}", "time": now.isoformat(timespec="seconds"), **values}
     if any(entry.values.get("id") == given["id"] for entry in log.entries):
         return log
-    done = done_of(_only(job, log), job.log)
+    done = done_of(entries_of(log, job.path, job.log), job.log)
     clock = Clock.over(now, [deed.time for deed in done], zone)
     before = Before(_today(job, log, now), done, job.kept.booth, clock)
     deed = heard(what, completed(what, given, values, before))
@@ -220,22 +199,22 @@ def _begun(job: _Job, now: datetime) -> dict[str, Any]:
         "what": DAY_BEGUN,
         "time": time,
         "scheme_sha256": _hash(job.scheme),
-        "shop": {},
+        "shop": _shop(job.scheme),
         **scheme_keys(job.path, job.log),
     }
+
+
+def _shop(scheme: Scheme) -> dict[str, Any]:
+    """The shop's own values in force."""
+    return {} if scheme.own is None else dict(scheme.own.told)
 
 
 def _hash(scheme: Scheme) -> str:
     return hashlib.sha256(scheme.text.encode("utf-8")).hexdigest()
 
 
-def _only(job: _Job, log: JobLog) -> JobLog:
-    """What of a log is about this scheme."""
-    return replace(log, entries=tuple(entry for entry in log.entries if job.mine(entry)))
-
-
 def _today(job: _Job, log: JobLog, now: datetime) -> Day:
-    kept, done = job.kept, done_of(_only(job, log), job.log)
+    kept, done = job.kept, done_of(entries_of(log, job.path, job.log), job.log)
     return day_of(job.scheme, done, now=now, booth=kept.booth, spots=lambda: kept.spots)
 
 
@@ -269,6 +248,10 @@ def _about_scheme(job: _Job, log: JobLog) -> list[str]:
     if begun is not None and begun.values.get("scheme_sha256") != _hash(job.scheme):
         found.append(
             f"{job.path.name} was changed since this diary was begun: what is told here is by the scheme as it is now"
+        )
+    if begun is not None and begun.values.get("shop", {}) != _shop(job.scheme):
+        found.append(
+            "this shop's own values (shop.toml) were changed since this diary was begun: told here is by those of now"
         )
     agreed = job.path.with_name(f"{job.path.stem}.agreed{job.path.suffix}")
     if agreed.is_file():

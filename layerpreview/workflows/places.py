@@ -3,12 +3,17 @@
 from __future__ import annotations
 
 import os
+import re
 from pathlib import Path
 from typing import NamedTuple
 
+from layerpreview.errors import InputError, Problem
+from layerpreview.scheme.source import LARGEST_FILE
 from layerpreview.workflows.samples import is_sample
 
 SCHEME_NAME = "scheme.toml"
+PHOTOS = "photos"
+"""The folder of a job's photos, in its own."""
 
 
 class Place(NamedTuple):
@@ -63,3 +68,27 @@ def _kept_out(folder: Path, scheme: Path) -> str:
     if os.path.isdir(there) and not os.access(there, os.W_OK | os.X_OK):
         return f"{there} cannot be written to"
     return ""
+
+
+def scheme_of_job(job: Path) -> Path:
+    """The scheme of a job: `job` itself, or in that folder scheme.toml, else the only scheme. Raises InputError."""
+    if job.suffix == ".jsonl":
+        raise InputError(Problem("this is a log", "name the job's folder, or its scheme", str(job)))
+    if not job.is_dir():
+        return job
+    if (job / SCHEME_NAME).is_file():
+        return job / SCHEME_NAME
+    found = sorted(path.name for path in job.glob("*.toml") if _says_scheme(path))
+    if len(found) == 1:
+        return job / found[0]
+    rule = "several schemes are in this folder" if found else "no scheme is in this folder"
+    remedy = f"name one: {', '.join(found[:6])}" if found else "name a job's folder, or a scheme"
+    raise InputError(Problem(rule, remedy, str(job)))
+
+
+def _says_scheme(path: Path) -> bool:
+    """Whether a file says of itself that it is a scheme, right or wrong."""
+    try:
+        return bool(re.search(rb"^\s*layerpreview\s*=", path.read_bytes()[:LARGEST_FILE], re.MULTILINE))
+    except OSError:
+        return False

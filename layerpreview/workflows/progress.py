@@ -11,7 +11,7 @@ from pathlib import Path
 import numpy as np
 from numpy.typing import NDArray
 
-from layerpreview.answers.progress import Progress, entry_to_judge, standing
+from layerpreview.answers.progress import PHOTO_NOISE, READING_NOISE, Progress, entry_to_judge, standing
 from layerpreview.colour import (
     DISPLAY_WHITE_XYZ,
     LIGHT_NAMES,
@@ -29,8 +29,11 @@ from layerpreview.output.result import Result
 from layerpreview.picture.spots import fullest_spot, main_spot, places_of
 from layerpreview.scheme import DyeCoat, Scheme, load_scheme
 from layerpreview.surface.picture_file import read_picture
+from layerpreview.surface.touched_cells import Touch
+from layerpreview.surface.touched_photo import TouchedPhoto, touched_photo
 
 F64 = NDArray[np.float64]
+BY_ONE_WHITE = "read from a photo by one white: its tone curve is taken as sRGB; trust it less"
 
 
 @dataclass(frozen=True)
@@ -38,7 +41,8 @@ class Reading:
     """A colour as it was read: exactly one of `lab` (L*, a*, b*), `srgb` (#rrggbb) and `photo`.
 
     In a photo `patch` and `white` are x, y, width, height [px] of the spot and of a white or grey card beside it, which
-    reflects `white_reflectance` [0..1]. `light`: the scheme's first one where not given.
+    reflects `white_reflectance` [0..1]; or `card` is a touch on that card and `spots` are touches on the paint, each x
+    and y as shares [0..1] of the picture. `light`: the scheme's first one where not given.
     """
 
     lab: Sequence[float] | None = None
@@ -46,6 +50,8 @@ class Reading:
     photo: Path | None = None
     patch: Sequence[float] | None = None
     white: Sequence[float] | None = None
+    card: Touch | None = None
+    spots: Sequence[Touch] = ()
     white_reflectance: float = 0.9
     light: str | None = None
 
@@ -97,7 +103,7 @@ def progress(
         believed = found.standing.believed
         if not (believed or keep):
             raise NoAnswerError(f"not logged: {found.standing.misfit}; look again, or say keep=True")
-        line = _entry(scheme.file.name or scheme.name, found, witness, datetime.now(UTC))
+        line = progress_entry(scheme.file.name or scheme.name, found, witness, datetime.now(UTC))
         return recorded(folder / LOG_NAME, {**line, **({} if believed else {"kept": True})})
 
     return progress_result(found, recording=recording)
@@ -123,7 +129,7 @@ def log_progress(
     OutputError; nothing is logged then.
     """
     scheme = load_scheme(scheme_path)
-    _check_coats(coats_done)
+    check_coats(coats_done)
     log = log or scheme_path.parent / LOG_NAME
     before = read_lines(log)  # refused before the work where it is no log
     found = _judged(
@@ -132,7 +138,7 @@ def log_progress(
     believed = found.standing.believed
     logged, kept = believed or keep, keep and not believed
     if logged:
-        line = _entry(scheme_path.name, found, witness, now or datetime.now(UTC))
+        line = progress_entry(scheme_path.name, found, witness, now or datetime.now(UTC))
         with recorded(log, {**line, **({"kept": True} if kept else {})}) as held:
             before = held
     torn = [
@@ -152,13 +158,13 @@ def _judged(
     witness: bool,
     under_clear: bool,
 ) -> Progress:
-    _check_coats(coats_done)
+    check_coats(coats_done)
     spots = places_of(scheme)
     entry = entry_to_judge(scheme, mix, number=coat, place=None if witness else main_spot(spots).laid)
     light = reading.light or scheme.lights[0]
     lab, notes = _lab(reading, light, scheme.observer_deg)
     notes += [] if coat else _which(scheme, entry, mix)
-    notes += _before_cutting(scheme, entry)
+    notes += before_cutting(scheme, entry)
     found = standing(
         scheme,
         fullest_spot(spots, entry) if witness else main_spot(spots),
@@ -168,11 +174,13 @@ def _judged(
         light=light,
         witness=witness,
         under_clear=under_clear,
+        noise=READING_NOISE if reading.photo is None else PHOTO_NOISE,
     )
     return Progress(found, (float(lab[0]), float(lab[1]), float(lab[2])), light, tuple(notes))
 
 
-def _check_coats(coats_done: int) -> None:
+def check_coats(coats_done: int) -> None:
+    """Raise InputError for a number of coats that nobody lays."""
     if not 0 <= coats_done <= 60:
         rule = "must be a whole number from 0 to 60"
         raise InputError(
@@ -184,7 +192,7 @@ def _readings(log: JobLog) -> int:
     return sum(entry.what == "progress" and entry.stands for entry in log.entries)
 
 
-def _entry(scheme: str, progress: Progress, witness: bool, now: datetime) -> dict[str, object]:
+def progress_entry(scheme: str, progress: Progress, witness: bool, now: datetime) -> dict[str, object]:
     """The log's line about a reading for the scheme of that file name."""
     found = progress.standing
     kept = (
@@ -221,7 +229,8 @@ def _which(scheme: Scheme, entry: int, mix: str | None) -> list[str]:
     return [f"{what} is sprayed as {listed}; this is about coat {entry + 1}, name another with --coat N"]
 
 
-def _before_cutting(scheme: Scheme, entry: int) -> list[str]:
+def before_cutting(scheme: Scheme, entry: int) -> list[str]:
+    """What is said of a coat (from 0) that is rubbed off again in part."""
     share = scheme.coats[entry].cut_back
     told = f"coat {entry + 1} is cut back by {100 * share:g} % in the end: read it before, the colours here are of then"
     return [told] if share else []
@@ -244,7 +253,7 @@ def _lab(reading: Reading, light: str, observer_deg: int) -> tuple[F64, list[str
         rgb, notes = srgb_hex_to_rgb_lin(reading.srgb), ["read off a screen or photo: less sure than an instrument"]
     else:
         rgb, notes = _photo_rgb(reading)
-    return xyz_to_lab(RGB_LIN_TO_XYZ @ rgb, white_xyz=DISPLAY_WHITE_XYZ), notes
+    return rgb_to_lab(np.asarray(rgb)), notes
 
 
 def _stated_lab(lab: Sequence[float]) -> F64:
@@ -263,6 +272,9 @@ def _stated_lab(lab: Sequence[float]) -> F64:
 def _photo_rgb(reading: Reading) -> tuple[F64, list[str]]:
     """Linear light of the patch, over a white card beside it."""
     assert reading.photo is not None
+    if reading.card is not None:
+        seen = touched_photo(read_picture(reading.photo), card=reading.card, spots=reading.spots)
+        return touched_rgb(seen, reading.white_reflectance), [*seen.notes, BY_ONE_WHITE]
     if reading.patch is None or reading.white is None or len(reading.patch) != 4 or len(reading.white) != 4:
         rule = "a photo needs the pixels of the spot and of a white or grey card beside it"
         raise InputError(Problem(rule, "add --patch x,y,width,height and --white x,y,width,height", str(reading.photo)))
@@ -275,7 +287,18 @@ def _photo_rgb(reading: Reading) -> tuple[F64, list[str]]:
     spot, card = patch_means(picture, [(b[0], b[1], b[2], b[3]) for b in boxes])
     if card.clipped.any():
         raise PictureError(Problem("the white card is overexposed", "expose less, or use a grey card", picture.file))
-    notes = [*picture.notes, "read from a photo by one white: its tone curve is taken as sRGB; trust it less"]
+    notes = [*picture.notes, BY_ONE_WHITE]
     if spot.clipped.any():
         notes.append("part of the spot is overexposed: the reading is too light")
     return reading.white_reflectance * spot.rgb_lin / np.maximum(card.rgb_lin, 1e-4), notes
+
+
+def touched_rgb(seen: TouchedPhoto, white_reflectance: float) -> F64:
+    """Linear light (3,) of the touched spots together, over a card that reflects `white_reflectance`."""
+    rgb = np.mean([spot.rgb_lin for spot in seen.spots], axis=0)
+    return np.asarray(white_reflectance * rgb / np.maximum(seen.card.rgb_lin, 1e-4))
+
+
+def rgb_to_lab(rgb_lin: F64) -> F64:
+    """L*a*b* (..., 3), adapted to D65, of linear light as the screen has it."""
+    return xyz_to_lab(rgb_lin @ RGB_LIN_TO_XYZ.T, white_xyz=DISPLAY_WHITE_XYZ)

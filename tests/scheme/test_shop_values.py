@@ -198,3 +198,11 @@ def test_a_table_where_a_list_is_wanted(save_scheme: Callable[..., Path]) -> Non
     with pytest.raises(SchemeError) as refused:
         load_shop_values(path)
     assert [problem.field for problem in refused.value.problems] == ["film", "job"]
+
+
+def test_a_file_that_holds_nothing_says_nothing(job: Path, tmp_path: Path) -> None:
+    """As it lies in a job's record whose shop never measured anything: no other shop's is taken then."""
+    before = describe(load_scheme(job))
+    put(tmp_path)
+    put(job.parent, "layerpreview_shop = 1\n")
+    assert describe(load_scheme(job)) == before
