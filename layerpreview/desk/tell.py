@@ -73,6 +73,7 @@ def _told(read: Read, job: OpenJob) -> dict[str, Any]:
             "figures": f"layerpreview figures {scheme_path}",
             "sheet": f"layerpreview sheet {scheme_path}",
             "board": f"layerpreview board {scheme_path}",
+            "mend": f"layerpreview touch-up {scheme_path} --damage CORNERS",
             "reach": f"layerpreview reach {scheme_path} COLOUR",
         },
     }

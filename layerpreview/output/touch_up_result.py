@@ -21,7 +21,16 @@ from layerpreview.output.files import write_text
 from layerpreview.output.pictures import small_pictures, write_picture
 from layerpreview.output.png import screen_srgb8
 from layerpreview.output.result import Paths, Result
-from layerpreview.output.touch_up_words import touch_up_lines, verdict_line, work_steps
+from layerpreview.output.touch_up_words import (
+    advice_lines,
+    cautions_of,
+    part_words,
+    seen_word,
+    short_verdict,
+    touch_up_lines,
+    verdict_line,
+    work_steps,
+)
 from layerpreview.picture.scene import Scene, appearance_with
 from layerpreview.scheme import Scheme
 
@@ -87,7 +96,7 @@ def touch_up_result(scheme: Scheme, scene: Scene, found: TouchUp, work: LocalWor
         found=found,
         line=f"Touch-up {scheme.name}, {found.face}: feather {found.feather_mm:g} mm, {worst.de00.likely:.1f} dE00, "
         f"{worst.verdict}",
-        document=lambda _: _document(scheme, found, work, lines, blend=blend),
+        document=lambda _: _document(scheme, scene, found, work, lines, blend=blend),
         rows=lambda: [_row(level) for level in found.profile],
         text=lambda: "\n".join([*lines, ""]),
         names=TOUCH_UP_NAMES,
@@ -107,7 +116,7 @@ def _row(level: Level) -> dict[str, object]:
 
 
 def _document(
-    scheme: Scheme, found: TouchUp, work: LocalWork, lines: Sequence[str], *, blend: bool
+    scheme: Scheme, scene: Scene, found: TouchUp, work: LocalWork, lines: Sequence[str], *, blend: bool
 ) -> dict[str, object]:
     return {
         "scheme": scheme.name,
@@ -122,6 +131,8 @@ def _document(
         "feather_mm": found.feather_mm,
         "smallest_feather_mm": found.smallest_mm,
         "hides": found.hides,
+        "verdict": {"seen": seen_word(found), "short": short_verdict(found), "line": verdict_line(found)},
+        "advice": advice_lines(scheme, found),
         "worst_by_feather_de00": {f"{mm:g}": de00 for mm, de00 in found.worst_by_feather.items()},
         "steps": found.steps,
         "causes_de00": found.causes,
@@ -140,11 +151,15 @@ def _document(
                 "make_mL": mix.make_mL,
                 "dyes": mix.dyes,
                 "others_mL": dict(mix.others_mL),
+                "parts": part_words(mix),
                 "warnings": mix.warnings,
             }
             for mix in work.mixes
         ],
         "work": work_steps(scheme, found, work, blend=blend),
+        "cautions": [{"title": title, "text": text} for title, text in cautions_of(work)],
+        "picture_px": (scene.width_px, scene.height_px),
+        "close_up_px": _close_up(scene, found),
         "lines": list(lines),
     }
 
