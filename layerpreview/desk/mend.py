@@ -30,10 +30,10 @@ from layerpreview.desk.jobs import Read
 from layerpreview.desk.memory import give_back
 from layerpreview.desk.picture import FRAME_QUALITY
 from layerpreview.desk.tasks import Task
-from layerpreview.desk.tell import rounded
-from layerpreview.errors import InputError, LayerPreviewError, Problem, typed
+from layerpreview.desk.tell import light_words, rounded
+from layerpreview.errors import InputError, PictureError, Problem, typed
 from layerpreview.output.pictures import small_pictures
-from layerpreview.output.touch_up_result import AFTER, BEFORE, DIFFERENCE, SHEET
+from layerpreview.output.touch_up_result import AFTER, BEFORE, DIFFERENCE, SHEET, UNTOUCHED
 from layerpreview.picture.faces import FaceShape
 from layerpreview.picture.scene import appearances_of, make_scene
 from layerpreview.spray.passes import HANDS
@@ -47,13 +47,13 @@ Body = Mapping[str, Any]
 Answer = tuple[int, Any]
 
 KIND = "touch-up"
-PICTURES = {"sheet": SHEET, "before": BEFORE, "after": AFTER, "difference": DIFFERENCE}
+PICTURES = {"sheet": SHEET, "untouched": UNTOUCHED, "before": BEFORE, "after": AFTER, "difference": DIFFERENCE}
 TOLD = (
     *("face", "depth", "hand", "feather_mm", "smallest_feather_mm", "verdict", "advice", "steps", "mixes", "work"),
     *("cautions", "picture_px", "close_up_px"),
 )
 """What the page is told of the command's document."""
-FACE_PX = 1400
+FACE_PX = 1100
 MOST_CORNERS = 200
 TOUCH_ROUND = "touch round the damage, corner after corner"
 _faces: Made[bytes] = Made(4)
@@ -191,7 +191,7 @@ def picture_file(desk: Desk, name: str) -> Path | None:
 def _result(job: Path, place: Place, made: Mapping[str, Any], name: str) -> dict[str, Any]:
     told = {key: made["told"][key] for key in TOLD}
     pictures = {key: f"/touch-up/{file}?of={quote(name)}" for key, file in PICTURES.items()}
-    return {**told, **files_told(job, place, made["files"]), "pictures": pictures}
+    return {**told, **files_told(job, place, made["files"]), "pictures": pictures, "light_words": light_words()}
 
 
 def _face(read: Read, shape: FaceShape) -> dict[str, Any]:
@@ -236,12 +236,12 @@ def _corners(read: Read, places: object) -> tuple[str, tuple[tuple[float, float]
         raise InputError(Problem(rule, "give it in two halves, one after the other", field="damage"))
     try:
         damage_of_ring(outline, ring)
+    except PictureError:
+        rule = "the line crosses itself or has nothing inside"
+        raise InputError(Problem(rule, f"begin again, and {TOUCH_ROUND}", field="damage")) from None
     except InputError:
         rule = f"what lies inside the line is off the face, or smaller than {LEAST_MM2:g} mm2"
         raise InputError(Problem(rule, "touch it closer up", field="damage")) from None
-    except LayerPreviewError:
-        rule = "the line crosses itself or has nothing inside"
-        raise InputError(Problem(rule, f"begin again, and {TOUCH_ROUND}", field="damage")) from None
     return name, tuple((float(x), float(y)) for x, y in ring)
 
 

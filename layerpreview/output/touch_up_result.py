@@ -36,14 +36,15 @@ from layerpreview.scheme import Scheme
 
 U8 = NDArray[np.uint8]
 
-SHEET, BEFORE, AFTER, DIFFERENCE = (
+SHEET, UNTOUCHED, BEFORE, AFTER, DIFFERENCE = (
     "touch_up.png",
+    "touch_up_untouched.png",
     "touch_up_before.png",
     "touch_up_after.png",
     "touch_up_difference.png",
 )
 FIGURES, WORDS = "touch_up.json", "touch_up.txt"
-TOUCH_UP_NAMES = (SHEET, BEFORE, AFTER, DIFFERENCE, WORDS, FIGURES)
+TOUCH_UP_NAMES = (SHEET, UNTOUCHED, BEFORE, AFTER, DIFFERENCE, WORDS, FIGURES)
 TIMES = 8
 """By how much differences are enhanced."""
 TILE_PX = 420
@@ -82,6 +83,7 @@ def touch_up_result(scheme: Scheme, scene: Scene, found: TouchUp, work: LocalWor
         write_picture(_sheet(scheme, scene, found, seen), paths[SHEET])
         first = seen[scheme.lights[0]]
         titles = {
+            UNTOUCHED: (first.untouched, "untouched, to be swapped with the repaired one"),
             BEFORE: (first.before, "sanded for the repair; red: the damage, white: where the feather ends"),
             AFTER: (first.after, f"repaired, feather {found.feather_mm:g} mm, the usual attempt"),
             DIFFERENCE: (first.difference, f"what the repair changes, {TIMES} times enhanced; grey is no change"),

@@ -1,15 +1,15 @@
 /* A touch-up at the desk: touched round the damage on the part itself, said and answered below it. */
 
-import { byId, el, redraw, svg } from "./dom.js";
+import { byId, el, redraw, setText, svg, tell } from "./dom.js";
 import { look, on, store } from "./store.js";
 import { command } from "./bench.js";
 import { picture, turn } from "./picture.js";
 import { answer } from "./mend_answer.js";
-import { choices, deed, touched } from "./mend_form.js";
+import { choices, corners, deed, touchedWords } from "./mend_form.js";
 import * as said from "./mend_said.js";
 
 const { mend } = said, NEARER = 1.6;
-const kept = { result: null, node: null };
+const kept = { result: null, node: null }, says = el("p", { role: "status", "aria-live": "polite" });
 
 export const { pickedUp } = said;
 
@@ -17,6 +17,8 @@ export function begin() {
   said.begin(() => {
     if (mend.task && mend.task.command) command("mend", mend.task.command);
     look({});
+  }, (task) => {
+    if (!touches()) tell(task.state === "done" ? `The repair: ${task.result.verdict.short}` : task.state === "failed" ? task.problems[0] : "Stopped");
   });
   on("state look", draw);
 }
@@ -46,18 +48,21 @@ function answered() {
 }
 
 function helps() {
-  if (!picture.live) return el("p", {}, el("a", { class: "button", href: "/touch-up" }, "Touch the flat picture"));
+  if (!picture.live) return [el("a", { class: "button", href: "/touch-up", "data-key": "flat" }, "Touch the flat picture")];
   const { spot } = store.look;
-  return el("div", { class: "row" },
+  return [
     el("button", { type: "button", "data-key": "closer", on: { click: () => turn({ zoom: picture.pose.zoom * NEARER }) } }, "Closer"),
     el("button", { type: "button", "data-key": "further", on: { click: () => turn({ zoom: picture.pose.zoom / NEARER }) } }, "Further"),
-    spot ? el("button", { type: "button", "data-key": "at A", on: { click: () => said.add(spot) } }, "A place at A") : null);
+    spot ? el("button", { type: "button", "data-key": "at A", on: { click: () => said.add(spot) } }, "A place at A") : null,
+  ];
 }
 
 function draw() {
   if (!store.state || !store.state.coats || store.look.bench !== "mend") return;
   mend.faces = store.state.faces;
   const found = answered();
-  byId("mend").toggleAttribute("data-answered", Boolean(found));
-  redraw(byId("mend"), el("div", { class: "mending" }, el("div", { class: "asking" }, touched(), helps(), deed(), el("div", { class: "groups" }, choices())), found ? el("div", {}, found) : null));
+  setText(says, touchedWords());
+  redraw(byId("mend"), el("div", { class: "mending" }, el("div", { class: "asking" }, says, el("div", { class: "row" }, corners(), helps()), deed()), el("div", { class: "groups" }, choices())));
+  document.body.toggleAttribute("data-mended", Boolean(found));
+  redraw(byId("mended"), found || []);
 }

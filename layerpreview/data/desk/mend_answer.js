@@ -3,27 +3,30 @@
 import { choice, el, press, setText } from "./dom.js";
 import { capital, length, volume } from "./say.js";
 
-const LABELS = { before: "Sanded", after: "Repaired", difference: "Difference, 8 times" };
+const LABELS = { untouched: "Untouched", before: "Sanded", after: "Repaired", difference: "Difference" };
 const MARKS = { "not visible": "○", "may be seen": "◐", visible: "●" };
 const HAND = { flat: "a perfect hand", good: "a practised hand", hurried: "a hurried hand" };
 
 function details(name, ...inside) { return el("details", {}, el("summary", {}, name), el("div", {}, inside)); }
 
+/* The light and view under which it shows most. */
+function worst(result) { return result.steps.reduce((a, b) => (b.de00.likely > a.de00.likely ? b : a)); }
+
 /* How many of ten attempts hide it, where it shows most. */
 function tries(result) {
-  const worst = result.steps.reduce((a, b) => (b.de00.likely > a.de00.likely ? b : a)), ten = Math.round(10 * worst.hidden);
+  const ten = Math.round(10 * worst(result).hidden);
   const count = ten === 0 ? "none" : ten === 10 ? "all" : `about ${ten}`;
-  return `Of ten attempts by ${HAND[result.hand]}, ${count} would go unseen (it shows most under ${worst.light}, ${worst.view}).`;
+  return `Of ten attempts by ${HAND[result.hand]}, ${count} would go unseen.`;
 }
 
 function verdict(result) {
   const { seen, short } = result.verdict, clear = result.depth === "clear";
   return el("div", { class: `verdict ${clear ? "" : seen.replaceAll(" ", "-")}` },
-    el("b", {}, clear ? null : el("i", { "aria-hidden": "true" }, MARKS[seen]), short),
+    el("h2", {}, clear ? null : el("i", { "aria-hidden": "true" }, MARKS[seen]), short),
     el("span", {}, clear ? "No dye is taken off; only the clear's gloss and edge can show." : `Feather ${length(result.feather_mm)}. ${tries(result)}`));
 }
 
-/* One picture, cut to the place or whole; pressed it swaps before and after at the same spot. */
+/* One picture, cut to the place or whole; pressed it swaps untouched and repaired at the same spot. */
 function swapped(result) {
   const [wide, high] = result.picture_px, [left, top, right, bottom] = result.close_up_px;
   const images = Object.fromEntries(Object.keys(LABELS).map((name) => [name, el("img", { src: result.pictures[name], alt: "" })]));
@@ -45,12 +48,18 @@ function swapped(result) {
     Object.keys(LABELS).forEach((key, i) => press(buttons[i], key === name));
     press(whole, !near);
     setText(label, LABELS[name]);
-    frame.setAttribute("aria-label", `${near ? "The place" : "The whole face"}: ${LABELS[name].toLowerCase()}. Press to swap before and after.`);
+    frame.setAttribute("aria-label", `${near ? "The place" : "The whole face"}: ${LABELS[name].toLowerCase()}. Press to swap untouched and repaired.`);
   }
-  frame.addEventListener("click", () => show(shown === "after" ? "before" : "after"));
+  frame.addEventListener("click", () => show(shown === "after" ? "untouched" : "after"));
   show(shown);
   return el("figure", { class: "seeing" }, frame, el("div", { class: "row" }, el("div", { class: "join" }, buttons), whole),
-    el("figcaption", { class: "soft" }, "Press the picture to swap. Red is the damage, white where the feather ends. Computed, approximate."));
+    el("figcaption", { class: "soft" }, "Press the picture: untouched and repaired change places. Red is the damage, white where the feather ends; the difference is 8 times enhanced. Computed, approximate."));
+}
+
+/* Where to look first, in words. */
+function most(result) {
+  const { light, view, de00 } = worst(result);
+  return el("li", {}, `It shows most under ${(result.light_words[light] || light).replace(/ \(.*\)$/, "").toLowerCase()}, ${view}: CIEDE2000 ${de00.likely.toFixed(1)} (${de00.low.toFixed(1)} to ${de00.high.toFixed(1)}).`);
 }
 
 function mixes(result) {
@@ -68,14 +77,13 @@ function cautions(result) {
   return details("Cautions: dust, vapour, skin, waste", el("ul", { class: "cautions" }, result.cautions.map((one) => el("li", {}, el("b", {}, one.title), el("p", {}, one.text)))));
 }
 
-/* Where it lies; `shows`: whether this page may show files of the job. */
 function files(result) {
-  const where = result.folder === "." ? "the job's folder" : result.folder;
+  const where = result.folder === "." ? "the job's folder" : `the job's folder, below ${result.folder}`;
   return el("p", { class: "soft" }, `Pictures and words lie in ${where}${result.aside ? ` (${result.aside})` : ""}.`);
 }
 
 export function answer(result) {
   return el("div", { class: "repair" }, verdict(result), swapped(result),
-    el("div", { class: "says" }, el("ul", { class: "advice" }, result.advice.map((line) => el("li", {}, line))), mixes(result), work(result), cautions(result),
+    el("div", { class: "says" }, el("ul", { class: "advice" }, result.advice.map((line) => el("li", {}, line)), result.depth === "clear" ? null : most(result)), mixes(result), work(result), cautions(result),
       details("Under every light", el("img", { src: result.pictures.sheet, alt: "The place sanded, repaired and the difference, under every light", loading: "lazy" })), files(result)));
 }

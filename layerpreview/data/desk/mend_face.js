@@ -12,6 +12,7 @@ export function faceView() {
   const cross = el("i", { class: "cross", hidden: true }), sheet = el("div", { class: "flat" }, image, lines, cross);
   const view = el("div", { class: "face-view", tabindex: 0, role: "application", "aria-roledescription": "picture to touch" }, sheet);
   const closer = el("button", { type: "button", on: { click: () => zoom(1) } }, "Closer"), further = el("button", { type: "button", on: { click: () => zoom(-1) } }, "Further");
+  image.addEventListener("load", () => view.removeAttribute("data-waiting"));
   let level = 0, at = [0.5, 0.5], shown = null;
 
   function zoom(way) {
@@ -50,7 +51,10 @@ export function faceView() {
     shown = wanted || face();
     if (!shown) return;
     const { width_mm: wide, height_mm: high } = shown, points = mend.places.filter((one) => one.face === shown.name);
-    if (image.getAttribute("src") !== shown.picture) image.src = shown.picture;
+    if (image.getAttribute("src") !== shown.picture) {
+      view.setAttribute("data-waiting", "the picture is being drawn");
+      image.src = shown.picture;
+    }
     view.setAttribute("aria-label", `${shown.name}, flat. Arrow keys move a cross, Enter sets a place round the damage, Backspace takes the last back, plus and minus bring it closer.`);
     view.style.setProperty("--shape", String(wide / high));
     sheet.style.setProperty("width", `${100 * ZOOMS[level]}%`);

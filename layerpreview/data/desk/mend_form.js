@@ -16,15 +16,27 @@ function join(key, pairs) {
   return el("div", { class: "join" }, pairs.map(([value, word]) => choice(word, mend[key] === value, () => set({ [key]: value }), { "data-key": `${key} ${value}` })));
 }
 
-/* What was touched: how many places, each to be taken back. */
-export function touched() {
-  const { places } = mend, need = LEAST - places.length;
-  const words = !places.length ? "Touch the part round the damage, place after place: three or more."
-    : need > 0 ? `On ${places[0].face}: ${places.length} of at least ${LEAST}. Touch on.` : `On ${places[0].face}: ${places.length} places. Touch on, or see the repair.`;
-  return el("section", { class: "corners", "aria-label": "Where the damage is" }, el("p", { role: "status", "aria-live": "polite" }, words),
-    places.length ? el("div", { class: "row" },
-      places.map((one, i) => el("button", { type: "button", class: "corner", "data-key": `corner ${i}`, "aria-label": `Take back place ${i + 1}`, on: { click: () => takeBack(i) } }, `${i + 1} ✕`)),
-      el("button", { type: "button", "data-key": "again", on: { click: () => set({ places: [] }) } }, "Begin again")) : null);
+/* How large what is touched is, from edge to edge. */
+function size() {
+  const [wide, high] = ["x_mm", "y_mm"].map((axis) => mend.places.map((one) => one[axis])).map((all) => Math.max(...all) - Math.min(...all));
+  return `about ${length(wide)} by ${length(high)}`;
+}
+
+/* What to touch, or what was. */
+export function touchedWords() {
+  const { places } = mend;
+  if (!places.length) return "Touch the part round the damage, place after place: three or more.";
+  if (places.length < LEAST) return `On ${places[0].face}: ${places.length} of at least ${LEAST} places. Touch on.`;
+  return `On ${places[0].face}: ${size()}. Touch on, or see the repair.`;
+}
+
+/* Each place to be taken back, and a new beginning. */
+export function corners() {
+  if (!mend.places.length) return [];
+  return [
+    ...mend.places.map((one, i) => el("button", { type: "button", class: "corner", "data-key": `corner ${i}`, "aria-label": `Take back place ${i + 1}`, on: { click: () => takeBack(i) } }, `${i + 1} ✕`)),
+    el("button", { type: "button", "data-key": "again", on: { click: () => set({ places: [] }) } }, "Begin again"),
+  ];
 }
 
 function feather() {

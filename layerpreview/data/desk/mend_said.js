@@ -6,9 +6,10 @@ import * as background from "./background.js";
 /* `places`: touches round the damage on one face; `own`: a feather of one's own [mm] instead of the smallest that hides it. */
 export const mend = { faces: [], places: [], depth: "dye", texture: "again", hand: "good", own: null, years: "0", task: null, work: null, of: null };
 export const LEAST = 3;
-let changed = () => {};
+let changed = () => {}, ended = () => {};
 
-export function begin(call) { changed = call; }
+/* `call` is called with each change, `over` with a task that has ended while the page was open. */
+export function begin(call, over) { [changed, ended] = [call, over]; }
 
 export function face() { return mend.faces.find((one) => mend.places.length && one.name === mend.places[0].face) || mend.faces[0]; }
 
@@ -50,7 +51,7 @@ function heard(task, mine) {
   if (mend.work !== mine) return;
   const ran = background.running(mend.task);
   set({ task });
-  if (ran && !background.running(task)) tell(task.state === "done" ? task.result.verdict.short : task.state === "failed" ? task.problems[0] : "Stopped");
+  if (ran && !background.running(task)) ended(task);
 }
 
 /* A touch-up that was begun before the page was loaded. */

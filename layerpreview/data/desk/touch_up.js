@@ -5,7 +5,7 @@ import { ask, on, store } from "./store.js";
 import * as background from "./background.js";
 import { answer } from "./mend_answer.js";
 import { faceView } from "./mend_face.js";
-import { choices, deed, touched } from "./mend_form.js";
+import { choices, corners, deed, touchedWords } from "./mend_form.js";
 import * as said from "./mend_said.js";
 
 const { mend } = said, flat = faceView(), kept = { result: null };
@@ -21,16 +21,15 @@ function draw() {
   if (!mend.faces.length) return;
   redraw(byId("faces"), faces());
   flat.draw(chosen || said.face());
-  redraw(byId("corners"), touched());
+  setText(byId("says"), touchedWords());
+  redraw(byId("corners"), corners());
   redraw(byId("choices"), choices());
   redraw(byId("deed"), deed());
   const { task } = mend, done = task && task.state === "done" && task.result;
   const other = done && (!said.stands() || task.version !== version) ? el("p", { class: "other" }, "This is what was asked before; see the repair again.") : null;
   if (!done) return redraw(byId("answer"));
-  const first = kept.result !== task.result;
-  if (first) Object.assign(kept, { result: task.result, node: answer(task.result) });
+  if (kept.result !== task.result) Object.assign(kept, { result: task.result, node: answer(task.result) });
   redraw(byId("answer"), other, kept.node);
-  if (first) byId("answer").scrollIntoView({ block: "start" });
 }
 
 function trouble() {
@@ -55,7 +54,13 @@ async function load() {
   said.set({ faces: told.faces });
 }
 
-said.begin(draw);
+function ended(task) {
+  if (task.state !== "done") return;
+  byId("answer").scrollIntoView({ block: "start" });
+  byId("answer").focus({ preventScroll: true });
+}
+
+said.begin(draw, ended);
 on("band", trouble);
 byId("face").replaceChildren(flat.node);
 load().then(() => background.pickUp(said.pickedUp));
