@@ -1,5 +1,5 @@
-"""A touch-up as hands ask for it: exists for touches that land elsewhere than they are drawn, a verdict that is not seen,
-a picture that does not swap, and a phone's page that shows another repair than the desk."""
+"""A touch-up as hands ask for it: exists for touches that land elsewhere than they are drawn, a verdict that is not
+seen, a picture that does not swap, and a phone's page that shows another repair than the desk."""
 
 from __future__ import annotations
 
