@@ -18,7 +18,8 @@ export function begin() {
     if (mend.task && mend.task.command) command("mend", mend.task.command);
     look({});
   }, (task) => {
-    if (!touches()) tell(task.state === "done" ? `The repair: ${task.result.verdict.short}` : task.state === "failed" ? task.problems[0] : "Stopped");
+    if (touches() && task.state === "done") byId("mended").scrollIntoView({ block: "start" });
+    tell(task.state === "done" ? `The repair: ${task.result.verdict.short}` : task.state === "failed" ? task.problems[0] : "Stopped");
   });
   on("state look", draw);
 }
@@ -62,7 +63,7 @@ function draw() {
   mend.faces = store.state.faces;
   const found = answered();
   setText(says, touchedWords());
-  redraw(byId("mend"), el("div", { class: "mending" }, el("div", { class: "asking" }, says, el("div", { class: "row" }, corners(), helps()), deed()), el("div", { class: "groups" }, choices())));
+  redraw(byId("mend"), el("div", { class: "mending" }, el("div", { class: "asking" }, says, deed(), el("div", { class: "row" }, corners(), helps())), el("div", { class: "groups" }, choices())));
   document.body.toggleAttribute("data-mended", Boolean(found));
   redraw(byId("mended"), found || []);
 }

@@ -19,11 +19,18 @@ function tries(result) {
   return `Of ten attempts by ${HAND[result.hand]}, ${count} would go unseen.`;
 }
 
+/* What stands below the verdict. */
+function because(result) {
+  if (result.depth === "clear") return "No dye is taken off; only the clear's gloss and edge can show.";
+  const flat = result.verdict.seen === "visible" && worst(result).verdict !== "visible";
+  return `Feather ${length(result.feather_mm)}. ${flat ? "The flat spot stands out of the base's texture, however well its colour agrees." : tries(result)}`;
+}
+
 function verdict(result) {
   const { seen, short } = result.verdict, clear = result.depth === "clear";
   return el("div", { class: `verdict ${clear ? "" : seen.replaceAll(" ", "-")}` },
     el("h2", {}, clear ? null : el("i", { "aria-hidden": "true" }, MARKS[seen]), short),
-    el("span", {}, clear ? "No dye is taken off; only the clear's gloss and edge can show." : `Feather ${length(result.feather_mm)}. ${tries(result)}`));
+    el("span", {}, because(result)));
 }
 
 /* One picture, cut to the place or whole; pressed it swaps untouched and repaired at the same spot. */

@@ -57,6 +57,7 @@ export function faceView() {
     }
     view.setAttribute("aria-label", `${shown.name}, flat. Arrow keys move a cross, Enter sets a place round the damage, Backspace takes the last back, plus and minus bring it closer.`);
     view.style.setProperty("--shape", String(wide / high));
+    view.dataset.level = String(level);
     sheet.style.setProperty("width", `${100 * ZOOMS[level]}%`);
     sheet.style.setProperty("aspect-ratio", `${wide} / ${high}`);
     lines.setAttribute("viewBox", `0 0 ${wide} ${high}`);
