@@ -21,7 +21,7 @@ MARKED = (
     ".map((c) => [c.cx.baseVal.value, c.cy.baseVal.value])"
 )
 SWAPPED = "document.querySelector('.swap .on').textContent"
-DESK_PX = (960, 640)
+DESK_PX = (880, 560)
 
 
 @pytest.fixture(scope="module")
@@ -58,6 +58,7 @@ def _by_mouse(desk: ChromiumPage) -> None:
     desk.click('[data-key="own"]')
     desk.wait_for("document.getElementById('feather')")
     desk.evaluate("(() => { feather.value = 20; feather.dispatchEvent(new Event('change')); })()")
+    desk.evaluate("document.querySelector('.see').scrollIntoView({ block: 'center' })")
     desk.click(".see")
     desk.wait_for("document.querySelector('#mended .verdict h2')")
     assert "Feather 20 mm" in desk.evaluate("document.querySelector('#mended .verdict').textContent")
