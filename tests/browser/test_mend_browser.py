@@ -21,7 +21,7 @@ MARKED = (
     ".map((c) => [c.cx.baseVal.value, c.cy.baseVal.value])"
 )
 SWAPPED = "document.querySelector('.swap .on').textContent"
-DESK_PX = (880, 560)
+DESK_PX = (960, 640)
 
 
 @pytest.fixture(scope="module")

@@ -1,7 +1,7 @@
 /* What a touch-up comes to: the verdict first, the place before and after at one spot, what to mix, the work. */
 
 import { choice, el, press, setText } from "./dom.js";
-import { capital, length, volume } from "./say.js";
+import { capital, length, ranged } from "./say.js";
 
 const LABELS = { untouched: "Untouched", before: "Sanded", after: "Repaired", difference: "Difference" };
 const MARKS = { "not visible": "○", "may be seen": "◐", visible: "●" };
@@ -72,7 +72,7 @@ function most(result) {
 function mixes(result) {
   return el("section", { class: "small-mixes", "aria-label": "What to mix" }, el("h3", {}, "What to mix"), el("p", { class: "soft" }, "What was kept of the job's own mixes comes first: it is the same dye. Approximate; try each on a card."),
     el("ul", {}, result.mixes.map((mix) => el("li", {}, el("b", {}, `${capital(mix.title)}: make ${mix.make_mL} mL`), el("ul", {}, mix.parts.map((part) => el("li", {}, part))),
-      el("small", { class: "n" }, `It takes ${volume(mix.needed_mL)}`), mix.warnings.map((line) => el("small", {}, line))))));
+      el("small", { class: "n" }, `It takes ${ranged(mix.needed_mL, "mL")}`), mix.warnings.map((line) => el("small", {}, line))))));
 }
 
 function work(result) {

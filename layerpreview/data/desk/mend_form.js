@@ -8,6 +8,7 @@ import { face, LEAST, mend, send, set, stands, stop, takeBack } from "./mend_sai
 const LEAST_MM = 10, MOST_MM = 60, USUAL_MM = 30, STEP_MM = 5;
 const DEPTHS = [["clear", "The clear"], ["dye", "The dye"], ["base", "The base"]];
 const IN_DEPTH = { clear: "into the clear, no colour taken off", dye: "through clear and dye, down to the base", base: "through clear, dye and base; the base is laid anew" };
+const INTO_WOOD = "through clear and dye into the wood, no deeper than its colour";
 const TEXTURES = [["again", "Made again"], ["flat", "Left flat"]], HANDS = [["good", "Practised"], ["hurried", "In a hurry"]];
 
 function group(name, ...inside) { return el("fieldset", {}, el("legend", {}, name), inside); }
@@ -58,9 +59,9 @@ function years() {
 }
 
 export function choices() {
-  const laid = mend.depth === "base" && face() && face().base_kind !== "wood";
+  const wood = face() && face().base_kind === "wood", laid = mend.depth === "base" && !wood;
   return [
-    group("Sanded through", join("depth", DEPTHS), el("p", { class: "soft" }, IN_DEPTH[mend.depth])),
+    group("Sanded through", join("depth", DEPTHS), el("p", { class: "soft" }, wood && mend.depth === "base" ? INTO_WOOD : IN_DEPTH[mend.depth])),
     laid ? group("Texture of the base", join("texture", TEXTURES)) : null,
     group("Hand", join("hand", HANDS)),
     mend.depth === "clear" ? null : feather(),
