@@ -13,7 +13,7 @@ from typing import Any
 import pytest
 from PIL import Image
 
-from layerpreview.desk import mend
+from layerpreview.desk import mend, mend_asked
 from layerpreview.desk.app import make_app
 from layerpreview.desk.desk import Desk, OtherJobError
 from layerpreview.errors import InputError, LayerPreviewError
@@ -186,15 +186,15 @@ def test_places_on_two_faces_and_over_the_seam(open_desk: Callable[[str], Desk])
     read = shell.job().read
     assert read is not None
     beside = places((300, 10), (312, 10), (312, 20), (300, 20), face="shell")
-    assert mend.asked(read, asked(places=beside)).face == "shell"
+    assert mend_asked.asked(read, asked(places=beside)).face == "shell"
 
 
 def test_years_go_into_the_command_where_a_dye_is_known_to_fade(open_desk: Callable[[str], Desk]) -> None:
     desk = open_desk(SMALL.replace('density = "0.9 g/mL"', 'density = "0.9 g/mL"\nlight_fastness = 4'))
     read = desk.job().read
     assert read is not None
-    wanted = mend.asked(read, asked(years=12, depth="base", texture="flat", feather_mm=None))
-    typed = shlex.split(mend.command(Path("lute/scheme.toml"), wanted, force=True))
+    wanted = mend_asked.asked(read, asked(years=12, depth="base", texture="flat", feather_mm=None))
+    typed = shlex.split(mend_asked.command(Path("lute/scheme.toml"), wanted, force=True))
     assert typed[-7:] == ["--texture", "flat", "--hand", "good", "--years-room", "12", "--force"]
     assert "--feather" not in typed
 
