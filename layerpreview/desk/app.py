@@ -29,7 +29,7 @@ from layerpreview.desk.desk import Desk
 from layerpreview.desk.first import first_picture
 from layerpreview.desk.guard import UPLOADS, confined
 from layerpreview.desk.loading import LOADING
-from layerpreview.desk.phone_app import day_photo, photo_answer
+from layerpreview.desk.phone_app import day_photo, face_answer, photo_answer, repair_answer
 from layerpreview.errors import LayerPreviewError
 
 ALONE = "; ".join(
@@ -77,6 +77,9 @@ def make_app(desk: Desk) -> Starlette:
     async def practise(request: Request) -> Response:
         return static["practise.html"]()
 
+    async def touch_up(request: Request) -> Response:
+        return static["begin.html" if desk.path is None else "touch_up.html"]()
+
     async def part(request: Request) -> Response:
         name = request.path_params["name"]
         return static[name]() if name in static and not name.endswith(".html") else nothing()
@@ -119,6 +122,12 @@ def make_app(desk: Desk) -> Starlette:
     async def shown(request: Request) -> Response:
         return await run_in_threadpool(photo_answer, desk, request.path_params["name"])
 
+    async def face(request: Request) -> Response:
+        return await run_in_threadpool(face_answer, desk, request.query_params)
+
+    async def repair(request: Request) -> Response:
+        return await run_in_threadpool(repair_answer, desk, request.path_params["name"])
+
     async def file(request: Request) -> Response:
         return await run_in_threadpool(_file, desk, request.path_params["name"])
 
@@ -133,6 +142,9 @@ def make_app(desk: Desk) -> Starlette:
             Route("/api/shelf/{name}", shelf_answer, methods=["GET", "POST"]),
             Route("/book.html", book),
             Route("/practise", practise),
+            Route("/touch-up", touch_up),
+            Route("/touch-up/{name}", repair),
+            Route("/face.jpg", face),
             Route("/api/{name}", answer, methods=["GET", "POST"]),
             Route("/api/begin/{name}", begin_answer, methods=["GET", "POST"]),
             Route("/api/practise/{name}", practise_answer, methods=["GET", "POST"]),
@@ -155,9 +167,9 @@ def _answered(desk: Desk, request: Request, body: dict[str, Any] | None) -> Resp
     name, known = request.path_params["name"], (asked.GET, asked.POST)
     if name not in asked.GET and name not in asked.POST:  # the page's first questions do not wait for the rest
         with LOADING:
-            from layerpreview.desk import beside, day
+            from layerpreview.desk import beside, day, mend
 
-        known = {**beside.GET, **day.GET}, {**beside.POST, **day.POST}
+        known = {**beside.GET, **day.GET, **mend.GET}, {**beside.POST, **day.POST, **mend.POST}
     return answered(desk, known, name, request, body)
 
 

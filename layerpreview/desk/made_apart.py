@@ -115,6 +115,16 @@ def remake(out: Path, asked: Asked) -> Made:
     return {"files": list(made.files), "verdict": found.verdict, "same": found.same, "lines": lines}
 
 
+def touch_up(out: Path, asked: Asked) -> Made:
+    """The repair of a damaged place."""
+    from layerpreview.workflows.fade import exposure_from
+    from layerpreview.workflows.touch_up import touch_up_files
+
+    exposure = exposure_from(years={"room": asked["years"]}) if asked["years"] else None
+    made = touch_up_files(Path(asked["scheme"]), out=out, force=asked["force"], exposure=exposure, **asked["options"])
+    return {"files": list(made.files), "told": made.to_dict()}
+
+
 WORK: dict[str, Callable[[Path, Asked], Made]] = {
     "board": board,
     "sheet": sheet,
@@ -125,6 +135,7 @@ WORK: dict[str, Callable[[Path, Asked], Made]] = {
     "fit": fit,
     "book": book,
     "remake": remake,
+    "touch-up": touch_up,
 }
 
 

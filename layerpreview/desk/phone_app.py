@@ -1,5 +1,5 @@
 """What a phone may ask for, and nothing else: its pages, the picture, the job's state, coats and strengths, the diary,
-photos.
+photos, a touch-up.
 """
 
 from __future__ import annotations
@@ -37,13 +37,16 @@ MOST_AT_ONCE = 20
 def phone_app(desk: Desk) -> Starlette:
     """The app behind the phone's door, not guarded yet."""
     static = static_files()
-    parts = parts_of("phone.html", static) | parts_of("day.html", static)
+    parts = frozenset().union(*(parts_of(f"{page}.html", static) for page in ("phone", "day", "touch_up")))
 
     async def page(request: Request) -> Response:
         return static["phone.html"]()
 
     async def day(request: Request) -> Response:
         return static["day.html"]()
+
+    async def touch_up(request: Request) -> Response:
+        return static["touch_up.html"]()
 
     async def part(request: Request) -> Response:
         name = request.path_params["name"]
@@ -78,6 +81,12 @@ def phone_app(desk: Desk) -> Starlette:
     async def shown(request: Request) -> Response:
         return await run_in_threadpool(photo_answer, desk, request.path_params["name"])
 
+    async def face(request: Request) -> Response:
+        return await run_in_threadpool(face_answer, desk, request.query_params)
+
+    async def repair(request: Request) -> Response:
+        return await run_in_threadpool(repair_answer, desk, request.path_params["name"])
+
     return Starlette(
         routes=[
             Route("/", page),
@@ -89,6 +98,9 @@ def phone_app(desk: Desk) -> Starlette:
             Route("/upload/photo", photo, methods=["POST"]),
             Route("/upload/day-photo", photo_of_the_day, methods=["POST"]),
             Route("/day-photo/{name}", shown),
+            Route("/touch-up", touch_up),
+            Route("/touch-up/{name}", repair),
+            Route("/face.jpg", face),
         ],
         exception_handlers={404: lambda request, error: nothing(), 405: lambda request, error: nothing(405)},
     )
@@ -108,11 +120,11 @@ def parts_of(page: str, static: Mapping[str, Callable[[], Response]]) -> frozens
 
 def _answered(desk: Desk, request: Request, body: dict[str, Any] | None) -> Response:
     name, known = request.path_params["name"], (GET, POST)
-    if name not in GET and name not in POST:  # the diary is loaded once it is asked for
+    if name not in GET and name not in POST:  # diary and touch-up are loaded once they are asked for
         with LOADING:
-            from layerpreview.desk import day
+            from layerpreview.desk import day, mend
 
-        known = day.GET, day.POST
+        known = {**day.GET, **mend.PHONE_GET}, {**day.POST, **mend.PHONE_POST}
     return answered(desk, known, name, request, body)
 
 
@@ -137,6 +149,23 @@ def photo_answer(desk: Desk, name: str) -> Response:
         return picture_answer(desk, lambda: in_one_light(desk))
     place = None if desk.path is None else shown_photo(desk.job().folder, name)
     return nothing() if place is None else FileResponse(place)
+
+
+def face_answer(desk: Desk, words: Mapping[str, str]) -> Response:
+    """A face of the job, flat."""
+    with LOADING:
+        from layerpreview.desk.mend import face_picture
+
+    return picture_answer(desk, lambda: face_picture(desk, words), keep_s=600)
+
+
+def repair_answer(desk: Desk, name: str) -> Response:
+    """A picture of the job's last touch-up, and no other file."""
+    with LOADING:
+        from layerpreview.desk.mend import picture_file
+
+    found = picture_file(desk, name)
+    return nothing() if found is None else FileResponse(found, media_type="image/png")
 
 
 def _state(desk: Desk, words: Mapping[str, str]) -> Answer:

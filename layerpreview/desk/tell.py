@@ -58,7 +58,7 @@ def _told(read: Read, job: OpenJob) -> dict[str, Any]:
         "name": scheme.name,
         "units": scheme.shop.units,
         "lights": list(scheme.lights),
-        "light_words": _light_words(),
+        "light_words": light_words(),
         "surroundings": [*SURROUNDINGS, *(name for name in scheme.rooms if name not in SURROUNDINGS)],
         "clear": _clear(scheme),
         "faces": [_face(scheme, shape) for shape in read.shapes],
@@ -73,13 +73,14 @@ def _told(read: Read, job: OpenJob) -> dict[str, Any]:
             "figures": f"layerpreview figures {scheme_path}",
             "sheet": f"layerpreview sheet {scheme_path}",
             "board": f"layerpreview board {scheme_path}",
+            "mend": f"layerpreview touch-up {scheme_path} --damage CORNERS",
             "reach": f"layerpreview reach {scheme_path} COLOUR",
         },
     }
 
 
 @lru_cache(maxsize=1)
-def _light_words() -> dict[str, str]:
+def light_words() -> dict[str, str]:
     """The names of the lights in words, as the client's board has them."""
     words = board_words()
     return {name.removeprefix("light_"): str(told) for name, told in words.items() if name.startswith("light_")}

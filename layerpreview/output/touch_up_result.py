@@ -21,20 +21,30 @@ from layerpreview.output.files import write_text
 from layerpreview.output.pictures import small_pictures, write_picture
 from layerpreview.output.png import screen_srgb8
 from layerpreview.output.result import Paths, Result
-from layerpreview.output.touch_up_words import touch_up_lines, verdict_line, work_steps
+from layerpreview.output.touch_up_words import (
+    advice_lines,
+    cautions_of,
+    part_words,
+    seen_word,
+    short_verdict,
+    touch_up_lines,
+    verdict_line,
+    work_steps,
+)
 from layerpreview.picture.scene import Scene, appearance_with
 from layerpreview.scheme import Scheme
 
 U8 = NDArray[np.uint8]
 
-SHEET, BEFORE, AFTER, DIFFERENCE = (
+SHEET, UNTOUCHED, BEFORE, AFTER, DIFFERENCE = (
     "touch_up.png",
+    "touch_up_untouched.png",
     "touch_up_before.png",
     "touch_up_after.png",
     "touch_up_difference.png",
 )
 FIGURES, WORDS = "touch_up.json", "touch_up.txt"
-TOUCH_UP_NAMES = (SHEET, BEFORE, AFTER, DIFFERENCE, WORDS, FIGURES)
+TOUCH_UP_NAMES = (SHEET, UNTOUCHED, BEFORE, AFTER, DIFFERENCE, WORDS, FIGURES)
 TIMES = 8
 """By how much differences are enhanced."""
 TILE_PX = 420
@@ -73,6 +83,7 @@ def touch_up_result(scheme: Scheme, scene: Scene, found: TouchUp, work: LocalWor
         write_picture(_sheet(scheme, scene, found, seen), paths[SHEET])
         first = seen[scheme.lights[0]]
         titles = {
+            UNTOUCHED: (first.untouched, "untouched, to be swapped with the repaired one"),
             BEFORE: (first.before, "sanded for the repair; red: the damage, white: where the feather ends"),
             AFTER: (first.after, f"repaired, feather {found.feather_mm:g} mm, the usual attempt"),
             DIFFERENCE: (first.difference, f"what the repair changes, {TIMES} times enhanced; grey is no change"),
@@ -87,7 +98,7 @@ def touch_up_result(scheme: Scheme, scene: Scene, found: TouchUp, work: LocalWor
         found=found,
         line=f"Touch-up {scheme.name}, {found.face}: feather {found.feather_mm:g} mm, {worst.de00.likely:.1f} dE00, "
         f"{worst.verdict}",
-        document=lambda _: _document(scheme, found, work, lines, blend=blend),
+        document=lambda _: _document(scheme, scene, found, work, lines, blend=blend),
         rows=lambda: [_row(level) for level in found.profile],
         text=lambda: "\n".join([*lines, ""]),
         names=TOUCH_UP_NAMES,
@@ -107,7 +118,7 @@ def _row(level: Level) -> dict[str, object]:
 
 
 def _document(
-    scheme: Scheme, found: TouchUp, work: LocalWork, lines: Sequence[str], *, blend: bool
+    scheme: Scheme, scene: Scene, found: TouchUp, work: LocalWork, lines: Sequence[str], *, blend: bool
 ) -> dict[str, object]:
     return {
         "scheme": scheme.name,
@@ -122,6 +133,8 @@ def _document(
         "feather_mm": found.feather_mm,
         "smallest_feather_mm": found.smallest_mm,
         "hides": found.hides,
+        "verdict": {"seen": seen_word(found), "short": short_verdict(found), "line": verdict_line(found)},
+        "advice": advice_lines(scheme, found),
         "worst_by_feather_de00": {f"{mm:g}": de00 for mm, de00 in found.worst_by_feather.items()},
         "steps": found.steps,
         "causes_de00": found.causes,
@@ -140,11 +153,15 @@ def _document(
                 "make_mL": mix.make_mL,
                 "dyes": mix.dyes,
                 "others_mL": dict(mix.others_mL),
+                "parts": part_words(mix),
                 "warnings": mix.warnings,
             }
             for mix in work.mixes
         ],
         "work": work_steps(scheme, found, work, blend=blend),
+        "cautions": [{"title": title, "text": text} for title, text in cautions_of(work)],
+        "picture_px": (scene.width_px, scene.height_px),
+        "close_up_px": _close_up(scene, found),
         "lines": list(lines),
     }
 

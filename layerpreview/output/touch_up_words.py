@@ -31,6 +31,13 @@ VERDICTS = {
     "may be seen": "who looks closely may see the repair",
     "visible": "the repair will be seen",
 }
+SHORT = {
+    "not visible": "Most will see nothing of it",
+    "may be seen": "It may be seen by who looks closely",
+    "visible": "The repair will be seen",
+}
+"""The same in the few words that are read first."""
+COLOUR_STAYS = "The colour stays as it is"
 CLEAR_TOLD = (
     "Scuff the whole face and clear all of it again, up to its edges: a clear that ends in the middle of a face leaves "
     "an edge that dulls or lifts in time (common practice, no source)."
@@ -55,7 +62,7 @@ def touch_up_lines(scheme: Scheme, found: TouchUp, work: LocalWork, *, blend: bo
     """The whole answer, line by line."""
     told = [
         [verdict_line(found), *_what_lines(found)],
-        [*_step_lines(found), *_feather_lines(found), *_texture_lines(scheme, found), *_fade_lines(found)],
+        [*_step_lines(found), *advice_lines(scheme, found)],
         ["To mix, from the small batch of each (approximate):", *_mix_lines(work.mixes)],
         ["The work:", *map(_work_line, work_steps(scheme, found, work, blend=blend))],
         [f"{title}: {text}" for title, text in cautions_of(work)],
@@ -64,10 +71,19 @@ def touch_up_lines(scheme: Scheme, found: TouchUp, work: LocalWork, *, blend: bo
     return [line for part in told for line in ("", *part)][1:]
 
 
+def seen_word(found: TouchUp) -> str:
+    """One of `VERDICTS`, of colour and of texture."""
+    return "visible" if found.texture_shows else found.worst.verdict
+
+
+def short_verdict(found: TouchUp) -> str:
+    """The answer in a few words."""
+    return COLOUR_STAYS if found.repair.depth == "clear" else SHORT[seen_word(found)]
+
+
 def verdict_line(found: TouchUp) -> str:
     """The answer in one line."""
-    worst = found.worst
-    seen = VERDICTS["visible" if found.texture_shows else worst.verdict]
+    worst, seen = found.worst, VERDICTS[seen_word(found)]
     if found.repair.depth == "clear":
         return "Verdict: the colour stays as it is, for no dye is taken off; only the clear's gloss and edge can show."
     under = f" (at worst {_figure(worst.de00.likely)} CIEDE2000: {worst.light}, {worst.view})"
@@ -118,6 +134,11 @@ def _figure(de00: float) -> str:
     if any(de00 < limit <= float(shown) for limit in (JUST_SEEN_DE00, NOT_ACCEPTED_DE00)):
         return f"under {shown}"
     return f"over {shown}" if float(shown) <= NOT_ACCEPTED_DE00 < de00 else shown
+
+
+def advice_lines(scheme: Scheme, found: TouchUp) -> list[str]:
+    """Which feather or which edge, what to do about the base's texture, and about dye that has faded."""
+    return [*_feather_lines(found), *_texture_lines(scheme, found), *_fade_lines(found)]
 
 
 def _feather_lines(found: TouchUp) -> list[str]:
@@ -186,13 +207,18 @@ def _mix_lines(mixes: Sequence[LocalMix]) -> list[str]:
     lines = ["What was kept of the job's own mixes comes first: it is the same dye."]
     for mix in mixes:
         needed = mix.needed_mL
-        parts = ", ".join([*map(_dye_words, mix.dyes), *(f"{mL:.3g} mL {name}" for name, mL in mix.others_mL)])
+        parts = ", ".join(part_words(mix))
         lines.append(
             f"{mix.title}: make {mix.make_mL:g} mL = {parts}. It takes {needed.likely:.1f} mL ({needed.low:.1f} to "
             f"{needed.high:.1f}; {needed.basis})."
         )
         lines += [f"  {warning}" for warning in mix.warnings]
     return lines
+
+
+def part_words(mix: LocalMix) -> list[str]:
+    """What a small batch is poured from, in drops and mL."""
+    return [*map(_dye_words, mix.dyes), *(f"{mL:.3g} mL {name}" for name, mL in mix.others_mL)]
 
 
 def _dye_words(dye: LocalDye) -> str:

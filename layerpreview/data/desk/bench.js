@@ -6,7 +6,7 @@ import { baseName, label } from "./strips.js";
 import { capital } from "./say.js";
 
 const UPRIGHT = matchMedia("(max-width: 860px), (max-aspect-ratio: 1/1)");
-const COMMANDS = { film: "check", mix: "check", figures: "figures", judge: "render", closer: "reach", give: "board", versions: "check" };
+const COMMANDS = { film: "check", mix: "check", figures: "figures", judge: "render", closer: "reach", give: "board", mend: "mend", versions: "check" };
 /* What was done last below a word, as a command. */
 const said = {};
 let came = null;

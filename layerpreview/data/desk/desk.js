@@ -14,6 +14,7 @@ import * as give from "./give.js";
 import * as judge from "./judge.js";
 import * as learn from "./learn.js";
 import * as marks from "./marks.js";
+import * as mend from "./mend.js";
 import * as mix from "./mix.js";
 import * as picture from "./picture.js";
 import { spot } from "./strips.js";
@@ -33,6 +34,7 @@ figures.begin();
 judge.begin();
 closer.begin();
 give.begin();
+mend.begin();
 versions.begin();
 bench.begin();
 
@@ -52,5 +54,5 @@ window.desk = { store, look, edit, pull, letGo, spot, picture: picture.picture }
 
 load().then(() => {
   watch();
-  background.pickUp({ ...closer.pickedUp, ...give.pickedUp, ...learn.pickedUp });
+  background.pickUp({ ...closer.pickedUp, ...give.pickedUp, ...learn.pickedUp, ...mend.pickedUp });
 });

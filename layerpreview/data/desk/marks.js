@@ -7,6 +7,7 @@ import { picture } from "./picture.js";
 import { spot } from "./strips.js";
 import { under } from "./turning.js";
 import { awayMm, faded, startsOn } from "./rings.js";
+import * as mend from "./mend.js";
 import * as tape from "./tape.js";
 
 const STEP_MM = 2, FAR_MM = 10, TAG_AWAY_PX = 62;
@@ -20,10 +21,11 @@ export function begin() {
   on("look state spot", () => { place(); card(); });
 }
 
-/* Something on the part was touched: the section goes there, or a tape line is laid. */
+/* Something on the part was touched: the section goes there, a tape line is laid, or it is a place of a damage. */
 export function touched(at) {
   if (!at) return;
   if (store.look.tape) return tape.touched(at);
+  if (mend.touches()) return mend.add(at);
   look({ spot: { face: at.face, x_mm: at.x_mm, y_mm: at.y_mm } });
 }
 
@@ -43,6 +45,7 @@ function place() {
   if (section) tags.push(section.tag);
   bursts(lines, tags, section ? [section.tag, section.on] : []);
   tape.draw(lines, onScreen);
+  mend.drawOn(lines, onScreen);
   byId("threads").replaceChildren(...lines);
   sync(byId("marks"), tags, (tag) => tag.key, (tag) => tag.make(), (node, tag) => {
     node.style.setProperty("--x", `${tag.x.toFixed(1)}px`);
