@@ -18,6 +18,21 @@ from layerpreview.errors import InputError, LayerPreviewError
 
 IMMUTABLE = {"cache-control": "private, max-age=31536000, immutable"}
 TYPES = {".css": "text/css", ".js": "text/javascript", ".html": "text/html", ".svg": "image/svg+xml"}
+ALONE = "; ".join(
+    (
+        "sandbox allow-scripts allow-downloads allow-modals",
+        "default-src 'none'",
+        "script-src 'unsafe-inline' blob: data:",
+        "style-src 'unsafe-inline'",
+        "img-src data: blob:",
+        "font-src data:",
+        "connect-src data: blob:",
+        "base-uri 'none'",
+        "form-action 'none'",
+        "frame-ancestors 'none'",
+    )
+)
+"""A page of the job, as a client's board, works by itself: it is of no origin, so that the desk answers it nothing."""
 Get = Callable[[Desk, Mapping[str, str]], tuple[int, Any]]
 Post = Callable[[Desk, Mapping[str, str], Mapping[str, Any]], tuple[int, Any]]
 

@@ -16,6 +16,7 @@ from starlette.responses import FileResponse, JSONResponse, Response
 from starlette.routing import Route
 
 from layerpreview.desk.answers import (
+    ALONE,
     IMMUTABLE,
     answered,
     body_of,
@@ -25,28 +26,13 @@ from layerpreview.desk.answers import (
     refused,
     static_files,
 )
+from layerpreview.desk.both_doors import day_photo, routes_of_both
 from layerpreview.desk.desk import Desk
 from layerpreview.desk.first import first_picture
 from layerpreview.desk.guard import UPLOADS, confined
 from layerpreview.desk.loading import LOADING
-from layerpreview.desk.phone_app import day_photo, face_answer, photo_answer, repair_answer
 from layerpreview.errors import LayerPreviewError
 
-ALONE = "; ".join(
-    (
-        "sandbox allow-scripts allow-downloads allow-modals",
-        "default-src 'none'",
-        "script-src 'unsafe-inline' blob: data:",
-        "style-src 'unsafe-inline'",
-        "img-src data: blob:",
-        "font-src data:",
-        "connect-src data: blob:",
-        "base-uri 'none'",
-        "form-action 'none'",
-        "frame-ancestors 'none'",
-    )
-)
-"""A page of the job, as a client's board, works by itself: it is of no origin, so that the desk answers it nothing."""
 IN_NO_FRAME = "frame-ancestors 'none'"
 """A browser's own viewer of PDF has scripts and styles that no policy of ours knows of."""
 
@@ -61,24 +47,12 @@ def make_app(desk: Desk) -> Starlette:
     async def begin(request: Request) -> Response:
         return static["begin.html"]()
 
-    async def day(request: Request) -> Response:
-        return static["begin.html" if desk.path is None else "day.html"]()
-
     async def again(request: Request) -> Response:
         return static["again.html"]()
 
     async def shelf_answer(request: Request) -> Response:
         body = await body_of(request)
         return await run_in_threadpool(_answered_shelf, desk, request, body)
-
-    async def book(request: Request) -> Response:
-        return await run_in_threadpool(_book, desk)
-
-    async def practise(request: Request) -> Response:
-        return static["practise.html"]()
-
-    async def touch_up(request: Request) -> Response:
-        return static["begin.html" if desk.path is None else "touch_up.html"]()
 
     async def part(request: Request) -> Response:
         name = request.path_params["name"]
@@ -91,13 +65,6 @@ def make_app(desk: Desk) -> Starlette:
     async def begin_answer(request: Request) -> Response:
         body = await body_of(request)
         return await run_in_threadpool(_answered_begin, desk, request, body)
-
-    async def practise_answer(request: Request) -> Response:
-        body = await body_of(request)
-        return await run_in_threadpool(_answered_practise, desk, request, body)
-
-    async def practise_picture(request: Request) -> Response:
-        return await run_in_threadpool(_practise_picture, desk, request)
 
     async def upload(request: Request) -> Response:
         data = await request.body()
@@ -119,15 +86,6 @@ def make_app(desk: Desk) -> Starlette:
         data = await run_in_threadpool(first_picture, desk.path)
         return Response(status_code=204) if data is None else Response(data, media_type="image/jpeg")
 
-    async def shown(request: Request) -> Response:
-        return await run_in_threadpool(photo_answer, desk, request.path_params["name"])
-
-    async def face(request: Request) -> Response:
-        return await run_in_threadpool(face_answer, desk, request.query_params)
-
-    async def repair(request: Request) -> Response:
-        return await run_in_threadpool(repair_answer, desk, request.path_params["name"])
-
     async def file(request: Request) -> Response:
         return await run_in_threadpool(_file, desk, request.path_params["name"])
 
@@ -136,19 +94,11 @@ def make_app(desk: Desk) -> Starlette:
             Route("/", page),
             Route("/static/{name}", part),
             Route("/begin", begin),
-            Route("/day", day),
-            Route("/day-photo/{name}", shown),
+            *routes_of_both(desk, static, beginning="begin.html"),
             Route("/again", again),
             Route("/api/shelf/{name}", shelf_answer, methods=["GET", "POST"]),
-            Route("/book.html", book),
-            Route("/practise", practise),
-            Route("/touch-up", touch_up),
-            Route("/touch-up/{name}", repair),
-            Route("/face.jpg", face),
             Route("/api/{name}", answer, methods=["GET", "POST"]),
             Route("/api/begin/{name}", begin_answer, methods=["GET", "POST"]),
-            Route("/api/practise/{name}", practise_answer, methods=["GET", "POST"]),
-            Route("/practise/shown.png", practise_picture),
             Route("/upload/{name}", upload, methods=["POST"]),
             Route("/begin/{name}", begin_picture),
             Route("/texture/{name}", texture),
@@ -185,30 +135,6 @@ def _answered_shelf(desk: Desk, request: Request, body: dict[str, Any] | None) -
         from layerpreview.desk import asked_shelf
 
     return answered(desk, (asked_shelf.GET, asked_shelf.POST), request.path_params["name"], request, body)
-
-
-def _book(desk: Desk) -> Response:
-    """The book of this folder's jobs: it works by itself, as a board does."""
-    with LOADING:
-        from layerpreview.desk.asked_shelf import shown_book
-
-    found = shown_book(desk)
-    policy = {"content-security-policy": ALONE}
-    return nothing() if found is None else FileResponse(found, media_type="text/html", headers=policy)
-
-
-def _answered_practise(desk: Desk, request: Request, body: dict[str, Any] | None) -> Response:
-    with LOADING:
-        from layerpreview.desk import asked_practise
-
-    return answered(desk, (asked_practise.GET, asked_practise.POST), request.path_params["name"], request, body)
-
-
-def _practise_picture(desk: Desk, request: Request) -> Response:
-    with LOADING:
-        from layerpreview.desk import asked_practise
-
-    return picture_answer(desk, lambda: asked_practise.picture_asked(request.query_params), keep_s=600, kind="png")
 
 
 def _upload(desk: Desk, request: Request, data: bytes) -> Response:

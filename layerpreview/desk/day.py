@@ -17,6 +17,7 @@ from typing import Any
 from PIL import Image
 
 from layerpreview.desk.asked import OPENING, looked_at, read_of
+from layerpreview.desk.asked_shelf import shown_book
 from layerpreview.desk.desk import Desk
 from layerpreview.desk.jobs import OpenJob
 from layerpreview.desk.page_words import page_words
@@ -45,7 +46,7 @@ LONGEST_AGO_S = 14 * 24 * 3600.0
 def get_day(desk: Desk, words: Words) -> Answer:
     """The diary as it stands."""
     job = looked_at(desk, words)
-    return 200, _told(job, diary(job.path))
+    return 200, _told(desk, job, diary(job.path))
 
 
 def post_said(desk: Desk, words: Words, body: Body) -> Answer:
@@ -55,7 +56,7 @@ def post_said(desk: Desk, words: Words, body: Body) -> Answer:
         raise InputError(Problem("the diary has no such entry", f"use one of {', '.join(DIARY_KINDS)}", field="what"))
     now = datetime.now(UTC)
     time = (now - timedelta(seconds=_seconds(body.get("ago_s", 0)))).isoformat(timespec="seconds")
-    return 200, _told(job, said(job.path, what, {"time": time, **values}, now))
+    return 200, _told(desk, job, said(job.path, what, {"time": time, **values}, now))
 
 
 def post_withdraw(desk: Desk, words: Words, body: Body) -> Answer:
@@ -63,7 +64,7 @@ def post_withdraw(desk: Desk, words: Words, body: Body) -> Answer:
     job, line = looked_at(desk, body), body.get("line")
     if isinstance(line, bool) or not isinstance(line, int):
         raise InputError(Problem("the number of a line is wanted", field="line"))
-    return 200, _told(job, withdraw(job.path, line)[1])
+    return 200, _told(desk, job, withdraw(job.path, line)[1])
 
 
 def get_batches(desk: Desk, words: Words) -> Answer:
@@ -133,11 +134,12 @@ POST: dict[str, Callable[[Desk, Words, Body], Answer]] = {
 }
 
 
-def _told(job: OpenJob, found: Result[Any]) -> dict[str, Any]:
+def _told(desk: Desk, job: OpenJob, found: Result[Any]) -> dict[str, Any]:
     _, log, lines = scheme_and_log(job.path)
     photos = [_photo(one) for one in done_of(lines, log).photos]
     units = read_of(job).scheme.shop.units
-    return {**found.to_dict(), "opening": job.opening, "units": units, "photos": photos}
+    book = shown_book(desk) is not None
+    return {**found.to_dict(), "opening": job.opening, "units": units, "photos": photos, "book": book}
 
 
 def _photo(one: PhotoRead) -> dict[str, Any]:

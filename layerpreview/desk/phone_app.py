@@ -11,13 +11,14 @@ from typing import Any
 from starlette.applications import Starlette
 from starlette.concurrency import run_in_threadpool
 from starlette.requests import Request
-from starlette.responses import FileResponse, JSONResponse, Response
+from starlette.responses import JSONResponse, Response
 from starlette.routing import Route
 
 from layerpreview.desk.answers import IMMUTABLE, answered, body_of, nothing, picture_answer, refused, static_files
+from layerpreview.desk.both_doors import PAGES, day_photo, routes_of_both
 from layerpreview.desk.desk import Desk
 from layerpreview.desk.loading import LOADING
-from layerpreview.desk.photos import kept_photo, shown_photo
+from layerpreview.desk.photos import kept_photo
 from layerpreview.errors import InputError, LayerPreviewError, OutputError, Problem
 from layerpreview.scheme.fields import FILM_WORDS_UM
 from layerpreview.workflows.places import PHOTOS
@@ -29,7 +30,6 @@ TOLD = (
     *("clear", "coats", "mixes", "shown", "files"),
 )
 """What of the state a phone is told."""
-IN_ONE_LIGHT = "in-one-light.jpg"
 LONGEST_AMOUNT = 60
 MOST_AT_ONCE = 20
 
@@ -37,16 +37,10 @@ MOST_AT_ONCE = 20
 def phone_app(desk: Desk) -> Starlette:
     """The app behind the phone's door, not guarded yet."""
     static = static_files()
-    parts = frozenset().union(*(parts_of(f"{page}.html", static) for page in ("phone", "day", "touch_up")))
+    parts = frozenset().union(*(parts_of(page, static) for page in ("phone.html", *PAGES)))
 
     async def page(request: Request) -> Response:
         return static["phone.html"]()
-
-    async def day(request: Request) -> Response:
-        return static["day.html"]()
-
-    async def touch_up(request: Request) -> Response:
-        return static["touch_up.html"]()
 
     async def part(request: Request) -> Response:
         name = request.path_params["name"]
@@ -78,29 +72,16 @@ def phone_app(desk: Desk) -> Starlette:
         data = await request.body()
         return await run_in_threadpool(day_photo, desk, data, request.query_params, "phone")
 
-    async def shown(request: Request) -> Response:
-        return await run_in_threadpool(photo_answer, desk, request.path_params["name"])
-
-    async def face(request: Request) -> Response:
-        return await run_in_threadpool(face_answer, desk, request.query_params)
-
-    async def repair(request: Request) -> Response:
-        return await run_in_threadpool(repair_answer, desk, request.path_params["name"])
-
     return Starlette(
         routes=[
             Route("/", page),
-            Route("/day", day),
             Route("/static/{name}", part),
             Route("/api/{name}", answer, methods=["GET", "POST"]),
             Route("/texture/{name}", texture),
             Route("/frame.jpg", frame),
             Route("/upload/photo", photo, methods=["POST"]),
             Route("/upload/day-photo", photo_of_the_day, methods=["POST"]),
-            Route("/day-photo/{name}", shown),
-            Route("/touch-up", touch_up),
-            Route("/touch-up/{name}", repair),
-            Route("/face.jpg", face),
+            *routes_of_both(desk, static),
         ],
         exception_handlers={404: lambda request, error: nothing(), 405: lambda request, error: nothing(405)},
     )
@@ -126,46 +107,6 @@ def _answered(desk: Desk, request: Request, body: dict[str, Any] | None) -> Resp
 
         known = {**day.GET, **mend.PHONE_GET}, {**day.POST, **mend.PHONE_POST}
     return answered(desk, known, name, request, body)
-
-
-def day_photo(desk: Desk, data: bytes, words: Mapping[str, str], source: str) -> Response:
-    """Keep a photo for the diary."""
-    with LOADING:
-        from layerpreview.desk.day import keep_photo
-
-    try:
-        status, told = keep_photo(desk, data, words, source=source)
-    except LayerPreviewError as error:
-        return refused(desk, error)
-    return JSONResponse(told, status)
-
-
-def photo_answer(desk: Desk, name: str) -> Response:
-    """A photo of the job or all of them in one light, and no other file."""
-    if name == IN_ONE_LIGHT and desk.path is not None:
-        with LOADING:
-            from layerpreview.desk.day import in_one_light
-
-        return picture_answer(desk, lambda: in_one_light(desk))
-    place = None if desk.path is None else shown_photo(desk.job().folder, name)
-    return nothing() if place is None else FileResponse(place)
-
-
-def face_answer(desk: Desk, words: Mapping[str, str]) -> Response:
-    """A face of the job, flat."""
-    with LOADING:
-        from layerpreview.desk.mend import face_picture
-
-    return picture_answer(desk, lambda: face_picture(desk, words), keep_s=600)
-
-
-def repair_answer(desk: Desk, name: str) -> Response:
-    """A picture of the job's last touch-up, and no other file."""
-    with LOADING:
-        from layerpreview.desk.mend import picture_file
-
-    found = picture_file(desk, name)
-    return nothing() if found is None else FileResponse(found, media_type="image/png")
 
 
 def _state(desk: Desk, words: Mapping[str, str]) -> Answer:

@@ -520,3 +520,17 @@ def test_a_phone_has_the_diary_and_its_photos_and_no_other_file(door: Door, fold
     for address in ("secret.txt", "linked.jpg", "..%2Fscheme.toml", "none.jpg"):
         assert phone.ask(f"/day-photo/{address}")[0] == 404
     assert phone.ask("/api/evenness")[0] == 404
+
+
+def test_a_phone_learns_the_eye_and_looks_at_the_book(door: Door, folder: Path) -> None:
+    phone = door.known()
+    assert phone.ask("/practise")[0] == 200
+    assert phone.ask("/static/practise.js")[0] == 200
+    assert phone.ask("/api/practise/set")[0] == 200
+    assert phone.ask("/book.html")[0] == 404
+    (folder.parent / "book").mkdir()
+    (folder.parent / "book" / "book.html").write_text("<title>all jobs</title>", encoding="utf-8")
+    status, headers, told = phone.ask("/book.html")
+    assert (status, told) == (200, b"<title>all jobs</title>")
+    assert "sandbox" in headers["content-security-policy"]
+    assert phone.send("/api/shelf/book", {})[0] == 404

@@ -204,6 +204,7 @@ function show() {
   if (!said.day) return;
   store.state = { units: said.day.units, opening: said.day.opening };
   setText(byId("name"), said.day.name);
+  byId("book").hidden = !said.day.book;
   document.title = `The day: ${said.day.name}`;
   setText(byId("stage"), capital(said.day.stage.words));
   showMind();
