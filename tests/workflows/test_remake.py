@@ -280,6 +280,8 @@ def test_what_was_done_and_not_what_was_planned(tmp_path: Path, colour_science: 
     held = open_record(kept)
     assert [coat.coats for coat in scheme.coats] == [coat.done for coat in held.coats]
     assert scheme.mixes["sea"].strengths["blue"].amount == pytest.approx(30.0, abs=0.5)
+    # What is promised for the same dyes (0.0) holds of the scheme that is written: its films are those that were laid.
+    assert away(scheme, kept, colour_science).max() < 0.3
     anyway = remake_files(kept, Asked(anyway=True), out=tmp_path / "anyway")
     assert anyway.de00 < 0.3
     assert away(load_scheme(tmp_path / "anyway" / "scheme.toml"), kept, colour_science).max() < 0.6
