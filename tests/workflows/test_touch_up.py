@@ -15,12 +15,12 @@ from PIL import Image, ImageDraw
 
 import layerpreview as lp
 from layerpreview.answers.touch_up import TouchUp
-from layerpreview.job.done import Done, FilmRead
+from layerpreview.job.done import BatchMade, CoatDone, Done, FilmRead, Poured
 from layerpreview.output.diary_entries import entry_of
 from layerpreview.output.touch_up_result import TOUCH_UP_NAMES
 from layerpreview.told import Basis
 from layerpreview.workflows.choices import MARGIN
-from layerpreview.workflows.touch_up import corners_from, scheme_of, touch_up_files, with_films
+from layerpreview.workflows.touch_up import corners_from, scheme_of, touch_up_files, with_diary
 
 from ..schemes import DYES, GUN, HEAD, HONEY, MIXES, RELIEF, SEA_BURST, WHITE
 from ..written import names_in
@@ -137,20 +137,27 @@ def test_no_coats_no_touch_up(run: Run, save_scheme: Save) -> None:
     assert "no coats of colour" in err
 
 
-def test_films_of_the_diary_come_first(save_scheme: Save, tmp_path: Path) -> None:
+def test_what_was_sprayed_comes_before_what_was_planned(save_scheme: Save, tmp_path: Path) -> None:
+    """Two thick coats of a stronger mix in place of three: what is repaired is that, and not three thick coats."""
     path = save_scheme(JOB)
     when = datetime(2026, 3, 1, 9, 30, tzinfo=UTC)
-    read = FilmRead(id="a", time=when, entry=1, number=1, readings_um=(30.0, 26.0, 34.0))
-    again = FilmRead(id="b", time=when, entry=1, number=2, readings_um=(31.0,))
-    scheme = with_films(lp.load(path), Done(films=(read, again)))
-    film = scheme.coats[0].film_um
-    assert (film.low, film.likely, film.high) == (26.0, 30.5, 34.0)
-    assert film.rests_on[0].basis is Basis.MEASURED
-    assert scheme.coats[1].film_um.likely == 30.0
-    log = tmp_path / "job-log.jsonl"
-    log.write_text("".join(json.dumps(entry_of(deed)) + "\n" for deed in (read, again)), "utf-8")
+    poured = (Poured("yellow", 2.0, "mL"), Poured("blue", 0.4, "mL"), Poured("carrier", 97.6, "mL"))
+    films = [FilmRead(id=f"f{n}", time=when, entry=1, number=n, readings_um=(58.0, 60.0, 62.0)) for n in (1, 2)]
+    coats = [CoatDone(id=f"c{n}", time=when, entry=1, number=n) for n in (1, 2)]
+    batch = BatchMade(id="b", time=when, batch="honey", poured=poured)
+    done = Done(batches=(batch,), coats=tuple(coats), films=tuple(films))
+    scheme, planned = with_diary(lp.load(path), done), lp.load(path)
+    assert [coat.coats for coat in scheme.coats] == [2, planned.coats[1].coats]
+    assert scheme.coats[0].film_um.likely == pytest.approx(60.0)
+    assert scheme.coats[0].film_um.rests_on[0].basis is Basis.MEASURED
+    assert scheme.mixes["honey"].strengths["yellow"].amount == pytest.approx(20.0)
+    assert scheme.coats[1] == planned.coats[1]
+    lines = [json.dumps(entry_of(deed)) for deed in (batch, *coats, *films)]
+    other = {**entry_of(films[0]), "id": "other", "readings_um": [200.0], "scheme_from_log": "other.toml"}
+    (tmp_path / "job-log.jsonl").write_text("\n".join([*lines, json.dumps(other)]) + "\n", "utf-8")
     made = touch_up_files(path, out=tmp_path / "made", damage=CORNERS, feather="12 mm", width_px=96)
-    assert "film measured (diary, n = 4)" in made.text()
+    assert "film measured (n = 6)" in made.text()
+    assert "2 coats with the small gun" in made.text()
 
 
 def test_which_scheme_a_folder_means(save_scheme: Save, tmp_path: Path) -> None:
