@@ -35,7 +35,8 @@ def _told(deed: Deed, name_of: Callable[[int], str]) -> str:
             card = f"; by card {deed.card}" if deed.card else ""
             return f"made {deed.batch}{': ' if poured else ''}{poured}{total}{card}"
         case done.CoatDone():
-            return f"coat {deed.number} of {name_of(deed.entry)} is on"
+            asked = f", asked for as a {deed.asked} one" if deed.asked else ""
+            return f"coat {deed.number} of {name_of(deed.entry)} is on{asked}"
         case done.FilmRead():
             readings = ", ".join(f"{value:g}" for value in deed.readings_um)
             return f"wet film of coat {deed.number} of {name_of(deed.entry)}: {readings} um"

@@ -101,7 +101,8 @@ def touch_up_files(
 ) -> Result[TouchUp]:
     """Write pictures of the place before, after and their difference, the figures and the steps of the work.
 
-    As `touch_up`, with amounts as they are typed; what its diary says was poured, read and counted stands before the scheme.
+    As `touch_up`, with amounts as they are typed; what the job's diary says was poured, read and counted comes before
+    the scheme.
     Raises SchemeError and OutputError, too; nothing is written then.
     """
     scheme = with_lights(load_scheme(scheme_path), lights)

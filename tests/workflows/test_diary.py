@@ -341,6 +341,31 @@ def test_a_diary_may_be_begun_anew(job: Path) -> None:
     assert [line["what"] for line in lines(job)] == ["day-begun", "coat-done", "withdrawn", "day-begun", "coat-done"]
 
 
+def test_parts_go_by_their_names_on_the_mix_sheet(job: Path) -> None:
+    """The sheet says "clear basecoat" and "reducer": so does whoever poured them, and a reducer is no red."""
+    path = job / "scheme.toml"
+    named = 'carrier = "clear basecoat"\nratio = "1:1 base:reducer"\n'
+    path.write_text(TEXT.replace("[mix.sea]", f"{named}[mix.sea]", 1), "utf-8")
+    names = ("yellow", "Clear basecoat", "reducer")
+    parts = [{"name": name, "amount": mL, "unit": "mL"} for name, mL in zip(names, (1.2, 49.4, 49.4), strict=True)]
+    said(job, "batch", {"batch": "honey", "poured": parts}, at(0))
+    with pytest.raises(InputError, match="no such dye or part") as found:
+        said(job, "batch", {"batch": "honey", "poured": [{"name": "water", "amount": 1.0, "unit": "mL"}]}, at(1))
+    assert "clear basecoat, base, reducer, carrier" in str(found.value)
+
+
+def test_a_coat_that_is_to_be_laid_otherwise_says_so(job: Path) -> None:
+    """A thick first coat: the next ones are asked for in another film, which the log keeps for whoever learns of it."""
+    (job / "scheme.toml").write_text(TEXT.replace('"40 um"', '"medium"'), "utf-8")
+    coat(job, 0)
+    said(job, "film-read", {"readings_um": [65.0, 68.0, 70.0]}, at(1))
+    asked = diary(job, now=at(7)).next_coat.film_word
+    assert asked != "medium"
+    found = coat(job, 10, entry=1, number=2)
+    assert [line.get("asked") for line in lines(job) if line["what"] == "coat-done"] == [None, asked]
+    assert found.entries[-1].words == f"coat 2 of honey is on, asked for as a {asked} one"
+
+
 def test_what_is_left_is_of_the_batch_in_use(job: Path) -> None:
     said(job, "batch", {"batch": "honey"}, at(0))
     said(job, "left", {"left_mL": 5.0}, at(30))
