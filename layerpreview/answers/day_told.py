@@ -114,6 +114,7 @@ class DiaryEntry:
 class Day:
     """Where the job stands at `now`. `coats` in the order they went on; `entries` are the lines of its diary.
 
+    `units`: of the shop, "metric" or "US", for whoever puts figures into words; those here are um.
     `notes`: what does not fit together, and what to mind with the figures.
     """
 
@@ -130,3 +131,4 @@ class Day:
     may_say: tuple[MaySay, ...]
     notes: tuple[str, ...]
     entries: tuple[DiaryEntry, ...] = ()
+    units: str = "metric"

@@ -61,6 +61,15 @@ def tooth_um(readings_um: Sequence[float]) -> float | None:
     )
 
 
+def film_told(um: float, units: str) -> str:
+    """A wet film [um] in the words of the shop: in mil for a shop in "US" units.
+
+    >>> film_told(61.3, "metric"), film_told(61.3, "US"), film_told(152.4, "US")
+    ('61 um', '2.4 mil', '6 mil')
+    """
+    return f"{um / 25.4:.2g} mil" if units == "US" else f"{um:.0f} um"
+
+
 def mean_film_um(readings_um: Sequence[float], *, comb_um: float | None = None) -> Told:
     """The mean film of gauge readings [um] with its 90 % range; `comb_um` is the step of a comb, None for a wheel.
 
