@@ -108,8 +108,9 @@ def _named(log: JobLog, line: int, mine: Callable[[LogEntry], bool], path: Path)
 
 
 def _told(entry: LogEntry, log: Path, units: str) -> LoggedEntry:
+    deed: Callable[[LogEntry, Path], str] = partial(_deed, units=units)
     kinds = {"board": _board, "agreed": _agreed, "progress": _reading, WITHDRAWN: _withdrawal, DAY_BEGUN: _day_begun}
-    tell = {**kinds, **dict.fromkeys(DIARY_KINDS, partial(_deed, units=units))}.get(entry.what)
+    tell = {**kinds, **dict.fromkeys(DIARY_KINDS, deed)}.get(entry.what)
     try:
         words = tell(entry, log) if tell else f"{entry.what}: not known to this version"
     except InputError as error:  # one entry that was spoilt keeps no one from reading the others
