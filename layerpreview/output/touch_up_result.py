@@ -21,7 +21,7 @@ from layerpreview.output.files import write_text
 from layerpreview.output.pictures import small_pictures, write_picture
 from layerpreview.output.png import screen_srgb8
 from layerpreview.output.result import Paths, Result
-from layerpreview.output.touch_up_words import touch_up_lines, verdict_line, work_steps
+from layerpreview.output.touch_up_words import Own, touch_up_lines, verdict_line, work_steps
 from layerpreview.picture.scene import Scene, appearance_with
 from layerpreview.scheme import Scheme
 
@@ -63,7 +63,7 @@ class Seen:
 def touch_up_result(scheme: Scheme, scene: Scene, found: TouchUp, work: LocalWork, *, blend: bool) -> Result[TouchUp]:
     """The answer with its ways out; `scene` is of the damaged face alone. The table has a row for each distance."""
     lines = touch_up_lines(scheme, found, work, blend=blend)
-    worst = found.worst
+    worst, feather = found.worst, Own(scheme.shop.units == "US").mm(found.feather_mm)
 
     def sheet() -> U8:
         return _sheet(scheme, scene, found, _pictures(scheme, scene, found, lights=scheme.lights))
@@ -74,7 +74,7 @@ def touch_up_result(scheme: Scheme, scene: Scene, found: TouchUp, work: LocalWor
         first = seen[scheme.lights[0]]
         titles = {
             BEFORE: (first.before, "sanded for the repair; red: the damage, white: where the feather ends"),
-            AFTER: (first.after, f"repaired, feather {found.feather_mm:g} mm, the usual attempt"),
+            AFTER: (first.after, f"repaired, feather {feather}, the usual attempt"),
             DIFFERENCE: (first.difference, f"what the repair changes, {TIMES} times enhanced; grey is no change"),
         }
         for name, (pixels, words) in titles.items():
@@ -85,8 +85,7 @@ def touch_up_result(scheme: Scheme, scene: Scene, found: TouchUp, work: LocalWor
 
     return Result(
         found=found,
-        line=f"Touch-up {scheme.name}, {found.face}: feather {found.feather_mm:g} mm, {worst.de00.likely:.1f} dE00, "
-        f"{worst.verdict}",
+        line=f"Touch-up {scheme.name}, {found.face}: feather {feather}, {worst.de00.likely:.1f} dE00, {worst.verdict}",
         document=lambda _: _document(scheme, found, work, lines, blend=blend),
         rows=lambda: [_row(level) for level in found.profile],
         text=lambda: "\n".join([*lines, ""]),
@@ -199,8 +198,8 @@ def _sheet(scheme: Scheme, scene: Scene, found: TouchUp, seen: Mapping[str, Seen
     whole = [(label, _tile(pixels, (0, 0, wide, high), whole_px)) for label, pixels in _named(seen[first], first)]
     near = [(label, _tile(pixels, box, near_px)) for light in seen for label, pixels in _named(seen[light], light)]
     note = (
-        f"{verdict_line(found)} Red: the damage; white: where the feather ends. Seen straight on in even light; the "
-        "usual attempt of the hand, whose scatter is assumed"
+        f"{verdict_line(scheme, found)} Red: the damage; white: where the feather ends. Seen straight on in even "
+        "light; the usual attempt of the hand, whose scatter is assumed"
         + ("; light of the years: the middle of a wide range" if len(found.fadings) > 1 else "")
         + ". Computed, approximate."
     )

@@ -177,9 +177,7 @@ def _compared(
 
 def _only_there(stood: Standing) -> str:
     """That the middle of the part says nothing of this coat."""
-    return (
-        f"{stood.mix} goes to no middle of the part: it is judged where it is fullest ({stood.spot}), so touch it there"
-    )
+    return f"{stood.mix} does not reach the middle: it is judged where it is fullest ({stood.spot}), so touch it there"
 
 
 def _four(box: Box) -> Box:

@@ -160,6 +160,26 @@ def test_what_was_sprayed_comes_before_what_was_planned(save_scheme: Save, tmp_p
     assert "2 coats with the small gun" in made.text()
 
 
+def test_a_shop_in_inches_reads_inches(save_scheme: Save) -> None:
+    """And of the clear alone no rest of a dye is spoken, but of its pot life. 1 in is 25.4 mm (NIST Handbook 44)."""
+    us = JOB + '[clear]\nratio = "2:1 clear:hardener"\npot_life = "1 to 2 h"\n[shop]\nunits = "US"\n'
+    corners = [(50.8, 25.4), (76.2, 25.4), (76.2, 50.8), (50.8, 50.8)]
+    scheme = lp.load(save_scheme(us))
+    told = lp.touch_up(scheme, damage_mm=corners, feather_mm=12.7, hand="flat", width_px=64).text()
+    for words in (
+        "1 in by 1 in (1 sq in), its middle 2.5 in across and 1.5 in down",
+        "a feather of 0.5 in",
+        " fl oz = ",
+    ):
+        assert words in told
+    assert " mm" not in told
+    assert " cm2" not in told
+    clear = lp.touch_up(scheme, damage_mm=corners, depth="clear", width_px=64).text()
+    assert "Pot life 1 to 2 h: mix one cup at a time" in clear
+    assert "dye mix" not in clear
+    assert "the same dye" not in clear
+
+
 def test_which_scheme_a_folder_means(save_scheme: Save, tmp_path: Path) -> None:
     one = save_scheme(JOB, "one.toml")
     save_scheme("", "my.dye.toml")
