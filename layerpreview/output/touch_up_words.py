@@ -21,6 +21,7 @@ from layerpreview.job.local_mix import LocalDye, LocalMix, LocalWork
 from layerpreview.job.sprayed import Sprayed
 from layerpreview.output.sheet_words import FL_OZ_ML, minutes
 from layerpreview.scheme import Scheme
+from layerpreview.told import Basis
 
 IN_DEPTH = {
     "clear": "into the clear, not through it",
@@ -229,10 +230,11 @@ def _dye_words(dye: LocalDye) -> str:
     if dye.g is not None:
         return f"{dye.g:g} g {dye.name}"
     drops = dye.drops
-    if drops is not None and drops.low == drops.high:
+    if drops is not None and drops.weakest is Basis.COMPUTED:  # the scheme has it in drops
         return f"{drops.likely:.0f} drops {dye.name}"
     thinned = f" thinned 1 part in {dye.thinned} with carrier" if dye.thinned > 1 else ""
-    counted = f" (about {drops.likely:.0f} drops, {drops.low:.0f} to {drops.high:.0f})" if drops else ""
+    ends = f", {drops.low:.0f} to {drops.high:.0f}" if drops and drops.low < drops.high else ""
+    counted = f" (about {drops.likely:.0f} drops{ends})" if drops else ""
     return f"{dye.mL:.3g} mL {dye.name}{thinned}{counted}"
 
 

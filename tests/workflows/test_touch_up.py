@@ -15,7 +15,7 @@ from PIL import Image, ImageDraw
 
 import layerpreview as lp
 from layerpreview.answers.touch_up import TouchUp
-from layerpreview.job.done import BatchMade, CoatDone, Done, FilmRead, Poured
+from layerpreview.job.done import BatchMade, CoatDone, Done, DropsCounted, FilmRead, Poured
 from layerpreview.output.diary_entries import entry_of
 from layerpreview.output.touch_up_result import TOUCH_UP_NAMES
 from layerpreview.told import Basis
@@ -145,19 +145,22 @@ def test_what_was_sprayed_comes_before_what_was_planned(save_scheme: Save, tmp_p
     films = [FilmRead(id=f"f{n}", time=when, entry=1, number=n, readings_um=(58.0, 60.0, 62.0)) for n in (1, 2)]
     coats = [CoatDone(id=f"c{n}", time=when, entry=1, number=n) for n in (1, 2)]
     batch = BatchMade(id="b", time=when, batch="honey", poured=poured)
-    done = Done(batches=(batch,), coats=tuple(coats), films=tuple(films))
+    counted = DropsCounted(id="d", time=when, dye="blue", drops=45, volume_mL=1.0)
+    done = Done(batches=(batch,), coats=tuple(coats), films=tuple(films), drops=(counted,))
     scheme, planned = with_diary(lp.load(path), done), lp.load(path)
     assert [coat.coats for coat in scheme.coats] == [2, planned.coats[1].coats]
     assert scheme.coats[0].film_um.likely == pytest.approx(60.0)
     assert scheme.coats[0].film_um.rests_on[0].basis is Basis.MEASURED
     assert scheme.mixes["honey"].strengths["yellow"].amount == pytest.approx(20.0)
     assert scheme.coats[1] == planned.coats[1]
-    lines = [json.dumps(entry_of(deed)) for deed in (batch, *coats, *films)]
+    lines = [json.dumps(entry_of(deed)) for deed in (batch, counted, *coats, *films)]
     other = {**entry_of(films[0]), "id": "other", "readings_um": [200.0], "scheme_from_log": "other.toml"}
     (tmp_path / "job-log.jsonl").write_text("\n".join([*lines, json.dumps(other)]) + "\n", "utf-8")
     made = touch_up_files(path, out=tmp_path / "made", damage=CORNERS, feather="12 mm", width_px=96)
     assert "film measured (n = 6)" in made.text()
     assert "2 coats with the small gun" in made.text()
+    # 4 mL/L of blue in 5 mL are 0.02 mL: measured as 0.2 mL of a tenth, 9 drops at 45 a mL, and never as 9 drops of it.
+    assert "0.2 mL blue thinned 1 part in 10 with carrier (about 9 drops)" in made.text()
 
 
 def test_a_shop_in_inches_reads_inches(save_scheme: Save) -> None:
