@@ -193,12 +193,14 @@ class FromAgreed:
 
 
 def _others(step: Step, each_um: float, left_um: float, most: int) -> list[_Plan]:
-    """Every count of coats in each of the words, up to one coat more than the planned film."""
+    """Every count of coats in each of the words, up to one coat more than the planned film; none wetter than wet is."""
     hand = each_um / step.film_um.likely
     own, plans = word_of(step.film_um), []
     for word in FILM_WORDS_UM:
         # One hand lays every word thicker or thinner by the same share, as far as is known.
         um = each_um if word == own else film_of_word(word).likely * hand
+        if word != own and um > FILM_WORDS_UM["wet"].high:  # it would run
+            continue
         enough = math.ceil(max(0.0, left_um) / um) + 1
         plans += [_Plan(coats, word, um) for coats in range(min(enough, most) + 1)]
     return plans

@@ -359,9 +359,9 @@ def test_a_coat_that_is_to_be_laid_otherwise_says_so(job: Path) -> None:
     """A thick first coat: the next ones are asked for in another film, which the log keeps for whoever learns of it."""
     (job / "scheme.toml").write_text(TEXT.replace('"40 um"', '"medium"'), "utf-8")
     coat(job, 0)
-    said(job, "film-read", {"readings_um": [65.0, 68.0, 70.0]}, at(1))
+    said(job, "film-read", {"readings_um": [60.0, 61.0, 62.0]}, at(1))
     asked = diary(job, now=at(7)).next_coat.film_word
-    assert asked != "medium"
+    assert asked == "light"  # a wet one of this hand, 99 um, would end nearest, and run
     found = coat(job, 10, entry=1, number=2)
     assert [line.get("asked") for line in lines(job) if line["what"] == "coat-done"] == [None, asked]
     assert found.entries[-1].words == f"coat 2 of honey is on, asked for as a {asked} one"
