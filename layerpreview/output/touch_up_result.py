@@ -205,7 +205,7 @@ def _sheet(scheme: Scheme, scene: Scene, found: TouchUp, seen: Mapping[str, Seen
     )
     top = labelled_sheet(whole, title=f"{scheme.name}: touch-up on {found.face}", note="", columns=3)
     below = labelled_sheet(near, title="Close up", note=note, columns=3)
-    return np.concatenate([top, below, _strip(found, width_px=top.shape[1])])
+    return np.concatenate([top, below, _strip(found, Own(scheme.shop.units == "US"), width_px=top.shape[1])])
 
 
 def _named(seen: Seen, light: str) -> list[tuple[str, U8]]:
@@ -214,7 +214,7 @@ def _named(seen: Seen, light: str) -> list[tuple[str, U8]]:
     return list(zip(labels, (seen.before, seen.after, seen.difference), strict=True))
 
 
-def _strip(found: TouchUp, *, width_px: int) -> U8:
+def _strip(found: TouchUp, own: Own, *, width_px: int) -> U8:
     """The colours along the feather, the middle of the damage at the left: untouched above, repaired below."""
     size = text_size_px(width_px)
     face, pad, high = font(size), size, 2 * size
@@ -231,7 +231,7 @@ def _strip(found: TouchUp, *, width_px: int) -> U8:
             pen.rectangle((left, top, right, top + high), fill=(red, green, blue))
     below = 2 * size + 2 * high + size // 3
     for level, left in list(zip(found.profile, edges, strict=False))[2::3]:
-        pen.text((left, below), f"{level.away_mm:.0f} mm", font=face, fill=INK)
+        pen.text((left, below), own.mm(round(level.away_mm, 1)), font=face, fill=INK)
         pen.text((left, below + round(1.3 * size)), f"{level.de00:.1f}", font=face, fill=FAINT)
     pen.text((pad, below + round(1.3 * size)), "CIEDE2000", font=face, fill=FAINT)
     return np.asarray(image)

@@ -62,7 +62,8 @@ class Own:
 
     def mm(self, mm: float) -> str:
         """A length on the part [mm]."""
-        return f"{mm / 25.4:.3g} in" if self.us else f"{mm:.3g} mm"
+        inches = mm / 25.4
+        return f"{inches:.{3 if inches >= 1.0 else 2}g} in" if self.us else f"{mm:.3g} mm"
 
     def area(self, mm2: float) -> str:
         """An area [mm2]."""
