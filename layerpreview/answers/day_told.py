@@ -45,6 +45,7 @@ class NextCoat:
     """The coat that comes next: coat `number` of `of` of an entry, laid `film_word` (light, medium, wet).
 
     `wait`: the timer it waits for, None where nothing is on yet or the scheme does not say; `words` then tell why.
+    `film_um`: wet film to aim at [um], where the scheme has a figure for it or the readings ask for another word.
     """
 
     entry: int
@@ -54,6 +55,7 @@ class NextCoat:
     film_word: str
     wait: Timer | None
     words: str = ""
+    film_um: float | None = None
 
 
 @dataclass(frozen=True)

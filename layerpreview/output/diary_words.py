@@ -86,6 +86,8 @@ def next_words(day: Day, clock: Clock) -> str:
         dries = next((timer for timer in day.timers if timer.kind == "dry"), None)
         return "no coat is left to spray" + (_dry(day, dries, clock) if dries else "")
     what = f"coat {coming.number} of {coming.of} of {coming.name}, {coming.film_word}"
+    if coming.film_um is not None:
+        what += f", about {film_told(coming.film_um, day.units)}"
     if coming.wait is None:
         return f"next coat: {what}" + (f"; {coming.words}" if coming.words else "")
     if day.now >= coming.wait.latest:

@@ -361,6 +361,7 @@ def test_a_coat_that_is_to_be_laid_otherwise_says_so(job: Path) -> None:
     coat(job, 0)
     said(job, "film-read", {"readings_um": [60.0, 61.0, 62.0]}, at(1))
     asked = diary(job, now=at(7)).next_coat.film_word
+    assert "of honey, light, about 30 um" in diary(job, now=at(7)).text()
     assert asked == "light"  # a wet one of this hand, 99 um, would end nearest, and run
     found = coat(job, 10, entry=1, number=2)
     assert [line.get("asked") for line in lines(job) if line["what"] == "coat-done"] == [None, asked]
