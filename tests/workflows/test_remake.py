@@ -282,6 +282,7 @@ def test_what_was_done_and_not_what_was_planned(tmp_path: Path, colour_science: 
     assert scheme.mixes["sea"].strengths["blue"].amount == pytest.approx(30.0, abs=0.5)
     # What is promised for the same dyes (0.0) holds of the scheme that is written: its films are those that were laid.
     assert away(scheme, kept, colour_science).max() < 0.3
+    assert "Coats: 3 of honey (39 um wet each), then 1 of sea (25 um wet each" in found.text()
     anyway = remake_files(kept, Asked(anyway=True), out=tmp_path / "anyway")
     assert anyway.de00 < 0.3
     assert away(load_scheme(tmp_path / "anyway" / "scheme.toml"), kept, colour_science).max() < 0.6
