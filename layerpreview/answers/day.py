@@ -49,7 +49,9 @@ def day_of(scheme: Scheme, done: Done, *, now: datetime, booth: Booth | None = N
         batches=done.batches,
         films=tuple(_film(step, films[step.entry]) for step in booth.steps if step.entry in films),
         remaining=remaining,
-        cautions=cautions_now(booth, stage, coming),
+        cautions=cautions_now(
+            booth, stage, coming, stale=any(each.kind == "pot life" and each.latest <= now for each in timers)
+        ),
         may_say=may_say(scheme.dyes, booth, stage, coming, last, done),
         notes=(*notes, *odd_things(booth, done, order, numbers, now)),
     )
