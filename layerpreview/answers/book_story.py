@@ -9,8 +9,9 @@ from datetime import UTC, datetime
 import numpy as np
 
 from layerpreview.answers.book import Agreement, BookCoat, BookColour, BookDye, Learnt, State, Story, Worked
+from layerpreview.answers.films import films_measured
 from layerpreview.colour import DISPLAY_WHITE_XYZ, XYZ_TO_RGB_LIN, lab_to_xyz, rgb_lin_to_hex
-from layerpreview.job.done import BASE_COAT, CLEAR_COAT, CoatDone, Done, FilmRead, Left
+from layerpreview.job.done import BASE_COAT, CLEAR_COAT, Done, FilmRead, Left
 from layerpreview.told import Basis, Rest, Told
 from layerpreview.units import Range
 
@@ -88,7 +89,17 @@ def _is_finished(clear: BookCoat, on: int, done: Done) -> bool:
 def learnt_of(worked: Worked, done: Done) -> Iterator[Learnt]:
     """Films that were read, drops that were counted, batches of which the rest was measured, dyes of cards, and what
     the shop knows from earlier jobs."""
-    yield from _films(worked, done.films, done.coats)
+    told = [*_films(worked, done.films), *_drops(worked, done)]
+    yield from told
+    yield from _used(worked, done)
+    for bottle in worked.dyes:
+        if bottle.kind in _LEARNT_DYE:
+            yield Learnt(f"dye {bottle.name}", "", _LEARNT_DYE[bottle.kind])
+    known = {learnt.about for learnt in told}
+    yield from (learnt for learnt in _shop(worked) if learnt.about not in known)
+
+
+def _drops(worked: Worked, done: Done) -> Iterator[Learnt]:
     for dye in dict.fromkeys(count.dye for count in done.drops):
         counts = [count for count in done.drops if count.dye == dye]
         each = [count.drops / count.volume_mL for count in counts]
@@ -96,23 +107,17 @@ def learnt_of(worked: Worked, done: Done) -> Iterator[Learnt]:
         known = next((one.drops_per_mL for one in worked.dyes if one.name == dye), None)
         found = Told.of(Range(min(each), likely, max(each)), "drops/mL", _measured(len(counts)))
         yield Learnt(f"drops of {dye}", "" if known is None else in_words(known), in_words(found))
-    yield from _used(worked, done)
-    for bottle in worked.dyes:
-        if bottle.kind in _LEARNT_DYE:
-            yield Learnt(f"dye {bottle.name}", "", _LEARNT_DYE[bottle.kind])
-    yield from _shop(worked)
 
 
-def _films(worked: Worked, films: Sequence[FilmRead], coats: Sequence[CoatDone]) -> Iterator[Learnt]:
+def _films(worked: Worked, films: Sequence[FilmRead]) -> Iterator[Learnt]:
     known = {coat.order: coat for coat in (*worked.coats, worked.clear)}
-    for entry in sorted({film.entry for film in films}, key=lambda entry: (entry == CLEAR_COAT, entry)):
-        readings = [um for film in films if film.entry == entry for um in film.readings_um]
-        found = Told.of(
-            Range(min(readings), sum(readings) / len(readings), max(readings)), "um", _measured(len(readings))
-        )
+    measured = films_measured(films)
+    for entry in sorted(measured, key=lambda entry: (entry == CLEAR_COAT, entry)):
         coat = known.get(entry)
         what = coat.what if coat else "base coat" if entry == BASE_COAT else f"coat {entry}"
-        yield Learnt(f"wet film of {what}", "" if coat is None else in_words(coat.film_um), in_words(found))
+        yield Learnt(
+            f"wet film of {what}", "" if coat is None else in_words(coat.film_um), in_words(measured[entry].film_um)
+        )
 
 
 def _used(worked: Worked, done: Done) -> Iterator[Learnt]:

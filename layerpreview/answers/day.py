@@ -40,6 +40,7 @@ def day_of(scheme: Scheme, done: Done, *, now: datetime, booth: Booth | None = N
     stage = stage_now(booth, coming, timers, last, done, now)
     return Day(
         name=scheme.name,
+        units=scheme.shop.units,
         now=now,
         stage=stage,
         next_coat=coming,
@@ -48,7 +49,9 @@ def day_of(scheme: Scheme, done: Done, *, now: datetime, booth: Booth | None = N
         batches=done.batches,
         films=tuple(_film(step, films[step.entry]) for step in booth.steps if step.entry in films),
         remaining=remaining,
-        cautions=cautions_now(booth, stage, coming),
+        cautions=cautions_now(
+            booth, stage, coming, stale=any(each.kind == "pot life" and each.latest <= now for each in timers)
+        ),
         may_say=may_say(scheme.dyes, booth, stage, coming, last, done),
         notes=(*notes, *odd_things(booth, done, order, numbers, now)),
     )
@@ -73,7 +76,8 @@ def _remaining(
         if step.kind == "dye":
             found.append(remaining_dye(scheme, spots(), step, film, on, laid_shares=dict(shares), closed=closed))
         else:
-            found.append(remaining_film(step, film, on, closed=closed, bury=_bury(scheme, step, film)))
+            bury = _bury(scheme, step, film)
+            found.append(remaining_film(step, film, on, closed=closed, bury=bury, units=scheme.shop.units))
         shares[step.entry] = found[-1].laid_um.likely / found[-1].planned_um.likely
     return tuple(found)
 

@@ -10,6 +10,7 @@ from layerpreview.answers.day_told import NextCoat, Timer, TimerKind
 from layerpreview.answers.remaining import Remaining, word_of
 from layerpreview.job.booth import Booth, Step
 from layerpreview.job.done import BatchMade, CoatDone, Done
+from layerpreview.scheme.fields import film_word
 
 POT_LIFE_WARNS_AT = 0.75
 """Share of the pot life from which it is warned."""
@@ -73,7 +74,11 @@ def coming_coat(
             plan = next((found for found in remaining if found.entry == step.entry), None)
             word = plan.proposed_film_word if plan else word_of(step.film_um)
             wait = _wait(booth, last, step)
-            return NextCoat(step.entry, on + 1, of, step.name, word, wait, _untimed(booth, last, step, wait)), wait
+            film_um = step.film_um.likely if film_word(step.film_um) is None else None
+            if plan and word != word_of(step.film_um):
+                film_um = plan.proposed_um.likely
+            words = _untimed(booth, last, step, wait)
+            return NextCoat(step.entry, on + 1, of, step.name, word, wait, words, film_um), wait
     return None, _wait(booth, last, None)
 
 

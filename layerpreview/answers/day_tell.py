@@ -50,8 +50,11 @@ def gone_off(step: Step, timers: Sequence[Timer], now: datetime) -> list[str]:
     return [title for title in step.batches if title in over]
 
 
-def cautions_now(booth: Booth, stage: StageNow, coming: NextCoat | None) -> tuple[Caution, ...]:
-    """What to mind in the stage that is now: in full where it starts, deferring to data sheets and local rules."""
+def cautions_now(booth: Booth, stage: StageNow, coming: NextCoat | None, *, stale: bool = False) -> tuple[Caution, ...]:
+    """What to mind in the stage that is now: in full where it starts, deferring to data sheets and local rules.
+
+    `stale`: a catalysed rest stands about whose pot life is over.
+    """
     step = booth.step(stage.entry) if stage.entry is not None else None
     found: list[Caution] = []
     if step is not None:
@@ -66,6 +69,7 @@ def cautions_now(booth: Booth, stage: StageNow, coming: NextCoat | None) -> tupl
             found.append(Caution("sand", *CAUTION_DUST))
     if stage.kind == "finish":
         found += [Caution("sand", *CAUTION_DUST)] if booth.sanded else []
+    if stale or stage.kind == "finish":
         found.append(Caution("waste", *CAUTION_WASTE))
     return (*found, *general_cautions())
 

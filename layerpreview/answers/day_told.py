@@ -45,6 +45,7 @@ class NextCoat:
     """The coat that comes next: coat `number` of `of` of an entry, laid `film_word` (light, medium, wet).
 
     `wait`: the timer it waits for, None where nothing is on yet or the scheme does not say; `words` then tell why.
+    `film_um`: wet film to aim at [um], where the scheme has a figure for it or the readings ask for another word.
     """
 
     entry: int
@@ -54,6 +55,7 @@ class NextCoat:
     film_word: str
     wait: Timer | None
     words: str = ""
+    film_um: float | None = None
 
 
 @dataclass(frozen=True)
@@ -114,6 +116,7 @@ class DiaryEntry:
 class Day:
     """Where the job stands at `now`. `coats` in the order they went on; `entries` are the lines of its diary.
 
+    `units`: of the shop, "metric" or "US", for whoever puts figures into words; those here are um.
     `notes`: what does not fit together, and what to mind with the figures.
     """
 
@@ -130,3 +133,4 @@ class Day:
     may_say: tuple[MaySay, ...]
     notes: tuple[str, ...]
     entries: tuple[DiaryEntry, ...] = ()
+    units: str = "metric"

@@ -28,7 +28,7 @@ SPREAD_ASSUMED = 0.15
 class FilmMeasured:
     """What the readings of one entry say: film of one coat [um], of `coats` read with `n` readings.
 
-    `by_coat` [um]: the mean of each coat that was read.
+    `by_coat` [um]: the mean of each coat that was read; `film_um` is the mean of these, whichever was read more often.
     """
 
     entry: int
@@ -59,6 +59,15 @@ def tooth_um(readings_um: Sequence[float]) -> float | None:
     return next(
         (step for step in TEETH_UM if all(abs(um - step * round(um / step)) < 0.02 for um in readings_um)), None
     )
+
+
+def film_told(um: float, units: str) -> str:
+    """A wet film [um] in the words of the shop: in mil for a shop in "US" units.
+
+    >>> film_told(61.3, "metric"), film_told(61.3, "US"), film_told(152.4, "US")
+    ('61 um', '2.4 mil', '6 mil')
+    """
+    return f"{um / 25.4:.2g} mil" if units == "US" else f"{um:.0f} um"
 
 
 def mean_film_um(readings_um: Sequence[float], *, comb_um: float | None = None) -> Told:
@@ -97,5 +106,7 @@ def films_measured(films: Sequence[FilmRead]) -> dict[int, FilmMeasured]:
         by_coat = {
             number: math.fsum(values) / len(values) + 0.5 * (comb_um or 0.0) for number, values in sorted(coats.items())
         }
-        out[entry] = FilmMeasured(entry, mean_film_um(readings, comb_um=comb_um), len(readings), by_coat)
+        film_um = mean_film_um(readings, comb_um=comb_um)
+        coats_um = math.fsum(by_coat.values()) / len(by_coat)
+        out[entry] = FilmMeasured(entry, film_um.scaled(coats_um / film_um.likely), len(readings), by_coat)
     return out

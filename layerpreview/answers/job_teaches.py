@@ -38,9 +38,10 @@ def job_teaches(scheme: Scheme, done: Done, shapes: Sequence[FaceShape], builds:
     """What a job teaches, from its scheme (read without the shop's own values) and its diary.
 
     Film: the gauge's readings on coats whose film the scheme tells in a word, a coat's mean counting once, half a tooth
-    added to those of a comb. Drops: each count. Transfer, for each batch whose left-over was measured: (on the part +
-    past the edges) / (made - left), the former the job's own sum for the coats that were laid, with the measured film
-    of each entry that was read and the scheme's where none was; what is left in the gun is in the left-over.
+    added to those of a comb; a coat that the diary asked to be laid otherwise is no such coat.
+    Drops: each count. Transfer, for each batch whose left-over was measured: (on the part + past the edges) / (made -
+    left), the former the job's own sum for the coats that were laid, with the measured film of each entry that was
+    read and the scheme's where none was; what is left in the gun is in the left-over.
     `builds[face][coat]` as in `sprayed_stages`.
     """
     means, notes = _films(scheme, done), []
@@ -112,9 +113,10 @@ def _films(scheme: Scheme, done: Done) -> Means:
     """Means by film word: a coat that was read twice is one group."""
     by_word: dict[str, list[list[float]]] = {}
     films, (read, comb_um) = _entries(scheme), _read_um(done)
-    for (entry, _), readings in read.items():
+    otherwise = {(coat.entry, coat.number) for coat in done.coats if coat.asked}
+    for (entry, number), readings in read.items():
         word = film_word(films[entry]) if entry in films else None
-        if word is not None:
+        if word is not None and (entry, number) not in otherwise:
             by_word.setdefault(word, []).append(readings)
     found = {word: mean_of(coats) for word, coats in by_word.items()}
     # A film lies anywhere between two teeth of a comb: a step's rectangle, the same for all readings with that comb.

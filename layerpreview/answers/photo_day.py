@@ -58,15 +58,18 @@ def last_coat(done: Done) -> tuple[int, int]:
     return last.entry, last.number
 
 
-def about(scheme: Scheme, entry: int, number: int) -> About | str:
-    """What a photo after coat `number` of `entry` (as the diary counts) is compared with; why not, in words."""
+def about(scheme: Scheme, entry: int, number: int, done: Done) -> About | str:
+    """What a photo after coat `number` of `entry` (as the diary counts) is compared with; why not, in words.
+
+    Under the clear it is as many coats of the last dye as the diary has `done`, as planned where it has none.
+    """
     dyed = [index for index, coat in enumerate(scheme.coats) if isinstance(coat, DyeCoat)]
     if not dyed:
         return "the scheme has no coat of dye: there is nothing to judge"
     if entry == BASE_COAT:
         return About(dyed[0], 0, under_clear=False)
     if entry == CLEAR_COAT:
-        return About(dyed[-1], scheme.coats[dyed[-1]].coats, under_clear=True)
+        return About(dyed[-1], done.coats_of(dyed[-1] + 1) or scheme.coats[dyed[-1]].coats, under_clear=True)
     if not 1 <= entry <= len(scheme.coats):
         return f"the scheme has no coat {entry}: it has {len(scheme.coats)}"
     coat = scheme.coats[entry - 1]

@@ -10,7 +10,7 @@ from typing import ClassVar
 import numpy as np
 from numpy.typing import NDArray
 
-from layerpreview.answers.films import FilmMeasured
+from layerpreview.answers.films import FilmMeasured, film_told
 from layerpreview.answers.ladder import beneath
 from layerpreview.answers.landing import HARDLY_ANY
 from layerpreview.colour import JUST_SEEN_DE00, delta_e_2000
@@ -75,26 +75,32 @@ class _Plan:
 
 
 def remaining_film(
-    step: Step, film: FilmMeasured, numbers: Sequence[int], *, closed: bool = False, bury: Burial | None = None
+    step: Step,
+    film: FilmMeasured,
+    numbers: Sequence[int],
+    *,
+    closed: bool = False,
+    bury: Burial | None = None,
+    units: str = "metric",
 ) -> Remaining:
     """What remains of a step by its film alone: whole coats as they were laid so far, up to the planned film.
 
     Base, paint and clear have to hide or to bury: where more than a little of a coat is missing, one more is told.
 
     `closed`: later coats are on already, so that none of it will follow. `bury`: what such coats of clear do to the
-    base's relief, where there is one.
+    base's relief, where there is one. `units`: of the shop, for the words.
     """
     laid, planned = film.laid_um(numbers), step.film_um.scaled(step.coats)
     missing = (planned.likely - laid.likely) / film.film_um.likely
     coats = 0 if closed else max(0, math.ceil(missing - _LITTLE))
     word = word_of(step.film_um)
-    words = f"{laid.likely:.0f} of {planned.likely:.0f} um on"
+    words = _on(laid, planned, units)
     if coats:
         words += f": {_coats(coats, 'more')} as laid so far"
     elif not closed:
         words += ": the planned film is there"
     if bury is not None:
-        words += "; " + _buried(bury)
+        words += "; " + _buried(bury, units)
     past = laid.likely > planned.likely + 0.5 * film.film_um.likely
     return _remaining(step, numbers, laid, planned, _Plan(coats, word, film.film_um.likely), film, past, words)
 
@@ -131,9 +137,10 @@ def remaining_dye(
     over = laid.likely / step.film_um.likely - step.coats
     now_de00 = float(colours.away_de00(np.array([laid.likely / planned.likely]))[0])
     past = chosen.coats == 0 and over > 0.0 and now_de00 > JUST_SEEN_DE00
-    words = _words(chosen, as_planned, at_most)
+    units = scheme.shop.units
+    words = _words(chosen, as_planned, at_most, units)
     if closed:
-        words = f"{laid.likely:.0f} of {planned.likely:.0f} um on: {now_de00:.1f} CIEDE2000 from the agreed colour"
+        words = f"{_on(laid, planned, units)}: {now_de00:.1f} CIEDE2000 from the agreed colour"
     elif past:
         words = (
             f"gone past by {over:.1f} coats: {now_de00:.1f} CIEDE2000 from the agreed colour; no further coat of it, "
@@ -145,13 +152,18 @@ def remaining_dye(
     )  # fmt: skip
 
 
-def _buried(bury: Burial) -> str:
+def _on(laid: Range, planned: Range, units: str) -> str:
+    """How much of the planned film is on: "118 of 160 um on"."""
+    return f"{film_told(laid.likely, units).split()[0]} of {film_told(planned.likely, units)} on"
+
+
+def _buried(bury: Burial, units: str) -> str:
     """How many coats as measured bury the relief, by the rules of the mix sheet."""
     low, high = bury.coats_low, bury.coats_high
     if low is None:
         return "coats as these do not bury the relief"
     span = f"{low}" if high == low else f"{low} or more" if high is None else f"{low} to {high}"
-    keep = f"to bury the relief with {bury.keep_um:.0f} um over its peaks"
+    keep = f"to bury the relief with {film_told(bury.keep_um, units)} over its peaks"
     return f"{keep} it takes {span} such coats in all, as far as the relief is known"
 
 
@@ -181,12 +193,14 @@ class FromAgreed:
 
 
 def _others(step: Step, each_um: float, left_um: float, most: int) -> list[_Plan]:
-    """Every count of coats in each of the words, up to one coat more than the planned film."""
+    """Every count of coats in each of the words, up to one coat more than the planned film; none wetter than wet is."""
     hand = each_um / step.film_um.likely
     own, plans = word_of(step.film_um), []
     for word in FILM_WORDS_UM:
         # One hand lays every word thicker or thinner by the same share, as far as is known.
         um = each_um if word == own else film_of_word(word).likely * hand
+        if word != own and um > FILM_WORDS_UM["wet"].high:  # it would run
+            continue
         enough = math.ceil(max(0.0, left_um) / um) + 1
         plans += [_Plan(coats, word, um) for coats in range(min(enough, most) + 1)]
     return plans
@@ -202,7 +216,7 @@ def _nearest(plans: Sequence[_Plan]) -> _Plan:
     return min(good, key=lambda plan: (plan.word != as_planned.word, plan.coats * plan.each_um))
 
 
-def _words(chosen: _Plan, as_planned: _Plan, at_most: float) -> str:
+def _words(chosen: _Plan, as_planned: _Plan, at_most: float, units: str) -> str:
     ends = f"ends {chosen.ends_de00:.1f} CIEDE2000 from the agreed colour, within the readings at most {at_most:.1f}"
     if (chosen.coats, chosen.word) == (as_planned.coats, as_planned.word):
         if chosen.coats == 0:
@@ -211,7 +225,7 @@ def _words(chosen: _Plan, as_planned: _Plan, at_most: float) -> str:
     other = f"as planned, {as_planned.ends_de00:.1f}"
     if chosen.coats == 0:
         return f"no further coat instead of {_coats(as_planned.coats, as_planned.word)}: {ends} ({other})"
-    each = f"about {chosen.each_um:.0f} um each" if chosen.coats > 1 else f"about {chosen.each_um:.0f} um"
+    each = f"about {film_told(chosen.each_um, units)}" + (" each" if chosen.coats > 1 else "")
     same = chosen.word == as_planned.word
     more = (
         f"{_coats(chosen.coats, '')} as laid so far ({each})"

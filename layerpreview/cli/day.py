@@ -117,7 +117,8 @@ def _next(job: Path, day: Day) -> str:
     if what.what == "batch":
         return f"when it is made: {command} --batch {errors.typed(str(what.values['batch']))}"
     film = any(may.what == "film-read" for may in day.may_say)
-    wet = f', or with gauge readings of the last coat: {command} --wet "38, 45, 41 um"' if film else ""
+    some = "1.5, 1.75, 1.5 mil" if day.units == "US" else "38, 45, 41 um"
+    wet = f', or with gauge readings of the last coat: {command} --wet "{some}"' if film else ""
     return f"when it is on: {command} --coat next{wet}"
 
 

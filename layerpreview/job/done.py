@@ -47,10 +47,15 @@ class BatchMade(Deed):
 
 @dataclass(frozen=True, kw_only=True)
 class CoatDone(Deed):
-    """Coat `number` (from 1) of entry `entry` of the coats (from 1; BASE_COAT, CLEAR_COAT) is on since `time`."""
+    """Coat `number` (from 1) of entry `entry` of the coats (from 1; BASE_COAT, CLEAR_COAT) is on since `time`.
+
+    `asked`: how it was to be laid (light, medium, wet) where the readings before it asked for another film than the
+    scheme's.
+    """
 
     entry: int
     number: int
+    asked: str = ""
 
 
 @dataclass(frozen=True, kw_only=True)

@@ -173,7 +173,7 @@ def _near_lines(found: Sequence[Near]) -> list[str]:
         rows.append([f"{near.de00:.1f}", near.colour.srgb, near.colour.place, near.job.place, mixes])
     more = len(found) - MOST_SHOWN
     tail = [f"and {more} more that are further off"] if more > 0 else []
-    told = "dE00: how far the finished colour is from the one wanted, 1 is just seen; worked out, approximate."
+    told = "dE00: from the colour wanted to that as planned, or read off a photo; 1 is just seen; approximate."
     return [*text_table(rows, width=WIDTH, ruled=True), *tail, "", told]
 
 

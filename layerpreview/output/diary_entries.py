@@ -79,14 +79,18 @@ class BatchEntry(_Said):
     card: Words = ""
 
 
-class CoatEntry(_Said):
-    """A coat is on."""
-
+class _OfCoat(_Said):
     entry: Entry
     number: Number
 
 
-class FilmEntry(CoatEntry):
+class CoatEntry(_OfCoat):
+    """A coat is on."""
+
+    asked: Literal["", "light", "medium", "wet"] = ""
+
+
+class FilmEntry(_OfCoat):
     """The wet film was read."""
 
     readings_um: Annotated[
@@ -117,7 +121,7 @@ class DropsEntry(_Said):
     volume_mL: Annotated[float, Field(gt=0.0, le=1000.0)]
 
 
-class PhotoEntry(CoatEntry):
+class PhotoEntry(_OfCoat):
     """A photo was taken."""
 
     file: Annotated[str, Field(min_length=1, max_length=500)]

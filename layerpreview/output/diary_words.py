@@ -8,9 +8,11 @@ from dataclasses import dataclass
 from datetime import datetime, tzinfo
 
 from layerpreview.answers.day import Day, Timer
+from layerpreview.answers.films import film_told
 from layerpreview.job import done
 from layerpreview.job.done import Deed, Poured
 from layerpreview.output.local_time import Clock, minutes_told
+from layerpreview.output.sheet_words import FL_OZ_ML
 
 RANG = {
     "flash": "flash time of {about} is over",
@@ -21,13 +23,13 @@ RANG = {
 """What is said when a timer comes."""
 
 
-def deed_words(deed: Deed, name_of: Callable[[int], str]) -> str:
-    """What a deed says, in words; `name_of` gives the name of an entry of coats."""
-    told = _told(deed, name_of)
+def deed_words(deed: Deed, name_of: Callable[[int], str], *, units: str = "metric") -> str:
+    """What a deed says, in words and the shop's `units`; `name_of` gives the name of an entry of coats."""
+    told = _told(deed, name_of, us=units == "US")
     return told + (f"; note: {deed.note}" if deed.note else "")
 
 
-def _told(deed: Deed, name_of: Callable[[int], str]) -> str:
+def _told(deed: Deed, name_of: Callable[[int], str], *, us: bool) -> str:
     match deed:
         case done.BatchMade():
             poured = ", ".join(map(_poured, deed.poured))
@@ -35,16 +37,18 @@ def _told(deed: Deed, name_of: Callable[[int], str]) -> str:
             card = f"; by card {deed.card}" if deed.card else ""
             return f"made {deed.batch}{': ' if poured else ''}{poured}{total}{card}"
         case done.CoatDone():
-            return f"coat {deed.number} of {name_of(deed.entry)} is on"
+            asked = f", asked for as a {deed.asked} one" if deed.asked else ""
+            return f"coat {deed.number} of {name_of(deed.entry)} is on{asked}"
         case done.FilmRead():
-            readings = ", ".join(f"{value:g}" for value in deed.readings_um)
-            return f"wet film of coat {deed.number} of {name_of(deed.entry)}: {readings} um"
+            readings = ", ".join(f"{value / 25.4 if us else value:.3g}" for value in deed.readings_um)
+            return f"wet film of coat {deed.number} of {name_of(deed.entry)}: {readings} {'mil' if us else 'um'}"
         case done.Conditions():
-            return ", ".join(_conditions(deed)) or "remark"
+            return ", ".join(_conditions(deed, us=us)) or "remark"
         case done.Left():
-            return f"{deed.left_mL:g} mL of {deed.batch} left"
+            ounces = f"{deed.left_mL / FL_OZ_ML:.3g} fl oz = " if us else ""
+            return f"{ounces}{deed.left_mL:.3g} mL of {deed.batch} left"
         case done.DropsCounted():
-            return f"{deed.drops} drops of {deed.dye} made {deed.volume_mL:g} mL"
+            return f"{deed.drops} drops of {deed.dye} made {deed.volume_mL:.3g} mL"
         case done.PhotoRead():
             of = "the part" if deed.of == "part" else "a witness card"
             read = "not read yet"
@@ -57,12 +61,12 @@ def _told(deed: Deed, name_of: Callable[[int], str]) -> str:
 
 
 def _poured(part: Poured) -> str:
-    return f"{part.name} {part.amount:g} {part.unit}" + (f" (bottle {part.lot})" if part.lot else "")
+    return f"{part.name} {part.amount:.4g} {part.unit}" + (f" (bottle {part.lot})" if part.lot else "")
 
 
-def _conditions(deed: done.Conditions) -> Iterator[str]:
+def _conditions(deed: done.Conditions, *, us: bool) -> Iterator[str]:
     if deed.temperature_C is not None:
-        yield f"{deed.temperature_C:.3g} °C"
+        yield f"{1.8 * deed.temperature_C + 32.0:.3g} °F" if us else f"{deed.temperature_C:.3g} °C"
     if deed.humidity is not None:
         yield f"{100 * deed.humidity:.3g} % humidity"
     if deed.gun:
@@ -79,8 +83,11 @@ def next_words(day: Day, clock: Clock) -> str:
     """The next coat and its time, in one line."""
     coming = day.next_coat
     if coming is None:
-        return "no coat is left to spray"
+        dries = next((timer for timer in day.timers if timer.kind == "dry"), None)
+        return "no coat is left to spray" + (_dry(day, dries, clock) if dries else "")
     what = f"coat {coming.number} of {coming.of} of {coming.name}, {coming.film_word}"
+    if coming.film_um is not None:
+        what += f", about {film_told(coming.film_um, day.units)}"
     if coming.wait is None:
         return f"next coat: {what}" + (f"; {coming.words}" if coming.words else "")
     if day.now >= coming.wait.latest:
@@ -93,6 +100,14 @@ def next_words(day: Day, clock: Clock) -> str:
         return f"next coat since {from_}{surest}: {what}"
     left = minutes_told((coming.wait.earliest - day.now).total_seconds() / 60.0)
     return f"next coat from {from_} (in {left}){surest}: {what}"
+
+
+def _dry(day: Day, dries: Timer, clock: Clock) -> str:
+    """When the last coat of all is dry, as its sheet has it."""
+    if day.now >= dries.latest:
+        return f"; {dries.about} is dry since {clock.told(dries.latest)} by its sheet"
+    surest = f", to be sure from {clock.told(dries.latest)}" if dries.latest > dries.earliest else ""
+    return f"; {dries.about} is dry by its sheet from {clock.told(dries.earliest)}{surest}"
 
 
 def big(words: str) -> str:
@@ -166,10 +181,14 @@ def _diary(day: Day, clock: Clock) -> Iterator[str]:
 
 
 def _films(day: Day) -> Iterator[str]:
+    def told(um: float) -> str:
+        return film_told(um, day.units)
+
     for film in day.films:
         planned, measured = film.planned_um, film.measured_um
         coats = "1 coat" if film.coats == 1 else f"{film.coats} coats"
         yield (
-            f"  wet film of {film.name}: {measured.likely:.0f} um a coat ({measured.low:.0f} to {measured.high:.0f}; "
-            f"{measured.basis}, {coats}), planned {planned.likely:.0f} um ({planned.basis})"
+            f"  wet film of {film.name}: {told(measured.likely)} a coat ({told(measured.low).split()[0]} to "
+            f"{told(measured.high).split()[0]}; {measured.basis}, {coats}), planned {told(planned.likely)} "
+            f"({planned.basis})"
         )

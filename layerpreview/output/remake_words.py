@@ -6,6 +6,7 @@ from collections.abc import Sequence
 
 import numpy as np
 
+from layerpreview.answers.films import film_told
 from layerpreview.answers.recipes import listed
 from layerpreview.answers.remake_answer import DyeToday, FilmToday, Remade
 from layerpreview.answers.remake_booth import Booth, Recipe
@@ -27,7 +28,7 @@ def remake_lines(found: Remade) -> list[str]:
     lines = [found.verdict + ".", ""]
     lines += [line for dye in found.dyes for line in [dye_words(dye)]]
     lines += base_words(found)
-    lines += [film_words(film) for film in found.films if not film.same]
+    lines += [film_words(film, found.booth.scheme.shop.units) for film in found.films if not film.same]
     lines += ["", *mix_table(found), *coat_lines(found), ""]
     lines += [*tried_lines(found), *place_table(found)]
     lines += ["", *light_lines(found), *sure_lines(found), *card_lines(found), *offer_lines(found)]
@@ -75,12 +76,16 @@ def base_words(found: Remade) -> list[str]:
     return [f"Base: another one: {moved} ({doubt}). Strength mends a part of that; the rest is how the base shines."]
 
 
-def film_words(film: FilmToday) -> str:
-    """Another film of one entry."""
+def film_words(film: FilmToday, units: str) -> str:
+    """Another film of one entry, in the shop's `units`."""
+
+    def told(um: float) -> str:
+        return film_told(um, units)
+
     now, was = film.now_um, film.was_um
     return (
-        f"{film.mix}: one coat now lays {now.likely:.0f} um ({now.low:.0f} to {now.high:.0f}), then "
-        f"{was.likely:.0f} um ({was.low:.0f} to {was.high:.0f})."
+        f"{film.mix}: one coat now lays {told(now.likely)} ({told(now.low)} to {told(now.high)}), then "
+        f"{told(was.likely)} ({told(was.low)} to {told(was.high)})."
     )
 
 
@@ -125,8 +130,10 @@ def _mix_row(row: dict[str, object]) -> tuple[str, ...]:
 def coat_lines(found: Remade) -> list[str]:
     """How many coats of what, in the order they are sprayed."""
     told = []
-    for coat, was, now in zip(found.booth.scheme.coats, found.booth.coats, found.recipe.coats, strict=True):
-        told.append(f"{now} of {coat.label}" + ("" if now == was else f" (in the record {was})"))
+    scheme = found.booth.scheme
+    for coat, was, now in zip(scheme.coats, found.booth.coats, found.recipe.coats, strict=True):
+        before = "" if now == was else f"; in the record {was}"
+        told.append(f"{now} of {coat.label} ({film_told(coat.film_um.likely, scheme.shop.units)} wet each{before})")
     return [f"Coats: {', then '.join(told)}."]
 
 

@@ -22,6 +22,7 @@ from layerpreview.output.pictures import small_pictures, write_picture
 from layerpreview.output.png import screen_srgb8
 from layerpreview.output.result import Paths, Result
 from layerpreview.output.touch_up_words import (
+    Own,
     advice_lines,
     cautions_of,
     part_words,
@@ -73,7 +74,7 @@ class Seen:
 def touch_up_result(scheme: Scheme, scene: Scene, found: TouchUp, work: LocalWork, *, blend: bool) -> Result[TouchUp]:
     """The answer with its ways out; `scene` is of the damaged face alone. The table has a row for each distance."""
     lines = touch_up_lines(scheme, found, work, blend=blend)
-    worst = found.worst
+    worst, feather = found.worst, Own(scheme.shop.units == "US").mm(found.feather_mm)
 
     def sheet() -> U8:
         return _sheet(scheme, scene, found, _pictures(scheme, scene, found, lights=scheme.lights))
@@ -85,7 +86,7 @@ def touch_up_result(scheme: Scheme, scene: Scene, found: TouchUp, work: LocalWor
         titles = {
             UNTOUCHED: (first.untouched, "untouched, to be swapped with the repaired one"),
             BEFORE: (first.before, "sanded for the repair; red: the damage, white: where the feather ends"),
-            AFTER: (first.after, f"repaired, feather {found.feather_mm:g} mm, the usual attempt"),
+            AFTER: (first.after, f"repaired, feather {feather}, the usual attempt"),
             DIFFERENCE: (first.difference, f"what the repair changes, {TIMES} times enhanced; grey is no change"),
         }
         for name, (pixels, words) in titles.items():
@@ -96,8 +97,7 @@ def touch_up_result(scheme: Scheme, scene: Scene, found: TouchUp, work: LocalWor
 
     return Result(
         found=found,
-        line=f"Touch-up {scheme.name}, {found.face}: feather {found.feather_mm:g} mm, {worst.de00.likely:.1f} dE00, "
-        f"{worst.verdict}",
+        line=f"Touch-up {scheme.name}, {found.face}: feather {feather}, {worst.de00.likely:.1f} dE00, {worst.verdict}",
         document=lambda _: _document(scheme, scene, found, work, lines, blend=blend),
         rows=lambda: [_row(level) for level in found.profile],
         text=lambda: "\n".join([*lines, ""]),
@@ -133,7 +133,7 @@ def _document(
         "feather_mm": found.feather_mm,
         "smallest_feather_mm": found.smallest_mm,
         "hides": found.hides,
-        "verdict": {"seen": seen_word(found), "short": short_verdict(found), "line": verdict_line(found)},
+        "verdict": {"seen": seen_word(found), "short": short_verdict(found), "line": verdict_line(scheme, found)},
         "advice": advice_lines(scheme, found),
         "worst_by_feather_de00": {f"{mm:g}": de00 for mm, de00 in found.worst_by_feather.items()},
         "steps": found.steps,
@@ -216,14 +216,14 @@ def _sheet(scheme: Scheme, scene: Scene, found: TouchUp, seen: Mapping[str, Seen
     whole = [(label, _tile(pixels, (0, 0, wide, high), whole_px)) for label, pixels in _named(seen[first], first)]
     near = [(label, _tile(pixels, box, near_px)) for light in seen for label, pixels in _named(seen[light], light)]
     note = (
-        f"{verdict_line(found)} Red: the damage; white: where the feather ends. Seen straight on in even light; the "
-        "usual attempt of the hand, whose scatter is assumed"
+        f"{verdict_line(scheme, found)} Red: the damage; white: where the feather ends. Seen straight on in even "
+        "light; the usual attempt of the hand, whose scatter is assumed"
         + ("; light of the years: the middle of a wide range" if len(found.fadings) > 1 else "")
         + ". Computed, approximate."
     )
     top = labelled_sheet(whole, title=f"{scheme.name}: touch-up on {found.face}", note="", columns=3)
     below = labelled_sheet(near, title="Close up", note=note, columns=3)
-    return np.concatenate([top, below, _strip(found, width_px=top.shape[1])])
+    return np.concatenate([top, below, _strip(found, Own(scheme.shop.units == "US"), width_px=top.shape[1])])
 
 
 def _named(seen: Seen, light: str) -> list[tuple[str, U8]]:
@@ -232,7 +232,7 @@ def _named(seen: Seen, light: str) -> list[tuple[str, U8]]:
     return list(zip(labels, (seen.before, seen.after, seen.difference), strict=True))
 
 
-def _strip(found: TouchUp, *, width_px: int) -> U8:
+def _strip(found: TouchUp, own: Own, *, width_px: int) -> U8:
     """The colours along the feather, the middle of the damage at the left: untouched above, repaired below."""
     size = text_size_px(width_px)
     face, pad, high = font(size), size, 2 * size
@@ -249,7 +249,7 @@ def _strip(found: TouchUp, *, width_px: int) -> U8:
             pen.rectangle((left, top, right, top + high), fill=(red, green, blue))
     below = 2 * size + 2 * high + size // 3
     for level, left in list(zip(found.profile, edges, strict=False))[2::3]:
-        pen.text((left, below), f"{level.away_mm:.0f} mm", font=face, fill=INK)
+        pen.text((left, below), own.mm(round(level.away_mm, 1)), font=face, fill=INK)
         pen.text((left, below + round(1.3 * size)), f"{level.de00:.1f}", font=face, fill=FAINT)
     pen.text((pad, below + round(1.3 * size)), "CIEDE2000", font=face, fill=FAINT)
     return np.asarray(image)

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 
+from layerpreview.answers.feather import LEAST_FEATHER_MM, MOST_FEATHER_MM
 from layerpreview.answers.touch_up import BASE_MARGIN_MM, Step, TouchUp
 from layerpreview.colour import JUST_SEEN_DE00, NOT_ACCEPTED_DE00
 from layerpreview.job.cautions import (
@@ -18,7 +19,9 @@ from layerpreview.job.cautions import (
 )
 from layerpreview.job.local_mix import LocalDye, LocalMix, LocalWork
 from layerpreview.job.sprayed import Sprayed
+from layerpreview.output.sheet_words import FL_OZ_ML, minutes
 from layerpreview.scheme import Scheme
+from layerpreview.told import Basis
 
 IN_DEPTH = {
     "clear": "into the clear, not through it",
@@ -58,12 +61,34 @@ class WorkStep:
     cautions: tuple[str, ...]
 
 
+@dataclass(frozen=True)
+class Own:
+    """Lengths, areas and volumes in the shop's own units; volumes to pour stay in mL, as on the mix sheet."""
+
+    us: bool
+
+    def mm(self, mm: float) -> str:
+        """A length on the part [mm]."""
+        inches = mm / 25.4
+        return f"{inches:.{3 if inches >= 1.0 else 2}g} in" if self.us else f"{mm:.3g} mm"
+
+    def area(self, mm2: float) -> str:
+        """An area [mm2]."""
+        return f"{mm2 / 645.16:.3g} sq in" if self.us else f"{mm2 / 100.0:.3g} cm2"
+
+    def taken(self, mL: float, low: float, high: float) -> str:
+        """What it takes [mL], with its range."""
+        metric = f"{mL:.1f} mL ({low:.1f} to {high:.1f}"
+        return f"{mL / FL_OZ_ML:.2g} fl oz = {metric}" if self.us else metric
+
+
 def touch_up_lines(scheme: Scheme, found: TouchUp, work: LocalWork, *, blend: bool) -> list[str]:
     """The whole answer, line by line."""
+    own = Own(scheme.shop.units == "US")
     told = [
-        [verdict_line(found), *_what_lines(found)],
-        [*_step_lines(found), *advice_lines(scheme, found)],
-        ["To mix, from the small batch of each (approximate):", *_mix_lines(work.mixes)],
+        [verdict_line(scheme, found), *_what_lines(found, own)],
+        [*_step_lines(found, own), *advice_lines(scheme, found)],
+        ["To mix, from the small batch of each (approximate):", *_mix_lines(work.mixes, own)],
         ["The work:", *map(_work_line, work_steps(scheme, found, work, blend=blend))],
         [f"{title}: {text}" for title, text in cautions_of(work)],
         ["Approximate: computed from the scheme; how a hand strays is assumed. Try each mix on a card first."],
@@ -81,46 +106,47 @@ def short_verdict(found: TouchUp) -> str:
     return COLOUR_STAYS if found.repair.depth == "clear" else SHORT[seen_word(found)]
 
 
-def verdict_line(found: TouchUp) -> str:
+def verdict_line(scheme: Scheme, found: TouchUp) -> str:
     """The answer in one line."""
     worst, seen = found.worst, VERDICTS[seen_word(found)]
     if found.repair.depth == "clear":
         return "Verdict: the colour stays as it is, for no dye is taken off; only the clear's gloss and edge can show."
     under = f" (at worst {_figure(worst.de00.likely)} CIEDE2000: {worst.light}, {worst.view})"
-    return f"Verdict: {seen} with a feather of {found.feather_mm:g} mm{under}."
+    feather = Own(scheme.shop.units == "US").mm(found.feather_mm)
+    return f"Verdict: {seen} with a feather of {feather}{under}."
 
 
-def _what_lines(found: TouchUp) -> list[str]:
+def _what_lines(found: TouchUp, own: Own) -> list[str]:
     damage, repair = found.damage, found.repair
     left, top, right, bottom = damage.shape.bounds
     x, y = damage.middle_mm
     several = len(damage.shape.geoms)
-    size = f"{f'{several} places in ' if several > 1 else ''}{right - left:.0f} x {bottom - top:.0f} mm"
+    size = f"{f'{several} places in ' if several > 1 else ''}{own.mm(right - left)} by {own.mm(bottom - top)}"
     return [
-        f"Damage on {found.face}: {size} ({damage.area_mm2 / 100.0:.1f} cm2), its middle {x:.0f} mm across and "
-        f"{y:.0f} mm down; sanded {IN_DEPTH[repair.depth]}. With the feather {found.area_mm2 / 100.0:.0f} cm2 are "
+        f"Damage on {found.face}: {size} ({own.area(damage.area_mm2)}), its middle {own.mm(x)} across and "
+        f"{own.mm(y)} down; sanded {IN_DEPTH[repair.depth]}. With the feather {own.area(found.area_mm2)} are "
         f"worked on, by {IN_HAND[repair.hand]}."
     ]
 
 
-def _step_lines(found: TouchUp) -> list[str]:
+def _step_lines(found: TouchUp, own: Own) -> list[str]:
     if found.repair.depth == "clear":
         return []
     lines = ["Repaired beside untouched (CIEDE2000 of the usual attempt; a tenth of all stay below the first figure in"]
     lines[0] += " brackets, a tenth exceed the second):"
-    lines += [f"  {step.light}, {step.view}: {_step_words(step)}" for step in found.steps]
+    lines += [f"  {step.light}, {step.view}: {_step_words(step, own)}" for step in found.steps]
     by_cause = sorted(found.causes.items(), key=lambda item: -item[1])
     lines.append("Each cause alone: " + ", ".join(f"{name} {value:.1f}" for name, value in by_cause) + ".")
     lines.append(
-        f"Along the feather it changes by at most {found.per_10_mm:.1f} over 10 mm. The limits are those of flat "
-        "samples side by side: over a soft edge and a texture less is seen."
+        f"Along the feather it changes by at most {found.per_10_mm:.1f} over {own.mm(10.0)}. The limits are those of "
+        "flat samples side by side: over a soft edge and a texture less is seen."
     )
     return lines
 
 
-def _step_words(step: Step) -> str:
+def _step_words(step: Step, own: Own) -> str:
     de00 = step.de00
-    where = "in the middle of it" if step.away_mm <= 0.0 else f"{step.away_mm:.0f} mm outside the damage"
+    where = "in the middle of it" if step.away_mm <= 0.0 else f"{own.mm(step.away_mm)} outside the damage"
     return f"{_figure(de00.likely)} ({de00.low:.1f} to {de00.high:.1f}), {step.verdict}; most {where}"
 
 
@@ -138,38 +164,39 @@ def _figure(de00: float) -> str:
 
 def advice_lines(scheme: Scheme, found: TouchUp) -> list[str]:
     """Which feather or which edge, what to do about the base's texture, and about dye that has faded."""
-    return [*_feather_lines(found), *_texture_lines(scheme, found), *_fade_lines(found)]
+    own = Own(scheme.shop.units == "US")
+    return [*_feather_lines(found, own), *_texture_lines(scheme, found, own), *_fade_lines(found)]
 
 
-def _feather_lines(found: TouchUp) -> list[str]:
+def _feather_lines(found: TouchUp, own: Own) -> list[str]:
     if found.repair.depth == "clear":
         return []
     if found.smallest_mm is not None:
         lines = [
-            f"The smallest feather of which at least half of those who look see nothing: {found.smallest_mm:g} mm."
+            f"The smallest feather of which at least half of those who look see nothing: {own.mm(found.smallest_mm)}."
         ]
         if found.feather_mm < found.smallest_mm:
-            lines[0] += f" {found.feather_mm:g} mm is too narrow for that."
+            lines[0] += f" {own.mm(found.feather_mm)} is too narrow for that."
     else:
         near = min(found.worst_by_feather, key=lambda feather: found.worst_by_feather[feather])
         best = found.worst_by_feather[near]
         sure = "To be sure, do" if best <= NOT_ACCEPTED_DE00 else "Rather do"
         lines = [
-            f"No feather from 10 to 60 mm hides it from half of those who look: {_figure(best)} is left at best "
-            f"({near:g} mm). {sure} {_redo_words(found)}."
+            f"No feather from {own.mm(LEAST_FEATHER_MM)} to {own.mm(MOST_FEATHER_MM)} hides it from half of those who "
+            f"look: {_figure(best)} is left at best ({own.mm(near)}). {sure} {_redo_words(found, own)}."
         ]
     if near_edges := found.within_feather:
-        told = " and ".join(f"{edge.words} ({edge.away_mm:.0f} mm away)" for edge in near_edges)
+        told = " and ".join(f"{edge.words} ({own.mm(edge.away_mm)} away)" for edge in near_edges)
         lines.append(f"The feather runs over {told}: go right up to it there, and no further.")
     return lines
 
 
-def _redo_words(found: TouchUp) -> str:
+def _redo_words(found: TouchUp, own: Own) -> str:
     piece = found.piece
-    return f"{found.face} anew up to {piece.words}, {piece.area_m2 * 1e4:.0f} cm2: a difference ends at an edge there"
+    return f"{found.face} anew up to {piece.words}, {own.area(1e6 * piece.area_m2)}: a difference ends at an edge there"
 
 
-def _texture_lines(scheme: Scheme, found: TouchUp) -> list[str]:
+def _texture_lines(scheme: Scheme, found: TouchUp, own: Own) -> list[str]:
     if found.repair.depth != "base":
         return []
     if scheme.base_for(found.face).kind == "wood":
@@ -179,7 +206,7 @@ def _texture_lines(scheme: Scheme, found: TouchUp) -> list[str]:
     if found.repair.texture == "flat":
         shown = f"A flat spot differs from places of the base's texture by {found.texture_de00:.1f} (half of them)"
         if found.texture_shows:
-            return [f"{shown}: it will be seen. Make the texture again, or do {_redo_words(found)}."]
+            return [f"{shown}: it will be seen. Make the texture again, or do {_redo_words(found, own)}."]
         return [f"{shown}: most would not see it."]
     return [
         f"The base's texture is made again, with other facets. Two places of it differ by {found.texture_de00:.1f} "
@@ -203,14 +230,15 @@ def _fade_lines(found: TouchUp) -> list[str]:
     ]
 
 
-def _mix_lines(mixes: Sequence[LocalMix]) -> list[str]:
-    lines = ["What was kept of the job's own mixes comes first: it is the same dye."]
+def _mix_lines(mixes: Sequence[LocalMix], own: Own) -> list[str]:
+    dyed = any(mix.dyes for mix in mixes)
+    lines = ["What was kept of the job's own mixes comes first: it is the same dye."] if dyed else []
     for mix in mixes:
         needed = mix.needed_mL
         parts = ", ".join(part_words(mix))
         lines.append(
-            f"{mix.title}: make {mix.make_mL:g} mL = {parts}. It takes {needed.likely:.1f} mL ({needed.low:.1f} to "
-            f"{needed.high:.1f}; {needed.basis})."
+            f"{mix.title}: make {mix.make_mL:g} mL = {parts}. It takes "
+            f"{own.taken(needed.likely, needed.low, needed.high)}; {needed.basis})."
         )
         lines += [f"  {warning}" for warning in mix.warnings]
     return lines
@@ -225,10 +253,11 @@ def _dye_words(dye: LocalDye) -> str:
     if dye.g is not None:
         return f"{dye.g:g} g {dye.name}"
     drops = dye.drops
-    if drops is not None and drops.low == drops.high:
+    if drops is not None and drops.weakest is Basis.COMPUTED:  # the scheme has it in drops
         return f"{drops.likely:.0f} drops {dye.name}"
     thinned = f" thinned 1 part in {dye.thinned} with carrier" if dye.thinned > 1 else ""
-    counted = f" (about {drops.likely:.0f} drops, {drops.low:.0f} to {drops.high:.0f})" if drops else ""
+    ends = f", {drops.low:.0f} to {drops.high:.0f}" if drops and drops.low < drops.high else ""
+    counted = f" (about {drops.likely:.0f} drops{ends})" if drops else ""
     return f"{dye.mL:.3g} mL {dye.name}{thinned}{counted}"
 
 
@@ -240,17 +269,20 @@ def _work_line(step: WorkStep) -> str:
 
 def work_steps(scheme: Scheme, found: TouchUp, work: LocalWork, *, blend: bool) -> tuple[WorkStep, ...]:
     """The work in its order."""
+    own = Own(scheme.shop.units == "US")
     look = "Wash it, free it of grease and wax; see by a lamp from the side how deep it goes."
     steps: list[tuple[str, list[str], list[str]]] = [
         ("Look", [look], []),
-        ("Mask", _mask_todo(found), []),
-        ("Sand", _sand_todo(found), [CAUTION_DUST[0]]),
+        ("Mask", _mask_todo(found, own), []),
+        ("Sand", _sand_todo(found, own), [CAUTION_DUST[0]]),
     ]
     steps += [_spray_step(scheme, found, stage, title, blend=blend) for stage, title in work.stages]
     steps.append(
         ("Level", ["When cured as its sheet says, bring the clear to the gloss of the rest."], [CAUTION_DUST[0]])
     )
-    steps.append(("Clean up", ["Keep what is left of the dye mix, labelled, without catalyst."], [CAUTION_WASTE[0]]))
+    kept = ["Keep what is left of the dye mix, labelled, without catalyst."]
+    dyed = any(mix.dyes for mix in work.mixes)
+    steps.append(("Clean up", kept if dyed else ["Clean the gun as the product's sheet says."], [CAUTION_WASTE[0]]))
     return tuple(WorkStep(i, what, tuple(todo), tuple(told)) for i, (what, todo, told) in enumerate(steps, 1))
 
 
@@ -260,16 +292,19 @@ def _spray_step(
     coats = f"{stage.coats} coat{'s' if stage.coats > 1 else ''}"
     cautions = [CAUTION_ISOCYANATE[0]] if may_hold_isocyanate(stage) else []
     cautions += [CAUTION_VAPOUR[0], CAUTION_SKIN[0]]
+    own = Own(scheme.shop.units == "US")
     if stage.kind == "clear":
         todo = [BLEND_TOLD if blend else CLEAR_TOLD, f"{coats}, the first lighter so that it does not draw the dye."]
+        if (pot := stage.product.pot_life_min) is not None:
+            todo.append(f"Pot life {minutes(pot)}: mix one cup at a time, when it is needed.")
         return f"Clear, {title}", todo, cautions
     if stage.kind == "base":
         again = "make its texture as it was made" if found.repair.texture == "again" else "leave it flat"
-        todo = [f"{coats} to {BASE_MARGIN_MM:g} mm beyond the damage, thin at its edge; {again}; let it dry."]
+        todo = [f"{coats} to {own.mm(BASE_MARGIN_MM)} beyond the damage, thin at its edge; {again}; let it dry."]
         return f"Base, {title}", todo, cautions
     todo = [
         "Spray a card of the same base first and hold it beside the part.",
-        f"{coats} with the small gun held close, let go over the feather of {found.feather_mm:g} mm, the first the "
+        f"{coats} with the small gun held close, let go over the feather of {own.mm(found.feather_mm)}, the first the "
         "smallest and each a little further out.",
         "Stop when it agrees: a coat too many means sanding again.",
     ]
@@ -279,21 +314,21 @@ def _spray_step(
     return what, todo, cautions
 
 
-def _mask_todo(found: TouchUp) -> list[str]:
+def _mask_todo(found: TouchUp, own: Own) -> list[str]:
     reach = found.feather_mm + found.repair.core_mm
-    todo = [f"Cover all but {found.face}. No tape nearer than {reach:g} mm to the damage: it would leave an edge."]
+    todo = [f"Cover all but {found.face}. No tape nearer than {own.mm(reach)} to the damage: it would leave an edge."]
     if edges := [edge.words for edge in found.within_feather]:
         todo.append(f"But mask at {' and at '.join(edges)}: the feather reaches so far.")
     return todo
 
 
-def _sand_todo(found: TouchUp) -> list[str]:
+def _sand_todo(found: TouchUp, own: Own) -> list[str]:
     if found.repair.depth == "clear":
         return ["Sand the clear until the mark is gone; stop at the first trace of colour on the paper."]
-    core = f" and {found.repair.core_mm:g} mm beyond" if found.repair.core_mm else ""
+    core = f" and {own.mm(found.repair.core_mm)} beyond" if found.repair.core_mm else ""
     return [
         f"Inside the damage{core}: {IN_DEPTH[found.repair.depth]}. From there thin the old coats out evenly, whole "
-        f"again after {found.feather_mm:g} mm.",
+        f"again after {own.mm(found.feather_mm)}.",
         "Scuff the clear around it.",
     ]
 

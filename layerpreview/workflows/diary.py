@@ -193,13 +193,14 @@ def _begun_in(job: _Job, log: JobLog) -> LogEntry | None:
 
 
 def _begun(job: _Job, now: datetime) -> dict[str, Any]:
-    """The line that begins a diary: the scheme's text as it is now, by its hash, and the shop's values in force."""
+    """The line that begins a diary: the scheme's text as it is now, by its hash, the shop's values and units."""
     time = now.isoformat(timespec="seconds")
     return {
         "what": DAY_BEGUN,
         "time": time,
         "scheme_sha256": _hash(job.scheme),
         "shop": _shop(job.scheme),
+        "units": job.scheme.shop.units,
         **scheme_keys(job.path, job.log),
     }
 
@@ -231,7 +232,7 @@ def _entries(job: _Job, log: JobLog) -> tuple[DiaryEntry, ...]:
     for entry in log.entries:
         if job.of_diary(entry):
             deed = deed_of(entry, job.log)
-            words = deed_words(deed, lambda number: _name(job.kept.booth, number))
+            words = deed_words(deed, lambda number: _name(job.kept.booth, number), units=job.scheme.shop.units)
             found.append(DiaryEntry(entry.line, deed.id, entry.what, words, deed.time, entry.withdrawn))
     return tuple(found)
 
@@ -251,7 +252,8 @@ def _about_scheme(job: _Job, log: JobLog) -> list[str]:
         )
     if begun is not None and begun.values.get("shop", {}) != _shop(job.scheme):
         found.append(
-            "this shop's own values (shop.toml) were changed since this diary was begun: told here is by those of now"
+            "this shop's own values (shop.toml) were changed since this diary was begun: told here is by those of now, "
+            "the planned films and the agreed colour, too"
         )
     agreed = job.path.with_name(f"{job.path.stem}.agreed{job.path.suffix}")
     if agreed.is_file():

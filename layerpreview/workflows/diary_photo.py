@@ -24,7 +24,7 @@ from layerpreview.answers.photo_day import (
     of_another_job,
     spread_de00,
 )
-from layerpreview.answers.progress import Progress, nearest_state, standing
+from layerpreview.answers.progress import Progress, Standing, nearest_state, standing
 from layerpreview.errors import InputError, LayerPreviewError, PictureError, Problem
 from layerpreview.job.done import Box, PhotoRead
 from layerpreview.output.diary_entries import LONGEST_NOTE, done_of, entry_of
@@ -88,7 +88,8 @@ def photo_said(
         light=light or scheme.lights[0],
         white_reflectance=white_reflectance,
     )
-    found, progress = _judged(scheme, base, picture, card, spots, place, keep=keep)
+    compared = about(scheme, entry, number, done)
+    found, progress = _judged(scheme, base, picture, card, spots, place, compared, keep=keep)
     if any(each.id == own for each in done.photos):
         return replace(found, known=True)
     _write(found.photo, progress, scheme.file, log.parent / found.photo.file, picture)
@@ -111,13 +112,13 @@ def _judged(
     card: Touch,
     spots: Sequence[Touch],
     place: str | None,
+    compared: About | str,
     *,
     keep: bool,
 ) -> tuple[PhotoJudged, Progress | None]:
     """The photo judged, not written yet, and its reading where that counts."""
     places = places_of(scheme)
     witness = base.of == "card"
-    compared = about(scheme, base.entry, base.number)
     spot = None if isinstance(compared, str) else _place(places, compared.entry, place, witness=witness)
     if isinstance(compared, str) or spot is None:
         return _refused(base, str(compared)), None
@@ -165,12 +166,18 @@ def _compared(
         under_clear=compared.under_clear,
         noise=mean_noise(pieces),
     )
-    notes = (*another_count(stood), *seen.notes, BY_ONE_WHITE, *before_cutting(scheme, compared.entry))
+    fullest = () if witness or spot.name == main_spot(places).name else (_only_there(stood),)
+    notes = (*another_count(stood), *fullest, *seen.notes, BY_ONE_WHITE, *before_cutting(scheme, compared.entry))
     if not (stood.believed or keep):
         why = "; ".join([stood.misfit, *elsewhere(scheme, stood, state)])
         return replace(_refused(base, why, notes), standing=stood), None
     found = PhotoJudged(base, stood, judged_words(stood, spread, len(seen.spots)), notes, logged=True)
     return found, Progress(stood, (float(lab[0]), float(lab[1]), float(lab[2])), base.light, notes)
+
+
+def _only_there(stood: Standing) -> str:
+    """That the middle of the part says nothing of this coat."""
+    return f"{stood.mix} does not reach the middle: it is judged where it is fullest ({stood.spot}), so touch it there"
 
 
 def _four(box: Box) -> Box:

@@ -10,6 +10,7 @@ from typing import Any
 
 from layerpreview.answers.day import Day
 from layerpreview.answers.day_order import in_use
+from layerpreview.answers.remaining import word_of
 from layerpreview.errors import InputError, Problem
 from layerpreview.job.booth import Booth, Step
 from layerpreview.job.done import BatchMade, CoatDone, Deed, Done, DropsCounted, FilmRead, Left
@@ -43,7 +44,7 @@ def completed(what: str, values: Mapping[str, Any], said: Collection[str], befor
     """
     found = {name: value for name, value in values.items() if value is not None}
     if what == "coat-done":
-        return _which_coat(found, said, before)
+        return _as_asked(_which_coat(found, said, before), before)
     if what in ("film-read", "photo") and "number" not in found:
         return {**found, **_last_coat(found, before.day)}
     if what == "left" and "batch" not in found:
@@ -65,6 +66,16 @@ def _which_coat(found: dict[str, Any], said: Collection[str], before: Before) ->
     number = max(on, default=0) + 1
     _not_too_soon({**found, "entry": entry, "number": number}, said, before)
     return {**found, "entry": entry, "number": number}
+
+
+def _as_asked(found: dict[str, Any], before: Before) -> dict[str, Any]:
+    """The coat with how it was to be laid, where the readings so far asked for another film than the scheme does."""
+    coming = before.day.next_coat
+    if coming is None or (coming.entry, coming.number) != (found.get("entry"), found.get("number")):
+        return found
+    step = before.booth.step(coming.entry)
+    changed = step is not None and coming.film_word != word_of(step.film_um)
+    return {**found, "asked": coming.film_word} if changed else found
 
 
 def _not_too_soon(found: Mapping[str, Any], said: Collection[str], before: Before) -> None:
@@ -172,10 +183,12 @@ def _wrongly_poured(deed: BatchMade, scheme: Scheme, booth: Booth) -> list[Probl
     if needed is None or needed.kind != "dye":
         return []
     mix = next((scheme.mixes[name] for name in scheme.mixes if needed.key == f"mix {name}"), None)
-    known = [*(mix.strengths if mix else scheme.dyes), *PARTS, *needed.product.part_names.values()]
-    return [
-        problem for part in deed.poured for problem in _unknown("dye or part of this mix", part.name, known, "poured")
-    ]
+    # Parts go by the names that the mix sheet has for them, too.
+    named = [mix.carrier, *(mix.ratio.words if mix.ratio else ())] if mix else []
+    known = list(dict.fromkeys([*(mix.strengths if mix else scheme.dyes), *named, *PARTS]))
+    small = {name.casefold() for name in known}
+    strange = [part.name for part in deed.poured if part.name.strip().casefold() not in small]
+    return [problem for name in strange for problem in _unknown("dye or part of this mix", name, known, "poured")]
 
 
 def _unknown(what: str, name: str, known: Iterable[str], field: str = "") -> list[Problem]:

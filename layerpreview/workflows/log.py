@@ -4,7 +4,8 @@ from __future__ import annotations
 
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass
-from datetime import UTC, datetime
+from datetime import UTC, datetime, tzinfo
+from functools import partial
 from pathlib import Path
 from typing import Any
 
@@ -46,18 +47,29 @@ def job_log(job: Path, *, withdraw: bool = False) -> LogTold:
     log = known_log(job)
     line = withdraw_entry(log) if withdraw else None
     read = read_lines(log)
-    return LogTold(log, tuple(_told(entry, log) for entry in read.entries), read.torn_lines, line)
+    units = next((entry.values["units"] for entry in read.entries if "units" in entry.values), "metric")
+    return LogTold(log, tuple(_told(entry, log, str(units)) for entry in read.entries), read.torn_lines, line)
 
 
-def log_text(found: LogTold) -> str:
-    """What to show a person: a line for each entry, with the number it has in the file."""
+def log_text(found: LogTold, zone: tzinfo | None = None) -> str:
+    """What to show a person: a line for each entry, with the number it has in the file; times are those of `zone`, of
+    this machine where it is None, as in the diary."""
     lines = {
-        entry.line: f"{entry.entry.get('time', 'no time')}  {'withdrawn: ' if entry.withdrawn else ''}{entry.words}"
+        entry.line: f"{_time(entry, zone)}  {'withdrawn: ' if entry.withdrawn else ''}{entry.words}"
         for entry in found.entries
     }
     lines |= dict.fromkeys(found.torn_lines, "torn (a crash while writing?): passed over")
     told = [f"{line:4}  {_printable(words)}" for line, words in sorted(lines.items())]
     return "\n".join([*(told or [f"{found.log} holds nothing yet: no board, no agreement, no reading"]), ""])
+
+
+def _time(entry: LoggedEntry, zone: tzinfo | None) -> str:
+    written = str(entry.entry.get("time", "no time"))
+    try:
+        instant = datetime.fromisoformat(written)
+    except ValueError:
+        return written
+    return written if instant.tzinfo is None else f"{instant.astimezone(zone):%Y-%m-%d %H:%M}"
 
 
 def withdraw_entry(
@@ -95,9 +107,10 @@ def _named(log: JobLog, line: int, mine: Callable[[LogEntry], bool], path: Path)
     raise InputError(Problem(rule, "use the number of a line that counts", str(path), value=str(line)))
 
 
-def _told(entry: LogEntry, log: Path) -> LoggedEntry:
+def _told(entry: LogEntry, log: Path, units: str) -> LoggedEntry:
+    deed: Callable[[LogEntry, Path], str] = partial(_deed, units=units)
     kinds = {"board": _board, "agreed": _agreed, "progress": _reading, WITHDRAWN: _withdrawal, DAY_BEGUN: _day_begun}
-    tell = {**kinds, **dict.fromkeys(DIARY_KINDS, _deed)}.get(entry.what)
+    tell = {**kinds, **dict.fromkeys(DIARY_KINDS, deed)}.get(entry.what)
     try:
         words = tell(entry, log) if tell else f"{entry.what}: not known to this version"
     except InputError as error:  # one entry that was spoilt keeps no one from reading the others
@@ -130,9 +143,9 @@ def _reading(entry: LogEntry, log: Path) -> str:
     return f"reading after {_coats(read.coats_done)} of {spot}: {lab} under {read.light}{apart}, {left}{kept}"
 
 
-def _deed(entry: LogEntry, log: Path) -> str:
+def _deed(entry: LogEntry, log: Path, *, units: str) -> str:
     about = entry.values.get("about")
-    return deed_words(deed_of(entry, log), lambda number: str(about or f"coat entry {number}"))
+    return deed_words(deed_of(entry, log), lambda number: str(about or f"coat entry {number}"), units=units)
 
 
 def _day_begun(entry: LogEntry, log: Path) -> str:

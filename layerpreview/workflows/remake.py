@@ -28,7 +28,7 @@ from layerpreview.output.result import Result
 from layerpreview.picture.scene import make_scene
 from layerpreview.picture.spots import FIGURES_WIDTH_PX, Spot, SpotKind, dye_shows, mean_bare
 from layerpreview.scheme import Scheme, scheme_from_text
-from layerpreview.scheme.edit import changed
+from layerpreview.scheme.edit import Change, changed
 from layerpreview.scheme.rules import file_places
 from layerpreview.scheme.shop_values import load_shop_values, shop_beside
 from layerpreview.told import Basis, Rest, Told
@@ -171,7 +171,7 @@ def _answer(then: _Then, found: Matched, asked: Asked, folder: t.Folder, out: Pa
         notes=[*found.lines, *lines, *_moved_law(was, wanted)],
     )
     if answer.same:
-        return answer, _head(record, same=True) + then.text
+        return answer, _head(record, same=True) + changed(then.text, _measured_films(then, asked, out))
     added = {part.dye: spare[part.dye] for part in answer.booth.extra}
     text = t.with_more_dyes(text, added, folder)
     return answer, _head(record, same=False) + t.with_recipe(text, answer.booth, answer.recipe)
@@ -209,8 +209,7 @@ def _todays_text(
     if asked.today is not None:
         text, more = t.with_things_of(text, asked.today, folder, [face.name for face in then.scheme.faces])
         lines += more
-    elif shop is None:
-        text = changed(text, t.measured_films(then.record, then.entries, then.scheme))
+    text = changed(text, _measured_films(then, asked, out))
     source = shop or then.scheme.file.parent / SHOP_NAME
     if source.is_file():
         shutil.copyfile(source, folder.path / SHOP_NAME)
@@ -222,6 +221,13 @@ def _todays_text(
             [Problem("there is no such dye to add", there, field="--also", value=name) for name in unknown]
         )
     return text, spare, lines
+
+
+def _measured_films(then: _Then, asked: Asked, out: Path) -> list[Change]:
+    """The films that were laid then, where nothing tells those of today: neither a scheme nor the shop's own values."""
+    if asked.today is not None or shop_beside(out / SCHEME_NAME) is not None:
+        return []
+    return t.measured_films(then.record, then.entries, then.scheme)
 
 
 def _wanted(then: _Then, scheme: Scheme, *, own_base: bool) -> tuple[Wanted, ...]:

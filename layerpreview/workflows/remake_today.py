@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 import shutil
 import tomllib
 from collections.abc import Mapping, Sequence
@@ -83,12 +84,13 @@ def as_made_text(record: Record, text: str) -> tuple[str, tuple[int, ...]]:
 
 
 def measured_films(record: Record, sprayed: Sequence[int], scheme: Scheme) -> list[Change]:
-    """The films that were measured on the job, where today's are no better known: the same gun is taken."""
+    """The films that were measured on the job, where its scheme does not know them as well: the gun is the same."""
     changes = []
     for i, entry in enumerate(sprayed):
         coat, was = scheme.coats[i], record.coats[entry]
-        if was.film_basis.startswith(str(Basis.MEASURED)) and coat.film_um.weakest is not Basis.MEASURED:
-            low, likely, high = was.film_um
+        low, likely, high = was.film_um
+        known = coat.film_um.weakest is Basis.MEASURED and math.isclose(coat.film_um.likely, likely, rel_tol=1e-3)
+        if was.film_basis.startswith(str(Basis.MEASURED)) and not known:
             half = max(high - likely, likely - low)
             spread = f" +/- {half:.3g}" if 0.0 < half < likely else ""
             changes.append(Change("set", ("coat", i, "film"), f"{likely:.4g}{spread} um"))

@@ -8,6 +8,7 @@ from pathlib import Path
 
 import numpy as np
 
+from layerpreview.answers.as_made import as_made
 from layerpreview.answers.fade import Exposure, Fading, fadings_of, unfaded, with_middle
 from layerpreview.answers.feather import LEAST_FEATHER_MM, MOST_FEATHER_MM
 from layerpreview.answers.mended import base_gains
@@ -30,7 +31,6 @@ from layerpreview.scheme import Scheme, load_scheme
 from layerpreview.spray.passes import HANDS
 from layerpreview.surface.damage import Damage, damage_of_mask, damage_of_ring
 from layerpreview.surface.picture_file import read_picture
-from layerpreview.told import Basis, Rest, Told
 from layerpreview.units import Range, UnitError, parse_quantity
 from layerpreview.workflows.choices import MARGIN, with_lights
 from layerpreview.workflows.fade import steps_known
@@ -99,12 +99,13 @@ def touch_up_files(
 ) -> Result[TouchUp]:
     """Write pictures of the place before, after and their difference, the figures and the steps of the work.
 
-    As `touch_up`, with amounts as they are typed; wet films that the job's diary holds stand before the scheme's.
+    As `touch_up`, with amounts as they are typed; what the job's diary says was poured, read and counted comes before
+    the scheme.
     Raises SchemeError and OutputError, too; nothing is written then.
     """
     scheme = with_lights(load_scheme(scheme_path), lights)
     log = log_of(scheme_path.parent)
-    scheme = with_films(scheme, done_of(entries_of(read_lines(log), scheme_path, log), log))
+    scheme = with_diary(scheme, done_of(entries_of(read_lines(log), scheme_path, log), log))
     repair, corners = _typed_repair(depth, texture, hand, feather, damage)
     inputs = (*scheme.inputs, *([mask] if mask else []))
     with written_together(out, TOUCH_UP_NAMES, force=force, inputs=inputs) as paths:
@@ -144,16 +145,17 @@ def corners_from(text: str) -> list[tuple[float, float]]:
     return corners
 
 
-def with_films(scheme: Scheme, done: Done) -> Scheme:
-    """The scheme with the wet films that were read on the job, entry by entry, in place of what it says of them."""
-    coats = list(scheme.coats)
-    for i, coat in enumerate(coats):
-        read = sorted(um for film in done.films if film.entry == i + 1 for um in film.readings_um)
-        if read:
-            film_um = Range(read[0], float(np.median(read)), read[-1])
-            told = Told.of(film_um, "um", Rest(Basis.MEASURED, f"diary, n = {len(read)}"))
-            coats[i] = coat.model_copy(update={"film_um": told})
-    return scheme.model_copy(update={"coats": tuple(coats)})
+def with_diary(scheme: Scheme, done: Done) -> Scheme:
+    """The scheme as it was sprayed: strengths that were poured, films that were read, coats that were counted.
+
+    An entry of which the diary tells no coat stays as planned.
+    """
+    made = as_made(scheme, done).scheme
+    coats = [
+        now if now.coats else now.model_copy(update={"coats": was.coats})
+        for was, now in zip(scheme.coats, made.coats, strict=True)
+    ]
+    return made.model_copy(update={"coats": tuple(coats)})
 
 
 def _typed_repair(

@@ -194,7 +194,7 @@ def test_what_became_measured_says_what_it_was() -> None:
     story = story_of(plain_job("one").worked, Logged(deeds))
     told = {one.about: one for one in story.learnt}
     assert set(told) == {"wet film of honey", "drops of amber", "honey used"}  # of rim nobody said how much was made
-    assert told["wet film of honey"].found == "39 (34 to 45) um, measured (n = 3)"
+    assert told["wet film of honey"].found == "40.5 (30.7 to 50.3) um, measured (n = 3)"  # as in the diary
     assert told["wet film of honey"].was == "40 (28 to 55) um, assumed (medium)"
     assert told["drops of amber"].found == "43.7 (43 to 44) drops/mL, measured (n = 2)"
     assert told["honey used"].found.startswith("128 mL")

@@ -182,6 +182,7 @@ def test_a_batch_that_went_off_is_made_anew_before_the_next_coat(look: Looked) -
         "make two-pack anew for coat 2 of 3 of two-pack: its pot life is over",
     )
     assert ("batch", {"batch": "two-pack"}) in [(may.what, may.values) for may in day.may_say]
+    assert "Catalysed left-overs get hot" in " ".join(caution.text for caution in day.cautions)
     assert look(Done(coats=on, batches=(made("two-pack", 50), made("two-pack", 239))), 240).stage.kind == "spray"
 
 

@@ -74,9 +74,10 @@ def test_coats_that_were_read_stand_for_the_others() -> None:
     assert list(found) == [1, 2]
     honey = found[1]
     assert (honey.n, honey.coats, dict(honey.by_coat)) == (4, 2, {1: 52.0, 3: 40.0})
-    assert honey.film_um.likely == pytest.approx(49.0)
+    assert honey.film_um.likely == pytest.approx((52.0 + 40.0) / 2.0)  # a coat that was read often counts once
+    assert honey.laid_um([1, 3]).likely == pytest.approx(2.0 * honey.film_um.likely)  # as a reader checks it
     laid = honey.laid_um([1, 2, 3])
-    assert laid.likely == pytest.approx(52.0 + 49.0 + 40.0)
+    assert laid.likely == pytest.approx(52.0 + 46.0 + 40.0)
     assert laid.high / laid.likely == pytest.approx(honey.film_um.high / honey.film_um.likely)
     assert honey.laid_um([]).likely == 0.0
 

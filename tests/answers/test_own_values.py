@@ -102,6 +102,10 @@ def test_films_told_in_a_word_teach_it() -> None:
     assert medium.likely == pytest.approx(math.sqrt(first * 40.0))
     assert (medium.n, medium.groups) == (4, 2)
     assert means["film", "wet"].likely == pytest.approx(66.0)
+    # The second one was asked for as a light one, for the first came out thick: it says nothing of medium coats.
+    asked = tuple(CoatDone(**at(n), entry=1, number=n, asked=word) for n, word in ((1, ""), (2, "light")))  # type: ignore[arg-type]
+    alone = teaching(scheme_of(), Done(coats=asked, films=reads)).means["film", "medium"]
+    assert (alone.likely, alone.groups) == (pytest.approx(first), 1)
 
 
 def test_of_a_comb_half_a_tooth_is_added() -> None:

@@ -19,6 +19,7 @@ import pytest
 import layerpreview as lp
 from layerpreview.answers.day import Day
 from layerpreview.errors import InputError, LayerPreviewError
+from layerpreview.job.done import CLEAR_COAT
 from layerpreview.output.joblog import LOG_NAME, locked, read_lines
 from layerpreview.output.result import Result
 from layerpreview.workflows.diary import all_said, diary, said, scheme_and_log, withdraw
@@ -111,9 +112,9 @@ def test_every_kind_of_deed_and_the_day_as_json(job: Path) -> None:
     assert {may["what"] for may in document["may_say"]} >= {"coat-done", "conditions", "drops"}
     assert all(caution["text"] for caution in document["cautions"])
     # The log tells the same words.
-    told = log_text(job_log(job)).splitlines()
-    assert told[0].endswith("  diary of scheme.toml begun")
-    assert [line.split("+00:00  ")[1] for line in told[1:]] == [e["words"] for e in document["entries"]]
+    told = log_text(job_log(job), UTC).splitlines()
+    assert told[0] == "   1  2026-05-04 12:00  diary of scheme.toml begun"
+    assert [line[24:] for line in told[1:]] == [e["words"] for e in document["entries"]]
     assert found.table()["line"].tolist() == [2, 3, 4, 5, 6, 7, 8]  # type: ignore[union-attr]
 
 
@@ -339,6 +340,56 @@ def test_a_diary_may_be_begun_anew(job: Path) -> None:
     withdraw_entry(job / LOG_NAME, 1, now=at(1))
     assert not any("was changed" in note for note in coat(job, 6).notes)
     assert [line["what"] for line in lines(job)] == ["day-begun", "coat-done", "withdrawn", "day-begun", "coat-done"]
+
+
+def test_parts_go_by_their_names_on_the_mix_sheet(job: Path) -> None:
+    """The sheet says "clear basecoat" and "reducer": so does whoever poured them, and a reducer is no red."""
+    path = job / "scheme.toml"
+    named = 'carrier = "clear basecoat"\nratio = "1:1 base:reducer"\n'
+    path.write_text(TEXT.replace("[mix.sea]", f"{named}[mix.sea]", 1), "utf-8")
+    names = ("yellow", "Clear basecoat", "reducer")
+    parts = [{"name": name, "amount": mL, "unit": "mL"} for name, mL in zip(names, (1.2, 49.4, 49.4), strict=True)]
+    said(job, "batch", {"batch": "honey", "poured": parts}, at(0))
+    with pytest.raises(InputError, match="no such dye or part") as found:
+        said(job, "batch", {"batch": "honey", "poured": [{"name": "water", "amount": 1.0, "unit": "mL"}]}, at(1))
+    assert "clear basecoat, base, reducer, carrier" in str(found.value)
+
+
+def test_a_coat_that_is_to_be_laid_otherwise_says_so(job: Path) -> None:
+    """A thick first coat: the next ones are asked for in another film, which the log keeps for whoever learns of it."""
+    (job / "scheme.toml").write_text(TEXT.replace('"40 um"', '"medium"'), "utf-8")
+    coat(job, 0)
+    said(job, "film-read", {"readings_um": [60.0, 61.0, 62.0]}, at(1))
+    asked = diary(job, now=at(7)).next_coat.film_word
+    assert "of honey, light, about 30 um" in diary(job, now=at(7)).text()
+    assert asked == "light"  # a wet one of this hand, 99 um, would end nearest, and run
+    found = coat(job, 10, entry=1, number=2)
+    assert [line.get("asked") for line in lines(job) if line["what"] == "coat-done"] == [None, asked]
+    assert found.entries[-1].words == f"coat 2 of honey is on, asked for as a {asked} one"
+
+
+def test_a_shop_in_inches_reads_its_own_units(job: Path) -> None:
+    """Mil, degrees Fahrenheit and fluid ounces; factors of NIST Handbook 44, appendix C."""
+    (job / "scheme.toml").write_text(f'{TEXT}[shop]\nunits = "US"\n', "utf-8")
+    said(job, "batch", {"batch": "honey"}, at(0))
+    said(job, "conditions", {"temperature_C": 21.11}, at(0))
+    coat(job, 1)
+    said(job, "film-read", {"readings_um": [2.5 * 25.4, 63.5, 60.96]}, at(1))
+    told = said(job, "left", {"batch": "honey", "left_mL": 29.5735}, at(2), zone=UTC).text()
+    for words in ("2.5, 2.5, 2.4 mil", "70 °F", "1 fl oz = 29.6 mL of honey left", "planned 1.6 mil", " mil each)"):
+        assert words in told
+    assert "2.5, 2.5, 2.4 mil" in log_text(job_log(job))
+    assert " um" not in told
+    assert "°C" not in told
+
+
+def test_when_the_last_coat_is_dry(job: Path) -> None:
+    text = TEXT.replace('ratio = "2:1 clear:hardener"', 'ratio = "2:1 clear:hardener"\ncoats = 1\ndry = "12 to 24 h"')
+    (job / "scheme.toml").write_text(text, "utf-8")
+    coat(job, 0, entry=CLEAR_COAT)
+    found = diary(job, now=at(5), zone=UTC)
+    assert "from 2026-05-05 00:00, to be sure from 2026-05-05 12:00" in found.text()
+    assert "is dry since 12:00 by its sheet" in diary(job, now=at(25 * 60), zone=UTC).text()
 
 
 def test_what_is_left_is_of_the_batch_in_use(job: Path) -> None:

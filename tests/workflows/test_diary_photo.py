@@ -134,6 +134,19 @@ def test_bare_base_and_clear_are_judged_too(say: Say, colours: Colours) -> None:
     assert clear.standing is not None
     assert clear.standing.under_clear
     assert clear.standing.to_agreed < 2.0
+    assert clear.standing.coats_done == 2
+
+
+def test_under_the_clear_the_diary_counts_and_a_burst_has_its_place(say: Say, job: Path, colours: Colours) -> None:
+    """One coat of sea instead of two is on below the clear; as a burst it says nothing in the middle."""
+    burst = 'burst = { from = "outline", width = "8 mm", fall_off = "soft" }\n'
+    (job / "scheme.toml").write_text(TEXT.replace(COATS, COATS + burst), "utf-8")
+    deeds = [CoatDone(id=f"{n}", time=NOON, entry=entry, number=1) for n, entry in enumerate((2, CLEAR_COAT))]
+    (job / "job-log.jsonl").write_text("".join(json.dumps(entry_of(deed)) + "\n" for deed in deeds), "utf-8")
+    found = say(colours[2, 1])
+    assert found.standing is not None
+    assert (found.standing.coats_done, found.standing.under_clear) == (1, True)
+    assert any("sea does not reach the middle" in note and found.standing.spot in note for note in found.notes)
 
 
 @pytest.mark.parametrize("of", ["part", "card"])

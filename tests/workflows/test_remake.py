@@ -280,9 +280,25 @@ def test_what_was_done_and_not_what_was_planned(tmp_path: Path, colour_science: 
     held = open_record(kept)
     assert [coat.coats for coat in scheme.coats] == [coat.done for coat in held.coats]
     assert scheme.mixes["sea"].strengths["blue"].amount == pytest.approx(30.0, abs=0.5)
+    # What is promised for the same dyes (0.0) holds of the scheme that is written: its films are those that were laid.
+    assert away(scheme, kept, colour_science).max() < 0.3
+    assert "Coats: 3 of honey (39 um wet each), then 1 of sea (25 um wet each" in found.text()
     anyway = remake_files(kept, Asked(anyway=True), out=tmp_path / "anyway")
     assert anyway.de00 < 0.3
     assert away(load_scheme(tmp_path / "anyway" / "scheme.toml"), kept, colour_science).max() < 0.6
+
+
+def test_films_of_the_job_stand_before_those_the_shop_knew(tmp_path: Path, colour_science: ModuleType) -> None:
+    """The record holds the shop's own medium film, and readings of this job's, which was laid otherwise."""
+    job = make_job(tmp_path / "jobs" / "kept")
+    scheme = job / "scheme.toml"
+    scheme.write_text(scheme.read_text("utf-8").replace('film = "35 to 45 um"', 'film = "medium"'), "utf-8")
+    (job.parent / "shop.toml").write_text("layerpreview_shop = 1\n[film.medium]\num = [44, 50, 56]\nn = 9\njobs = 2\n")
+    kept = tmp_path / record_file(job, out=tmp_path, now=NOW).file
+    assert remake_files(kept, Asked(), out=tmp_path / "again").same
+    again = load_scheme(tmp_path / "again" / "scheme.toml")
+    assert again.coats[0].film_um.likely == pytest.approx(39.0)  # the mean of 36, 38 and 43
+    assert away(again, kept, colour_science).max() < 0.3
 
 
 def test_an_entry_that_was_never_sprayed_is_left_out(tmp_path: Path) -> None:

@@ -15,13 +15,13 @@ from PIL import Image, ImageDraw
 
 import layerpreview as lp
 from layerpreview.answers.touch_up import TouchUp
-from layerpreview.job.done import Done, FilmRead
+from layerpreview.job.done import BatchMade, CoatDone, Done, DropsCounted, FilmRead, Poured
 from layerpreview.output.diary_entries import entry_of
 from layerpreview.output.touch_up_result import TOUCH_UP_NAMES
 from layerpreview.told import Basis
 from layerpreview.workflows.choices import MARGIN
 from layerpreview.workflows.places import scheme_of_job
-from layerpreview.workflows.touch_up import corners_from, touch_up_files, with_films
+from layerpreview.workflows.touch_up import corners_from, touch_up_files, with_diary
 
 from ..schemes import DYES, GUN, HEAD, HONEY, MIXES, RELIEF, SEA_BURST, WHITE
 from ..written import names_in
@@ -138,20 +138,50 @@ def test_no_coats_no_touch_up(run: Run, save_scheme: Save) -> None:
     assert "no coats of colour" in err
 
 
-def test_films_of_the_diary_come_first(save_scheme: Save, tmp_path: Path) -> None:
+def test_what_was_sprayed_comes_before_what_was_planned(save_scheme: Save, tmp_path: Path) -> None:
+    """Two thick coats of a stronger mix in place of three: what is repaired is that, and not three thick coats."""
     path = save_scheme(JOB)
     when = datetime(2026, 3, 1, 9, 30, tzinfo=UTC)
-    read = FilmRead(id="a", time=when, entry=1, number=1, readings_um=(30.0, 26.0, 34.0))
-    again = FilmRead(id="b", time=when, entry=1, number=2, readings_um=(31.0,))
-    scheme = with_films(lp.load(path), Done(films=(read, again)))
-    film = scheme.coats[0].film_um
-    assert (film.low, film.likely, film.high) == (26.0, 30.5, 34.0)
-    assert film.rests_on[0].basis is Basis.MEASURED
-    assert scheme.coats[1].film_um.likely == 30.0
-    log = tmp_path / "job-log.jsonl"
-    log.write_text("".join(json.dumps(entry_of(deed)) + "\n" for deed in (read, again)), "utf-8")
+    poured = (Poured("yellow", 2.0, "mL"), Poured("blue", 0.4, "mL"), Poured("carrier", 97.6, "mL"))
+    films = [FilmRead(id=f"f{n}", time=when, entry=1, number=n, readings_um=(58.0, 60.0, 62.0)) for n in (1, 2)]
+    coats = [CoatDone(id=f"c{n}", time=when, entry=1, number=n) for n in (1, 2)]
+    batch = BatchMade(id="b", time=when, batch="honey", poured=poured)
+    counted = DropsCounted(id="d", time=when, dye="blue", drops=45, volume_mL=1.0)
+    done = Done(batches=(batch,), coats=tuple(coats), films=tuple(films), drops=(counted,))
+    scheme, planned = with_diary(lp.load(path), done), lp.load(path)
+    assert [coat.coats for coat in scheme.coats] == [2, planned.coats[1].coats]
+    assert scheme.coats[0].film_um.likely == pytest.approx(60.0)
+    assert scheme.coats[0].film_um.rests_on[0].basis is Basis.MEASURED
+    assert scheme.mixes["honey"].strengths["yellow"].amount == pytest.approx(20.0)
+    assert scheme.coats[1] == planned.coats[1]
+    lines = [json.dumps(entry_of(deed)) for deed in (batch, counted, *coats, *films)]
+    other = {**entry_of(films[0]), "id": "other", "readings_um": [200.0], "scheme_from_log": "other.toml"}
+    (tmp_path / "job-log.jsonl").write_text("\n".join([*lines, json.dumps(other)]) + "\n", "utf-8")
     made = touch_up_files(path, out=tmp_path / "made", damage=CORNERS, feather="12 mm", width_px=96)
-    assert "film measured (diary, n = 4)" in made.text()
+    assert "film measured (n = 6)" in made.text()
+    assert "2 coats with the small gun" in made.text()
+    # 4 mL/L of blue in 5 mL are 0.02 mL: measured as 0.2 mL of a tenth, 9 drops at 45 a mL, and never as 9 drops of it.
+    assert "0.2 mL blue thinned 1 part in 10 with carrier (about 9 drops)" in made.text()
+
+
+def test_a_shop_in_inches_reads_inches(save_scheme: Save) -> None:
+    """And of the clear alone no rest of a dye is spoken, but of its pot life. 1 in is 25.4 mm (NIST Handbook 44)."""
+    us = JOB + '[clear]\nratio = "2:1 clear:hardener"\npot_life = "1 to 2 h"\n[shop]\nunits = "US"\n'
+    corners = [(50.8, 25.4), (76.2, 25.4), (76.2, 50.8), (50.8, 50.8)]
+    scheme = lp.load(save_scheme(us))
+    told = lp.touch_up(scheme, damage_mm=corners, feather_mm=12.7, hand="flat", width_px=64).text()
+    for words in (
+        "1 in by 1 in (1 sq in), its middle 2.5 in across and 1.5 in down",
+        "a feather of 0.5 in",
+        " fl oz = ",
+    ):
+        assert words in told
+    assert " mm" not in told
+    assert " cm2" not in told
+    clear = lp.touch_up(scheme, damage_mm=corners, depth="clear", width_px=64).text()
+    assert "Pot life 1 to 2 h: mix one cup at a time" in clear
+    assert "dye mix" not in clear
+    assert "the same dye" not in clear
 
 
 def test_which_scheme_a_folder_means(save_scheme: Save, tmp_path: Path) -> None:
