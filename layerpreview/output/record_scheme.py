@@ -25,6 +25,7 @@ from layerpreview.scheme import Scheme
 from layerpreview.scheme.dyefile import library_dye_text
 from layerpreview.scheme.report import as_path
 from layerpreview.scheme.rules import file_places
+from layerpreview.scheme.shop_values import shop_beside
 from layerpreview.scheme.source import open_toml, plain_line_ends
 from layerpreview.scheme.written import Text, as_written
 from layerpreview.surface.picture_file import read_picture
@@ -57,9 +58,7 @@ def scheme_files(scheme: Scheme) -> dict[str, bytes]:
         file = _free(f"{file_stem(library, otherwise='dye')}.dye.toml", taken)
         files[file] = library_dye_text(library).encode("utf-8")
         text = Text(Text(text).with_value(("dye", name, "file"), file)).without(("dye", name, "library"))
-    beside = (scheme.folder / SHOP_NAME, scheme.folder.resolve().parent / SHOP_NAME)
-    shop = next((path for path in beside if path.is_file()), None)
-    files[SHOP_NAME] = _shop_text(shop).encode("utf-8")
+    files[SHOP_NAME] = _shop_text(shop_beside(scheme.file)).encode("utf-8")
     return {**files, SCHEME_NAME: without_places(text, scheme.folder).encode("utf-8")}
 
 

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterator, Mapping, Sequence
 
 from layerpreview.answers.shop_taught import Lesson, Taught
 from layerpreview.output.files import write_text
@@ -14,6 +14,11 @@ from layerpreview.scheme.source import toml_string
 from layerpreview.units import Range
 
 _GROUPS = {"film": ("reading", "coat"), "transfer": ("batch", "batch"), "drops_per_mL": ("count", "count")}
+
+_HEAD = (
+    "This shop's own values, measured on its jobs. Schemes beside this file, and those one folder below it, are",
+    "read with them wherever they state nothing themselves. Low, likely and high; n readings.",
+)
 
 
 def shop_result(found: Taught) -> Result[Taught]:
@@ -107,13 +112,9 @@ def _before(lesson: Lesson) -> str:
     return f"{_shown(lesson.kind, lesson.before)}, {'its own' if lesson.owned else 'usual'} till now"
 
 
-def shop_text(values: ShopValues) -> str:
-    """The text of a shop's file, the same for the same values."""
-    lines = [
-        "# This shop's own values, measured on its jobs. Schemes beside this file, and those one folder below it, are",
-        "# read with them wherever they state nothing themselves. Low, likely and high; n readings.",
-        f"layerpreview_shop = {SHOP_FORMAT}",
-    ]
+def shop_text(values: ShopValues, *, head: Sequence[str] = _HEAD) -> str:
+    """The text of a shop's file, the same for the same values, below the remarks of `head`."""
+    lines = [*(f"# {line}" for line in head), f"layerpreview_shop = {SHOP_FORMAT}"]
     for kind, table in (("film", values.film_um), ("transfer", values.transfer), ("drops_per_mL", values.drops_per_mL)):
         for name, own in sorted(table.items()):
             lines += ["", table_told(kind, name), *_own(kind, own)]

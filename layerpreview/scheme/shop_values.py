@@ -21,6 +21,8 @@ from layerpreview.told import Basis, Rest, Told
 from layerpreview.units import Range
 
 SHOP_NAME = "shop.toml"
+HELD_NAME = "shop-of-this-job.toml"
+"""What a job goes on with once its diary is begun: what is taught later moves no colour that was agreed."""
 SHOP_FORMAT = 1
 UNKNOWN_GUN = "unknown"
 GUN_KINDS = ("conventional", "HVLP", UNKNOWN_GUN)
@@ -101,15 +103,19 @@ def _told(own: OwnValue, unit: str, what: str, one: str, many: str = "") -> Told
     return Told.of(own.range, unit, Rest(Basis.MEASURED, ", ".join(filter(None, (what, "this shop's own", count)))))
 
 
-def shop_places(scheme: Path) -> tuple[Path, Path]:
-    """Where the shop's own values for a scheme may stand, the nearer one first."""
+def shop_places(scheme: Path, *, held: bool = True) -> tuple[Path, ...]:
+    """Where the shop's own values for a scheme may stand, the nearest first.
+
+    `held`: with those that the job goes on with since its diary was begun, which stand before all others.
+    """
     folder = scheme.parent
-    return folder / SHOP_NAME, folder.resolve().parent / SHOP_NAME
+    places = folder / SHOP_NAME, folder.resolve().parent / SHOP_NAME
+    return (folder / HELD_NAME, *places) if held else places
 
 
-def shop_beside(scheme: Path) -> Path | None:
-    """The file with the shop's own values for a scheme; None where there is none."""
-    return next((place for place in shop_places(scheme) if place.is_file()), None)
+def shop_beside(scheme: Path, *, held: bool = True) -> Path | None:
+    """The file with the shop's own values for a scheme; None where there is none. `held`: as in `shop_places`."""
+    return next((place for place in shop_places(scheme, held=held) if place.is_file()), None)
 
 
 def load_shop_values(path: str | PathLike[str]) -> ShopValues:

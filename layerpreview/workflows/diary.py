@@ -4,8 +4,8 @@ from __future__ import annotations
 
 import hashlib
 import uuid
-from collections.abc import Collection, Mapping, Sequence
-from contextlib import ExitStack
+from collections.abc import Collection, Iterator, Mapping, Sequence
+from contextlib import ExitStack, contextmanager
 from dataclasses import dataclass, replace
 from datetime import UTC, datetime, tzinfo
 from functools import cached_property
@@ -19,16 +19,19 @@ from layerpreview.job.booth import Booth, booth_of
 from layerpreview.output.diary_entries import DIARY_KINDS, deed_of, done_of, entry_of
 from layerpreview.output.diary_result import diary_result
 from layerpreview.output.diary_words import deed_words
+from layerpreview.output.files import write_text, written_together
 from layerpreview.output.job_entries import entries_of, is_about, scheme_keys
 from layerpreview.output.joblog import LOG_NAME, HeldLog, JobLog, LogEntry, locked, read_lines
 from layerpreview.output.local_time import Clock
 from layerpreview.output.result import Result
+from layerpreview.output.shop_result import shop_text
 from layerpreview.picture.spots import Spot, places_of
 from layerpreview.scheme import Scheme, load_scheme
+from layerpreview.scheme.shop_values import HELD_NAME, ShopValues
 from layerpreview.threads import Made
 from layerpreview.workflows.diary_rules import Before, completed, heard, problems_of
 from layerpreview.workflows.log import DAY_BEGUN, withdraw_entry
-from layerpreview.workflows.places import scheme_of_job
+from layerpreview.workflows.places import SCHEME_NAME, scheme_of_job
 
 Said = tuple[str, Mapping[str, Any]]
 """A deed as it is said: the kind of its entry, and what is known of it; time, id, coat and batch are found."""
@@ -175,7 +178,10 @@ def _write(
         raise InputError(problems)
     keys = scheme_keys(job.path, job.log)
     step = job.kept.booth.step(getattr(deed, "entry", 0)) if hasattr(deed, "entry") else None
-    entries = [] if _begun_in(job, log) else [_begun(job, now)]
+    begun = _begun_in(job, log) is not None
+    entries = [] if begun else [_begun(job, now)]
+    if not begun:
+        lines.enter_context(_shop_held(job))
     entries.append({**entry_of(deed), **({"about": step.name} if step else {}), **keys})
     for entry in entries:
         lines.enter_context(held.recorded(entry))
@@ -203,6 +209,23 @@ def _begun(job: _Job, now: datetime) -> dict[str, Any]:
         "units": job.scheme.shop.units,
         **scheme_keys(job.path, job.log),
     }
+
+
+@contextmanager
+def _shop_held(job: _Job) -> Iterator[None]:
+    """Keep the shop's own values of now for this job, in its folder: what is taught later moves none of its colours.
+
+    A scheme that shares its folder with others goes on with the values of the day, and the diary says when they change.
+    """
+    place = job.path.with_name(HELD_NAME)
+    if job.path.name.casefold() != SCHEME_NAME or place.exists():
+        yield
+        return
+    own = job.scheme.own or ShopValues()
+    head = ["The shop's own values as they were when this job's diary was begun: the job goes on with them."]
+    with written_together(place.parent, [HELD_NAME], force=False, inputs=(), lasting=[HELD_NAME]) as paths:
+        write_text(paths[HELD_NAME], shop_text(replace(own, jobs=()), head=head))
+        yield
 
 
 def _shop(scheme: Scheme) -> dict[str, Any]:

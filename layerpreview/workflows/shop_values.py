@@ -34,7 +34,7 @@ def learn_values(jobs: Sequence[Path], *, write: bool = False) -> Result[Taught]
     if not jobs:
         raise InputError(Problem("no job is named", "name the folder of a job"))
     schemes = [scheme_of_job(job) for job in jobs]
-    file = shop_beside(schemes[0]) or shop_places(schemes[0])[1]
+    file = shop_beside(schemes[0], held=False) or shop_places(schemes[0])[-1]
     old = load_shop_values(file) if file.is_file() else ShopValues(file)
     found: dict[str, JobTaught] = {}
     notes: list[str] = []

@@ -136,19 +136,39 @@ def test_the_scheme_of_a_job(tmp_path: Path) -> None:
     assert scheme_of_job(tmp_path) == tmp_path / "scheme.toml"
 
 
-def test_the_diary_says_by_which_values_it_was_begun(tmp_path: Path) -> None:
-    job = new_job(tmp_path / "one", um=34.0)
+def test_a_job_that_was_begun_goes_on_with_its_own_values(tmp_path: Path) -> None:
+    """What is taught later moves no film and no colour that was agreed: of the job itself, of the next it does."""
     now = datetime(2026, 5, 4, 12, tzinfo=UTC)
+    job = new_job(tmp_path / "one", um=34.0)
     said(job, "conditions", {"gun": "fan half open"}, now)
-    assert not any("shop.toml" in note for note in diary(job, now=now).found.notes)
+    before = load_scheme(job / "scheme.toml")
     learn_values([job], write=True)
-    assert any("shop.toml" in note for note in diary(job, now=now).found.notes)
+    assert load_shop_values(tmp_path / "shop.toml").film_um["medium"].n == 6
+    assert load_scheme(job / "scheme.toml").coats == before.coats
+    assert not any("shop.toml" in note for note in diary(job, now=now).found.notes)
     two = new_job(tmp_path / "two", um=38.0)
     said(two, "conditions", {"gun": "fan half open"}, now)
     begun = json.loads((two / "job-log.jsonl").read_text("utf-8").splitlines()[-2])
     assert begun["what"] == "day-begun"
-    assert begun["shop"]["film_um"]["medium"] == [*_ends(load_shop_values(tmp_path / "shop.toml")), 6]
-    assert not any("shop.toml" in note for note in diary(two, now=now).found.notes)
+    taught = [*_ends(load_shop_values(tmp_path / "shop.toml")), 6]
+    assert begun["shop"]["film_um"]["medium"] == taught
+    held = load_shop_values(two / "shop-of-this-job.toml")
+    assert [*_ends(held), held.film_um["medium"].n] == taught
+    assert held.jobs == ()
+    (tmp_path / "shop.toml").unlink()
+    assert load_scheme(two / "scheme.toml").coats[0].film_um.likely == taught[1]
+    learn_values([two], write=True)
+    assert load_shop_values(two / "shop-of-this-job.toml") == held
+
+
+def test_a_scheme_among_others_says_when_the_values_have_changed(tmp_path: Path) -> None:
+    now = datetime(2026, 5, 4, 12, tzinfo=UTC)
+    job = new_job(tmp_path / "one", um=34.0)
+    (job / "scheme.toml").rename(job / "pale.toml")
+    said(job / "pale.toml", "conditions", {"gun": "fan half open"}, now)
+    learn_values([job], write=True)
+    assert not (job / "shop-of-this-job.toml").exists()
+    assert any("shop.toml" in note for note in diary(job, now=now).found.notes)
 
 
 def _ends(values: ShopValues) -> tuple[float, float, float]:
