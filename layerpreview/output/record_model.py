@@ -11,6 +11,7 @@ from typing import Annotated, Any, Literal
 from pydantic import AfterValidator, BaseModel, ConfigDict, Field, ValidationError
 
 from layerpreview.errors import InputError, Problem
+from layerpreview.output.held_words import wanted
 from layerpreview.scheme.report import as_path, as_toml
 
 RECORD_VERSION = 1
@@ -143,8 +144,7 @@ def read_record(data: bytes, file: str) -> RecordFile:
 def _problem(detail: Any, place: str) -> Problem:
     shown = detail["input"]
     value = "" if detail["type"] == "missing" or isinstance(shown, dict | list | bytes) else as_toml(shown)
-    rule = str(detail["ctx"]["error"]) if detail["type"] == "value_error" else str(detail["msg"])
-    return Problem(rule, "ask for the record again", place, field=as_path(detail["loc"]), value=value[:80])
+    return Problem(wanted(detail), "ask for the record again", place, field=as_path(detail["loc"]), value=value[:80])
 
 
 def _no_number(text: str) -> float:
