@@ -25,6 +25,8 @@ from layerpreview.surface.trace import rings_at
 F32 = NDArray[np.float32]
 
 LEAST_MM2 = 1.0
+_FARTHEST_MM = 1e6
+"""A corner farther off is a slip, and numbers of any size overflow where lines are crossed."""
 _ALIKE = 0.03
 """How far a mask's proportions may be from those of its face's box."""
 _GREEN_LEAST = 1e-4
@@ -78,6 +80,9 @@ def damage_of_ring(outline: Outline, ring: Points, *, field: str = "damage") -> 
 
     Raises PictureError for a line that crosses itself, InputError for one that lies off the face or is a mere speck.
     """
+    if ring.size and np.abs(ring).max() > _FARTHEST_MM:
+        size = _ON_IT.format(wide=outline.width_mm, high=outline.height_mm)
+        raise InputError(Problem("it does not lie on the face", size, field=field))
     check_ring(ring, field=field)
     return _on_face(outline, shapely.Polygon(ring), field=field)
 

@@ -18,6 +18,7 @@ from layerpreview.job.local_mix import local_work
 from layerpreview.job.products import details_of
 from layerpreview.output.diary_entries import done_of
 from layerpreview.output.files import written_together
+from layerpreview.output.job_entries import entries_of
 from layerpreview.output.joblog import log_of, read_lines
 from layerpreview.output.result import Result
 from layerpreview.output.touch_up_result import TOUCH_UP_NAMES, touch_up_result
@@ -39,6 +40,8 @@ CLEARS = ("face", "blend")
 HOW = 'write its corners in their order, across and down from the top left of the face: "120,80 150,82 148,110 mm"'
 USUAL_PX, WIDE, MOST_WIDER = 1200, 1.5, 2.5
 """Width of the face's picture, more where it is wider than high, so that a close-up shows something."""
+MOST_CORNERS = 1000
+"""More are no place that anyone types; a brushed picture has room for any line."""
 _NO_SCHEMES = (".dye.toml", ".agreed.toml", "shop.toml")
 
 
@@ -105,7 +108,7 @@ def touch_up_files(
     """
     scheme = with_lights(load_scheme(scheme_path), lights)
     log = log_of(scheme_path.parent)
-    scheme = with_films(scheme, done_of(read_lines(log), log))
+    scheme = with_films(scheme, done_of(entries_of(read_lines(log), scheme.file, log), log))
     repair, corners = _typed_repair(depth, texture, hand, feather, damage)
     inputs = (*scheme.inputs, *([mask] if mask else []))
     with written_together(out, TOUCH_UP_NAMES, force=force, inputs=inputs) as paths:
@@ -155,8 +158,8 @@ def corners_from(text: str) -> list[tuple[float, float]]:
         raise InputError(
             Problem("these are no corners with a unit", HOW, field="--damage", value=f'"{text}"')
         ) from None
-    if len(corners) < 3:
-        rule = "a place needs three corners or more"
+    if not 3 <= len(corners) <= MOST_CORNERS:
+        rule = f"a place has 3 to {MOST_CORNERS} corners"
         raise InputError(Problem(rule, HOW, field="--damage", value=f'"{text}"'))
     return corners
 
