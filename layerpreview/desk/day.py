@@ -15,12 +15,11 @@ from typing import Any
 from layerpreview.desk.asked import OPENING, looked_at, read_of
 from layerpreview.desk.desk import Desk
 from layerpreview.desk.jobs import OpenJob
-from layerpreview.desk.photos import kept_photo
-from layerpreview.errors import InputError, OutputError, Problem
+from layerpreview.desk.photos import keep_picture
+from layerpreview.errors import InputError, Problem
 from layerpreview.job.done import PhotoRead
 from layerpreview.job.sheet import make_sheet
 from layerpreview.output.diary_entries import DIARY_KINDS, done_of
-from layerpreview.output.photo_copy import write_photo_copy
 from layerpreview.output.result import Result
 from layerpreview.picture.faces import shapes_of
 from layerpreview.spray.batch import Part
@@ -77,11 +76,7 @@ def keep_photo(desk: Desk, data: bytes, words: Words, *, source: str) -> Answer:
     """Keep a photo in the job's folder, nothing but its pixels, and tell where it is shown."""
     job = desk.job(words.get(OPENING))
     _, picture = desk.uploads.take_photo(data, words.get("name", ""), source=source)
-    try:
-        place = kept_photo(job.folder)
-        write_photo_copy(picture, place)
-    except OSError as error:
-        raise OutputError(f"{PHOTOS}: cannot be written to ({error.strerror})") from error
+    place = keep_picture(job.folder, picture)
     return 200, {"file": f"{PHOTOS}/{place.name}", "address": _address(place.name)}
 
 

@@ -17,8 +17,7 @@ from starlette.routing import Route
 from layerpreview.desk.answers import IMMUTABLE, answered, body_of, nothing, picture_answer, refused, static_files
 from layerpreview.desk.desk import Desk
 from layerpreview.desk.loading import LOADING
-from layerpreview.desk.photos import kept_photo, shown_photo
-from layerpreview.errors import InputError, LayerPreviewError, OutputError, Problem
+from layerpreview.errors import InputError, LayerPreviewError, Problem
 from layerpreview.scheme.fields import FILM_WORDS_UM
 from layerpreview.workflows.places import PHOTOS
 
@@ -129,6 +128,9 @@ def day_photo(desk: Desk, data: bytes, words: Mapping[str, str], source: str) ->
 
 def photo_answer(desk: Desk, name: str) -> Response:
     """A photo of the job, and no other file."""
+    with LOADING:
+        from layerpreview.desk.photos import shown_photo
+
     place = None if desk.path is None else shown_photo(desk.job().folder, name)
     return nothing() if place is None else FileResponse(place)
 
@@ -202,17 +204,14 @@ def _may_change(change: object) -> bool:
 def _photo(desk: Desk, data: bytes, words: Mapping[str, str]) -> Response:
     """Keep a photo for the desk, and in the folder of the job that the phone shows, nothing but its pixels."""
     with LOADING:
-        from layerpreview.output.photo_copy import write_photo_copy
+        from layerpreview.desk.photos import keep_picture
 
     try:
         upload, picture = desk.uploads.take_photo(data, words.get("name", ""), source="phone")
         kept = None
         if desk.path is not None:
-            place = kept_photo(desk.job(words.get("opening")).folder)
-            write_photo_copy(picture, place)
+            place = keep_picture(desk.job(words.get("opening")).folder, picture)
             kept = f"{PHOTOS}/{place.name}"
     except LayerPreviewError as error:
         return refused(desk, error)
-    except OSError as error:
-        return refused(desk, OutputError(f"{PHOTOS}: cannot be written to ({error.strerror}); the desk has the photo"))
     return JSONResponse({"name": upload.name, "kept": kept})

@@ -2,15 +2,35 @@
 
 from __future__ import annotations
 
+from contextlib import suppress
 from pathlib import Path
 
 from layerpreview.errors import OutputError
+from layerpreview.output.photo_copy import photo_copied
+from layerpreview.surface.picture_file import PictureData
 from layerpreview.workflows.places import PHOTOS
 
 
-def kept_photo(job_folder: Path) -> Path:
-    """A place for one more photo of the job; an empty file of that name holds it. Raises OutputError and OSError."""
-    folder = job_folder / PHOTOS
+def keep_picture(job_folder: Path, picture: PictureData) -> Path:
+    """Keep a picture among the photos of the job, nothing but its pixels, whole or not at all; where it lies.
+
+    Raises OutputError.
+    """
+    try:
+        place = _free_place(job_folder / PHOTOS)
+    except OSError as error:
+        raise OutputError(f"{PHOTOS}: cannot be written to ({error.strerror}); the desk has the photo") from error
+    try:
+        photo_copied(picture, place)
+    except BaseException:
+        with suppress(OSError):
+            place.unlink()  # it held the name, and is empty
+        raise
+    return place
+
+
+def _free_place(folder: Path) -> Path:
+    """A place for one more photo; an empty file of that name holds it."""
     if folder.is_symlink():
         raise OutputError(f"{PHOTOS}: leads to another folder; the desk has the photo")
     folder.mkdir(exist_ok=True)

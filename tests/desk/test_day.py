@@ -2,15 +2,18 @@
 
 from __future__ import annotations
 
+import errno
+import io
 from datetime import UTC, datetime
 from pathlib import Path
 from typing import Any
 
 import pytest
+from PIL import Image
 
 from layerpreview.desk import day
 from layerpreview.desk.desk import Desk, OtherJobError
-from layerpreview.errors import InputError
+from layerpreview.errors import InputError, OutputError
 
 
 def told(desk: Desk) -> dict[str, Any]:
@@ -74,3 +77,17 @@ def test_batches_are_poured_from_what_the_sheet_says(desk: Desk) -> None:
     honey = next(one for one in found["batches"] if one["title"] == "honey")
     assert [part["name"] for part in honey["parts"]][:2] == ["yellow", "blue"]
     assert all(part["planned"].endswith(part["unit"]) for part in honey["parts"])
+
+
+def test_a_photo_that_cannot_be_written_leaves_no_empty_file(
+    desk: Desk, folder: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    def full(*_: object) -> None:
+        raise OSError(errno.ENOSPC, "No space left on device")
+
+    data = io.BytesIO()
+    Image.new("RGB", (8, 8)).save(data, "PNG")
+    monkeypatch.setattr("layerpreview.output.photo_copy.write_photo_copy", full)
+    with pytest.raises(OutputError, match="No space left"):
+        day.keep_photo(desk, data.getvalue(), {"name": "a.png"}, source="phone")
+    assert list((folder / "photos").iterdir()) == []
