@@ -320,6 +320,7 @@ def test_demo_from_the_shell(tmp_path: Path) -> None:
     assert "Traceback" not in done.stderr
     assert (tmp_path / "the demo" / "scheme.toml").is_file()
     assert _tree(tmp_path / "the demo" / "pictures") >= PICTURES
+    assert (tmp_path / "the demo" / "board" / "board.html").is_file()
 
 
 @pytest.mark.slow

@@ -9,7 +9,6 @@ from pathlib import Path
 
 import numpy as np
 import pytest
-from PIL import Image
 
 import layerpreview
 from layerpreview.cli.common import ORDER
@@ -151,23 +150,6 @@ def test_what_only_writes(run: Run, tmp_path: Path, command: str) -> None:
     assert (code, out) == (0, ""), err
     assert err.splitlines()[-1].startswith("Next: ")
     assert list((tmp_path / "made").iterdir())
-
-
-@pytest.mark.slow
-def test_demo(run: Run, tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
-    """In process, at a small size; the real size is run from the shell elsewhere."""
-    from layerpreview.cli import see
-    from layerpreview.workflows import start
-
-    monkeypatch.setattr(see, "DEMO_BOARD_PX", 64)
-    whole = start.render_files
-    monkeypatch.setattr(start, "render_files", lambda scheme, **options: whole(scheme, **options, width_px=96))
-    code, out, err = run("demo", "-o", "made")
-    assert code == 0, err
-    assert "Octave mandolin" in out
-    assert (tmp_path / "made" / "board" / "board.html").is_file()
-    with Image.open(tmp_path / "made" / "pictures" / "bare.png") as picture:
-        assert picture.width == 96
 
 
 def test_version(run: Run) -> None:

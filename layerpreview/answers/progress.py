@@ -355,8 +355,9 @@ def _advice(found: Standing, scheme: Scheme, stack: Stack, bare: F64, place: F64
         return [
             f"stop here: {found.to_agreed:.1f} CIEDE2000 from the agreed colour, and another coat leads away from it"
         ]
+    coats = "coat" if left.likely == 1 else "coats"
     span = f" ({left.low:.0f} to {left.high:.0f})" if left.high > left.low else ""
-    lines = [f"{left.likely:.0f} more coats{span} as laid so far; read again before the last one"]
+    lines = [f"{left.likely:.0f} more {coats}{span} as laid so far; read again before the last one"]
     if left.low == 0:
         lines.append("it may be there already: look at it beside the agreed panel before the next coat")
     return lines

@@ -63,11 +63,12 @@ def touch_up(
     it, the local mix in mL and drops, and the work step by step.
     """
     from layerpreview.workflows.fade import exposure_from, steps_from
-    from layerpreview.workflows.touch_up import scheme_of, touch_up_files
+    from layerpreview.workflows.places import scheme_of_job
+    from layerpreview.workflows.touch_up import touch_up_files
 
     years = {"window": years_window, "room": years_room, "case": years_case}
     aged = exposure is not None or any(value is not None for value in years.values())
-    scheme = scheme_of(job)
+    scheme = scheme_of_job(job)
     folder, aside = place_for(scheme, "touch-up", out)
     with reason_as_json(as_json):
         found = touch_up_files(

@@ -64,6 +64,16 @@ def make_app(desk: Desk) -> Starlette:
     async def day(request: Request) -> Response:
         return static["begin.html" if desk.path is None else "day.html"]()
 
+    async def again(request: Request) -> Response:
+        return static["again.html"]()
+
+    async def shelf_answer(request: Request) -> Response:
+        body = await body_of(request)
+        return await run_in_threadpool(_answered_shelf, desk, request, body)
+
+    async def book(request: Request) -> Response:
+        return await run_in_threadpool(_book, desk)
+
     async def practise(request: Request) -> Response:
         return static["practise.html"]()
 
@@ -119,6 +129,9 @@ def make_app(desk: Desk) -> Starlette:
             Route("/begin", begin),
             Route("/day", day),
             Route("/day-photo/{name}", shown),
+            Route("/again", again),
+            Route("/api/shelf/{name}", shelf_answer, methods=["GET", "POST"]),
+            Route("/book.html", book),
             Route("/practise", practise),
             Route("/api/{name}", answer, methods=["GET", "POST"]),
             Route("/api/begin/{name}", begin_answer, methods=["GET", "POST"]),
@@ -153,6 +166,23 @@ def _answered_begin(desk: Desk, request: Request, body: dict[str, Any] | None) -
         from layerpreview.desk import asked_begin
 
     return answered(desk, (asked_begin.GET, asked_begin.POST), request.path_params["name"], request, body)
+
+
+def _answered_shelf(desk: Desk, request: Request, body: dict[str, Any] | None) -> Response:
+    with LOADING:
+        from layerpreview.desk import asked_shelf
+
+    return answered(desk, (asked_shelf.GET, asked_shelf.POST), request.path_params["name"], request, body)
+
+
+def _book(desk: Desk) -> Response:
+    """The book of this folder's jobs: it works by itself, as a board does."""
+    with LOADING:
+        from layerpreview.desk.asked_shelf import shown_book
+
+    found = shown_book(desk)
+    policy = {"content-security-policy": ALONE}
+    return nothing() if found is None else FileResponse(found, media_type="text/html", headers=policy)
 
 
 def _answered_practise(desk: Desk, request: Request, body: dict[str, Any] | None) -> Response:

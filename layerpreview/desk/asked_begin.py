@@ -7,6 +7,7 @@ from typing import Any
 
 import numpy as np
 
+from layerpreview.desk.asked_shelf import remade_picture
 from layerpreview.desk.begin_command import command_of
 from layerpreview.desk.begin_make import (
     earlier_job,
@@ -107,10 +108,16 @@ POST: dict[str, Callable[[Desk, Words, Body], Answer]] = {
 
 
 def take_upload(desk: Desk, what: str, words: Words, data: bytes) -> Answer:
-    """Take a photo, a drawing or a table of readings."""
+    """Take a photo, a drawing, a table of readings, a record or a dye file."""
     if what == "photo":
         return 200, _upload(desk.beginning.take(data, words.get("name", "")))
-    take = desk.uploads.take_card if what == "card" else desk.uploads.take_drawing
+    uploads = desk.uploads
+    take = {
+        "card": uploads.take_card,
+        "drawing": uploads.take_drawing,
+        "record": uploads.take_record,
+        "dye": uploads.take_dye,
+    }[what]
     upload = take(data, words.get("name", ""))
     return 200, {"id": upload.id, "name": upload.name}
 
@@ -121,6 +128,8 @@ def picture_asked(desk: Desk, what: str, words: Words) -> bytes | None:
         return desk.beginning.shown(desk.uploads.get(words.get("id")))
     if what == "chip.jpg":
         return chip(words.get("base", ""))
+    if what == "remake.jpg":
+        return remade_picture(desk, words.get("folder"))
     if what == "job.jpg":
         found = picture_of(earlier_job(desk.home, words.get("folder")))
         return None if found is None else shown_jpeg(read_picture(found), THUMB_PX)

@@ -1,8 +1,7 @@
-"""Giving away: board, mix sheet, pictures, the part turning and true-size templates, written into the job's folder.
+"""Giving away: board, mix sheet, pictures, the part turning, true-size templates, record, into the job's folder.
 
-POST give {what: "board" | "sheet" | "templates" | "pictures" | "turn", force, and of `OPTIONS` those of it}: a task
-whose result is {folder, files: [{name, address, size_bytes, type, shown}], words}; `address` is where the page finds a
-file.
+POST give {what: one of `OPTIONS`, force, and of its options those that are said}: a task whose result is {folder,
+files: [{name, address, size_bytes, type, shown}], words}; `address` is where the page finds a file.
 """
 
 from __future__ import annotations
@@ -20,7 +19,14 @@ from layerpreview.workflows.places import Place, results_place
 
 Body = Mapping[str, Any]
 
-FOLDERS = {"board": "board", "sheet": "sheet", "templates": "sheet", "pictures": "pictures", "turn": "pictures"}
+FOLDERS = {
+    "board": "board",
+    "sheet": "sheet",
+    "templates": "sheet",
+    "pictures": "pictures",
+    "turn": "pictures",
+    "record": "record",
+}
 COMMANDS = {"templates": "sheet", "pictures": "render"}
 SAYS = {
     "board": "drawing the board",
@@ -28,6 +34,7 @@ SAYS = {
     "templates": "drawing the templates",
     "pictures": "making the pictures",
     "turn": "turning the part",
+    "record": "sealing the record",
 }
 SHOWN = {
     ".png": "image/png",
@@ -76,6 +83,7 @@ OPTIONS: dict[str, dict[str, tuple[str, _Read]]] = {
     "templates": {"forms": ("--form", _texts), "paper": ("--paper", _text)},
     "pictures": {"lights": ("--light", _texts), "around": ("--around", _text), "width_px": ("--width", _width)},
     "turn": {"light": ("--light", _text), "around": ("--around", _text), "width_px": ("--width", _width)},
+    "record": {"width_px": ("--width", _width)},
 }
 """What can be said of each, by the names of its workflow, with the option of the command that does the same."""
 

@@ -26,7 +26,14 @@ App = Callable[[Scope, Receive, Send], Awaitable[None]]
 LARGEST_BODY = 1_000_000
 BODY_S = 20.0
 """How long the body of a request may take to come."""
-UPLOADS = {"photo": 60_000_000, "day-photo": 60_000_000, "drawing": 5_000_000, "card": 2_000_000}
+UPLOADS = {
+    "photo": 60_000_000,
+    "day-photo": 60_000_000,
+    "drawing": 5_000_000,
+    "card": 2_000_000,
+    "record": 200_000_000,
+    "dye": 1_000_000,
+}
 """What may be handed over below /upload/, and how large it may be: a phone's largest photos are a third of that."""
 UPLOAD, UPLOAD_S = "/upload/", 180.0
 CONTENT_POLICY = "; ".join(

@@ -10,7 +10,7 @@ import signal
 import sys
 import tempfile
 import threading
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Mapping, Sequence
 from pathlib import Path
 from typing import Any
 
@@ -52,6 +52,16 @@ def turn(out: Path, asked: Asked) -> Made:
     return {"files": [made.file.name], "words": f"{made.size_bytes / 1e6:.1f} MB, {len(made.views_deg)} pictures"}
 
 
+def record(out: Path, asked: Asked) -> Made:
+    """The sealed record of the job."""
+    from layerpreview.workflows.record import record_file
+
+    made = record_file(Path(asked["scheme"]), out=out, force=asked["force"], **asked["options"])
+    words = [f"{made.size_bytes / 1e6:.1f} MB; keep it with your papers, and give a copy to whoever keeps the part"]
+    words += [f"it does without: {missing}" for missing in made.missing]
+    return {"files": [made.file], "words": "; ".join(words)}
+
+
 def fit(out: Path, asked: Asked) -> Made:
     """A dye learnt from its card."""
     from layerpreview.workflows.fit import fit_files
@@ -66,13 +76,55 @@ def fit(out: Path, asked: Asked) -> Made:
     return {"files": list(made.files), "dye_file": dye, "picture": picture, "lines": made.text().splitlines()}
 
 
+def book(out: Path, asked: Asked) -> Made:
+    """The shop book of a folder of jobs."""
+    from layerpreview.workflows.book import book_files
+
+    made = book_files(Path(asked["folder"]), out=out, force=asked["force"])
+    return {"files": list(made.files), "jobs": len(made.found.jobs)}
+
+
+def _named(folder: Path, files: Sequence[Sequence[str]]) -> list[Path]:
+    """Copies of files by the names they were handed over with: a dye is known by its file's name."""
+    paths = []
+    for k, (name, path) in enumerate(files):
+        paths.append(folder / str(k) / name)
+        paths[-1].parent.mkdir()
+        shutil.copyfile(path, paths[-1])
+    return paths
+
+
+def remake(out: Path, asked: Asked) -> Made:
+    """The scheme that makes the colour of a record with today's dyes."""
+    from layerpreview.workflows.remake import Asked as Wanted
+    from layerpreview.workflows.remake import remake_files
+
+    today, stand_for = asked["today"], asked["stand_for"]
+    with tempfile.TemporaryDirectory(prefix="layerpreview-remake-") as folder:
+        named = _named(Path(folder), [*stand_for.values(), *asked["more"]])
+        wanted = Wanted(
+            dyes=named[len(stand_for) :],
+            stand_for=[f"{name}={path}" for name, path in zip(stand_for, named, strict=False)],
+            also=asked["also"],
+            today=None if today is None else Path(today),
+            anyway=asked["anyway"],
+        )
+        made = remake_files(Path(asked["record"]), wanted, out=out, force=False)
+    found = made.found
+    lines = [line for line in made.lines if line != f"{found.verdict}."]
+    return {"files": list(made.files), "verdict": found.verdict, "same": found.same, "lines": lines}
+
+
 WORK: dict[str, Callable[[Path, Asked], Made]] = {
     "board": board,
     "sheet": sheet,
     "templates": sheet,
     "pictures": pictures,
     "turn": turn,
+    "record": record,
     "fit": fit,
+    "book": book,
+    "remake": remake,
 }
 
 

@@ -28,6 +28,7 @@ TOLD = (
     *("clear", "coats", "mixes", "shown", "files"),
 )
 """What of the state a phone is told."""
+IN_ONE_LIGHT = "in-one-light.jpg"
 LONGEST_AMOUNT = 60
 MOST_AT_ONCE = 20
 
@@ -127,7 +128,12 @@ def day_photo(desk: Desk, data: bytes, words: Mapping[str, str], source: str) ->
 
 
 def photo_answer(desk: Desk, name: str) -> Response:
-    """A photo of the job, and no other file."""
+    """A photo of the job or all of them in one light, and no other file."""
+    if name == IN_ONE_LIGHT and desk.path is not None:
+        with LOADING:
+            from layerpreview.desk.day import in_one_light
+
+        return picture_answer(desk, lambda: in_one_light(desk))
     with LOADING:
         from layerpreview.desk.photos import shown_photo
 

@@ -82,6 +82,20 @@ class Uploads:
         )
         return self._keep(Upload(path.stem, path, name, "desk"))
 
+    def take_record(self, data: bytes, name: str) -> Upload:
+        """Keep a record; whoever uses it reads it. Raises InputError."""
+        if len(data) > UPLOADS["record"]:
+            raise _too_large(UPLOADS["record"], "open it by the command instead")
+        path = self._write(data, ".record.zip")
+        return self._keep(Upload(path.name, path, plain_name(name, otherwise="record"), "desk"))
+
+    def take_dye(self, data: bytes, name: str) -> Upload:
+        """Keep a dye file; whoever uses it reads it. Raises InputError."""
+        if len(data) > UPLOADS["dye"]:
+            raise _too_large(UPLOADS["dye"], "a dye file has some hundred lines")
+        path = self._write(data, ".dye.toml")
+        return self._keep(Upload(path.name, path, plain_name(name, otherwise="dye"), "desk"))
+
     def get(self, key: object) -> Upload:
         """The upload of this id. Raises InputError where it is no longer kept."""
         with self._lock:

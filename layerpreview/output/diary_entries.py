@@ -179,7 +179,7 @@ def entry_of(deed: Deed) -> dict[str, Any]:
 
 def check_said(what: str, values: Mapping[str, Any], path: Path) -> Deed:
     """The deed that somebody says, checked as an entry of the log is. Raises InputError."""
-    return deed_of(LogEntry(0, {"what": what, **values}), path)
+    return deed_of(LogEntry(0, {**values, "what": what}), path)
 
 
 def _frozen(name: str, value: Any) -> Any:

@@ -34,7 +34,6 @@ from layerpreview.told import Basis, Rest, Told
 from layerpreview.units import Range, UnitError, parse_quantity
 from layerpreview.workflows.choices import MARGIN, with_lights
 from layerpreview.workflows.fade import steps_known
-from layerpreview.workflows.places import SCHEME_NAME
 
 CLEARS = ("face", "blend")
 HOW = 'write its corners in their order, across and down from the top left of the face: "120,80 150,82 148,110 mm"'
@@ -42,7 +41,6 @@ USUAL_PX, WIDE, MOST_WIDER = 1200, 1.5, 2.5
 """Width of the face's picture, more where it is wider than high, so that a close-up shows something."""
 MOST_CORNERS = 1000
 """More are no place that anyone types; a brushed picture has room for any line."""
-_NO_SCHEMES = (".dye.toml", ".agreed.toml", "shop.toml")
 
 
 def touch_up(
@@ -108,7 +106,7 @@ def touch_up_files(
     """
     scheme = with_lights(load_scheme(scheme_path), lights)
     log = log_of(scheme_path.parent)
-    scheme = with_films(scheme, done_of(entries_of(read_lines(log), scheme.file, log), log))
+    scheme = with_films(scheme, done_of(entries_of(read_lines(log), scheme_path, log), log))
     repair, corners = _typed_repair(depth, texture, hand, feather, damage)
     inputs = (*scheme.inputs, *([mask] if mask else []))
     with written_together(out, TOUCH_UP_NAMES, force=force, inputs=inputs) as paths:
@@ -124,22 +122,6 @@ def touch_up_files(
             width_px=width_px,
         )
         return made.written(paths, out)
-
-
-def scheme_of(job: Path) -> Path:
-    """The scheme of a job: the file itself, or of its folder `scheme.toml` or the only scheme there.
-
-    Raises InputError where a folder holds none, or several.
-    """
-    if not job.is_dir():
-        return job
-    if (usual := job / SCHEME_NAME).is_file():
-        return usual
-    found = sorted(path for path in job.glob("*.toml") if not path.name.endswith(_NO_SCHEMES))
-    if len(found) != 1:
-        rule = "several schemes are in this folder" if found else "no scheme is in this folder"
-        raise InputError(Problem(rule, "name the scheme's file", str(job)))
-    return found[0]
 
 
 def corners_from(text: str) -> list[tuple[float, float]]:

@@ -160,7 +160,8 @@ def test_the_coats_left_are_said_with_their_range(job: tuple[Scheme, Spot], true
         assert found.advice[0].startswith("stop here")
         return
     span = f" ({left.low:.0f} to {left.high:.0f})" if left.low != left.high else ""
-    assert found.advice[0] == f"{left.likely:.0f} more coats{span} as laid so far; read again before the last one"
+    coats = "coat" if left.likely == 1 else "coats"
+    assert found.advice[0] == f"{left.likely:.0f} more {coats}{span} as laid so far; read again before the last one"
     assert ("it may be there already" in " ".join(found.advice)) is (left.low == 0)
 
 

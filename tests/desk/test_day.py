@@ -91,3 +91,44 @@ def test_a_photo_that_cannot_be_written_leaves_no_empty_file(
     with pytest.raises(OutputError, match="No space left"):
         day.keep_photo(desk, data.getvalue(), {"name": "a.png"}, source="phone")
     assert list((folder / "photos").iterdir()) == []
+
+
+def photo(desk: Desk, **more: Any) -> dict[str, Any]:
+    out = io.BytesIO()
+    Image.new("RGB", (400, 300), (120, 30, 30)).save(out, "JPEG")
+    status, kept = day.keep_photo(desk, out.getvalue(), {"name": "a.jpg"}, source="phone")
+    assert status == 200
+    asked = {"file": kept["file"], "card": [0.2, 0.3], "spots": [[0.7, 0.6]], "entry": 1, "number": 1, **more}
+    status, found = day.POST["day-photo"](desk, {}, asked)
+    assert status == 200
+    return dict(found)
+
+
+def test_a_photo_without_a_white_card_is_kept_and_says_why_it_is_not_judged(desk: Desk) -> None:
+    say(desk, "coat-done", {"entry": 1, "number": 1})
+    found = photo(desk)
+    assert (found["judged"], found["logged"]) == (False, False)
+    assert found["lines"][0].startswith("this photo cannot be judged: ")
+    assert not any("--" in line for line in found["lines"])
+    (shown,) = told(desk)["photos"]
+    assert shown["address"] == "/day-photo/photo_1.jpg"
+
+
+@pytest.mark.parametrize(
+    "wrong",
+    [
+        {"card": [0.2]},
+        {"card": [0.2, 1.5]},
+        {"spots": []},
+        {"spots": [[0.1, "x"]]},
+        {"of": "cat"},
+        {"entry": 1.5},
+        {"file": "photos/none.jpg"},
+        {"file": "../scheme.toml"},
+        {"white_reflectance": -1},
+    ],
+)
+def test_touches_that_are_none_are_refused(desk: Desk, wrong: dict[str, Any]) -> None:
+    say(desk, "coat-done", {"entry": 1, "number": 1})
+    with pytest.raises(InputError):
+        photo(desk, **wrong)

@@ -71,12 +71,14 @@ def test_each_of_them(desk: Desk, folder: Path) -> None:
         "pictures": give(desk, "pictures", width_px=120, lights=["A"]),
         "turn": give(desk, "turn", width_px=80),
         "templates": give(desk, "templates"),
+        "record": give(desk, "record", width_px=120),
     }
     assert {name: task["state"] for name, task in made.items()} == dict.fromkeys(made, "done")
     told = {name: task["result"]["folder"] for name, task in made.items()}
-    assert told == {"board": "board", "pictures": "pictures", "turn": "pictures", "templates": "sheet"}
+    assert told == {name: name for name in made} | {"turn": "pictures", "templates": "sheet"}
     assert "templates.pdf" in names_in(folder / "sheet")
     assert {"finish_A.png", "turn.webp"} <= set(names_in(folder / "pictures"))
+    assert [Path(name).suffix for name in names_in(folder / "record")] == [".zip"]
     assert "For Ann" in (folder / "board" / "board.html").read_text("utf-8")
     assert made["board"]["command"].endswith('scheme.toml --title "For Ann" --width 200')
 

@@ -85,7 +85,7 @@ def test_it_says_where_the_part_stands(say: Say, job: Path, colours: Colours) ->
     assert at is not None
     assert at.build.low < 2.0 < at.build.high
     assert (at.coats_left.low, at.coats_left.likely) == (1.0, 1.0)
-    assert "1 more coats" in " ".join(found.words)
+    assert "1 more coat " in " ".join(found.words)
     assert "over 2 spots" in found.words[-1]
     assert any("the light is coloured" in note for note in found.notes)
     assert found.logged

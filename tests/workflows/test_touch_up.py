@@ -21,7 +21,8 @@ from layerpreview.output.diary_entries import entry_of
 from layerpreview.output.touch_up_result import TOUCH_UP_NAMES
 from layerpreview.told import Basis
 from layerpreview.workflows.choices import MARGIN
-from layerpreview.workflows.touch_up import corners_from, scheme_of, touch_up_files, with_films
+from layerpreview.workflows.places import scheme_of_job
+from layerpreview.workflows.touch_up import corners_from, touch_up_files, with_films
 
 from ..schemes import DYES, GUN, HEAD, HONEY, MIXES, RELIEF, SEA_BURST, WHITE
 from ..written import names_in
@@ -158,15 +159,15 @@ def test_which_scheme_a_folder_means(save_scheme: Save, tmp_path: Path) -> None:
     one = save_scheme(JOB, "one.toml")
     save_scheme("", "my.dye.toml")
     save_scheme("", "shop.toml")
-    assert scheme_of(tmp_path) == one
+    assert scheme_of_job(tmp_path) == one
     save_scheme(JOB, "two.toml")
     with pytest.raises(lp.LayerPreviewError, match="several schemes"):
-        scheme_of(tmp_path)
+        scheme_of_job(tmp_path)
     usual = save_scheme(JOB, "scheme.toml")
-    assert scheme_of(tmp_path) == usual
-    assert scheme_of(one) == one
+    assert scheme_of_job(tmp_path) == usual
+    assert scheme_of_job(one) == one
     with pytest.raises(lp.LayerPreviewError, match="no scheme"):
-        scheme_of(tmp_path.parent / tmp_path.name / "..")
+        scheme_of_job(tmp_path.parent / tmp_path.name / "..")
 
 
 def test_an_old_part_from_a_notebook(save_scheme: Save) -> None:

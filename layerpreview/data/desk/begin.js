@@ -3,6 +3,7 @@ import { ask, hand, trouble } from "./begin_ask.js";
 import { baseAsked, drawBase, fetchChips, freshBase } from "./begin_base.js";
 import { asked, draw, forget, listen, lookAt, photo, sizeWords } from "./begin_photo.js";
 import { phoneCard } from "./phone_card.js";
+import { running, worked } from "./shelf.js";
 import { el, svg, byId, redraw, setText, choice } from "./dom.js";
 
 const TITLES = { doors: "What are you going to paint?", earlier: "An earlier job", photo: "The part in your photo", shape: "A shape", base: "What is it painted over?", name: "Its name" };
@@ -20,6 +21,17 @@ function show(step) {
 }
 
 /* --- doors --- */
+
+/* Of many jobs the first book takes a while: the button says so. */
+async function book() {
+  const button = byId("book"), words = button.textContent;
+  button.disabled = true;
+  const task = await worked("book", {}, (told) => setText(button, running(told) ? `${told.words || "beginning"} …` : words));
+  button.disabled = false;
+  setText(button, words);
+  if (task && task.state === "done") location.assign(task.result.address);
+  else if (task) trouble(task.problems);
+}
 
 async function doors() {
   const told = begun.doors = await ask("doors");
@@ -203,6 +215,7 @@ byId("shape-door").addEventListener("click", () => {
   show("shape");
   drawShape();
 });
+byId("book").addEventListener("click", book);
 byId("earlier-door").addEventListener("click", earlier);
 byId("photo-next").addEventListener("click", toBase);
 byId("shape-next").addEventListener("click", toBase);

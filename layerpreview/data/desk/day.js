@@ -160,8 +160,12 @@ function showFilms() {
 }
 
 function showPhotos() {
-  const photos = (said.day.photos || []).filter((one) => one.address);
-  redraw(byId("photos"), photos.map((one) => el("figure", {}, el("img", { src: one.address, alt: one.words, loading: "lazy" }), el("figcaption", { class: "soft" }, one.words))));
+  const photos = (said.day.photos || []).filter((one) => one.address), newest = photos.map((one) => one.line).join(" ");
+  if (byId("photos").dataset.of === newest) return;
+  byId("photos").dataset.of = newest;
+  const words = (one) => (said.day.entries.find((entry) => entry.line === one.line) || { words: one.words }).words;
+  const all = photos.length ? el("img", { class: "all", src: `/day-photo/in-one-light.jpg?of=${encodeURIComponent(newest)}`, alt: "All photos in the order of the coats, in one light", loading: "lazy", on: { error: (event) => { event.target.hidden = true; } } }) : null;
+  redraw(byId("photos"), all, photos.map((one) => el("figure", {}, el("img", { src: one.address, alt: words(one), loading: "lazy" }), el("figcaption", { class: "soft" }, words(one)))));
 }
 
 function showEntries() {

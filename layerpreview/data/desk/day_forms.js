@@ -21,7 +21,7 @@ export function open(one) {
 export function sheet(name, inside, done, read) {
   const wrong = el("p", { class: "wrong", role: "alert", hidden: true });
   const form = el("form", { novalidate: true, method: "dialog" }, el("h2", { id: "sheet-name" }, name), [inside].flat(3).filter(Boolean), wrong,
-    el("div", { class: "ends" }, el("button", { type: "button", on: { click: close } }, "Not now"), done && el("button", { class: "main" }, done)));
+    el("div", { class: "ends" }, el("button", { type: "button", on: { click: close } }, done ? "Not now" : "Close"), done && el("button", { class: "main" }, done)));
   form.addEventListener("submit", async (event) => {
     event.preventDefault();
     const found = read(form);

@@ -11,6 +11,7 @@ const THINGS = [
   ["sheet", "Mix sheet", "what to mix and how to spray it, for the booth"],
   ["pictures", "Pictures", "as it will look, and flat to judge colour by"],
   ["turn", "The part turning", "a small moving picture of the part"],
+  ["record", "Record", "one sealed file with all that a remake needs in years"],
   ["templates", "Templates", "true size on paper, for masks and bursts"],
 ];
 const NOW_S = 60, THERE_ALREADY = "already there";
