@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from layerpreview.errors import LONGEST_SHOWN, Problem
+from layerpreview.errors import LONGEST_SHOWN, LONGEST_TOLD, Problem
 
 
 def test_a_line_holds_no_sign_that_steers_a_terminal_and_no_half_of_a_pair() -> None:
@@ -16,4 +16,5 @@ def test_what_was_written_is_shown_as_far_as_it_tells() -> None:
     assert len(told) == 2 * LONGEST_SHOWN + len(" = : no such key")
     assert told.startswith("xxx")
     assert " ... = 999" in told
+    assert len(str(Problem("r", ", ".join(map(str, range(5000)))))) == len("r; ") + LONGEST_TOLD
     assert str(Problem("r", field="x" * LONGEST_SHOWN)) == "x" * LONGEST_SHOWN + ": r"
