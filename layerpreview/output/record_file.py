@@ -160,7 +160,7 @@ def _spectra(data: bytes, file: str) -> dict[str, F64]:
     try:
         head, *rows = list(csv.reader(io.StringIO(data.decode("utf-8"))))
         values = np.array(rows, dtype=np.float64).T
-        usable = values.shape == (len(head), WAVELENGTHS_NM.size) and bool(np.isfinite(values).all())
+        usable = values.shape == (len(head), WAVELENGTHS_NM.size) and bool(((values >= 0.0) & (values <= 1e3)).all())
         if not usable or head[0] != _WAVELENGTH or not np.array_equal(values[0], WAVELENGTHS_NM):
             raise ValueError("not on the grid")
     except (ValueError, csv.Error):
