@@ -154,6 +154,8 @@ def is_about(entry: LogEntry, scheme: Path, log: Path) -> bool:
     if not isinstance(way, str):
         first = str(entry.values.get("scheme", scheme.name)).replace("\\", "/")
         return first.rpartition("/")[2] == scheme.name
+    if way == scheme.name and log.parent == scheme.parent:  # as a rule: links take as long to look up as all the rest
+        return True
     return way.isprintable() and (log.parent / way).resolve() == scheme.resolve()
 
 
