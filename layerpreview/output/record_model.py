@@ -32,6 +32,15 @@ Name = Annotated[str, Field(min_length=1, max_length=1000), AfterValidator(_prin
 Number = Annotated[float, Field(ge=-1e9, le=1e9)]
 Sha256 = Annotated[str, Field(pattern=r"^[0-9a-f]{64}$")]
 Three = tuple[Number, Number, Number]
+
+
+def _rises(value: tuple[float, float, float]) -> tuple[float, float, float]:
+    if not 0.0 <= value[0] <= value[1] <= value[2]:
+        raise ValueError("low, likely and high are wanted, from 0 up")
+    return value
+
+
+Film = Annotated[Three, AfterValidator(_rises)]
 Share = Annotated[float, Field(ge=0.0, le=100.0)]
 
 
@@ -62,7 +71,7 @@ class RecordedCoat(_Held):
     mix: Text
     planned: Annotated[int, Field(ge=0, le=60)]
     done: Annotated[int, Field(ge=0, le=60)]
-    film_um: Three
+    film_um: Film
     film_basis: Text
     counted: bool = False
     opaque: bool = False

@@ -498,3 +498,12 @@ def test_a_coat_that_was_left_out_hides_nothing(tmp_path: Path) -> None:
     pictures = [REAL_PICTURE(one, width_px=96).astype(int) for one in (bare, none, rim)]
     assert np.abs(pictures[0] - pictures[1]).max() <= 2
     assert np.abs(pictures[0] - pictures[2]).max() > 20
+
+
+@pytest.mark.parametrize("film_um", [[50, 10, 40], [-3, -2, -1]])
+def test_a_film_rises_from_low_to_high(held: dict[str, bytes], tmp_path: Path, film_um: list[float]) -> None:
+    said = json.loads(held["record.json"])
+    said["coats"][0]["film_um"] = film_um
+    path = changed(held, tmp_path / "x.zip", record=json.dumps(said).encode())
+    with pytest.raises(InputError, match=r"coats\[1\]\.film_um.*low, likely and high"):
+        open_record(path)
