@@ -7,6 +7,9 @@ import shlex
 from collections.abc import Iterable
 from dataclasses import dataclass
 
+LONGEST_SHOWN, LONGEST_TOLD = 120, 500
+"""Signs of a field or a value in a problem's line, and of a rule or a remedy, which may list what there is."""
+
 
 def typed(word: str) -> str:
     """A word as it is typed at a prompt: in quotes where a shell would take it apart, double ones where all know them.
@@ -35,9 +38,19 @@ class Problem:
 
     def __str__(self) -> str:
         place = self.file + (f":{self.line}" if self.line else "")
-        what = self.field + (f" = {self.value}" if self.value else "")
-        parts = [part for part in (place, what, self.rule) if part]
-        return ": ".join(parts) + (f"; {self.remedy}" if self.remedy else "")
+        what = _short(self.field) + (f" = {_short(self.value)}" if self.value else "")
+        parts = [part for part in (place, what, _short(self.rule, LONGEST_TOLD)) if part]
+        return printable(": ".join(parts) + (f"; {_short(self.remedy, LONGEST_TOLD)}" if self.remedy else ""))
+
+
+def _short(text: str, longest: int = LONGEST_SHOWN) -> str:
+    """What was written somewhere, short enough for one line beside what is wrong with it."""
+    return text if len(text) <= longest else text[: longest - 4] + " ..."
+
+
+def printable(text: str) -> str:
+    """A text on one line without signs that could steer a terminal or that no file can hold."""
+    return text if text.isprintable() else "".join(sign if sign.isprintable() else "?" for sign in text)
 
 
 class LayerPreviewError(Exception):

@@ -34,7 +34,7 @@ def main() -> None:
 
     Exit 0 done, 1 no answer, 2 input that cannot be used, 3 a fault of ours.
     """
-    from layerpreview.errors import LayerPreviewError, NoAnswerError
+    from layerpreview.errors import LayerPreviewError, NoAnswerError, printable
 
     # The engine has threads of its own; those of BLAS would only fight them on a two-core laptop.
     os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
@@ -48,7 +48,7 @@ def main() -> None:
         if debug:
             raise
         for line in str(error).splitlines():
-            say(f"error: {line}")
+            say(f"error: {printable(line)}")
         sys.exit(1 if isinstance(error, NoAnswerError) else 2)
     except typer.Abort:
         say("error: stopped")

@@ -12,7 +12,6 @@ from starlette.routing import Route
 from layerpreview.desk.answers import ALONE, answered, body_of, nothing, picture_answer, refused
 from layerpreview.desk.desk import Desk
 from layerpreview.desk.loading import LOADING
-from layerpreview.desk.photos import shown_photo
 from layerpreview.errors import LayerPreviewError
 
 Static = Mapping[str, Callable[[], Response]]
@@ -77,6 +76,9 @@ def _photo(desk: Desk, request: Request) -> Response:
             from layerpreview.desk.day import in_one_light
 
         return picture_answer(desk, lambda: in_one_light(desk))
+    with LOADING:
+        from layerpreview.desk.photos import shown_photo
+
     place = None if desk.path is None else shown_photo(desk.job().folder, name)
     return nothing() if place is None else FileResponse(place)
 

@@ -21,12 +21,12 @@ from layerpreview.desk.asked_shelf import shown_book
 from layerpreview.desk.desk import Desk
 from layerpreview.desk.jobs import OpenJob
 from layerpreview.desk.page_words import page_words
-from layerpreview.desk.photos import kept_photo, shown_photo
-from layerpreview.errors import InputError, OutputError, Problem
+from layerpreview.desk.photos import keep_picture, shown_photo
+from layerpreview.errors import InputError, Problem
 from layerpreview.job.done import PhotoRead
 from layerpreview.job.sheet import make_sheet
 from layerpreview.output.diary_entries import DIARY_KINDS, done_of
-from layerpreview.output.photo_copy import write_photo_copy
+from layerpreview.output.job_entries import entries_of
 from layerpreview.output.result import Result
 from layerpreview.picture.faces import shapes_of
 from layerpreview.spray.batch import Part
@@ -86,11 +86,7 @@ def keep_photo(desk: Desk, data: bytes, words: Words, *, source: str) -> Answer:
     """Keep a photo in the job's folder, nothing but its pixels, and tell where it is shown."""
     job = desk.job(words.get(OPENING))
     _, picture = desk.uploads.take_photo(data, words.get("name", ""), source=source)
-    try:
-        place = kept_photo(job.folder)
-        write_photo_copy(picture, place)
-    except OSError as error:
-        raise OutputError(f"{PHOTOS}: cannot be written to ({error.strerror})") from error
+    place = keep_picture(job.folder, picture)
     return 200, {"file": f"{PHOTOS}/{place.name}", "address": _address(place.name)}
 
 
@@ -136,7 +132,7 @@ POST: dict[str, Callable[[Desk, Words, Body], Answer]] = {
 
 def _told(desk: Desk, job: OpenJob, found: Result[Any]) -> dict[str, Any]:
     _, log, lines = scheme_and_log(job.path)
-    photos = [_photo(one) for one in done_of(lines, log).photos]
+    photos = [_photo(one) for one in done_of(entries_of(lines, job.path, log), log).photos]
     units = read_of(job).scheme.shop.units
     book = shown_book(desk) is not None
     return {**found.to_dict(), "opening": job.opening, "units": units, "photos": photos, "book": book}

@@ -18,8 +18,7 @@ from layerpreview.desk.answers import IMMUTABLE, answered, body_of, nothing, pic
 from layerpreview.desk.both_doors import PAGES, day_photo, routes_of_both
 from layerpreview.desk.desk import Desk
 from layerpreview.desk.loading import LOADING
-from layerpreview.desk.photos import kept_photo
-from layerpreview.errors import InputError, LayerPreviewError, OutputError, Problem
+from layerpreview.errors import InputError, LayerPreviewError, Problem
 from layerpreview.scheme.fields import FILM_WORDS_UM
 from layerpreview.workflows.places import PHOTOS
 
@@ -178,17 +177,14 @@ def _may_change(change: object) -> bool:
 def _photo(desk: Desk, data: bytes, words: Mapping[str, str]) -> Response:
     """Keep a photo for the desk, and in the folder of the job that the phone shows, nothing but its pixels."""
     with LOADING:
-        from layerpreview.output.photo_copy import write_photo_copy
+        from layerpreview.desk.photos import keep_picture
 
     try:
         upload, picture = desk.uploads.take_photo(data, words.get("name", ""), source="phone")
         kept = None
         if desk.path is not None:
-            place = kept_photo(desk.job(words.get("opening")).folder)
-            write_photo_copy(picture, place)
+            place = keep_picture(desk.job(words.get("opening")).folder, picture)
             kept = f"{PHOTOS}/{place.name}"
     except LayerPreviewError as error:
         return refused(desk, error)
-    except OSError as error:
-        return refused(desk, OutputError(f"{PHOTOS}: cannot be written to ({error.strerror}); the desk has the photo"))
     return JSONResponse({"name": upload.name, "kept": kept})

@@ -169,7 +169,7 @@ def _samples(stack: Stack, exact: F64, *, seed: int) -> F64:
     build[1::4] *= rng.random((SAMPLES // 4, count)) < 1.0 / max(count, 2)
     # Hiding is the same at every wavelength: where a rim hides all there is nothing to choose by.
     for i, layer in enumerate(stack.layers):
-        if isinstance(layer, OpaqueLayer):
+        if isinstance(layer, OpaqueLayer) and layer.hiding:  # a coat that was left out hides nothing
             build[SAMPLES // 4 :, i] *= CHOOSING_HIDING / layer.hiding
     return stack.reflectance(level * (cast @ exact), build)
 

@@ -4,7 +4,6 @@ made for it."""
 from __future__ import annotations
 
 import io
-import os
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from pathlib import Path
@@ -18,6 +17,7 @@ from layerpreview.errors import LayerPreviewError
 from layerpreview.job.done import PhotoRead
 from layerpreview.output.book_index import BookPicture, stamp_of
 from layerpreview.output.caption import PAPER
+from layerpreview.output.files import is_inside
 from layerpreview.output.photo_copy import eight_bit
 from layerpreview.scheme import Scheme
 from layerpreview.surface.picture_file import read_picture
@@ -54,11 +54,11 @@ def sources_of(job: BookJob, scheme: Path, inputs: Sequence[Path], photos: Seque
     if job.story.state is State.DONE:
         for photo in reversed(photos):
             file = folder / photo.file
-            if photo.of == "part" and not photo.refused and _is_inside(file, folder):
+            if photo.of == "part" and not photo.refused and is_inside(file, folder):
                 yield Source(file, f"photo of the part, {photo.time.date().isoformat()}")
     newest = max((path.stat().st_mtime_ns for path in {scheme, *inputs} if path.exists()), default=0)
     for file in _made_before(scheme):
-        if _is_inside(file, folder) and file.stat().st_mtime_ns > newest:
+        if is_inside(file, folder) and file.stat().st_mtime_ns > newest:
             yield Source(file, "as worked out" + (", by a window" if "window" in file.name else ""))
     yield MADE
 
@@ -71,15 +71,6 @@ def _made_before(scheme: Path) -> Iterator[Path]:
         yield scheme.parent / "lifelike_window.png"
     for pattern in ("lifelike_*.png", "finish_*.png"):
         yield from sorted(pictures.glob(pattern))
-
-
-def _is_inside(file: Path, folder: Path) -> bool:
-    """Whether it is a file that really lies below the folder: a log can be edited by anyone."""
-    try:
-        real = Path(os.path.realpath(file))
-        return real.is_file() and real.is_relative_to(os.path.realpath(folder))
-    except (OSError, ValueError):
-        return False
 
 
 def picture_from(source: Source, scheme: Scheme | None) -> BookPicture | None:

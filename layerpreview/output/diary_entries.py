@@ -18,6 +18,7 @@ from layerpreview.job import done
 from layerpreview.job.done import CLEAR_COAT, Deed, Done
 from layerpreview.output.job_entries import checked
 from layerpreview.output.joblog import JobLog, LogEntry
+from layerpreview.output.local_time import YEARS, is_of_our_days
 from layerpreview.output.plain_json import plain
 
 LONGEST_NOTE, LONGEST_NAME, MOST_READINGS = 400, 120, 60
@@ -33,6 +34,8 @@ def _when(value: object) -> datetime:
         raise ValueError('a time is wanted, as "2026-03-29T01:15:00+00:00"') from None
     if found.tzinfo is None:
         raise ValueError("this time does not say its zone; add +00:00 for UTC")
+    if not is_of_our_days(found):
+        raise ValueError(f"a time from {YEARS.start} to {YEARS.stop - 1} is wanted")
     return found.astimezone(UTC)
 
 
@@ -124,7 +127,7 @@ class DropsEntry(_Said):
 class PhotoEntry(_OfCoat):
     """A photo was taken."""
 
-    file: Annotated[str, Field(min_length=1, max_length=500)]
+    file: Annotated[str, Field(min_length=1, max_length=500), AfterValidator(_printable)]
     of: Literal["part", "card"]
     light: Words = ""
     white: Box | None = None
@@ -180,7 +183,7 @@ def entry_of(deed: Deed) -> dict[str, Any]:
 
 def check_said(what: str, values: Mapping[str, Any], path: Path) -> Deed:
     """The deed that somebody says, checked as an entry of the log is. Raises InputError."""
-    return deed_of(LogEntry(0, {"what": what, **values}), path)
+    return deed_of(LogEntry(0, {**values, "what": what}), path)
 
 
 def _frozen(name: str, value: Any) -> Any:

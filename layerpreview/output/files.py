@@ -203,6 +203,15 @@ def _listed(names: Sequence[str]) -> str:
     return ", ".join(names[:4]) + (f" and {len(names) - 4} more" if len(names) > 4 else "")
 
 
+def is_inside(file: Path, folder: Path) -> bool:
+    """Whether it is a file that really lies below the folder: what names it (a log) can be edited by anyone."""
+    try:
+        real = Path(os.path.realpath(file))
+        return real.is_file() and real.is_relative_to(os.path.realpath(folder))
+    except (OSError, ValueError):
+        return False
+
+
 def write_text(path: Path, text: str) -> None:
     """Write UTF-8 with plain line ends, the same bytes on every system."""
     path.write_bytes(text.encode("utf-8"))

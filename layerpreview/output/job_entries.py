@@ -14,22 +14,13 @@ from typing import Annotated, Any, TypeVar
 from pydantic import AfterValidator, BaseModel, ConfigDict, Field, ValidationError, model_validator
 
 from layerpreview.errors import InputError, Problem
+from layerpreview.output.held_words import wanted
 from layerpreview.output.joblog import JobLog, LogEntry
 from layerpreview.scheme.report import as_path, as_toml
 from layerpreview.scheme.source import plain_line_ends
 from layerpreview.units import parse_strength
 
 _REMEDY = "mend this line of the log, or take it out"
-_WANTED = {
-    "missing": "this is missing",
-    "int_type": "a whole number is wanted",
-    "float_type": "a number is wanted",
-    "string_type": "a text is wanted",
-    "bool_type": "true or false is wanted",
-    "list_type": "a list is wanted",
-    "finite_number": "a number is wanted",
-    "model_type": "keys and values in braces are wanted",
-}
 
 
 class _Held(BaseModel):
@@ -113,7 +104,10 @@ class AgreedEntry(_Held):
 
 
 class ReadingEntry(_Held):
-    """A reading on the day; `rung_to_agreed` is not in logs whose `to_agreed` meant that."""
+    """A reading on the day; `rung_to_agreed` is not in logs whose `to_agreed` meant that.
+
+    `photo`: the photo of the diary that it was taken from, by its id, and the `agreed_lab` that it was compared with.
+    """
 
     mix: str
     coats_done: int
@@ -125,6 +119,8 @@ class ReadingEntry(_Held):
     coats_left: list[float] = Field(min_length=3, max_length=3)
     witness: bool = False
     kept: bool = False
+    photo: str = ""
+    agreed_lab: list[float] | None = Field(None, min_length=3, max_length=3)
 
 
 Entry = TypeVar("Entry", bound=BaseModel)
@@ -136,8 +132,7 @@ def checked(model: type[Entry], entry: LogEntry, log: Path) -> Entry:
         return model.model_validate(dict(entry.values))
     except ValidationError as error:
         first, *more = error.errors(include_url=False, include_context=True)
-        told = first["ctx"]["error"] if first["type"] == "value_error" else first["msg"]
-        rule = _WANTED.get(first["type"], str(told)) + (f" (and {len(more)} more)" if more else "")
+        rule = wanted(first) + (f" (and {len(more)} more)" if more else "")
         shown = first["input"]
         value = "" if first["type"] == "missing" or isinstance(shown, dict | list) else as_toml(shown)
         raise InputError(Problem(rule, _REMEDY, str(log), entry.line, as_path(first["loc"]), value)) from None
@@ -159,6 +154,8 @@ def is_about(entry: LogEntry, scheme: Path, log: Path) -> bool:
     if not isinstance(way, str):
         first = str(entry.values.get("scheme", scheme.name)).replace("\\", "/")
         return first.rpartition("/")[2] == scheme.name
+    if way == scheme.name and log.parent == scheme.parent:  # as a rule: links take as long to look up as all the rest
+        return True
     return way.isprintable() and (log.parent / way).resolve() == scheme.resolve()
 
 

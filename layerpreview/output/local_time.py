@@ -13,6 +13,14 @@ from layerpreview.errors import InputError, Problem
 _CLOCK = re.compile(r"(\d{1,2}):(\d{2})(?::(\d{2}))?")
 _HOW = 'write a time of today as "14:20", else date and time as "2026-05-04 14:20"'
 
+YEARS = range(1970, 3000)
+"""Years that a job can be of: far from the ends of the calendar, where a zone or a wait would lead out of it."""
+
+
+def is_of_our_days(time: datetime) -> bool:
+    """Whether a time is of a year that a job can be of."""
+    return time.year in YEARS
+
 
 def instants_of(naive: datetime, zone: tzinfo | None) -> tuple[datetime, ...]:
     """Every instant [UTC] at which the clocks of a zone (None: this machine's own) show that time.
@@ -43,7 +51,7 @@ def instant_said(text: str, *, now: datetime, zone: tzinfo | None = None, field:
         whole = len(value) > len("2026-05-04")
     except ValueError:
         found, whole = now, False
-    if not whole:
+    if not whole or not is_of_our_days(found):
         raise InputError(Problem("this is no time", _HOW, field=field, value=text))
     if found.tzinfo is None:
         found = _only(found, zone, field, text)

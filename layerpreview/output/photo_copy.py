@@ -29,7 +29,8 @@ def photo_copied(picture: PictureData, place: Path) -> None:
     except OSError as error:
         with suppress(OSError):
             work.unlink()
-        raise OutputError(f"{place.parent}: cannot be written to ({error.strerror}); nothing was written") from error
+        why = error.strerror or "the picture is too large for its format"
+        raise OutputError(f"{place.parent}: cannot be written to ({why}); nothing was written") from error
 
 
 def write_photo_copy(picture: PictureData, path: Path) -> None:

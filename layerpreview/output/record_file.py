@@ -25,7 +25,7 @@ from layerpreview.output.record_model import (
 from layerpreview.output.record_zip import Packed
 from layerpreview.scheme.report import as_path, as_toml
 from layerpreview.scheme.rules import file_places
-from layerpreview.scheme.source import toml_in
+from layerpreview.scheme.source import LARGEST_FILE, toml_in
 
 F64 = NDArray[np.float64]
 
@@ -137,7 +137,10 @@ def _problems(content: RecordFile, spectra: Mapping[str, F64], names: Mapping[st
 def _ways_out(packed: Packed, scheme: str) -> list[Problem]:
     """The files that the scheme names and that do not stand beside it: it may not reach into another folder."""
     place = f"{packed.path}, {scheme}"
-    report = toml_in(packed.read(scheme).decode("utf-8", errors="replace"), place)
+    data = packed.read(scheme)
+    if len(data) > LARGEST_FILE:
+        return [Problem(f"it is longer than {LARGEST_FILE / 1e6:g} MB, which no scheme is", _AGAIN, place)]
+    report = toml_in(data.decode("utf-8", errors="replace"), place)
     beside = {name.removeprefix(SCHEME_FOLDER) for name in packed.hashes if name.startswith(SCHEME_FOLDER)}
     rule = "the record does not hold this file beside its scheme"
     return [
@@ -157,7 +160,7 @@ def _spectra(data: bytes, file: str) -> dict[str, F64]:
     try:
         head, *rows = list(csv.reader(io.StringIO(data.decode("utf-8"))))
         values = np.array(rows, dtype=np.float64).T
-        usable = values.shape == (len(head), WAVELENGTHS_NM.size) and bool(np.isfinite(values).all())
+        usable = values.shape == (len(head), WAVELENGTHS_NM.size) and bool(((values >= 0.0) & (values <= 1e3)).all())
         if not usable or head[0] != _WAVELENGTH or not np.array_equal(values[0], WAVELENGTHS_NM):
             raise ValueError("not on the grid")
     except (ValueError, csv.Error):

@@ -11,6 +11,7 @@ from typing import Annotated, Any, Literal
 from pydantic import AfterValidator, BaseModel, ConfigDict, Field, ValidationError
 
 from layerpreview.errors import InputError, Problem
+from layerpreview.output.held_words import wanted
 from layerpreview.scheme.report import as_path, as_toml
 
 RECORD_VERSION = 1
@@ -31,6 +32,15 @@ Name = Annotated[str, Field(min_length=1, max_length=1000), AfterValidator(_prin
 Number = Annotated[float, Field(ge=-1e9, le=1e9)]
 Sha256 = Annotated[str, Field(pattern=r"^[0-9a-f]{64}$")]
 Three = tuple[Number, Number, Number]
+
+
+def _rises(value: tuple[float, float, float]) -> tuple[float, float, float]:
+    if not 0.0 <= value[0] <= value[1] <= value[2]:
+        raise ValueError("low, likely and high are wanted, from 0 up")
+    return value
+
+
+Film = Annotated[Three, AfterValidator(_rises)]
 Share = Annotated[float, Field(ge=0.0, le=100.0)]
 
 
@@ -61,7 +71,7 @@ class RecordedCoat(_Held):
     mix: Text
     planned: Annotated[int, Field(ge=0, le=60)]
     done: Annotated[int, Field(ge=0, le=60)]
-    film_um: Three
+    film_um: Film
     film_basis: Text
     counted: bool = False
     opaque: bool = False
@@ -143,8 +153,7 @@ def read_record(data: bytes, file: str) -> RecordFile:
 def _problem(detail: Any, place: str) -> Problem:
     shown = detail["input"]
     value = "" if detail["type"] == "missing" or isinstance(shown, dict | list | bytes) else as_toml(shown)
-    rule = str(detail["ctx"]["error"]) if detail["type"] == "value_error" else str(detail["msg"])
-    return Problem(rule, "ask for the record again", place, field=as_path(detail["loc"]), value=value[:80])
+    return Problem(wanted(detail), "ask for the record again", place, field=as_path(detail["loc"]), value=value[:80])
 
 
 def _no_number(text: str) -> float:

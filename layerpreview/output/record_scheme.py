@@ -15,9 +15,9 @@ from xml.etree import ElementTree
 import numpy as np
 from PIL import Image
 
-from layerpreview.errors import InputError
+from layerpreview.errors import InputError, Problem
 from layerpreview.job.done import Done
-from layerpreview.output.files import file_stem
+from layerpreview.output.files import file_stem, is_inside
 from layerpreview.output.joblog import JobLog
 from layerpreview.output.photo_copy import write_photo_copy
 from layerpreview.output.plain_json import json_line
@@ -109,6 +109,8 @@ def photo_files(done: Done, folder: Path) -> tuple[dict[str, bytes], dict[str, s
         source = folder / photo.file.strip().replace("\\", "/")
         name = _free(f"{file_stem(PurePosixPath(photo.file.replace(chr(92), '/')).stem, otherwise='photo')}.jpg", taken)
         try:
+            if not is_inside(source, folder):
+                raise InputError(Problem("it is not in the job's folder"))
             files[f"photos/{name}"] = _copied(source, name, folder)
         except InputError:
             shown = "".join(sign if sign.isprintable() else " " for sign in source.name)

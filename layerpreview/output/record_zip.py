@@ -24,6 +24,10 @@ _LINE = re.compile(r"([0-9a-f]{64})  (\S.*)")
 _DEVICE = re.compile(r"(?:con|prn|aux|nul|com\d|lpt\d)(?:\.|$)", re.IGNORECASE)
 _AGAIN = "ask for the record again"
 _PIECE = 1 << 20
+_PACKINGS = (zipfile.ZIP_STORED, zipfile.ZIP_DEFLATED)
+"""As it is written, and as programs pack it that make a new zip of an unpacked one."""
+_TIGHTEST = 100
+"""Texts and pictures pack 20 times at the most: what is tighter is made to fill a disk."""
 
 
 def manifest_of(files: Mapping[str, bytes]) -> bytes:
@@ -188,6 +192,10 @@ def _name_problems(archive: zipfile.ZipFile, file: str) -> list[Problem]:
             problems.append(Problem("this name is in it twice", _AGAIN, file, field=shown))
         elif entry.flag_bits & 0x1:
             problems.append(Problem("it is locked with a password; a record never is", _AGAIN, file, field=shown))
+        elif entry.compress_type not in _PACKINGS:
+            problems.append(Problem("it is packed in a way that a record never is", _AGAIN, file, field=shown))
+        elif entry.file_size > _TIGHTEST * (entry.compress_size + _PIECE):
+            problems.append(Problem("it is packed far tighter than a record ever is", _AGAIN, file, field=shown))
         elif (entry.external_attr >> 16) & 0o170000 not in (0, 0o100000):
             problems.append(Problem("this is no plain file (a link?)", _AGAIN, file, field=shown))
         elif not entry.filename.endswith(_PICTURES) and entry.file_size > MOST_TEXT_BYTES:

@@ -197,7 +197,8 @@ def _with_lines(pixels: U8, scene: Scene, found: TouchUp) -> U8:
     pen = ImageDraw.Draw(image)
     box = _close_up(scene, found)
     thick = max(2, round((box[2] - box[0]) / 250))
-    reach = found.damage.shape.buffer(found.feather_mm + found.repair.core_mm)
+    # A ragged line of thousands of corners takes minutes to widen, and none of them shows within a pixel.
+    reach = found.damage.shape.simplify(0.5 * scene.pixel_mm).buffer(found.feather_mm + found.repair.core_mm)
     end = reach.intersection(face.picture.outline.polygon)
     for shape, colour in ((end, _FEATHER_LINE), (found.damage.shape, _LINE)):
         for line in shapely.get_parts(shapely.get_parts(shape.boundary)):

@@ -25,6 +25,8 @@ from layerpreview.surface.trace import rings_at
 F32 = NDArray[np.float32]
 
 LEAST_MM2 = 1.0
+_FARTHEST_MM = 1e6
+"""A corner farther off is a slip, and numbers of any size overflow where lines are crossed."""
 _ALIKE = 0.03
 """How far a mask's proportions may be from those of its face's box."""
 _GREEN_LEAST = 1e-4
@@ -78,6 +80,9 @@ def damage_of_ring(outline: Outline, ring: Points, *, field: str = "damage") -> 
 
     Raises PictureError for a line that crosses itself, InputError for one that lies off the face or is a mere speck.
     """
+    if ring.size and np.abs(ring).max() > _FARTHEST_MM:
+        size = _ON_IT.format(wide=outline.width_mm, high=outline.height_mm)
+        raise InputError(Problem("it does not lie on the face", size, field=field))
     check_ring(ring, field=field)
     return _on_face(outline, shapely.Polygon(ring), field=field)
 
@@ -92,10 +97,10 @@ def damage_of_mask(outline: Outline, mask: PictureData, *, field: str = "mask") 
         rule = f"{mask.width_px} x {mask.height_px} pixels have other proportions than the face"
         remedy = f"the picture must fill the face's box, {outline.width_mm:.0f} x {outline.height_mm:.0f} mm: cut it so"
         _refuse(mask, rule, remedy)
-    brushed, circled = _brushed(mask)
-    step = max(1, max(brushed.shape) // _LOOK_PX)
+    step = max(1, max(mask.width_px, mask.height_px) // _LOOK_PX)
+    brushed, circled = _brushed(mask, step)
     scale = step * np.array([outline.width_mm / mask.width_px, outline.height_mm / mask.height_px])
-    rings = [ring * scale for ring in rings_at(brushed[::step, ::step], 0.5)]
+    rings = [ring * scale for ring in rings_at(brushed, 0.5)]
     if not rings:
         _refuse(mask, "nothing is brushed on it", "brush over the damage in bright green, or in white on black")
     # Rings inside one another take turns: damage, and what is left whole in it; a line round it means its inside.
@@ -106,12 +111,13 @@ def damage_of_mask(outline: Outline, mask: PictureData, *, field: str = "mask") 
     return _on_face(outline, shape, field=field, file=mask.file)
 
 
-def _brushed(mask: PictureData) -> tuple[F32, bool]:
-    """How much each pixel is brushed, 0..1, and whether a closed line stands for all within it."""
-    if mask.pixels.ndim == 3 and (green := green_paint(mask.pixels)).mean() > _GREEN_LEAST:
+def _brushed(mask: PictureData, step: int) -> tuple[F32, bool]:
+    """How much every pixel at `step` is brushed, 0..1, and whether a closed line stands for all within it."""
+    pixels = mask.pixels[::step, ::step]
+    if pixels.ndim == 3 and (green := green_paint(pixels)).mean() > _GREEN_LEAST:
         return green.astype(np.float32), True
-    full = float(np.iinfo(mask.pixels.dtype).max)
-    light = mask.pixels.astype(np.float32) / full
+    full = float(np.iinfo(pixels.dtype).max)
+    light = pixels.astype(np.float32) / full
     light = light if light.ndim == 2 else light @ np.array([0.299, 0.587, 0.114], np.float32)
     if float(np.mean((light > 0.2) & (light < 0.8))) > _BETWEEN:
         _refuse(mask, "no bright green is brushed on it, and it is not white on black", "brush in green (0, 255, 0)")

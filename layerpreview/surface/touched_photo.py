@@ -20,6 +20,8 @@ _SAME_CELLS = 3
 _OTHER, _TIMES = 0.15, 2.5  # what lies around is another thing (natural logarithm; times what the pieces differ by)
 _BRIGHTER, _EDGE = 1.4, 0.4
 _PIECES = 6
+_FEWEST = 20
+"""Cells and pixels of a photo's shorter side."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -49,6 +51,9 @@ def touched_photo(picture: PictureData, *, card: Touch, spots: Sequence[Touch]) 
     """
     _check_touches(picture, card, spots)
     cells = Cells(picture)
+    if min(cells.rows, cells.cols, picture.width_px, picture.height_px) < _FEWEST:
+        rule = f"{picture.width_px} x {picture.height_px} pixels are too few to judge by, or far longer than wide"
+        raise cells.refused(rule, "take the photo as the camera makes it")
     notes = list(picture.notes)
     found, mask = card_at(cells, card, notes)
     if is_blurred(picture):

@@ -2,19 +2,17 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
 from dataclasses import dataclass
 from datetime import tzinfo
 from pathlib import Path
-from typing import Any
 
 from PIL import Image
 
-from layerpreview.errors import NoAnswerError, PictureError
+from layerpreview.errors import NoAnswerError, PictureError, Problem
 from layerpreview.job.done import BASE_COAT, CLEAR_COAT, Done, PhotoRead
 from layerpreview.output.diary_entries import done_of
-from layerpreview.output.files import written_together
-from layerpreview.output.job_entries import entries_of
+from layerpreview.output.files import is_inside, written_together
+from layerpreview.output.job_entries import ReadingEntry, checked, entries_of
 from layerpreview.output.joblog import LOG_NAME, JobLog, known_log, read_lines
 from layerpreview.output.photo_strip import U8, StripPhoto, photo_strip
 from layerpreview.scheme import Scheme, load_scheme
@@ -49,7 +47,7 @@ def strip_of(job: Path, *, zone: tzinfo | None = None) -> Strip:
     log = known_log(scheme_path.parent / LOG_NAME)
     read = entries_of(read_lines(log), scheme_path, log)
     done = done_of(read, log)
-    readings = _readings(read)
+    readings = _readings(read, log)
     shown: list[StripPhoto] = []
     others: list[StripPhoto] = []
     notes, agreed = [], None
@@ -59,15 +57,18 @@ def strip_of(job: Path, *, zone: tzinfo | None = None) -> Strip:
             notes.append(f"{label}: not shown, {photo.refused or 'nothing was touched in it'}")
             continue
         reading = readings.get(photo.id)
+        file = log.parent / photo.file
         try:
-            picture = read_picture(log.parent / photo.file)
+            if not is_inside(file, log.parent):
+                raise PictureError(Problem("it is not in the job's folder"))
+            picture = read_picture(file)
         except PictureError as error:
             notes.append(f"{label}: not shown, {error.problems[0].rule}")
             continue
         lines = (label, _when(photo, zone), _away(photo, reading))
         piece = StripPhoto(picture, photo.white, photo.white_reflectance, photo.spots[0], lines)
         (others if photo.refused else shown).append(piece)
-        agreed = reading.get("agreed_lab") if reading else agreed
+        agreed = reading.agreed_lab if reading else agreed
     if not shown and not others:
         nothing = "there is no photo to show: take one after a coat, with a white card in it"
         raise NoAnswerError("; ".join([nothing, *notes]))
@@ -99,10 +100,11 @@ def _order(photo: PhotoRead) -> tuple[bool, float, int, float]:
     return bool(photo.refused), entry, photo.number, photo.time.timestamp()
 
 
-def _readings(read: JobLog) -> dict[str, Mapping[str, Any]]:
-    """The readings that stand, by the photo that they were taken from."""
-    readings = (entry.values for entry in read.entries if entry.what == "progress" and entry.stands)
-    return {str(values["photo"]): values for values in readings if "photo" in values}
+def _readings(read: JobLog, log: Path) -> dict[str, ReadingEntry]:
+    """The readings that stand, by the photo that they were taken from. Raises InputError for one that is none."""
+    stand = (entry for entry in read.entries if entry.what == "progress" and entry.stands)
+    readings = [checked(ReadingEntry, entry, log) for entry in stand]
+    return {reading.photo: reading for reading in readings if reading.photo}
 
 
 def _label(scheme: Scheme, photo: PhotoRead) -> str:
@@ -122,9 +124,9 @@ def _when(photo: PhotoRead, zone: tzinfo | None) -> str:
     return f"{at.day} {at:%B %Y, %H:%M}"
 
 
-def _away(photo: PhotoRead, reading: Mapping[str, Any] | None) -> str:
+def _away(photo: PhotoRead, reading: ReadingEntry | None) -> str:
     if reading is not None:
-        return f"{reading['to_agreed']:.1f} from the agreed {reading['mix']}"
+        return f"{reading.to_agreed:.1f} from the agreed {reading.mix}"
     return "not counted, the diary says why" if photo.refused else "not counted"
 
 

@@ -36,8 +36,10 @@ class Done(BaseModel):
     layerpreview_practise: Annotated[int, Field(ge=1, le=1)] = 1
     set: str
     when: datetime
-    guesses: Annotated[tuple[int, ...], Field(min_length=ROUNDS, max_length=ROUNDS)]
-    off_de00: Annotated[tuple[float, ...], Field(min_length=ROUNDS, max_length=ROUNDS)]
+    guesses: Annotated[tuple[Annotated[int, Field(ge=0, lt=CHOICES)], ...], Field(min_length=ROUNDS, max_length=ROUNDS)]
+    off_de00: Annotated[
+        tuple[Annotated[float, Field(ge=0.0, le=200.0)], ...], Field(min_length=ROUNDS, max_length=ROUNDS)
+    ]
 
     @property
     def median_de00(self) -> float:

@@ -5,7 +5,8 @@ from __future__ import annotations
 import shutil
 import tempfile
 import tomllib
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterator, Mapping, Sequence
+from contextlib import contextmanager
 from dataclasses import dataclass, replace
 from pathlib import Path
 
@@ -96,10 +97,9 @@ def remake_files(record: Path, asked: Asked, *, out: Path, force: bool = False) 
     opened = open_record(record)
     shelf, said = dyes_on_shelf(files_among(asked.dyes)), stands_for(asked.stand_for)
     inputs = [record, *(dye.path for dye in shelf), *said.values(), *([asked.today] if asked.today else [])]
-    with tempfile.TemporaryDirectory() as work:
+    with tempfile.TemporaryDirectory() as work, _named_as_known(record, folder := t.Folder(Path(work, "today"))):
         then = _then(opened, Path(work))
         found = matched(then.scheme, then.dye_files, shelf, said)
-        folder = t.Folder(Path(work, "today"))
         folder.path.mkdir()
         answer, text = _answer(then, found, asked, folder, out)
         scheme = scheme_from_text(text, folder.path / SCHEME_NAME)
@@ -108,9 +108,30 @@ def remake_files(record: Path, asked: Asked, *, out: Path, force: bool = False) 
             return remake_result(answer, _as_it_was(then), scheme, files).written(paths, out)
 
 
+@contextmanager
+def _named_as_known(record: Path, folder: t.Folder) -> Iterator[None]:
+    """Problems with files by the names that a person knows them by, not by those of a folder for the work."""
+
+    def known(problem: Problem) -> Problem:
+        path = Path(problem.file)
+        if folder.path.parent not in path.parents:
+            return problem
+        source = folder.files.get(path.name) if path.parent == folder.path else None
+        return replace(problem, file=f"{record}, {path.name}" if source is None else str(source))
+
+    try:
+        yield
+    except InputError as error:
+        raise type(error)(map(known, error.problems)) from None
+
+
 def _then(record: Record, work: Path) -> _Then:
     path = t.unpacked(record, work / "was")
-    text, entries = t.as_made_text(record, path.read_text(encoding="utf-8"))
+    try:
+        text, entries = t.as_made_text(record, path.read_text(encoding="utf-8"))
+    except InputError as error:
+        again = "the record's figures are of another scheme: ask for the record again"
+        raise InputError([replace(one, file=str(record.path), remedy=again) for one in error.problems]) from None
     scheme = scheme_from_text(text, path)
     _check(record, scheme, len(entries))
     raw = tomllib.loads(text).get("dye", {})

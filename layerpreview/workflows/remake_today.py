@@ -11,7 +11,7 @@ from pathlib import Path
 from typing import Any
 
 from layerpreview.answers.remake_booth import Booth, Recipe
-from layerpreview.errors import InputError, Problem
+from layerpreview.errors import InputError, NoAnswerError, Problem
 from layerpreview.finish.layers import dyes_in
 from layerpreview.output.files import file_stem
 from layerpreview.output.record_file import Record
@@ -164,6 +164,11 @@ def flat_files(text: str, scheme: Path, folder: Folder) -> None:
 def with_recipe(text: str, booth: Booth, recipe: Recipe) -> str:
     """The text with a recipe's strengths and coats; what stays the same is left as it is written."""
     changes = []
+    for mix in dict.fromkeys(part.mix for part in booth.parts):
+        if not any(recipe.strengths[k] > 0.0 for k, part in enumerate(booth.parts) if part.mix == mix):
+            raise NoAnswerError(
+                f"{mix}: nearest comes no dye at all, so what is under it is too dark or of another hue"
+            )
     for k, part in enumerate(booth.parts):
         at, now, was = ("mix", part.mix, "dyes", part.dye), float(recipe.strengths[k]), float(booth.as_written[k])
         written = value_at(text, at)

@@ -9,7 +9,7 @@ from pathlib import Path
 
 from layerpreview.answers.job_teaches import job_teaches
 from layerpreview.answers.shop_taught import Taught, taught
-from layerpreview.errors import InputError, Problem
+from layerpreview.errors import InputError, OutputError, Problem
 from layerpreview.output.diary_entries import done_of
 from layerpreview.output.files import written_together
 from layerpreview.output.job_entries import entries_of
@@ -45,6 +45,8 @@ def learn_values(jobs: Sequence[Path], *, write: bool = False) -> Result[Taught]
     result = shop_result(taught(old, list(found.values()), file=file, notes=notes))
     if not write or not result.found.changed:
         return result
+    if file.is_symlink():
+        raise OutputError(f"{file}: this is a link; nothing was written; put the file itself there")
     with written_together(file.parent, result.names, force=True, inputs=(), lasting=result.lasting) as paths:
         return shop_result(replace(result.found, kept=True)).written(paths, file.parent)
 

@@ -39,6 +39,8 @@ CLEARS = ("face", "blend")
 HOW = 'write its corners in their order, across and down from the top left of the face: "120,80 150,82 148,110 mm"'
 USUAL_PX, WIDE, MOST_WIDER = 1200, 1.5, 2.5
 """Width of the face's picture, more where it is wider than high, so that a close-up shows something."""
+MOST_CORNERS = 1000
+"""More are no place that anyone types; a brushed picture has room for any line."""
 
 
 def touch_up(
@@ -139,8 +141,8 @@ def corners_from(text: str) -> list[tuple[float, float]]:
         raise InputError(
             Problem("these are no corners with a unit", HOW, field="--damage", value=f'"{text}"')
         ) from None
-    if len(corners) < 3:
-        rule = "a place needs three corners or more"
+    if not 3 <= len(corners) <= MOST_CORNERS:
+        rule = f"a place has 3 to {MOST_CORNERS} corners"
         raise InputError(Problem(rule, HOW, field="--damage", value=f'"{text}"'))
     return corners
 

@@ -52,3 +52,10 @@ def test_of_a_pair_that_matches_it_is_the_difference() -> None:
     wanted = float(delta_e_2000(seen[0], seen[1]))
     assert wanted > 0.3
     assert float(metamerism_de00(SPECTRUM, pair, light="D65", other="A")) == pytest.approx(wanted, rel=1e-6)
+
+
+def test_black_is_black_under_every_light() -> None:
+    grey = np.full(81, 0.3)
+    for one, other in ((grey, 0.0 * grey), (0.0 * grey, grey), (0.0 * grey, 0.0 * grey)):
+        assert np.isfinite(metamerism_de00(one, other, light="D65", other="A"))
+    assert metamerism_de00(0.0 * grey, 0.0 * grey, light="D65", other="A") == 0.0

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import errno
 import io
 from datetime import UTC, datetime
 from pathlib import Path
@@ -12,7 +13,8 @@ from PIL import Image
 
 from layerpreview.desk import day
 from layerpreview.desk.desk import Desk, OtherJobError
-from layerpreview.errors import InputError
+from layerpreview.desk.photos import shown_photo
+from layerpreview.errors import InputError, OutputError
 
 
 def told(desk: Desk) -> dict[str, Any]:
@@ -53,6 +55,7 @@ def test_a_line_is_withdrawn_by_another(desk: Desk, folder: Path) -> None:
     [
         {"what": "board", "values": {}},
         {"what": "coat-done", "values": [1]},
+        {"what": "coat-done", "values": {"what": "board", "entry": 1, "number": 99}},
         {"what": "coat-done", "values": {"entry": 1, "number": 99}},
         {"what": "coat-done", "values": {"entry": 1, "number": 1}, "ago_s": -5},
         {"what": "coat-done", "values": {"entry": 1, "number": 1}, "ago_s": 1e9},
@@ -76,6 +79,27 @@ def test_batches_are_poured_from_what_the_sheet_says(desk: Desk) -> None:
     honey = next(one for one in found["batches"] if one["title"] == "honey")
     assert [part["name"] for part in honey["parts"]][:2] == ["yellow", "blue"]
     assert all(part["planned"].endswith(part["unit"]) for part in honey["parts"])
+
+
+def test_photos_of_another_job_in_the_folder_are_not_shown(desk: Desk, folder: Path) -> None:
+    photo(desk)
+    log = folder / "job-log.jsonl"
+    log.write_text(log.read_text("utf-8").replace('"scheme_from_log": "scheme', '"scheme_from_log": "pale'), "utf-8")
+    assert told(desk)["photos"] == []
+
+
+def test_a_photo_that_cannot_be_written_leaves_no_empty_file(
+    desk: Desk, folder: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    def full(*_: object) -> None:
+        raise OSError(errno.ENOSPC, "No space left on device")
+
+    data = io.BytesIO()
+    Image.new("RGB", (8, 8)).save(data, "PNG")
+    monkeypatch.setattr("layerpreview.output.photo_copy.write_photo_copy", full)
+    with pytest.raises(OutputError, match="No space left"):
+        day.keep_photo(desk, data.getvalue(), {"name": "a.png"}, source="phone")
+    assert list((folder / "photos").iterdir()) == []
 
 
 def photo(desk: Desk, **more: Any) -> dict[str, Any]:
@@ -117,3 +141,8 @@ def test_touches_that_are_none_are_refused(desk: Desk, wrong: dict[str, Any]) ->
     say(desk, "coat-done", {"entry": 1, "number": 1})
     with pytest.raises(InputError):
         photo(desk, **wrong)
+
+
+@pytest.mark.parametrize("name", ["x" * 5000 + ".jpg", "a\0b.jpg", "\ud800.jpg", "../scheme.jpg"])
+def test_no_name_is_too_odd_for_there_is_no_such_photo(folder: Path, name: str) -> None:
+    assert shown_photo(folder, name) is None

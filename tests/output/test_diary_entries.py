@@ -57,6 +57,8 @@ def test_an_id_counts_once_and_zones_are_one_time() -> None:
         ({"time": "2026-03-29T12:05:09"}, "zone"),
         ({"time": "yesterday"}, "time is wanted"),
         ({"time": 5}, "time is wanted"),
+        ({"time": "0001-01-01T00:00:00+14:00"}, "from 1970 to 2999"),
+        ({"time": "9999-12-31T23:59:59-12:00"}, "from 1970 to 2999"),
         ({"number": 0}, "number"),
         ({"entry": "2"}, "whole number"),
         ({"id": ""}, "id"),
@@ -68,3 +70,10 @@ def test_what_is_no_entry_is_told_with_its_line(changed: dict[str, object], told
     with pytest.raises(InputError, match=told) as caught:
         done_of(log, Path("job-log.jsonl"))
     assert "line 7" in str(caught.value) or ":7" in str(caught.value)
+
+
+def test_a_photos_name_steers_no_terminal() -> None:
+    photo = next(deed for deed in DEEDS if isinstance(deed, done.PhotoRead))
+    log = JobLog((LogEntry(7, {**entry_of(photo), "file": "photos/\x1b[2J.jpg"}),))
+    with pytest.raises(InputError, match=r"file = .*control signs"):
+        done_of(log, Path("job-log.jsonl"))

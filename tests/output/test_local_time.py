@@ -53,7 +53,19 @@ def test_today_is_the_date_of_the_place(zone: tzinfo | None) -> None:
 
 
 @pytest.mark.parametrize(
-    "text", ["", "25:00", "14:20 h", "2026-05-04", "half two", "14:7", "-1:00", "2026-13-01 10:00"]
+    "text",
+    [
+        "",
+        "25:00",
+        "14:20 h",
+        "2026-05-04",
+        "half two",
+        "14:7",
+        "-1:00",
+        "2026-13-01 10:00",
+        "0001-01-01T00:00+14:00",
+        "9999-12-31 23:59",
+    ],
 )
 def test_what_is_no_time_is_refused(text: str) -> None:
     with pytest.raises(InputError, match=r"no time.*write a time of today"):

@@ -187,3 +187,19 @@ def test_damage_anywhere_is_told_in_plain_lines(tmp_path: Path) -> None:
         except InputError:
             refused += 1
     assert refused > 0
+
+
+@pytest.mark.parametrize("packing", [zipfile.ZIP_BZIP2, zipfile.ZIP_LZMA])
+def test_packed_in_another_way(tmp_path: Path, packing: int) -> None:
+    """What unpacks it has errors of its own, and takes what memory it likes."""
+    path = tmp_path / "job.zip"
+    with zipfile.ZipFile(path, "w", packing) as archive:
+        archive.writestr("a.txt", b"a")
+    assert "a.txt: it is packed in a way that a record never is" in told(path)[0]
+
+
+def test_packed_far_tighter_than_texts_and_pictures_are(tmp_path: Path) -> None:
+    path = tmp_path / "job.zip"
+    with zipfile.ZipFile(path, "w", zipfile.ZIP_DEFLATED) as archive:
+        archive.writestr("a.png", bytes(150_000_000))
+    assert "a.png: it is packed far tighter" in told(path)[0]

@@ -109,3 +109,9 @@ def test_corners_that_are_no_place(ring: list[list[float]], said: str) -> None:
 def test_rings_go_round_every_piece() -> None:
     two = shapely.union(shapely.box(0, 0, 10, 10), shapely.box(50, 0, 60, 10))
     assert [len(ring) for ring in Damage(two).rings()] == [4, 4]
+
+
+@pytest.mark.parametrize("far", [1e9, 1e300, 1e308])
+def test_a_corner_far_off_is_not_on_the_face(far: float) -> None:
+    with pytest.raises(InputError, match="it does not lie on the face"):
+        damage_of_ring(PANEL, np.array([[far, 0.0], [0.0, far], [1.0, 1.0]]))

@@ -124,3 +124,10 @@ def test_grey_pictures_are_read_too() -> None:
     pixels = read(Photographed(rgb=(0.3, 0.3, 0.3))).pixels[..., 1]
     found = touched_photo(PictureData(pixels, None, "grey.jpg"), card=CARD, spots=[PAINT])
     assert 0.9 * found.spots[0].rgb_lin / found.card.rgb_lin == pytest.approx(0.3, rel=0.04)
+
+
+@pytest.mark.parametrize("size", [(1, 1), (19, 19), (1, 20_000), (20_000, 2)])
+def test_a_picture_of_a_few_pixels_is_no_photo(size: tuple[int, int]) -> None:
+    picture = PictureData(np.full((*size, 3), 120, np.uint8))
+    with pytest.raises(PictureError, match="too few to judge by"):
+        touched_photo(picture, card=(0.1, 0.1), spots=[(0.6, 0.6)])

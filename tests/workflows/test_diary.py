@@ -146,7 +146,7 @@ def test_from_a_notebook(job: Path) -> None:
         ("batch", {"batch": "honey", "poured": [{"name": "rad", "amount": 1.0, "unit": "mL"}]}, "part of this mix"),
         ("left", {"left_mL": 3.0}, "no batch is in use"),
         ("drops", {"dye": "red", "drops": 43, "volume_mL": 1.0}, "no such dye"),
-        ("conditions", {"humidity": 45.0}, "less than or equal to 1"),
+        ("conditions", {"humidity": 45.0}, "1 or less"),
         ("coat-done", {"time": "2026-05-04T14:00"}, "zone.*say it again"),
         ("coat-done", {"note": "a\x1b[2J"}, "control signs"),
     ],

@@ -340,3 +340,19 @@ def test_the_command(run: Callable[..., tuple[int, str, str]], job: Path, tmp_pa
     assert run("diary", job.name, "--spot", "0.1,0.1")[0] == 2
     code, out, err = run("log", job.name)
     assert "photo of the part after coat 1" in out
+
+
+def test_a_strip_takes_nothing_from_the_log_on_trust(say: Say, job: Path, colours: Colours, tmp_path: Path) -> None:
+    """A log is a text: a reading whose distance is a word, and a photo from elsewhere."""
+    say(colours[1, 2], entry=1, number=2)
+    log = job / "job-log.jsonl"
+    photo = next(line for line in lines(job) if line["what"] == "photo")
+    Image.new("RGB", (80, 60)).save(tmp_path / "own.jpg")
+    away = {**photo, "id": "p", "file": "../own.jpg"}
+    log.write_text(log.read_text("utf-8") + json.dumps(away) + "\n", "utf-8")
+    found = strip_of(job)
+    assert (found.photos, len(found.notes)) == (1, 1)
+    assert "not in the job's folder" in found.notes[0]
+    log.write_text(log.read_text("utf-8").replace('"to_agreed": ', '"to_agreed": "x", "was": '), "utf-8")
+    with pytest.raises(InputError, match='to_agreed = "x": a number is wanted'):
+        strip_of(job)

@@ -67,7 +67,17 @@ def test_a_set_counts_once(kept: Path, quick: None) -> None:
     assert len(kept.read_bytes().splitlines()) == 1
 
 
-@pytest.mark.parametrize("broken", [b"{\n", b'{"set": "2026-02-01"', b"\xff\xfe\n", b"[]\n\n", b'{"set": 1e999}\n'])
+_KEPT = {"layerpreview_practise": 1, "set": "2026-02-01", "when": "2026-02-01T09:30:00Z"}
+ODD = [
+    json.dumps({**_KEPT, "guesses": [guess] * ROUNDS, "off_de00": [off] * ROUNDS}).encode() + b"\n"
+    for guess, off in ((9, 1.0), (-1, 1.0), (1, float("nan")), (1, float("inf")), (1, 1e308), (1, -1.0))
+]
+"""What no page can show: a choice that there is not, a distance that no answer can carry."""
+
+
+@pytest.mark.parametrize(
+    "broken", [b"{\n", b'{"set": "2026-02-01"', b"\xff\xfe\n", b"[]\n\n", b'{"set": 1e999}\n', *ODD]
+)
 def test_a_line_that_cannot_be_read_is_passed_over(kept: Path, quick: None, broken: bytes) -> None:
     practise.finish("2026-03-01", _guesses(), now=DAY)
     before = kept.read_bytes()

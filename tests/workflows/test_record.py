@@ -26,13 +26,16 @@ import pytest
 from PIL import Image
 
 from layerpreview.errors import InputError, OutputError
+from layerpreview.job.done import Done, PhotoRead
 from layerpreview.output.record_file import Record, open_record
+from layerpreview.output.record_scheme import photo_files
 from layerpreview.output.record_zip import zipped
 from layerpreview.scheme import load_scheme
 from layerpreview.workflows import record as workflow
 from layerpreview.workflows.record import Recorded, record_file
 from layerpreview.workflows.record_check import check_record, checked_lines
 
+from ..schemes import HEAD, MAPLE, PANEL, RIM
 from .kept_job import CAMERA, NOW, make_job
 
 Run = Callable[..., tuple[int, str, str]]
@@ -353,7 +356,7 @@ def test_colours_that_moved_are_told_and_not_refused(held: dict[str, bytes], tmp
         ("record", b"[" * 200_000, "no JSON text"),
         ("record", b'{"layerpreview_record": 2}', "written by a newer layerpreview"),
         ("record", b'{"name": "x"}', "no record of a job"),
-        ("record", b'{"layerpreview_record": 1}', "Field required"),
+        ("record", b'{"layerpreview_record": 1}', "this is missing"),
         ("spectra", b"wavelength_nm,a\n380,1\n", "every 5 nm"),
         ("spectra", None, "a record has this file"),
         ("scheme", b"layerpreview = ", "scheme.toml"),
@@ -373,6 +376,12 @@ def test_a_scheme_may_not_reach_out_of_the_record(held: dict[str, bytes], tmp_pa
     text = held["scheme/scheme.toml"].decode().replace('colour = "#b9bcc0"', 'picture = "../../x.png"')
     path = changed(held, tmp_path / "x.zip", scheme=text.encode())
     with pytest.raises(InputError, match=r"base\.picture.*does not hold this file"):
+        open_record(path)
+
+
+def test_a_scheme_far_too_long_is_not_read(held: dict[str, bytes], tmp_path: Path) -> None:
+    path = changed(held, tmp_path / "x.zip", scheme=bytes(20_000_000))
+    with pytest.raises(InputError, match="which no scheme is"):
         open_record(path)
 
 
@@ -463,3 +472,38 @@ def test_at_the_prompt(run: Run, job: Path, tmp_path: Path) -> None:
         "its bytes are not those of the manifest" in line or "cannot be unpacked" in line for line in err.splitlines()
     )
     assert "record.json" in err
+
+
+def test_photos_out_of_the_jobs_folder_stay_out(tmp_path: Path) -> None:
+    """A log is a text, and a phone may add to it: what it names elsewhere is nobody's photo of this job."""
+    folder = tmp_path / "job"
+    folder.mkdir()
+    for place in (tmp_path / "own.jpg", folder / "kept.jpg"):
+        Image.new("RGB", (8, 8)).save(place)
+    (folder / "link.jpg").symlink_to(tmp_path / "own.jpg")
+    names = ("kept.jpg", "../own.jpg", str(tmp_path / "own.jpg"), "link.jpg")
+    photos = tuple(PhotoRead(id=n, time=NOW, file=n, of="part", entry=1, number=1) for n in names)
+    files, _, words = photo_files(Done(photos=photos), folder)
+    assert list(files) == ["photos/kept.jpg"]
+    assert len(words) == 3
+
+
+def test_a_coat_that_was_left_out_hides_nothing(tmp_path: Path) -> None:
+    """A job that is recorded before its opaque rim is on."""
+    path = tmp_path / "scheme.toml"
+    path.write_text(HEAD + PANEL + MAPLE + RIM)
+    scheme = load_scheme(path)
+    bare, rim = (scheme.model_copy(update={"coats": coats}) for coats in ((), scheme.coats))
+    none = rim.model_copy(update={"coats": tuple(coat.model_copy(update={"coats": 0}) for coat in rim.coats)})
+    pictures = [REAL_PICTURE(one, width_px=96).astype(int) for one in (bare, none, rim)]
+    assert np.abs(pictures[0] - pictures[1]).max() <= 2
+    assert np.abs(pictures[0] - pictures[2]).max() > 20
+
+
+@pytest.mark.parametrize("film_um", [[50, 10, 40], [-3, -2, -1]])
+def test_a_film_rises_from_low_to_high(held: dict[str, bytes], tmp_path: Path, film_um: list[float]) -> None:
+    said = json.loads(held["record.json"])
+    said["coats"][0]["film_um"] = film_um
+    path = changed(held, tmp_path / "x.zip", record=json.dumps(said).encode())
+    with pytest.raises(InputError, match=r"coats\[1\]\.film_um.*low, likely and high"):
+        open_record(path)

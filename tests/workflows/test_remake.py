@@ -27,7 +27,7 @@ from layerpreview.learn.fit.known_dye import smooth_doubt
 from layerpreview.learn.fit.one_card import fit_dye
 from layerpreview.output import remake_result
 from layerpreview.output.record_file import open_record
-from layerpreview.output.record_zip import zipped
+from layerpreview.output.record_zip import MANIFEST, zipped
 from layerpreview.picture.spots import places_of
 from layerpreview.scheme import Scheme, load_library_dye, load_scheme
 from layerpreview.scheme.dyefile import dye_file_text
@@ -494,4 +494,34 @@ def test_no_dye_anywhere_is_no_answer(run: Run, tmp_path: Path) -> None:
     assert "nothing to remake" in json.loads(out)["reason"]
     with pytest.raises(NoAnswerError):
         remake_files(kept, Asked(), out=tmp_path / "again")
+    assert not (tmp_path / "again").exists()
+
+
+def test_a_file_of_today_is_named_as_it_is_known(record: Path, tmp_path: Path) -> None:
+    """It is copied for the work: the folder of that is gone when the message is read."""
+    (tmp_path / "own.png").write_bytes(b"no picture")
+    scheme = tmp_path / "now.toml"
+    scheme.write_text(HEAD + PANEL + '[base]\nkind = "metal"\npicture = "own.png"\n', "utf-8")
+    with pytest.raises(InputError) as caught:
+        remake_files(record, Asked(today=scheme, anyway=True), out=tmp_path / "again")
+    assert str(caught.value).startswith(f"{tmp_path / 'own.png'}: ")
+
+
+def test_over_black_it_says_how_far_off_it_stays(record: Path, tmp_path: Path) -> None:
+    """Black has no colour to compare under another light: no figure is none."""
+    (tmp_path / "now.toml").write_text(HEAD + PANEL + '[base]\nkind = "solid"\ncolour = "#000000"\n', "utf-8")
+    made = remake_files(record, Asked(today=tmp_path / "now.toml", anyway=True), out=tmp_path / "again")
+    assert json.loads(made.json())
+
+
+def test_where_no_dye_at_all_comes_nearest_there_is_no_answer(record: Path, tmp_path: Path) -> None:
+    """A colour lighter than the bare base: a mix of nothing is no scheme."""
+    with zipfile.ZipFile(record) as archive:
+        held = {name: archive.read(name) for name in archive.namelist() if name != MANIFEST}
+    head, *rows = held["spectra.csv"].decode().splitlines()
+    light = [",".join([row.split(",")[0], *("2" for _ in row.split(",")[1:])]) for row in rows]
+    held["spectra.csv"] = "\n".join([head, *light, ""]).encode()
+    (tmp_path / "light.record.zip").write_bytes(zipped(held))
+    with pytest.raises(NoAnswerError, match="nearest comes no dye at all"):
+        remake_files(tmp_path / "light.record.zip", Asked(anyway=True), out=tmp_path / "again")
     assert not (tmp_path / "again").exists()

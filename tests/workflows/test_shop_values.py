@@ -3,13 +3,14 @@
 from __future__ import annotations
 
 import json
+import sys
 from collections.abc import Callable
 from datetime import UTC, datetime, timedelta
 from pathlib import Path
 
 import pytest
 
-from layerpreview.errors import InputError
+from layerpreview.errors import InputError, OutputError
 from layerpreview.job.done import BatchMade, CoatDone, Deed, DropsCounted, FilmRead, Left
 from layerpreview.output.diary_entries import entry_of
 from layerpreview.output.shop_result import shop_text
@@ -174,3 +175,13 @@ def test_a_scheme_among_others_says_when_the_values_have_changed(tmp_path: Path)
 def _ends(values: ShopValues) -> tuple[float, float, float]:
     medium = values.film_um["medium"].range
     return medium.low, medium.likely, medium.high
+
+
+@pytest.mark.skipif(sys.platform == "win32", reason="links need a privilege there")
+def test_a_link_is_not_written_over(tmp_path: Path) -> None:
+    job = new_job(tmp_path / "one", um=34.0)
+    (tmp_path / "shop.toml").symlink_to(tmp_path / "elsewhere.toml")
+    with pytest.raises(OutputError, match="this is a link; nothing was written"):
+        learn_values([job], write=True)
+    assert (tmp_path / "shop.toml").is_symlink()
+    assert not (tmp_path / "elsewhere.toml").exists()

@@ -15,6 +15,7 @@ from PIL import Image, ImageDraw
 
 import layerpreview as lp
 from layerpreview.answers.touch_up import TouchUp
+from layerpreview.errors import InputError
 from layerpreview.job.done import BatchMade, CoatDone, Done, DropsCounted, FilmRead, Poured
 from layerpreview.output.diary_entries import entry_of
 from layerpreview.output.touch_up_result import TOUCH_UP_NAMES
@@ -214,3 +215,17 @@ def test_an_old_part_from_a_notebook(save_scheme: Save) -> None:
     assert "The part is old" in found.text()
     assert found.weakened_de00 < found.worst.de00.likely
     assert found.hides is False
+
+
+def test_the_diary_of_another_scheme_in_the_folder_tells_nothing(save_scheme: Save, tmp_path: Path) -> None:
+    path = save_scheme(JOB)
+    read = FilmRead(id="a", time=datetime(2026, 3, 1, 9, 30, tzinfo=UTC), entry=1, number=1, readings_um=(90.0,))
+    other = {**entry_of(read), "scheme": "pale.toml", "scheme_from_log": "pale.toml"}
+    (tmp_path / "job-log.jsonl").write_text(json.dumps(other) + "\n", "utf-8")
+    made = touch_up_files(path, out=tmp_path / "made", damage=CORNERS, feather="12 mm", width_px=96)
+    assert "film measured" not in made.text()
+
+
+def test_no_one_types_a_thousand_corners() -> None:
+    with pytest.raises(InputError, match="3 to 1000 corners"):
+        corners_from("1,2 " * 1001 + "mm")
