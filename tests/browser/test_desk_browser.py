@@ -171,6 +171,10 @@ def test_fingers(open_desk: Opened, desk: RunningDesk) -> None:
     _, over = page.middle_of(strip(1, "says"))
     page.hold_and_drag([(x, y), (x, y - 20), (x, over)], 400)
     page.wait_for("desk.store.state.coats[1].name === 'honey'")
+    page.wait_for(SETTLED)
+    page.hold_and_drag([page.middle_of(strip(1, "says"))], 400)  # a slow touch that goes nowhere
+    page.wait_for("desk.store.look.open === 1")
+    page.evaluate("desk.look({ bench: 'film', open: null })")
     at = page.evaluate("(() => { const p = desk.picture.live.place('head', 46, 95); return [p.x, p.y]; })()")
     page.drag([(round(at[0]), round(at[1]))], touch=True)
     page.wait_for("desk.store.look.spot.face === 'head'")

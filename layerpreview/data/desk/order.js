@@ -71,8 +71,9 @@ export function begin(take, i, open) {
   });
   /* A finger that holds a strip moves it and not the page. */
   take.addEventListener("touchmove", (event) => { if (held) event.preventDefault(); }, { passive: false });
+  /* A slow touch that went nowhere is a touch. */
   take.addEventListener("pointerup", () => {
-    const to = held ? over : null, moved = held;
+    const to = held ? over : null, moved = held && over !== null;
     cease();
     if (to !== null && to !== i) spray(i, to);
     if (moved) take.dataset.moved = "1";
