@@ -27,10 +27,10 @@ from layerpreview.job.done import PhotoRead
 from layerpreview.job.sheet import make_sheet
 from layerpreview.output.diary_entries import DIARY_KINDS, done_of
 from layerpreview.output.job_entries import entries_of
+from layerpreview.output.joblog import LOG_NAME, read_lines
 from layerpreview.output.result import Result
-from layerpreview.picture.faces import shapes_of
 from layerpreview.spray.batch import Part
-from layerpreview.workflows.diary import diary, said, scheme_and_log, withdraw
+from layerpreview.workflows.diary import diary, said, withdraw
 from layerpreview.workflows.diary_photo import photo_said
 from layerpreview.workflows.photo_strip import strip_of
 from layerpreview.workflows.places import PHOTOS
@@ -69,8 +69,8 @@ def post_withdraw(desk: Desk, words: Words, body: Body) -> Answer:
 
 def get_batches(desk: Desk, words: Words) -> Answer:
     """What each mix of the job is poured from, as the mix sheet has it."""
-    scheme = read_of(looked_at(desk, words)).scheme
-    sheet = make_sheet(scheme, parts=shapes_of(scheme))
+    read = read_of(looked_at(desk, words))
+    sheet = make_sheet(read.scheme, parts=read.shapes)
     found = [
         {
             "title": mix.title,
@@ -131,8 +131,8 @@ POST: dict[str, Callable[[Desk, Words, Body], Answer]] = {
 
 
 def _told(desk: Desk, job: OpenJob, found: Result[Any]) -> dict[str, Any]:
-    _, log, lines = scheme_and_log(job.path)
-    photos = [_photo(one) for one in done_of(entries_of(lines, job.path, log), log).photos]
+    log = job.path.with_name(LOG_NAME)
+    photos = [_photo(one) for one in done_of(entries_of(read_lines(log), job.path, log), log).photos]
     units = read_of(job).scheme.shop.units
     book = shown_book(desk) is not None
     return {**found.to_dict(), "opening": job.opening, "units": units, "photos": photos, "book": book}

@@ -11,7 +11,6 @@ import hashlib
 import json
 import os
 import shutil
-import tempfile
 from collections.abc import Sequence
 from contextlib import suppress
 from dataclasses import dataclass
@@ -21,7 +20,7 @@ from typing import Any
 from pydantic import TypeAdapter, ValidationError
 
 from layerpreview.answers.book import Worked
-from layerpreview.output.live_kept import program_state
+from layerpreview.output.live_kept import program_state, write_whole
 from layerpreview.output.plain_json import json_line, plain
 
 VERSION = 1
@@ -104,7 +103,7 @@ class Index:
             "picture": told,
             "picture_from": kept.picture_from,
         }
-        _write(path, json_line(held, ascii_only=True).encode())
+        write_whole(path, json_line(held, ascii_only=True).encode())
 
     def tidy(self) -> None:
         """Forget jobs that are no longer there, and the folders that were looked at longest ago."""
@@ -168,17 +167,3 @@ def _home(folder: Path) -> Path | None:
         home.mkdir(exist_ok=True)
         return home
     return None
-
-
-def _write(path: Path, data: bytes) -> None:
-    """Write a file whole or not at all."""
-    work = ""
-    with suppress(OSError):
-        handle, work = tempfile.mkstemp(prefix=".book-", dir=path.parent)
-        with os.fdopen(handle, "wb") as file:
-            file.write(data)
-        os.replace(work, path)
-        return
-    if work:
-        with suppress(OSError):
-            os.unlink(work)

@@ -28,7 +28,7 @@ def laid_down(name: str, data: bytes) -> Data:
     path = _path(f"texture-{name}")
     if path is None:
         return data
-    return _mapped(path, len(data)) or (_write(path, data) and _mapped(path, len(data))) or data
+    return _mapped(path, len(data)) or (write_whole(path, data) and _mapped(path, len(data))) or data
 
 
 def in_file(name: str, size: int) -> Data | None:
@@ -80,7 +80,7 @@ def keep(kind: str, key: str, data: bytes) -> None:
     """Keep `data` by all that it depends on."""
     path = _path(_name(kind, key))
     if path is not None:
-        _write(path, data)
+        write_whole(path, data)
         _tidy(path.parent)
 
 
@@ -113,8 +113,8 @@ def _mapped(path: Path, size: int) -> mmap.mmap | None:
     return None
 
 
-def _write(path: Path, data: bytes) -> bool:
-    """Write a file whole or not at all."""
+def write_whole(path: Path, data: bytes) -> bool:
+    """Write a file of the cache folder whole or not at all; whether it could be."""
     work = ""
     with suppress(OSError):
         handle, work = tempfile.mkstemp(prefix=".live-", dir=path.parent)
