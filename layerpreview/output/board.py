@@ -5,6 +5,7 @@ from __future__ import annotations
 import base64
 import hashlib
 import tomllib
+import zlib
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from importlib import resources
@@ -15,9 +16,8 @@ from typing import TYPE_CHECKING, Any
 from layerpreview.errors import InputError, Problem
 from layerpreview.job.colours import ColourFigures
 from layerpreview.output.board_code import TEXT_BEGINS, TEXT_ENDS
-from layerpreview.output.board_data import Option, Textures, option_json, shared_covers, views_json
-from layerpreview.output.board_looks import srgb_to_p3
-from layerpreview.output.board_maps import LOSSLESS
+from layerpreview.output.board_data import Option, option_json
+from layerpreview.output.live import LIVE_SCRIPTS, live_picture
 from layerpreview.output.plain_json import json_line
 from layerpreview.picture.spots import SpotKind
 
@@ -25,14 +25,16 @@ if TYPE_CHECKING:
     from jinja2 import Environment
 
 LARGEST_BYTES = 3_000_000
-QUALITIES = (LOSSLESS, 98, 97, 96, 95, 93, 91, 88, 85, 82, 78, 74, 70)
-"""Qualities of the bases, best first: the best one is taken with which the whole file keeps below its limit."""
-_SCRIPTS = ("live/film.js", "board/picture.js", "board/code.js", "board/board.js")
+_SCRIPTS = (
+    *(f"live/{name}" for name in LIVE_SCRIPTS),
+    *(f"board/{name}.js" for name in ("unpack", "code", "store", "stage", "tiles", "depth")),
+    *(f"board/{name}.js" for name in ("controls", "choose", "begin")),
+)
 
 
 @dataclass(frozen=True)
 class BoardPage:
-    """The finished page and the quality its bases have (of a JPEG; 100: lossless)."""
+    """The finished page and the quality of what it draws with (100: nothing was left out)."""
 
     html: str
     quality: int
@@ -76,39 +78,40 @@ def board_words(path: Path | None = None) -> dict[str, Any]:
     }
 
 
-def board_page(options: Sequence[Option], *, board: str, title: str, words: Mapping[str, Any]) -> BoardPage:
-    """Lay the options out as one HTML page, its bases as fine as the size limit allows.
+def board_page(
+    options: Sequence[Option], *, board: str, title: str, words: Mapping[str, Any], longest_px: int
+) -> BoardPage:
+    """Lay the options out as one HTML page.
 
-    `board`: the five digits that stand for it in codes. Every word from outside is escaped, every script and style is
-    named by its hash in the page's content policy, and nothing may be loaded or sent.
+    `board`: the five digits that stand for it in codes; `longest_px`: the longer side of the picture that the maps are
+    made for. Every word from outside is escaped, every script and style is named by its hash in the page's content
+    policy, and nothing may be loaded or sent.
     """
-    kept = Textures()
-    packed = [option_json(option, kept) for option in options]
-    covers = shared_covers(options)
-    for quality in QUALITIES:
-        textures = Textures(dict(kept.files))
-        whole = []
-        for option, rest in zip(options, packed, strict=True):
-            faces = [
-                {**face_json, "views": views_json(face, option.views_deg, textures, covers, quality=quality)}
-                for face, face_json in zip(option.faces, rest["faces"], strict=True)
-            ]
-            whole.append({**rest, "faces": faces})
-        data = {
-            "board": board,
-            "title": title,
-            "lights": list(options[0].looks),
-            "options": whole,
-            "textures": textures.files,
-            "p3": srgb_to_p3(),
-            "words": words,
-            "text_begins": TEXT_BEGINS,
-            "text_ends": TEXT_ENDS,
-        }
-        page = BoardPage(_html(options, data, title=title, words=words), quality)
-        if page.size_bytes <= LARGEST_BYTES:
-            break
-    return page
+    files: dict[str, str] = {}
+    whole = []
+    for option in options:
+        live = live_picture(
+            option.scheme,
+            option.around,
+            lights=list(option.pictures),
+            longest_px=longest_px,
+            most=option.limits.most_build(),
+        )
+        for name, data in live.textures.items():
+            files.setdefault(name, base64.b64encode(zlib.compress(bytes(data), 1)).decode("ascii"))
+        whole.append({**option_json(option), "live": live.data})
+    data = {
+        "board": board,
+        "title": title,
+        "lights": list(options[0].pictures),
+        "options": whole,
+        "files": files,
+        "words": {words["lang"]: words},
+        "shop": {"name": None, "mail": None, "phone": None},
+        "text_begins": TEXT_BEGINS,
+        "text_ends": TEXT_ENDS,
+    }
+    return BoardPage(_html(options, data, title=title, words=words), 100)
 
 
 def content_policy(*, style: str, script: str) -> str:

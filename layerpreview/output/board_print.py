@@ -31,7 +31,7 @@ _RULE = (217, 214, 208)
 
 @dataclass(frozen=True, eq=False)
 class Board:
-    """A board as it was made: its digits, heading, the options' names, the page's size and the quality of its bases.
+    """A board as it was made: its digits, heading, the options' names, the page's size and quality [%].
 
     `log`: where it is recorded when it is saved, None where it is not.
     """

@@ -11,6 +11,7 @@ from pathlib import Path
 from typing import Any
 
 from layerpreview.errors import InputError, Problem
+from layerpreview.finish.view import Surroundings, surroundings_of
 from layerpreview.output.board import board_page, board_words
 from layerpreview.output.board_code import LETTERS, board_id
 from layerpreview.output.board_data import CoatLimits, MixLimits, OptionLimits, film_ends, make_option
@@ -20,8 +21,9 @@ from layerpreview.output.job_entries import scheme_keys
 from layerpreview.output.joblog import LOG_NAME, recorded, time_now
 from layerpreview.output.result import Result
 from layerpreview.scheme import DyeCoat, OpaqueCoat, Scheme, load_scheme
+from layerpreview.workflows.lifelike import USUAL_ROOM
 
-DEFAULT_WIDTH_PX = 1600
+DEFAULT_WIDTH_PX = 1200
 MORE_COATS, FEWER_COATS = 2, 3
 USUAL_STRENGTH = (70, 130)
 MOST_COATS_ON_BOARD = 12
@@ -49,6 +51,7 @@ class Plan:
     schemes: tuple[Scheme, ...]
     limits: tuple[OptionLimits, ...]
     lights: tuple[str, ...]
+    arounds: tuple[Surroundings, ...]
     words: Mapping[str, Any]
     board: str
     title: str
@@ -67,10 +70,10 @@ class Plan:
     def drawn(self, width_px: int) -> Result[Board]:
         """Render every option and lay the page out."""
         options = tuple(
-            make_option(scheme, limit, number=i, lights=self.lights, width_px=width_px, words=self.words)
-            for i, (scheme, limit) in enumerate(zip(self.schemes, self.limits, strict=True))
+            make_option(scheme, limit, number=i, lights=self.lights, around=around, words=self.words)
+            for i, (scheme, limit, around) in enumerate(zip(self.schemes, self.limits, self.arounds, strict=True))
         )
-        page = board_page(options, board=self.board, title=self.title, words=self.words)
+        page = board_page(options, board=self.board, title=self.title, words=self.words, longest_px=width_px)
         found = Board(
             board=self.board,
             title=self.title,
@@ -94,6 +97,7 @@ def board(
     words_path: Path | None = None,
     pdf: bool = False,
     log: Path | None = None,
+    around: str = USUAL_ROOM,
 ) -> Result[Board]:
     """Make the board of up to eight schemes, one option each: `board.html`, `board.png` and with `pdf` `board.pdf`.
 
@@ -102,7 +106,8 @@ def board(
     scheme, so that a choice can be agreed on; a scheme that was built in code has no file to agree on, and a board with
     one is not recorded. Raises InputError or PictureError.
     """
-    return _plan(schemes, title=title, allow=allow, words_path=words_path, pdf=pdf, log=log).drawn(width_px)
+    plan = _plan(schemes, title=title, allow=allow, words_path=words_path, pdf=pdf, log=log, around=around)
+    return plan.drawn(width_px)
 
 
 def board_file(
@@ -116,6 +121,7 @@ def board_file(
     words_path: Path | None = None,
     pdf: bool = False,
     log: Path | None = None,
+    around: str = USUAL_ROOM,
 ) -> Result[Board]:
     """Write the board of the schemes at `scheme_paths` into the folder `out`, and record it in the log.
 
@@ -124,7 +130,7 @@ def board_file(
     """
     _check_count(scheme_paths)
     schemes = [load_scheme(path) for path in scheme_paths]
-    plan = _plan(schemes, title=title, allow=allow, words_path=words_path, pdf=pdf, log=log)
+    plan = _plan(schemes, title=title, allow=allow, words_path=words_path, pdf=pdf, log=log, around=around)
     with plan.recording(), written_together(out, plan.names, force=force, inputs=plan.inputs) as paths:
         return plan.drawn(width_px).written(paths, out)
 
@@ -137,6 +143,7 @@ def _plan(
     words_path: Path | None,
     pdf: bool,
     log: Path | None,
+    around: str,
 ) -> Plan:
     _check_count(schemes)
     words = board_words(words_path)
@@ -149,6 +156,7 @@ def _plan(
         schemes=tuple(schemes),
         limits=limits,
         lights=tuple(dict.fromkeys(light for scheme in schemes for light in scheme.lights)),
+        arounds=tuple(surroundings_of(scheme, around, field="--around") for scheme in schemes),
         words=words,
         board=board_id({"options": record, "version": 1}),
         title=title or _title(schemes, words),

@@ -1,0 +1,6 @@
+/* tiles. */
+const Tiles = (function () {
+  "use strict";
+  function begin() { return null; }
+  return { begin: begin };
+})();
