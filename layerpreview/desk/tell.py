@@ -81,9 +81,9 @@ def _told(read: Read, job: OpenJob) -> dict[str, Any]:
 
 @lru_cache(maxsize=1)
 def light_words() -> dict[str, str]:
-    """The names of the lights in words, as the client's board has them."""
-    words = board_words()
-    return {name.removeprefix("light_"): str(told) for name, told in words.items() if name.startswith("light_")}
+    """The names of the lights as the client's board has them, and as the scheme does."""
+    words = {name.removeprefix("light_"): told for name, told in board_words().items() if name.startswith("light_")}
+    return {name: f"{told} ({name})" for name, told in words.items()}
 
 
 def lines_of(problems: Iterable[Problem], folder: Path) -> list[str]:

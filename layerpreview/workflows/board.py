@@ -73,7 +73,8 @@ class Plan:
             make_option(scheme, limit, number=i, lights=self.lights, around=around, words=self.words)
             for i, (scheme, limit, around) in enumerate(zip(self.schemes, self.limits, self.arounds, strict=True))
         )
-        page = board_page(options, board=self.board, title=self.title, words=self.words, longest_px=width_px)
+        words = {self.words["lang"]: self.words}
+        page = board_page(options, board=self.board, title=self.title, words=words, longest_px=width_px)
         found = Board(
             board=self.board,
             title=self.title,
