@@ -27,8 +27,8 @@ if TYPE_CHECKING:
 LARGEST_BYTES = 3_000_000
 _SCRIPTS = (
     *(f"live/{name}" for name in LIVE_SCRIPTS),
-    *(f"board/{name}.js" for name in ("unpack", "code", "store", "stage", "tiles", "depth")),
-    *(f"board/{name}.js" for name in ("controls", "choose", "begin")),
+    *(f"board/{name}.js" for name in ("unpack", "code", "store", "stage", "swing", "halves", "marks")),
+    *(f"board/{name}.js" for name in ("tiles", "depth", "controls", "choose", "begin")),
 )
 
 
@@ -136,7 +136,7 @@ def json_block(value: object) -> str:
 
 
 def _html(options: Sequence[Option], data: Mapping[str, Any], *, title: str, words: Mapping[str, Any]) -> str:
-    style = _data("board.css")
+    style = _data("board.css") + _data("stage.css")
     script = "\n".join((_DATA / name).read_text(encoding="utf-8") for name in _SCRIPTS)
     return (
         _environment(words)
