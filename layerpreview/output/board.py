@@ -27,8 +27,8 @@ if TYPE_CHECKING:
 
 _SCRIPTS = (
     *(f"live/{name}" for name in LIVE_SCRIPTS),
-    *(f"board/{name}.js" for name in ("unpack", "code", "depth", "store", "words", "stage", "tiles")),
-    *(f"board/{name}.js" for name in ("controls", "choose", "begin")),
+    *(f"board/{name}.js" for name in ("unpack", "code", "depth", "store", "words", "stage", "swing", "halves")),
+    *(f"board/{name}.js" for name in ("marks", "tiles", "controls", "choose", "begin")),
 )
 
 
@@ -184,7 +184,7 @@ def _html(
     ready: Sequence[Mapping[str, str]],
     shop: Mapping[str, str | None],
 ) -> str:
-    style = _data("board.css")
+    style = _data("board.css") + _data("stage.css")
     script = "\n".join((_DATA / name).read_text(encoding="utf-8") for name in _SCRIPTS)
     return (
         _environment(words)

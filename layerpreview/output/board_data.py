@@ -21,6 +21,7 @@ from layerpreview.output.pictures import lifelike_small
 from layerpreview.picture.lifelike import lifelike_of, looks_of
 from layerpreview.picture.render import share_out_of_gamut
 from layerpreview.picture.scene import Scene, appearances_of, make_scene
+from layerpreview.picture.seats import seats_of
 from layerpreview.scheme import DyeCoat, Scheme
 
 U8 = NDArray[np.uint8]
@@ -171,6 +172,7 @@ def option_json(option: Option) -> dict[str, Any]:
         "name": option.scheme.name,
         "coats": [asdict(coat) for coat in option.limits.coats],
         "mixes": [asdict(mix) for mix in option.limits.mixes],
+        "seats": [asdict(seat) for seat in seats_of(option.scheme)],
     }
 
 

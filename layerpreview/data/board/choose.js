@@ -147,23 +147,22 @@ const Choose = (function () {
 
   /* The option as it is set, straight as it stands and all of it, on a canvas of its own; whether that could be done. */
   async function portrait(which, small) {
-    const solid = Stage.solid, canvas = solid && solid.canvas;
-    try {
+    const solid = Stage.solid;
+    let done = false;
+    Swing.stop();
+    await Stage.inRow(async function () {
       await Stage.load(which);
-      const had = Object.assign({}, solid.state), size = [canvas.width, canvas.height], d = solid.data;
-      const scale = PICTURE_PX / Math.max(d.width_px, d.height_px);
-      Object.assign(canvas, { width: Math.round(d.width_px * scale), height: Math.round(d.height_px * scale) });
-      solid.set(Object.assign({}, Stage.stateOf(which), { yaw: 0, pitch: 0, zoom: 1, x: 0, y: 0, compare: null }));
-      solid.finish();
-      Object.assign(small, { width: canvas.width, height: canvas.height });
-      small.getContext("2d", { colorSpace: solid.wide ? "display-p3" : "srgb", alpha: false }).drawImage(canvas, 0, 0);
-      Object.assign(canvas, { width: size[0], height: size[1] });
-      solid.set(had);
-      Stage.show();
-      return true;
-    } catch (error) {
-      return false;
-    }
+      if (!solid.data) { return; }
+      const d = solid.data, scale = PICTURE_PX / Math.max(d.width_px, d.height_px);
+      Object.assign(Stage.canvas, { width: Math.round(d.width_px * scale), height: Math.round(d.height_px * scale) });
+      solid.set(Object.assign({ yaw: 0, pitch: 0, zoom: 1, x: 0, y: 0, compare: null }, Stage.stateOf(which)));
+      done = await solid.refine();
+      if (!done) { return; }
+      Object.assign(small, { width: Stage.canvas.width, height: Stage.canvas.height });
+      small.getContext("2d", solid.wide ? { colorSpace: "display-p3", alpha: false } : { alpha: false }).drawImage(Stage.canvas, 0, 0);
+    });
+    Stage.draw();
+    return done;
   }
 
   return { begin: begin, open: open, message: message };

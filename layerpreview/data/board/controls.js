@@ -71,7 +71,7 @@ const Controls = (function () {
       type: "range", id: "depth", class: "wide", min: 0, max: last, step: 1,
       on: { input: function () { goTo(Number(made.depth.value)); } },
     });
-    const mark = make("span", { class: "mark", "aria-hidden": "true" });
+    const mark = make("span", { class: "proposed-mark", "aria-hidden": "true" });
     mark.style.setProperty("--at", String(found.middle / last));
     return make("section", { class: "depth" }, [
       make("div", { class: "slider-head" }, [make("label", { for: "depth", text: words.depth }), made.says]),

@@ -1,6 +1,138 @@
-/* tiles. */
+/* All options side by side, each drawn by the one solid and copied: a touch looks closer. */
 const Tiles = (function () {
   "use strict";
-  function begin() { return null; }
-  return { begin: begin };
+  const data = Store.data, state = Store.state, words = function () { return Store.words; };
+  const LEAST_WIDE = 150, LEAST_TALL = 150, GAP = 14, LATER_MS = 200, MOST_RATIO = 2;
+  const all = document.getElementById("all"), list = document.getElementById("tiles");
+  let tiles = [], later = null, round = {}, last = null;
+
+  function begin() {
+    if (data.options.length < 2) { return; }
+    tiles = data.options.map(make);
+    list.append.apply(list, tiles.map(function (tile) { return tile.item; }));
+    new ResizeObserver(function () { place(); soon(); }).observe(all);
+    window.addEventListener("resize", place);
+    const seen = new IntersectionObserver(function (entries) {
+      entries.forEach(function (entry) { tiles.find(function (tile) { return tile.item === entry.target; }).seen = entry.isIntersecting; });
+      soon();
+    }, { rootMargin: "100px" });
+    tiles.forEach(function (tile) { seen.observe(tile.item); });
+    Store.on("set light bare film", soon);
+    Store.on("option", turned);
+    document.getElementById("back").addEventListener("click", leave);
+    window.addEventListener("popstate", function () { if (state.option !== null) { Store.set({ option: null }); } });
+    place();
+  }
+
+  function el(tag, name, text) {
+    const made = document.createElement(tag);
+    made.className = name;
+    if (text) { made.textContent = text; }
+    return made;
+  }
+
+  function make(option, index) {
+    const item = el("li", "tile"), button = el("button", "tile-button"), canvas = el("canvas", "tile-picture"), under = el("span", "tile-words");
+    const closer = el("span", "tile-closer", words().look_closer);
+    button.type = "button";
+    canvas.setAttribute("aria-hidden", "true");
+    closer.dataset.t = "look_closer";
+    under.append(el("span", "letter", option.letter), el("bdi", "tile-name", option.name), closer);
+    button.append(canvas, under);
+    button.addEventListener("click", function () { look(index); });
+    item.append(button);
+    return { item: item, button: button, canvas: canvas, seen: true, drawn: null };
+  }
+
+  /* As many in a row as make the pictures largest in what the window shows. */
+  function place() {
+    const n = tiles.length, wide = all.clientWidth, tall = window.innerHeight - Math.min(140, 0.25 * window.innerHeight);
+    const words_ = tiles[0].button.lastChild.offsetHeight || 60;
+    let best = null;
+    for (let columns = 1; columns <= n; columns += 1) {
+      const rows = Math.ceil(n / columns), w = (wide - (columns - 1) * GAP) / columns;
+      const h = Math.max(LEAST_TALL, (tall - (rows - 1) * GAP) / rows - words_), size = Math.min(w, h * shape());
+      if (columns > 1 && w < LEAST_WIDE) { break; }
+      if (!best || size > best.size * 1.02) { best = { size: size, columns: columns, h: Math.min(h, 1.25 * w) }; }
+    }
+    if (!wide) { return; }
+    list.style.setProperty("--columns", best.columns);
+    list.style.setProperty("--tall", Math.floor(best.h) + "px");
+  }
+
+  /* How wide the parts are for their height, in the middle. */
+  function shape() {
+    const told = data.options.map(function (option) { return option.live.width_px / option.live.height_px; });
+    return Math.max.apply(null, told);
+  }
+
+  /* What a tile shows: where it is the same nothing is drawn again. */
+  function key(index) {
+    const tile = tiles[index], box = tile.canvas.getBoundingClientRect(), ratio = Math.min(MOST_RATIO, window.devicePixelRatio || 1);
+    const width = Math.round(box.width * ratio), height = Math.round(box.height * ratio);
+    return { width: width, height: height, text: JSON.stringify([Stage.stateOf(index), width, height]) };
+  }
+
+  function soon() {
+    clearTimeout(later);
+    if (state.option !== null || !tiles.length) { return; }
+    later = setTimeout(drawAll, tiles.some(function (tile) { return tile.drawn; }) ? LATER_MS : 0);
+  }
+
+  /* Draw those that are seen and show something else than they should, one after another. */
+  function drawAll() {
+    const own = round = {};
+    delete list.dataset.settled;
+    return Stage.inRow(async function () {
+      for (let i = 0; i < tiles.length && round === own && state.option === null; i += 1) {
+        const told = key(i);
+        if (tiles[i].seen && told.width && tiles[i].drawn !== told.text) { await drawn(i, told); }
+      }
+      if (round === own && state.option === null) { list.dataset.settled = ""; }
+    });
+  }
+
+  async function drawn(index, told) {
+    const solid = Stage.solid, tile = tiles[index], canvas = tile.canvas, own = round;
+    Object.assign(Stage.canvas, { width: told.width, height: told.height });
+    await Stage.load(index);
+    if (!solid.data || round !== own) { return; }
+    solid.set(Object.assign({ yaw: 0, pitch: 0, zoom: 1, x: 0, y: 0, compare: null }, Stage.stateOf(index)));
+    if (!await solid.refine()) { return; }
+    if (canvas.width !== told.width || canvas.height !== told.height) { Object.assign(canvas, { width: told.width, height: told.height }); }
+    canvas.getContext("2d", solid.wide ? { colorSpace: "display-p3" } : {}).drawImage(Stage.canvas, 0, 0);
+    tile.drawn = told.text;
+    tile.item.dataset.drawn = "";
+  }
+
+  function look(index) {
+    last = index;
+    try { history.pushState({ option: index }, ""); } catch (error) { /* a page in a frame may have no history */ }
+    Store.set({ option: index });
+    document.getElementById("stage").focus({ preventScroll: true });
+  }
+
+  function leave() {
+    if (history.state && history.state.option !== undefined) { history.back(); } else { Store.set({ option: null }); }
+  }
+
+  /* An option is looked at, or all again. */
+  function turned() {
+    round = {};
+    delete list.dataset.settled;
+    if (state.option !== null) {
+      last = state.option;
+      document.getElementById("look").scrollIntoView();
+      return;
+    }
+    tiles.forEach(function (tile, i) { if (i === last) { tile.button.setAttribute("aria-current", "true"); } else { tile.button.removeAttribute("aria-current"); } });
+    place();
+    soon();
+    if (last !== null) { tiles[last].button.focus(); }
+  }
+
+  /* Nothing of what was drawn with is left. */
+  function again() { soon(); }
+
+  return { begin: begin, again: again };
 })();

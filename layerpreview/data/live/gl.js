@@ -25,12 +25,12 @@ const LiveGl = (function () {
   /* Programs by their text; compiled side by side, asked for when they are used. */
   function Programs(gl) {
     this.gl = gl;
-    this.made = {};
+    this.known = {};
   }
 
   Programs.prototype.of = function (lines) {
     const gl = this.gl, text = [HEAD].concat(lines).join("\n");
-    if (!this.made[text]) {
+    if (!this.known[text]) {
       const program = gl.createProgram();
       [[gl.VERTEX_SHADER, VERTEX], [gl.FRAGMENT_SHADER, text]].forEach(function (pair) {
         const shader = gl.createShader(pair[0]);
@@ -41,9 +41,16 @@ const LiveGl = (function () {
       });
       gl.bindAttribLocation(program, 0, "at");
       gl.linkProgram(program);
-      this.made[text] = { program: program, where: null, fragment: text };
+      this.known[text] = { program: program, where: null, fragment: text };
     }
-    return this.made[text];
+    return this.known[text];
+  };
+
+  /* Resolve when programs are ready, where a browser can tell; asking for one before keeps the page waiting. */
+  Programs.prototype.made = async function (programs) {
+    const gl = this.gl, told = gl.getExtension("KHR_parallel_shader_compile");
+    const waits = function (made) { return !made.where && !gl.getProgramParameter(made.program, told.COMPLETION_STATUS_KHR); };
+    while (told && !gl.isContextLost() && programs.some(waits)) { await new Promise(function (resolve) { setTimeout(resolve, 4); }); }
   };
 
   /* Use a program; the locations of its uniforms by name. */

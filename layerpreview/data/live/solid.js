@@ -13,7 +13,8 @@ const Live = (function () {
   /* Thrown by `load` where a part has more bands, coats or dyes than this machine's graphics chip takes in one picture. */
   class TooMuch extends Error {}
 
-  /* A picture on a canvas. `onLost` is called when the browser takes the graphics chip away, `onBack` when it is there again. */
+  /* A picture on a canvas. `onLost` is called when the browser takes the graphics chip away, `onBack` when it is there again,
+   `onSharp` when what was drawn coarsely stands in full. */
   function Solid(canvas, calls) {
     const self = this, gl = canvas.getContext("webgl2", { alpha: false, antialias: false, depth: false, stencil: false, preserveDrawingBuffer: false });
     if (!gl) { throw new Error("no WebGL 2"); }
@@ -25,7 +26,7 @@ const Live = (function () {
     if (this.wide) { gl.drawingBufferColorSpace = "display-p3"; }
     canvas.addEventListener("webglcontextlost", function (event) {
       event.preventDefault();
-      self.data = null;
+      self.data = self.refining = null;
       if (self.calls.onLost) { self.calls.onLost(); }
     });
     canvas.addEventListener("webglcontextrestored", function () {
@@ -41,7 +42,9 @@ const Live = (function () {
     this.textures = {};
     this.bytes = {};
     this.data = this.scene = null;
-    this.light = this.shown = this.shadow = this.laid = null;
+    this.light = this.shown = this.shadow = this.laid = this.room = this.refining = null;
+    this.rooms = {};
+    this.told = {};
     this.stale = { light: true, shadow: true };
     this.rough = 1;
     this.timed = false;
@@ -69,11 +72,13 @@ const Live = (function () {
       self.textures[told.hash] = LiveGl.texture(gl, told, bytes);
       self.bytes[told.hash] = bytes;
     }));
-    if (!this.scene && !gl.isContextLost()) { this.makePrograms(picture); }
+    const scene = this.prepared(picture);
+    await this.programs.made(scene.programs);
+    if (!this.scene && this.loading === picture && !gl.isContextLost()) { this.makePrograms(picture); }
     await coming;
     if (this.loading !== picture || gl.isContextLost()) { return; }
-    const scene = this.prepared(picture);
     this.linked(scene);
+    this.refining = null;
     const near = new Set(picture.solids.map(function (s) { return s.body.lattices && s.body.lattices.near.hash; }));
     Object.keys(this.bytes).forEach(function (hash) { if (!near.has(hash)) { delete self.bytes[hash]; } });
     Object.keys(this.textures).forEach(function (hash) {
@@ -88,6 +93,7 @@ const Live = (function () {
     }
     this.data = picture;
     this.scene = scene;
+    this.told = {};
     if (!this.state.light || !picture.lights[this.state.light]) { this.state.light = Object.keys(picture.lights)[0]; }
   };
 
@@ -103,7 +109,7 @@ const Live = (function () {
     this.data = small;
     this.scene = scene;
     this.write(UNSEEN);
-    this.paint(Object.assign({}, this.state, { light: Object.keys(small.lights)[0] }), 0, this.shown.width);
+    this.paint(Object.assign({}, this.state, { light: Object.keys(small.lights)[0] }), 0, this.shown.width, [0, this.shown.height]);
     Object.values(this.textures).forEach(function (made) { gl.deleteTexture(made.texture); });
     this.forgetMade();
     this.stale = { light: true, shadow: true };
@@ -120,7 +126,7 @@ const Live = (function () {
     const shape = JSON.stringify([picture.solids, picture.mirror, picture.width_px, picture.pixel_mm, picture.skins.map(function (skin) {
       return [skin.size_mm, skin.optics, skin.surface, skin.clear_lean, skin.photo, skin.beside];
     })]);
-    return {
+    const made = {
       shape: shape,
       faces: {},
       flashes: {},
@@ -135,6 +141,8 @@ const Live = (function () {
         return [light, lights[light].map(function (one, i) { return Film.numbers(one.look, picture.skins[i].layers.length); })];
       })),
     };
+    made.programs = made.light.concat(made.cover, made.skins, [made.blur, made.ground]);
+    return made;
   };
 
   Solid.prototype.forgetMade = function () {
@@ -155,6 +163,7 @@ const Live = (function () {
       self.restUntil = performance.now() + REST_MS;
     });
     Object.keys(changes).forEach(function (name) { if (changes[name] !== undefined) { state[name] = changes[name]; } });
+    this.told = {};
     if (this.data && !this.data.lights[state.light]) { state.light = Object.keys(this.data.lights)[0]; }
   };
 
@@ -172,7 +181,7 @@ const Live = (function () {
   /* See that the chip takes the programs: else it would be found out in the middle of a frame. */
   Solid.prototype.linked = function (scene) {
     try {
-      scene.light.concat(scene.cover, scene.skins, [scene.blur, scene.ground]).forEach(this.programs.use, this.programs);
+      scene.programs.forEach(this.programs.use, this.programs);
     } catch (error) {
       throw new TooMuch(error.message);
     }
@@ -197,19 +206,19 @@ const Live = (function () {
   };
 
   /* Draw all that no slider moves, wall and bare wood: it stays below every frame. */
-  Solid.prototype.writeGround = function () {
+  Solid.prototype.writeGround = function (band) {
     const gl = this.gl;
     this.painter()(this.scene.ground, {}, { uInside: this.data.inside.rgb_lin });
     gl.enable(gl.DEPTH_TEST);
     gl.depthFunc(gl.ALWAYS);
     gl.depthMask(true);
     gl.depthRange(0, 1);
-    LiveGl.fill(gl, this.shown, [0, 0, this.shown.width, this.shown.height]);
+    LiveGl.fill(gl, this.shown, [0, band[0], this.shown.width, band[1] - band[0]]);
     gl.disable(gl.DEPTH_TEST);
   };
 
-  /* Paint the skins over what was written down, from column `left` to `right`, as a state has them. */
-  Solid.prototype.paint = function (state, left, right) {
+  /* Paint the skins over what was written down, from column `left` to `right` in a band of rows, as a state has them. */
+  Solid.prototype.paint = function (state, left, right, band) {
     const gl = this.gl, self = this, d = this.data, view = this.seenAt, w = this.shown.width, h = this.shown.height, begin = this.painter();
     gl.enable(gl.DEPTH_TEST);
     gl.depthFunc(gl.EQUAL);
@@ -218,7 +227,7 @@ const Live = (function () {
       const solid = d.solids[skin.solid], turn = self.turnOf(solid), kinds = Object.keys(solid.skins).filter(function (kind) { return solid.skins[kind] === i; });
       const front = kinds.indexOf("0") >= 0 && solid.skins[2] === undefined;
       const seen = front || kinds.some(function (kind) { return LiveBody.seen(solid.body, Number(kind), turn); });
-      const box = seen ? LiveWrite.boxOf(solid, turn, view, w, h) : null;
+      const box = seen ? LiveWrite.inBand(LiveWrite.boxOf(solid, turn, view, w, h), band) : null;
       const from = box && Math.max(box[0], left), to = box && Math.min(box[0] + box[2], right);
       if (!box || to <= from) { return; }
       self.paintSkin(begin, skin, i, state);
@@ -245,37 +254,54 @@ const Live = (function () {
     if (where.uSeat) { gl.uniform3fv(where.uSeat, [].concat.apply([], this.data.lights[state.light][i].seats)); }
   };
 
-  /* Draw one frame; with { timed: true } wait for it and tell the milliseconds it took. Call it as the browser draws. */
+  /* How many pixels of the canvas one of the sharp picture is wide: more than one on very large canvases. */
+  Solid.prototype.least = function () { return Math.max(1, Math.sqrt(this.canvas.width * this.canvas.height / MOST_PIXELS)); };
+
+  /*
+   * Draw one frame. Where that is slow it is drawn coarsely and made sharp once it rests; with { timed: true } it is drawn in
+   * full unless it moves, and waited for: gives the milliseconds it took. Call it as the browser draws.
+   */
   Solid.prototype.draw = function (how) {
     if (!this.data || this.gl.isContextLost()) { return null; }
-    const start = performance.now(), least = Math.max(1, Math.sqrt(this.canvas.width * this.canvas.height / MOST_PIXELS));
+    const start = performance.now(), timed = Boolean(how && how.timed), least = this.least();
     if (!this.timed) { this.takeTime(); }
-    const moving = performance.now() < this.restUntil, rough = Math.max(least, moving ? this.rough : 1);
-    if (this.stale.light || this.canvas.width + " " + this.canvas.height !== this.size || (!moving && this.seenAt.rough !== rough)) {
+    const full = timed && start >= this.restUntil, rough = full ? least : Math.max(least, this.rough);
+    if (this.stale.light || !this.room || this.canvas.width + " " + this.canvas.height !== this.size || (full && this.seenAt.rough !== least)) {
       this.write(rough);
     }
     this.frame();
-    if (rough > least) { this.sharpenSoon(); }
-    if (!how || !how.timed) { return null; }
+    if (this.seenAt.rough > least && !this.refining) { this.sharpenSoon(); }
+    if (!timed) { return null; }
     this.wait();
     return performance.now() - start;
   };
 
   /* Write down all that depends on the pose. */
   Solid.prototype.write = function (rough) {
+    this.refining = null;
     this.makeRoom(rough);
     if (this.stale.shadow || (this.shadowRough > 1 && rough < LiveWrite.SLOW_ROUGH)) { this.writeShadow(rough < LiveWrite.SLOW_ROUGH ? 1 : 2); }
-    this.writeLight();
-    this.writeGround();
+    const all = [0, this.shown.height];
+    this.writeLight(all);
+    this.writeGround(all);
+    this.stands();
+  };
+
+  /* What is written down is that of this pose and size. */
+  Solid.prototype.stands = function () {
     this.size = this.canvas.width + " " + this.canvas.height;
     this.stale = { light: false, shadow: false };
   };
 
   /* Paint over what is written down: one state, or two side by side. */
-  Solid.prototype.frame = function () {
+  Solid.prototype.paintBoth = function (band) {
     const state = this.state, width = this.shown.width, split = state.compare ? Math.round(width * state.compare.divider) : width;
-    if (split > 0) { this.paint(state, 0, split); }
-    if (split < width) { this.paint(Object.assign({}, state, state.compare), split, width); }
+    if (split > 0) { this.paint(state, 0, split, band); }
+    if (split < width) { this.paint(Object.assign({}, state, state.compare), split, width, band); }
+  };
+
+  Solid.prototype.frame = function () {
+    this.paintBoth([0, this.shown.height]);
     LiveGl.show(this.gl, this.programs, this.shown);
   };
 
@@ -285,12 +311,20 @@ const Live = (function () {
     for (let i = 0; i < 2; i += 1) {
       this.wait();
       start = performance.now();
-      this.write(ROUGHEST);
-      this.frame();
+      this.writeCoarsest();
     }
     this.wait();
+    this.timeTaken(performance.now() - start);
+  };
+
+  Solid.prototype.writeCoarsest = function () {
+    this.write(ROUGHEST);
+    this.frame();
+  };
+
+  Solid.prototype.timeTaken = function (ms) {
     this.timed = true;
-    this.rough = Math.min(ROUGHEST, Math.max(1, Math.round(ROUGHEST * Math.sqrt((performance.now() - start) / FLUENT_MS))));
+    this.rough = Math.min(ROUGHEST, Math.max(1, Math.round(ROUGHEST * Math.sqrt(ms / FLUENT_MS))));
     this.stale = { light: true, shadow: true };
     if (this.rough > 1) { this.restUntil = performance.now() + REST_MS; }
   };
@@ -298,9 +332,7 @@ const Live = (function () {
   Solid.prototype.sharpenSoon = function () {
     const self = this;
     clearTimeout(this.sharpening);
-    this.sharpening = setTimeout(function () {
-      requestAnimationFrame(function () { self.draw(); });
-    }, REST_MS + 10);
+    this.sharpening = setTimeout(function () { self.refine(); }, REST_MS + 10);
   };
 
   Solid.prototype.wait = function () {
@@ -336,8 +368,8 @@ const Live = (function () {
     return this.under((clientX - box.left) * this.canvas.width / box.width, (clientY - box.top) * this.canvas.height / box.height);
   };
 
-  /* Where a place of a face lies on the page, and whether it is seen; null for a face that is not there. */
-  Solid.prototype.place = function (face, xMm, yMm) {
+  /* Where a place of a face lies on the page, and whether its face is turned to the eye; null for a face that is not there. */
+  Solid.prototype.placed = function (face, xMm, yMm) {
     const found = this.data && LiveTouch.faceOf(this.data, face);
     if (!found) { return null; }
     const body = found.solid.body, view = this.view(), turn = this.turnOf(found.solid), middle = LiveBody.middle(body);
@@ -346,13 +378,21 @@ const Live = (function () {
     const px = [0, 1].map(function (k) {
       return (found.solid.middle_mm[k] + turn[k][0] * away[0] + turn[k][1] * away[1] + turn[k][2] * away[2] - view.corner[k]) / view.pixel;
     });
-    const box = this.canvas.getBoundingClientRect(), there = this.under(px[0], px[1]);
-    const near = LiveTouch.NEAR_MM + LiveTouch.NEAR_PX * view.pixel;
+    const box = this.canvas.getBoundingClientRect(), out = LiveTouch.outwards(body, found.kind, away), eye = turn[2];
     return {
       x: box.left + px[0] * box.width / this.canvas.width,
       y: box.top + px[1] * box.height / this.canvas.height,
-      seen: Boolean(there) && there.face === face && Math.hypot(there.x_mm - xMm, there.y_mm - yMm) < near,
+      px: px,
+      ahead: !out || out[0] * eye[0] + out[1] * eye[1] + out[2] * eye[2] > 0,
     };
+  };
+
+  /* As `placed`, and whether the place is seen: asks the graphics chip, and so waits for it. */
+  Solid.prototype.place = function (face, xMm, yMm) {
+    const at = this.placed(face, xMm, yMm);
+    if (!at) { return null; }
+    const there = this.under(at.px[0], at.px[1]), near = LiveTouch.NEAR_MM + LiveTouch.NEAR_PX * this.view().pixel;
+    return Object.assign(at, { seen: Boolean(there) && there.face === face && Math.hypot(there.x_mm - xMm, there.y_mm - yMm) < near });
   };
 
   /* Draw in full and wait until it stands. */
@@ -360,10 +400,9 @@ const Live = (function () {
     if (this.data && !this.timed) { this.draw(); }
     this.restUntil = 0;
     clearTimeout(this.sharpening);
-    this.draw();
-    this.wait();
+    this.draw({ timed: true });
   };
 
-  Object.assign(Solid.prototype, LiveWrite.methods, LiveLaid.methods);
+  Object.assign(Solid.prototype, LiveWrite.methods, LivePieces.methods, LiveLaid.methods);
   return { Solid: Solid, TooMuch: TooMuch };
 })();

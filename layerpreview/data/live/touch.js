@@ -67,6 +67,12 @@ const LiveTouch = (function () {
     return [left, y, kind === BACK ? sunk - body.depth_mm - body.bellies_mm[1] * near(1) : body.bellies_mm[0] * near(1) - sunk];
   }
 
+  /* About which way a place that lies `away` from a body's middle looks, in the solid's coordinates; null for a side. */
+  function outwards(body, kind, away) {
+    if (body.kind === "shell") { return [away[0], 0, away[2]]; }
+    return kind === SIDE ? null : [0, 0, kind === BACK ? -1 : 1];
+  }
+
   /* Which solid and kind a face's name stands for. */
   function faceOf(data, name) {
     for (let i = 0; i < data.solids.length; i += 1) {
@@ -78,5 +84,5 @@ const LiveTouch = (function () {
     return null;
   }
 
-  return { told: told, inSolid: inSolid, faceOf: faceOf, NEAR_MM: NEAR_MM, NEAR_PX: NEAR_PX };
+  return { told: told, inSolid: inSolid, outwards: outwards, faceOf: faceOf, NEAR_MM: NEAR_MM, NEAR_PX: NEAR_PX };
 })();

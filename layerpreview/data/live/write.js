@@ -13,27 +13,42 @@ const LiveWrite = (function () {
     return right > left && bottom > top ? [left, height - bottom, right - left, bottom - top] : null;
   }
 
-  /* Make room for pictures whose pixels are `rough` of the canvas' wide and high, and look at the part through them. */
+  /*
+   * Make room for pictures whose pixels are `rough` of the canvas' wide and high, and look at the part through them. What is
+   * drawn coarsely while the part moves has a room of its own: the sharp picture is made beside it, piece by piece.
+   */
   methods.makeRoom = function (rough) {
     const gl = this.gl, view = this.view(), width = Math.ceil(this.canvas.width / rough), height = Math.ceil(this.canvas.height / rough);
-    if (!this.light || this.light.width !== width || this.light.height !== height) {
-      LiveGl.forget(gl, this.light);
-      LiveGl.forget(gl, this.shown);
-      this.light = LiveGl.target(gl, "RGBA32UI", width, height, 2);
-      this.shown = LiveGl.deepTarget(gl, width, height);
+    const name = rough > this.least() ? "coarse" : "sharp", before = this.rooms[name];
+    const stays = before && before.light.width === width && before.light.height === height;
+    if (before && !stays) {
+      LiveGl.forget(gl, before.light);
+      LiveGl.forget(gl, before.shown);
     }
-    this.seenAt = { pixel: view.pixel * this.canvas.width / width, corner: view.corner, tall: height, rough: rough };
+    const room = this.rooms[name] = stays ? before : { name: name, light: LiveGl.target(gl, "RGBA32UI", width, height, 2), shown: LiveGl.deepTarget(gl, width, height) };
+    room.seenAt = { pixel: view.pixel * this.canvas.width / width, corner: view.corner, tall: height, rough: rough };
+    this.enter(room);
+    return room;
   };
 
-  /* Write down the light of every pixel. */
-  methods.writeLight = function () {
+  /* Write and paint in this room. */
+  methods.enter = function (room) { Object.assign(this, { room: room, light: room.light, shown: room.shown, seenAt: room.seenAt }); };
+
+  /* The part of a box that lies in a band of rows, or null. */
+  function inBand(box, band) {
+    const bottom = box && Math.max(box[1], band[0]), top = box && Math.min(box[1] + box[3], band[1]);
+    return box && top > bottom ? [box[0], bottom, box[2], top - bottom] : null;
+  }
+
+  /* Write down the light of every pixel of a band of rows, counted from below. */
+  methods.writeLight = function (band) {
     const gl = this.gl, self = this, d = this.data, view = this.seenAt, width = this.light.width, height = this.light.height;
     gl.bindFramebuffer(gl.FRAMEBUFFER, this.light.frame);
-    gl.scissor(0, 0, width, height);
+    gl.scissor(0, band[0], width, band[1] - band[0]);
     gl.clearBufferuiv(gl.COLOR, 0, new Uint32Array(4));
     gl.clearBufferuiv(gl.COLOR, 1, new Uint32Array(4));
     d.solids.forEach(function (solid, i) {
-      const matrix = self.turnOf(solid), box = boxOf(solid, matrix, view, width, height);
+      const matrix = self.turnOf(solid), box = inBand(boxOf(solid, matrix, view, width, height), band);
       if (!box) { return; }
       const flashes = self.flashesOf(solid), w = self.programs.use(self.scene.light[i]);
       LiveBody.set(gl, w, solid, matrix, view);
@@ -90,24 +105,36 @@ const LiveWrite = (function () {
     return faces[index];
   };
 
+  /* What decides which flakes flash. */
+  methods.phase = function () { return this.state.yaw / this.data.flake_turn_deg; };
+
+  methods.flashesTarget = function (surface) {
+    const key = surface.numbers.hash + JSON.stringify(surface.flashes), told = surface.slopes, made = this.scene.flashes;
+    made[key] = made[key] || LiveGl.target(this.gl, "RG8", told.width, told.height, 1);
+    return made[key];
+  };
+
   /* What flashes on the skins of a solid in its turn; made anew where that changed. */
   methods.flashesOf = function (solid) {
-    const gl = this.gl, self = this, phase = this.state.yaw / this.data.flake_turn_deg, found = {};
+    const self = this, phase = this.phase(), found = {};
     Object.values(solid.skins).forEach(function (i) {
       const surface = self.data.skins[i].surface;
       if (!surface || !surface.flashes) { return; }
-      const key = surface.numbers.hash + JSON.stringify(surface.flashes), told = surface.slopes;
-      const made = self.scene.flashes[key] || LiveGl.target(gl, "RG8", told.width, told.height, 1);
-      self.scene.flashes[key] = found[i] = made;
+      const made = found[i] = self.flashesTarget(surface);
       // Where frames are slow flakes stay as they are until the part rests.
       if (made.phase === phase || (made.phase !== undefined && self.seenAt.rough > SLOW_ROUGH)) { return; }
-      made.phase = phase;
-      const w = self.programs.use(self.programs.of(LiveLight.flashesShader(surface)));
-      LiveGl.bind(gl, w, { uNumbers: self.textures[surface.numbers.hash], uGain: surface.gain && self.textures[surface.gain.hash] || self.textures[surface.slopes.hash] });
-      LiveGl.uniforms(gl, w, { uPhase: phase, uTop: LiveLight.brightest(surface) });
-      LiveGl.fill(gl, made, [0, 0, told.width, told.height]);
+      self.writeFlashes(surface, made, phase, [0, made.height]);
     });
     return found;
+  };
+
+  /* Rows `band` of what flashes on a surface. */
+  methods.writeFlashes = function (surface, made, phase, band) {
+    const gl = this.gl, w = this.programs.use(this.programs.of(LiveLight.flashesShader(surface)));
+    made.phase = phase;
+    LiveGl.bind(gl, w, { uNumbers: this.textures[surface.numbers.hash], uGain: surface.gain && this.textures[surface.gain.hash] || this.textures[surface.slopes.hash] });
+    LiveGl.uniforms(gl, w, { uPhase: phase, uTop: LiveLight.brightest(surface) });
+    LiveGl.fill(gl, made, [0, band[0], made.width, band[1] - band[0]]);
   };
 
   /* The part's shadow on the wall, from a small picture of it. */
@@ -139,5 +166,5 @@ const LiveWrite = (function () {
     this.shadowWhole = [width * pixel, height * pixel];
   };
 
-  return { methods: methods, boxOf: boxOf, SLOW_ROUGH: SLOW_ROUGH };
+  return { methods: methods, boxOf: boxOf, inBand: inBand, SLOW_ROUGH: SLOW_ROUGH };
 })();
