@@ -84,8 +84,10 @@ def board(
 @app.command()
 def agree(
     code: Annotated[
-        str,
-        typer.Argument(metavar="CODE-OR-FILE", help="The client's code, or a file with the text.", show_default=False),
+        list[str],
+        typer.Argument(
+            metavar="CODE-OR-FILE...", help="The client's code, or a file with the text.", show_default=False
+        ),
     ],
     job: Annotated[Path, typer.Option("--job", metavar="DIR", help="Folder with the job's log.")] = Path(),
     force: Force = False,
@@ -95,7 +97,7 @@ def agree(
     from layerpreview.output.plain_json import plain_json
     from layerpreview.workflows.agree import agree as agree_choice
 
-    agreed = agree_choice(code, job=job, force=force)
+    agreed = agree_choice(" ".join(code), job=job, force=force)
     if as_json:
         typer.echo(plain_json(agreed), nl=False)
     else:

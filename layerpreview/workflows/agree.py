@@ -99,9 +99,13 @@ def _read(code_or_file: str) -> Agreement:
     except (OSError, ValueError):  # a whole text was handed in, too long for a name
         is_file = False
     if not is_file:
-        if re.search(r"\.[A-Za-z]{2,4}$", code_or_file.strip()) and "LP-" not in code_or_file.upper():
-            raise InputError(Problem("there is no such file", "check the name, or give the code", code_or_file))
-        return Agreement(read_code(code_or_file), "")
+        try:
+            return Agreement(read_code(code_or_file), "")
+        except InputError:
+            if re.search(r"\.[A-Za-z]{2,4}$", code_or_file.strip()) and not re.search(r"\bLP\W", code_or_file, re.I):
+                told = Problem("there is no such file", "check the name, or give the code", code_or_file)
+                raise InputError(told) from None
+            raise
     try:
         data = path.read_bytes()[: LARGEST_TEXT + 1]
         text = data.decode("utf-8-sig")
