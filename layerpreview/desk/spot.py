@@ -23,7 +23,7 @@ from layerpreview.picture.spots import FIGURES_WIDTH_PX, mean_bare
 from layerpreview.picture.touched import touched
 from layerpreview.threads import Made
 from layerpreview.units import shop_length
-from layerpreview.workflows.board import MORE_COATS
+from layerpreview.workflows.board_limits import MORE_COATS
 
 F64 = NDArray[np.float64]
 

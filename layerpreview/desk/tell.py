@@ -24,7 +24,7 @@ from layerpreview.scheme.describe import base_words, shown_strength
 from layerpreview.scheme.fields import film_word
 from layerpreview.told import Told
 from layerpreview.units import Range
-from layerpreview.workflows.board import FEWER_COATS, MORE_COATS
+from layerpreview.workflows.board_limits import FEWER_COATS, MORE_COATS
 
 WEAKEST, STRONGEST = 0.25, 4.0
 """Between which times of its strength a mix can be pulled."""

@@ -50,7 +50,7 @@ from layerpreview.output.board_maps import (
 from layerpreview.output.board_print import SHEET_PX, board_sheet
 from layerpreview.picture.scene import make_scene
 from layerpreview.scheme import load_scheme
-from layerpreview.workflows.board import limits_of
+from layerpreview.workflows.board_limits import limits_of
 
 from ..schemes import DYES, FULL, HEAD, HOLE, HONEY, MAPLE, MIXES, PANEL, RIM, SEA_BURST, SILVER
 
