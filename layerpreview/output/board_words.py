@@ -69,7 +69,7 @@ def where_words(scheme: Scheme, index: int, words: Words) -> str:
     """Where a coat goes, in a client's words: "fades out over 75 mm from the edge, on front and back"."""
     coat = scheme.coats[index]
     bursts = dict.fromkeys(_burst(scheme, burst, words) for burst in coat.bursts if burst.centre < 1.0)
-    told = joined(list(bursts), words) if bursts else ""
+    told = joined(list(bursts), words, how="where_also") if bursts else ""
     if not coat.everywhere:
         zone = joined(coat.zones, words)
         told = str(words["where_on" if told else "where_zone"]).format(where=told, zone=zone)
@@ -77,19 +77,18 @@ def where_words(scheme: Scheme, index: int, words: Words) -> str:
     return str(words["where_cut_back"]).format(where=told) if coat.cut_back else told
 
 
-def joined(parts: Sequence[str], words: Words) -> str:
+def joined(parts: Sequence[str], words: Words, *, how: str = "where_and") -> str:
     """Several parts as one list: "front, back and head"."""
     *first, last = parts
-    return str(words["where_and"]).format(first=", ".join(first), last=last) if first else last
+    return str(words[how]).format(first=", ".join(first), last=last) if first else last
 
 
 def _burst(scheme: Scheme, burst: Burst, words: Words) -> str:
     """Where one burst goes; a narrow one is a rim."""
     rim = burst.width_mm <= RIM_MM and burst.source not in ("line", "centre")
     source = burst.source if f"where_{burst.source}" in words else "other"
-    told = str(words[f"where_{'rim_' * rim}{source}"]).format(
-        length=shop_length(burst.width_mm, us=scheme.shop.units == "US"), what=burst.source
-    )
+    length = shop_length(burst.width_mm, us=scheme.shop.units == "US").replace(".", str(words["decimal"]))
+    told = str(words[f"where_{'rim_' * rim}{source}"]).format(length=length, what=burst.source)
     if burst.centre > 0.0:
         told = str(words["where_left"]).format(where=told, n=f"{100.0 * burst.centre:.0f}")
     return told if burst.face is None else str(words["where_face"]).format(where=told, face=burst.face)
