@@ -17,14 +17,14 @@ from layerpreview.errors import Problem, typed
 from layerpreview.finish.view import SURROUNDINGS
 from layerpreview.job.colours import dye_swatch
 from layerpreview.job.products import CLEAR_ASSUMED, Product, details_of, solids_of
-from layerpreview.output.board import board_words
+from layerpreview.output.board_words import board_words
 from layerpreview.picture.faces import FaceShape, bursts_out_of_touch
 from layerpreview.scheme import Burst, Coat, Dye, DyeCoat, Mix, OpaqueCoat, Scheme, warnings_of
 from layerpreview.scheme.describe import base_words, shown_strength
 from layerpreview.scheme.fields import film_word
 from layerpreview.told import Told
 from layerpreview.units import Range
-from layerpreview.workflows.board import FEWER_COATS, MORE_COATS
+from layerpreview.workflows.board_limits import FEWER_COATS, MORE_COATS
 
 WEAKEST, STRONGEST = 0.25, 4.0
 """Between which times of its strength a mix can be pulled."""

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import base64
 import hashlib
-import tomllib
 import zlib
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
@@ -14,7 +13,6 @@ from types import SimpleNamespace
 from typing import TYPE_CHECKING, Any
 from urllib.parse import quote
 
-from layerpreview.errors import InputError, Problem
 from layerpreview.job.colours import ColourFigures
 from layerpreview.output.board_code import TEXT_BEGINS, TEXT_ENDS, Choice
 from layerpreview.output.board_data import Option, coats_words, option_json
@@ -48,37 +46,6 @@ class BoardPage:
 
 
 _DATA = Path(str(resources.files("layerpreview"))) / "data"
-ENGLISH = _DATA / "board" / "strings.en.toml"
-
-
-def board_words(path: Path | None = None) -> dict[str, Any]:
-    """The page's words: English, and over it those of the file at `path`.
-
-    Raises InputError for a file that cannot be read, unknown words, and words whose {braces} differ.
-    """
-    words: dict[str, Any] = tomllib.loads(_data("strings.en.toml"))
-    if path is None:
-        return words
-    try:
-        given = tomllib.loads(path.read_text(encoding="utf-8-sig"))
-    except (OSError, ValueError) as error:
-        told = f"copy the English ones, which are in {ENGLISH}, and translate the right-hand sides"
-        rule = "the words cannot be read"
-        if isinstance(error, OSError):
-            rule = "there is no such file" if not path.exists() else f"{rule}: {error.strerror}"
-            rule = "this is a folder, a file of words is wanted" if path.is_dir() else rule
-        elif isinstance(error, tomllib.TOMLDecodeError):
-            rule = f"{rule}: {error}"
-        else:
-            rule = f"{rule}: this is not text saved as UTF-8"
-        raise InputError(Problem(rule, told, str(path))) from None
-    problems = _differences(words, given, str(path))
-    if problems:
-        raise InputError(problems)
-    return {
-        key: {**value, **given.get(key, {})} if isinstance(value, dict) else given.get(key, value)
-        for key, value in words.items()
-    }
 
 
 def board_page(
@@ -111,7 +78,7 @@ def board_page(
         )
         for name, raw in live.textures.items():
             files.setdefault(name, base64.b64encode(zlib.compress(bytes(raw), 1)).decode("ascii"))
-        whole.append({**option_json(option), "live": live.data})
+        whole.append({**option_json(option, words), "live": live.data})
     data: dict[str, Any] = {
         "board": board,
         "title": title,
@@ -140,13 +107,15 @@ def _ready(
     option: Option, *, board: str, title: str, shop: Mapping[str, str | None], words: Mapping[str, Any]
 ) -> dict[str, str]:
     """What a page without scripts gives to pass on: the code of the option as proposed, and a mail with it."""
-    code = Choice(board, option.letter, *option.limits.proposed()).code
+    choice = Choice(board, option.letter, *option.limits.proposed())
     subject = words["mail_subject"].format(letter=option.letter, name=title)
-    body = f"{words['agree']['option'].format(letter=option.letter, name=option.scheme.name)}\r\nCode: {code}\r\n"
+    body = (
+        f"{words['agree']['option'].format(letter=option.letter, name=option.scheme.name)}\r\nCode: {choice.code}\r\n"
+    )
     mailto = (
         f"mailto:{quote(shop['mail'] or '', safe='@')}?subject={quote(subject, safe='')}&body={quote(body, safe='')}"
     )
-    return {"code": code, "grouped": " \u00b7 ".join(code.split("-")), "mailto": mailto}
+    return {"code": choice.code, "grouped": choice.grouped, "mailto": mailto}
 
 
 def content_policy(*, style: str, script: str) -> str:
@@ -239,27 +208,3 @@ def _hash(text: str) -> str:
 
 def _data(name: str) -> str:
     return (_DATA / "board" / name).read_text(encoding="utf-8")
-
-
-def _differences(words: Mapping[str, Any], given: Mapping[str, Any], file: str, table: str = "") -> list[Problem]:
-    problems = []
-    for key, text in given.items():
-        place = f"{table}{key}"
-        known = words.get(key)
-        if isinstance(known, dict) and isinstance(text, dict):
-            problems += _differences(known, text, file, f"{key}.")
-        elif not isinstance(known, str) or not isinstance(text, str):
-            problems.append(Problem("the board has no such word", "compare with the English file", file, field=place))
-        elif _braces(known) != _braces(text):
-            wanted = ", ".join(sorted(_braces(known))) or "none"
-            problems.append(Problem("other braces than in English", f"keep these: {wanted}", file, field=place))
-    return problems
-
-
-def _braces(text: str) -> set[str]:
-    from string import Formatter
-
-    try:
-        return {f"{{{name}}}" for _, name, _, _ in Formatter().parse(text) if name is not None}
-    except ValueError:
-        return {"ill-formed braces"}

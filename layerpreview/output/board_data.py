@@ -17,6 +17,7 @@ from layerpreview.finish.look import Look, scaled_look
 from layerpreview.finish.view import Surroundings
 from layerpreview.job.figures import Figures, figures_of
 from layerpreview.output.board_code import LETTERS
+from layerpreview.output.board_words import Words, where_words
 from layerpreview.output.pictures import lifelike_small
 from layerpreview.picture.lifelike import lifelike_of, looks_of
 from layerpreview.picture.render import share_out_of_gamut
@@ -165,12 +166,15 @@ def data_uri(data: bytes) -> str:
     return f"data:image/jpeg;base64,{base64.b64encode(data).decode('ascii')}"
 
 
-def option_json(option: Option) -> dict[str, Any]:
-    """One option as the page's script reads it, all but its live picture."""
+def option_json(option: Option, words: Mapping[str, Words]) -> dict[str, Any]:
+    """One option as the page's script reads it, all but its live picture; where a coat goes in every language."""
     return {
         "letter": option.letter,
         "name": option.scheme.name,
-        "coats": [asdict(coat) for coat in option.limits.coats],
+        "coats": [
+            {**asdict(coat), "where": {lang: where_words(option.scheme, i, own) for lang, own in words.items()}}
+            for i, coat in enumerate(option.limits.coats)
+        ],
         "mixes": [asdict(mix) for mix in option.limits.mixes],
         "seats": [asdict(seat) for seat in seats_of(option.scheme)],
     }

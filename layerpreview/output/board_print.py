@@ -6,6 +6,7 @@ import io
 from collections.abc import Callable, Mapping, Sequence
 from contextlib import AbstractContextManager
 from dataclasses import dataclass, field
+from datetime import datetime
 from pathlib import Path
 from typing import Any
 
@@ -20,6 +21,7 @@ from layerpreview.output.files import write_text
 from layerpreview.output.pictures import write_picture
 from layerpreview.output.result import Paths, Result
 from layerpreview.output.typst_pdf import compile_pdf
+from layerpreview.scheme import ShopCard
 
 U8 = NDArray[np.uint8]
 
@@ -33,7 +35,8 @@ _RULE = (217, 214, 208)
 class Board:
     """A board as it was made: its digits, heading, the options' names, the page's size and quality [%].
 
-    `log`: where it is recorded when it is saved, None where it is not.
+    `log`: where it is recorded when it is saved, None where it is not. `moving`: what the client may move, a line an
+    option. `card` and `time` are printed.
     """
 
     board: str
@@ -45,6 +48,9 @@ class Board:
     page: BoardPage = field(repr=False)
     drawn: tuple[Option, ...] = field(repr=False)
     words: Mapping[str, Any] = field(repr=False)
+    card: ShopCard = field(default_factory=ShopCard)
+    time: datetime | None = None
+    moving: tuple[str, ...] = ()
 
 
 def board_names(*, pdf: bool) -> tuple[str, ...]:

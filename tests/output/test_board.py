@@ -26,7 +26,7 @@ from layerpreview.finish.layers import stack_of
 from layerpreview.finish.look import Look, make_look, reaching_look, scaled_look, turned_look
 from layerpreview.finish.view import View, surroundings_of
 from layerpreview.output import board
-from layerpreview.output.board import board_page, board_words, content_policy, json_block, text_direction
+from layerpreview.output.board import board_page, content_policy, json_block, text_direction
 from layerpreview.output.board_code import (
     Choice,
     board_id,
@@ -38,8 +38,9 @@ from layerpreview.output.board_code import (
 from layerpreview.output.board_data import CoatLimits, MixLimits, Option, OptionLimits, make_option
 from layerpreview.output.board_looks import look_json, srgb_to_p3
 from layerpreview.output.board_print import SHEET_PX, board_sheet
+from layerpreview.output.board_words import board_words
 from layerpreview.scheme import load_scheme
-from layerpreview.workflows.board import limits_of
+from layerpreview.workflows.board_limits import limits_of
 from layerpreview.workflows.lifelike import USUAL_ROOM
 
 from ..schemes import DYES, FULL, HEAD, HONEY, MAPLE, MIXES, PANEL, RIM, SEA_BURST, SILVER, WHITE

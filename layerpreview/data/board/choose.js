@@ -55,7 +55,7 @@ const Choose = (function () {
       [Words.put(make("li"), words.agree.seen, { light: Words.light(state.light) }), Words.put(make("li"), words.chosen_on, { date: dateWords() })],
     ));
     byId("code").textContent = code;
-    byId("groups").textContent = Codes.grouped ? Codes.grouped(code) : code.split("-").join(" \u00b7 ");
+    byId("groups").textContent = Codes.grouped(code);
     goes();
     Words.put(byId("send"), data.shop.name ? words.send_to : words.send, data.shop);
     byId("done").textContent = "";

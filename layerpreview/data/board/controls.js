@@ -41,6 +41,7 @@ const Controls = (function () {
       data.lights.length > 1 && radios("light", words.seen_in, data.lights.map(function (name) { return [name, Words.light(name)]; }), function (name) {
         Store.set({ light: name });
       }),
+      made.approximate = make("p", { class: "hint" }),
       fold("compare", words.compare, compare(words)),
       movable(option) && fold("coats", words.fold_coats, coats(option, words)),
       fold("film", words.fold_film, film(words)),
@@ -224,6 +225,7 @@ const Controls = (function () {
     check("film", ["low", "likely", "high"].indexOf(state.film));
     check("compare", made.compare.findIndex(function (one) { return one[0] === state.compare; }));
     made.bare.checked = state.bare;
+    Words.put(made.approximate, words.approximate, { light: Words.light(state.light) });
   }
 
   function check(name, at) {

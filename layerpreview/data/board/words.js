@@ -38,6 +38,11 @@ const Words = (function () {
     root.dir = RIGHT_TO_LEFT.includes(lang.split("-")[0]) ? "rtl" : "ltr";
     document.getElementById("language").value = lang;
     document.querySelectorAll("[data-t]").forEach(function (element) { put(element, Store.words[element.dataset.t], element.dataset); });
+    document.querySelectorAll(".coats").forEach(function (list, k) {
+      Store.data.options[k].coats.forEach(function (one, i) {
+        put(list.children[i], Store.words.agree.coats, { what: coat(one), n: coats(Store.proposed(Store.data.options[k]).coats[i]) });
+      });
+    });
     document.querySelectorAll("[data-t-role]").forEach(function (element) { element.setAttribute("aria-roledescription", Store.words[element.dataset.tRole]); });
     document.querySelectorAll("[data-t-label]").forEach(function (element) {
       element.setAttribute("aria-label", Store.fill(Store.words[element.dataset.tLabel], element.dataset));
@@ -67,9 +72,10 @@ const Words = (function () {
   function lightNamed(name) { return light(name) === name ? name : light(name) + " (" + name + ")"; }
 
   /* A coat in a client's words: what it is and where it goes. */
-  function coat(one) { return one.label + ", " + one.where; }
+  function coat(one) { return label(one) + ", " + one.where[Store.state.lang]; }
 
-  function percent(n) { return Store.fill(Store.words.percent, { n: n }); }
+  /* What a coat is called; one that hides and has no name of its own is told in the page's words. */
+  function label(one) { return one.mix === null && one.label === Store.data.words[Store.languages[0]].solid_colour ? Store.words.solid_colour : one.label; }
 
-  return { begin: begin, put: put, coats: coats, light: light, lightNamed: lightNamed, coat: coat, percent: percent, locale: locale };
+  return { begin: begin, put: put, coats: coats, light: light, lightNamed: lightNamed, coat: coat, locale: locale };
 })();
