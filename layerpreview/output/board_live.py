@@ -1,7 +1,7 @@
 """The live picture of an option as a board holds it: the desk's own data, its textures packed into few bytes.
 
-`data/board/unpack.js` makes of them what the shader takes. Files are named by what they hold, so that options share them;
-what comes from a seed (flakes, reliefs) is not held at all but made again by the page, number by number.
+`data/board/unpack.js` makes of them what the shader takes. Files are named by what they hold, so that options share
+them; what comes from a seed (flakes, reliefs, wood) is not held at all but made again by the page, number by number.
 """
 
 from __future__ import annotations
@@ -13,9 +13,10 @@ from typing import Any
 
 import numpy as np
 
-from layerpreview.finish.texture import Strewn, strewn_of
+from layerpreview.finish.texture import Strewn, step_mm, strewn_of
 from layerpreview.finish.view import Surroundings
 from layerpreview.output.board_pack_kinds import (
+    Soaks,
     body_plans,
     group_plans,
     law_plan,
@@ -26,8 +27,11 @@ from layerpreview.output.board_pack_kinds import (
 )
 from layerpreview.output.board_pack_planes import PackedFiles, Plan
 from layerpreview.output.live import LivePicture, live_picture
+from layerpreview.picture.bare import grain_on
 from layerpreview.scheme import Base, Scheme
+from layerpreview.surface.hashed_fields import Lattice
 from layerpreview.surface.relief_kinds import KINDS
+from layerpreview.surface.sample import PixelGrid
 
 F32 = np.ndarray[Any, np.dtype[np.float32]]
 
@@ -47,7 +51,7 @@ def packed_picture(
     most: Sequence[float] | None = None,
     longest_px: int = LONGEST_PX,
 ) -> dict[str, Any]:
-    """`live_picture` as JSON values; its `packed` tells by a texture's hash how it is packed, and `files` holds the bytes.
+    """`live_picture` as JSON values; `packed` tells by a texture's hash how it is packed, `files` holds the bytes.
 
     `lights`, `most`, `longest_px`: as for `live_picture`. Raises InputError and PictureError.
     """
@@ -98,12 +102,40 @@ class _Packer:
                 self._keep(law, law_plan(self._numbers(law), self.files))
         if skin["surface"]:
             self._surface(skin)
+        soaks = self._wood(skin)
         for light in (skin["bare"], skin["beside"]):
             if light and light["texture"] and self._missing(light["texture"]):
                 self._keep(light["texture"], light_plan(self._numbers(light["texture"]), self.files))
         groups = [self._numbers(told) for told in skin["groups"]]
-        for told, plan in zip(skin["groups"], group_plans(skin, groups, self._channels, self.files), strict=True):
+        plans = group_plans(skin, groups, self._channels, self.files, soaks)
+        for told, plan in zip(skin["groups"], plans, strict=True):
             self._keep(told, plan)
+
+    def _wood(self, skin: dict[str, Any]) -> Soaks | None:
+        """Wood that comes from a seed; its light is kept, and what it takes is given."""
+        base = self.scheme.base_for(skin["name"])
+        if base.grain is None or not skin["bare"] or not skin["bare"]["texture"]:
+            return None
+        grid, (wide_mm, high_mm) = skin["grid"], skin["size_mm"]
+        step = step_mm(wide_mm, high_mm)
+        lattice = Lattice.covering(wide_mm, high_mm, step)
+        made = {
+            "as": "grain",
+            "n": 1,
+            "figure": base.grain,
+            "seed": base.grain_options.seed & _WHOLE,
+            "step_mm": step,
+            "lattice": [lattice.rows, lattice.cols],
+            "pixel_mm": grid["pixel_mm"],
+            "size": [grid["height"], grid["width"]],
+        }
+        parts: list[Plan] = [{**made, "part": part} for part in range(3)]
+        none = {"as": "number", "n": 1, "size": made["size"], "number": 0.0}
+        self._keep(skin["bare"]["texture"], {"as": "planes", "channels": [[plan] for plan in (*parts, none)]})
+        if not base.soak or not skin["groups"]:
+            return None
+        openness = grain_on(base, (wide_mm, high_mm), PixelGrid(grid["pixel_mm"], *made["size"]))[1]
+        return Soaks(openness.rows(0, grid["height"]), {**made, "part": 3}, base.soak)
 
     def _surface(self, skin: dict[str, Any]) -> None:
         surface, base = skin["surface"], self.scheme.base_for(skin["name"])

@@ -1,12 +1,13 @@
 """Each kind of texture of the live picture in few bytes, as finely as it shows.
 
-The steps are of what a number does in the picture: a fiftieth of a coat, a third of a L* of light, a thousandth of a turn
-(tried; `tests/bench/bench_board.py` measures what they cost and what they show).
+The steps are of what a number does in the picture: a fiftieth of a coat, a third of a L*, a thousandth of a turn.
+They were tried: `tests/bench/bench_board.py` measures what they cost and what they show.
 """
 
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
 from typing import Any
 
 import numpy as np
@@ -36,6 +37,7 @@ EDGE_MM, TURN_STEP, LEAN_STEP, DOME_STEP_MM, DOME_LEAN_STEP = 0.04, 0.01, 0.01, 
 SLOPE_STEP = 0.04
 """Of a user's own relief; made ones are made again."""
 _DARK = 1e-4
+_LEAST_TAKEN = 0.05
 
 
 def numbers_of(told: Mapping[str, Any], data: Data) -> F32:
@@ -115,21 +117,54 @@ def body_plans(body: Mapping[str, Any], lattices: Mapping[str, F32], files: Pack
     return {name: {"as": "planes", "channels": [[plan] for plan in plans]} for name, plans in parts.items()}
 
 
+@dataclass(frozen=True, eq=False)
+class Soaks:
+    """How wood takes dye on a skin: `openness` (rows, cols), the `plan` that makes it again, the base's `soak`."""
+
+    openness: F32
+    plan: Plan
+    soak: float
+
+    @property
+    def taken(self) -> F32:
+        """What a build over even ground is multiplied by."""
+        return np.asarray(np.maximum(1.0 + np.float32(self.soak) * (self.openness - 1.0), 0.0), dtype=np.float32)
+
+
 def group_plans(
-    skin: Mapping[str, Any], groups: Sequence[F32], known: list[tuple[F32, Plan]], files: PackedFiles
+    skin: Mapping[str, Any],
+    groups: Sequence[F32],
+    known: list[tuple[F32, Plan]],
+    files: PackedFiles,
+    soaks: Soaks | None = None,
 ) -> list[Plan]:
-    """The textures of a skin's channels. `known`: planes of the option that others may follow as a curve; added to."""
+    """The textures of a skin's channels.
+
+    `known`: planes of the option that others may follow as a curve; added to. `soaks`: of wood that takes dye.
+    """
     channels = [v for group in groups for v in group[:, 0]]
-    steps = _channel_steps(skin, len(channels))
-    plans = []
-    for values, step in zip(channels, steps, strict=True):
+    plans: list[Plan] = []
+    for values, step in zip(channels, _channel_steps(skin, len(channels)), strict=True):
         plan = next((p for over, other in known if (p := curve_plan(values, over, other, step=step))), None)
         if plan is None:
-            plan = wave_plan(values, files, step=step)
+            plan = _soaked(values, step, soaks, files) or wave_plan(values, files, step=step)
             if plan["as"] == "waves":
                 known.append((plane_of(plan, files)[0], plan))
         plans.append(plan)
     return [{"as": "planes", "channels": [[p] for p in plans[i : i + 4]]} for i in range(0, len(plans), 4)]
+
+
+def _soaked(values: F32, step: float, soaks: Soaks | None, files: PackedFiles) -> Plan | None:
+    """A channel as what wood takes of something smooth; None where that is not smaller."""
+    if soaks is None or not values.any():
+        return None
+    smooth, plain = PackedFiles(), PackedFiles()
+    plan = wave_plan(values / np.maximum(soaks.taken, np.float32(_LEAST_TAKEN)), smooth, step=step)
+    wave_plan(values, plain, step=step)
+    if smooth.size_bytes >= plain.size_bytes:
+        return None
+    files.files.update(smooth.files)
+    return {"as": "soaked", "n": 1, "over": soaks.plan, "soak": soaks.soak, "rest": plan, "size": list(values.shape)}
 
 
 def slope_plan(numbers: F32, files: PackedFiles) -> Plan:
@@ -141,7 +176,7 @@ def slope_plan(numbers: F32, files: PackedFiles) -> Plan:
 
 
 def texture_of_plan(plan: Plan, files: PackedFiles) -> F32:
-    """The numbers (channels, depth, rows, cols) of a packed texture, as the page unpacks them; not of one made again."""
+    """The numbers (channels, depth, rows, cols) of a packed texture, as the page unpacks them; not of a relief."""
     if plan["as"] == "planes":
         return np.stack([np.concatenate([plane_of(p, files) for p in plans]) for plans in plan["channels"]])
     if plan["as"] == "colour":
@@ -180,7 +215,7 @@ def _near_it(values: F32, here: B) -> F32:
 
 
 def _carried_on(values: F32, here: B) -> F32:
-    """Planes (n, rows, cols) whose places that are not `here` have what the nearest has: smooth, so that it is small."""
+    """Planes (n, rows, cols) with what the nearest has where they are not `here`: smooth, so that it is small."""
     out = values.copy()
     for plane, some in zip(out, here, strict=True):
         if some.any() and not some.all():

@@ -13,6 +13,9 @@ import numpy as np
 from numpy.typing import NDArray
 
 from layerpreview.output.board_pack_waves import Waves, as_waves, deflated, inflated, of_waves
+from layerpreview.picture.bare import on_lattice
+from layerpreview.surface.sample import PixelGrid
+from layerpreview.surface.wood import make_grain
 
 F32 = NDArray[np.float32]
 U16 = NDArray[np.uint16]
@@ -21,15 +24,20 @@ Plan = dict[str, Any]
 REDUCTIONS = (4, 2)
 CLOSE = 0.5
 """A plane is made coarser where that moves 99.9 % of its places by less than this share of its step."""
-_CURVE_KNOTS = 65
+_CURVE_KNOTS, _SOME = 65, 17
 
 
 @dataclass
 class PackedFiles:
-    """The packed files of a board by name: what two options share is there once. `plans`: of textures, by their hash."""
+    """The packed files of a board by name: what options share is there once. `plans`: of textures, by their hash."""
 
     files: dict[str, bytes] = field(default_factory=dict)
     plans: dict[str, Plan] = field(default_factory=dict)
+
+    @property
+    def size_bytes(self) -> int:
+        """All files together."""
+        return sum(map(len, self.files.values()))
 
     def add(self, data: bytes) -> str:
         """Keep a file and return its name."""
@@ -52,7 +60,7 @@ def wave_plan(values: F32, files: PackedFiles, *, step: float, root: int = 1, co
     for reduction in REDUCTIONS if coarser else ():
         fewer = _reduced(rooted, reduction)
         away = np.abs(_spread(fewer, reduction, size) - rooted)
-        if float(np.partition(away.ravel(), int(0.999 * away.size))[int(0.999 * away.size)]) <= CLOSE * step:
+        if _most(away) <= CLOSE * step:
             reduced, times = fewer, reduction
             break
     made = as_waves(reduced, step=step)
@@ -83,18 +91,33 @@ def curve_plan(values: F32, over: F32, plan: Plan, *, step: float) -> Plan | Non
     low, high = float(over.min()), float(over.max())
     if high - low <= 1e-6 or over.shape != values.shape:
         return None
-    place = (over.ravel() - np.float32(low)) * np.float32((_CURVE_KNOTS - 1) / (high - low))
-    near = np.rint(place).astype(np.intp)
-    count = np.bincount(near, minlength=_CURVE_KNOTS)
-    mean = np.bincount(near, values.ravel(), minlength=_CURVE_KNOTS) / np.maximum(count, 1)
-    at = np.bincount(near, place, minlength=_CURVE_KNOTS) / np.maximum(count, 1)
-    some = count > 0
-    knots = np.interp(np.arange(_CURVE_KNOTS), at[some], mean[some]).astype(np.float32)
-    away = np.abs(np.interp(place, np.arange(_CURVE_KNOTS), knots) - values.ravel())
-    if float(np.partition(away, int(0.999 * away.size))[int(0.999 * away.size)]) > step:
+    knots, away = _curve(values.ravel()[::_SOME], over.ravel()[::_SOME], low, high)
+    if away > 2.0 * step:
+        return None
+    knots, away = _curve(values.ravel(), over.ravel(), low, high)
+    if away > step:
         return None
     told = [float(f"{v:.6g}") for v in knots]
     return {"as": "curve", "n": 1, "over": plan, "low": low, "high": high, "knots": told, "size": list(values.shape)}
+
+
+def _curve(values: F32, over: F32, low: float, high: float) -> tuple[F32, float]:
+    """The knots of a curve over other numbers, and what 99.9 % of the values are nearer to it than."""
+    place = (over - np.float32(low)) * np.float32((_CURVE_KNOTS - 1) / (high - low))
+    near = np.rint(place).astype(np.intp)
+    count = np.bincount(near, minlength=_CURVE_KNOTS)
+    mean = np.bincount(near, values, minlength=_CURVE_KNOTS) / np.maximum(count, 1)
+    at = np.bincount(near, place, minlength=_CURVE_KNOTS) / np.maximum(count, 1)
+    some = count > 0
+    knots = np.interp(np.arange(_CURVE_KNOTS), at[some], mean[some]).astype(np.float32)
+    away = np.abs(np.interp(place, np.arange(_CURVE_KNOTS), knots) - values)
+    return knots, _most(away)
+
+
+def _most(away: NDArray[Any]) -> float:
+    """What 99.9 % are nearer than."""
+    last = int(0.999 * away.size)
+    return float(np.partition(away.ravel(), last)[last])
 
 
 def plane_of(plan: Plan, files: PackedFiles) -> F32:
@@ -102,6 +125,11 @@ def plane_of(plan: Plan, files: PackedFiles) -> F32:
     rows, cols = plan["size"]
     if plan["as"] == "number":
         return np.full((plan["n"], rows, cols), plan["number"], dtype=np.float32)
+    if plan["as"] == "grain":
+        return grain_planes(plan)[plan["part"]][None]
+    if plan["as"] == "soaked":
+        taken = np.maximum(1.0 + np.float32(plan["soak"]) * (plane_of(plan["over"], files) - 1.0), 0.0)
+        return np.asarray(taken * plane_of(plan["rest"], files), dtype=np.float32)
     if plan["as"] == "curve":
         over = plane_of(plan["over"], files)
         place = (over - np.float32(plan["low"])) * np.float32((_CURVE_KNOTS - 1) / (plan["high"] - plan["low"]))
@@ -115,6 +143,22 @@ def plane_of(plan: Plan, files: PackedFiles) -> F32:
     made = Waves(data, plan["n"], plan["rows"], plan["cols"], plan["step"], plan["waves"])
     found = _spread(of_waves(made), plan["times"], (rows, cols))
     return found * found * found if plan["root"] == 3 else found
+
+
+def grain_planes(plan: Plan) -> F32:
+    """Wood (4, rows, cols), its light and how open it is, by what the page makes it again."""
+    step, (rows, cols) = plan["step_mm"], plan["size"]
+    high, wide = plan["lattice"]
+    made = make_grain(
+        width_mm=(wide - 0.5) * step,
+        height_mm=(high - 0.5) * step,
+        seed=plan["seed"],
+        step_mm=step,
+        figure=plan["figure"],
+    )
+    grid = PixelGrid(plan["pixel_mm"], rows, cols)
+    light, openness = (on_lattice(v, step, grid).rows(0, rows) for v in (made.albedo_rgb_lin, made.openness))
+    return np.concatenate([np.moveaxis(light, 2, 0), openness[None]])
 
 
 def _reduced(values: F32, times: int) -> F32:

@@ -101,7 +101,7 @@ def of_waves(made: Waves) -> F32:
 
 
 def _split(whole: I32) -> bytes:
-    """Whole numbers (0, -1, 1, -2, ... as 0, 1, 2, 3, ...) as three bytes each: all low ones first, all high ones last."""
+    """Whole numbers (0, -1, 1, -2, ... as 0, 1, 2, 3, ...) as three bytes each, the low ones of all first."""
     turned = ((whole << 1) ^ (whole >> 31)).ravel()
     return b"".join((turned >> 8 * byte & 255).astype(np.uint8).tobytes() for byte in range(3))
 

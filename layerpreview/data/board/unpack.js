@@ -163,6 +163,20 @@ const Unpack = (function () {
     },
   };
 
+  /* Wood that is made again, one plane of four; what soaks into it, over the rest of a build. */
+  PLANES.grain = async function (plan, planes, kept) {
+    const key = JSON.stringify(Object.assign({}, plan, { part: null }));
+    kept[key] = kept[key] || UnpackRelief.grain(plan, breathe);
+    return (await kept[key])[plan.part].slice();
+  };
+  PLANES.soaked = async function (plan, planes) {
+    const open = await planes(plan.over), rest = await planes(plan.rest), soak = plan.soak, out = new Float32Array(open.length);
+    await each(open.length, function (from, to) {
+      for (let i = from; i < to; i += 1) { out[i] = rest[i] * Math.max(1 + soak * (open[i] - 1), 0); }
+    });
+    return out;
+  };
+
   function ofHalf(bits) {
     const sign = bits & 0x8000 ? -1 : 1, power = bits >> 10 & 31, rest = bits & 1023;
     return sign * (power ? Math.pow(2, power - 15) * (1 + rest / 1024) : Math.pow(2, -24) * rest);
@@ -266,8 +280,8 @@ const Unpack = (function () {
     const kept = {}, often = uses(picture.packed, {});
     let last = Promise.resolve();
     const planes = async function (plan) {
-      if (!plan.file || often[plan.file] < 2) { return PLANES[plan.as](plan, planes); }
-      kept[plan.file] = kept[plan.file] || PLANES[plan.as](plan, planes);
+      if (!plan.file || often[plan.file] < 2) { return PLANES[plan.as](plan, planes, kept); }
+      kept[plan.file] = kept[plan.file] || PLANES[plan.as](plan, planes, kept);
       return kept[plan.file];
     };
     return function (hash) {
