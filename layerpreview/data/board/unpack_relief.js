@@ -137,23 +137,25 @@ const UnpackRelief = (function () {
     }
   };
 
-  /* Each cell's own slopes, running into its neighbours' over `blendMm`: _joined over _borders. `plane(k)` leaves them in plane.x, plane.y;
-     `ridge(k, away, x, y)` is told of each border. */
-  function joined(cells, count, blendMm, plane, ridge, out) {
-    plane(0);
-    let sumX = plane.x, sumY = plane.y, total = 1;
-    const fx = cells.dx[0], fy = cells.dy[0], own = fx * fx + fy * fy;
+  const FAR = 9;
+
+  /* Each cell's own slopes, running into its neighbours' over `blendMm`: _joined over _borders. `plane(k, at)` leaves them in `at`.
+     What weighs less than e to the -FAR is left out. */
+  function joined(cells, count, blendMm, plane, out) {
+    plane(0, out);
+    let sumX = out[0], sumY = out[1], total = 1;
+    const dx = cells.dx, dy = cells.dy, fx = dx[0], fy = dy[0], own = fx * fx + fy * fy, times = cells.cellMm / blendMm;
     for (let k = 1; k < count; k += 1) {
-      const ox = cells.dx[k], oy = cells.dy[k], x = fx - ox, y = fy - oy, apart = Math.sqrt(x * x + y * y);
-      const away = (ox * ox + oy * oy - own) / apart * cells.cellMm / 2, weight = Math.exp(away * -2 / blendMm);
-      plane(k);
-      sumX += weight * plane.x;
-      sumY += weight * plane.y;
+      const ox = dx[k], oy = dy[k], x = fx - ox, y = fy - oy, far = (ox * ox + oy * oy - own) / Math.sqrt(x * x + y * y) * times;
+      if (far > FAR) { continue; }
+      const weight = Math.exp(-far);
+      plane(k, out);
+      sumX += weight * out[0];
+      sumY += weight * out[1];
       total += weight;
-      if (ridge) { ridge(k, away, x / apart, y / apart); }
     }
-    out.x = sumX / total;
-    out.y = sumY / total;
+    out[0] = sumX / total;
+    out[1] = sumY / total;
   }
 
   function tilts(cells, tilt, crowd) {
@@ -168,27 +170,54 @@ const UnpackRelief = (function () {
 
   /* Folded planes of random tilt with raised borders: _Facets. Leaves planes in facets.x, y and ridges in ridgeX, ridgeY. */
   function Facets(cells, tilt, fold, ridgeSlope, ridgeMm, neighbours) {
-    const self = this, own = tilts(cells, tilt, 0), turn = cells.table(4), foldAt = cells.table(5), folds = cells.table(6), crease = cells.table(7);
-    const blend = cells.cellMm / 10, times = cells.cellMm / (0.35 * blend), steepest = ridgeSlope * 2 / Math.sqrt(2 / Math.E);
-    const foldX = turn.map(function (t) { return Math.cos(t * 2 * Math.PI); }), foldY = turn.map(function (t) { return Math.sin(t * 2 * Math.PI); });
-    const plane = function (k) {
-      const i = cells.index[k];
-      let across = (foldX[i] * cells.dx[k] + foldY[i] * cells.dy[k] - (foldAt[i] - 0.5) * 0.6) * times;
-      across = across / Math.sqrt(across * across + 1) * folds[i] * fold;
-      plane.x = foldX[i] * across + own.x[i];
-      plane.y = foldY[i] * across + own.y[i];
-    };
-    const ridge = function (k, awayMm, x, y) {
-      const away = awayMm / ridgeMm, steep = Math.abs(crease[cells.index[0]] - crease[cells.index[k]]) * away * Math.exp(-away * away) * steepest;
-      self.ridgeX += steep * x;
-      self.ridgeY += steep * y;
-    };
-    this.at = function (x, y) {
-      cells.nearest(x, y, neighbours);
-      self.ridgeX = self.ridgeY = 0;
-      joined(cells, neighbours, blend, plane, ridge, self);
-    };
+    const own = tilts(cells, tilt, 0), turn = cells.table(4), around = 2 * Math.PI;
+    this.cells = cells;
+    this.count = neighbours;
+    this.ridgeMm = ridgeMm;
+    this.times = 10;
+    this.foldTimes = cells.cellMm / (0.35 * cells.cellMm / 10);
+    this.steepest = ridgeSlope * 2 / Math.sqrt(2 / Math.E);
+    this.tiltX = own.x;
+    this.tiltY = own.y;
+    this.foldX = turn.map(function (t) { return Math.cos(t * around); });
+    this.foldY = turn.map(function (t) { return Math.sin(t * around); });
+    this.foldAt = cells.table(5).map(function (v) { return (v - 0.5) * 0.6; });
+    this.fold = cells.table(6).map(function (v) { return v * fold; });
+    this.crease = cells.table(7);
+    this.x = this.y = this.ridgeX = this.ridgeY = 0.5;
   }
+
+  Facets.prototype.at = function (xMm, yMm) {
+    const cells = this.cells, dx = cells.dx, dy = cells.dy, index = cells.index, half = cells.cellMm / 2;
+    const foldX = this.foldX, foldY = this.foldY, tiltX = this.tiltX, tiltY = this.tiltY;
+    cells.nearest(xMm, yMm, this.count);
+    const fx = dx[0], fy = dy[0], first = index[0], own = fx * fx + fy * fy;
+    let sumX = 0, sumY = 0, total = 0, ridgeX = 0, ridgeY = 0;
+    for (let k = 0; k < this.count; k += 1) {
+      const i = index[k], ox = dx[k], oy = dy[k];
+      let weight = 1;
+      if (k) {
+        const x = fx - ox, y = fy - oy, apart = Math.sqrt(x * x + y * y), borderMm = (ox * ox + oy * oy - own) / apart * half;
+        const far = borderMm * 2 * this.times / cells.cellMm, away = borderMm / this.ridgeMm;
+        if (away * away < 2 * FAR) {
+          const steep = Math.abs(this.crease[first] - this.crease[i]) * away * Math.exp(-away * away) * this.steepest / apart;
+          ridgeX += steep * x;
+          ridgeY += steep * y;
+        }
+        if (far > FAR) { continue; }
+        weight = Math.exp(-far);
+      }
+      let across = (foldX[i] * ox + foldY[i] * oy - this.foldAt[i]) * this.foldTimes;
+      across = across / Math.sqrt(across * across + 1) * this.fold[i];
+      sumX += weight * (foldX[i] * across + tiltX[i]);
+      sumY += weight * (foldY[i] * across + tiltY[i]);
+      total += weight;
+    }
+    this.x = sumX / total;
+    this.y = sumY / total;
+    this.ridgeX = ridgeX;
+    this.ridgeY = ridgeY;
+  };
 
   /* Where each place of a row is looked up, askew: _Warp. */
   function Warp(lattice, cellMm, reachMm, seed) {
@@ -238,17 +267,17 @@ const UnpackRelief = (function () {
     },
     "coarse flake": function (lattice, cell, seed) {
       const bed = new Cells(lattice, cell, seed, 1, 0.8), top = new Cells(lattice, cell * 2, seed, 3, 0.8);
-      const bedTilts = tilts(bed, 0.22, 1), topTilts = tilts(top, 0.32, 0), size = top.table(4), peel = new Noise(lattice, 3.0, 3.0, seed, 2), below = {};
-      const lie = function (k) { lie.x = bedTilts.x[bed.index[k]]; lie.y = bedTilts.y[bed.index[k]]; };
+      const bedTilts = tilts(bed, 0.22, 1), topTilts = tilts(top, 0.32, 0), size = top.table(4), peel = new Noise(lattice, 3.0, 3.0, seed, 2), below = new Float64Array(2);
+      const lie = function (k, at) { at[0] = bedTilts.x[bed.index[k]]; at[1] = bedTilts.y[bed.index[k]]; };
       return function (row, outX, outY) {
         for (let i = 0; i < lattice.cols; i += 1) {
           const px = (i + 0.5) * lattice.step, py = (row + 0.5) * lattice.step, x = TURN_COS * px + TURN_SIN * py, y = TURN_COS * py - TURN_SIN * px;
           bed.nearest(x, y, 2);
-          joined(bed, 2, cell * 0.35, lie, null, below);
+          joined(bed, 2, cell * 0.35, lie, below);
           top.nearest(x, y, 1);
           const k = top.index[0], radius = Math.max(size[k] * 0.55 - 0.18, 0);
           const covered = Math.min(Math.max((radius - Math.hypot(top.dx[0], top.dy[0])) / (0.5 * radius + 1e-6), 0), 1);
-          back(outX, outY, i, below.x + covered * (topTilts.x[k] - below.x), below.y + covered * (topTilts.y[k] - below.y));
+          back(outX, outY, i, below[0] + covered * (topTilts.x[k] - below[0]), below[1] + covered * (topTilts.y[k] - below[1]));
         }
         peel.slopes(row, 0.18, outX, outY);
       };
@@ -260,19 +289,19 @@ const UnpackRelief = (function () {
       return function (row, outX, outY) { scratches.forEach(function (one) { one[0].slopes(row, one[1], outX, outY); }); };
     },
     "hammered": function (lattice, cell, seed) {
-      const cells = new Cells(lattice, cell, seed, 3, 0.9), tilt = tilts(cells, 0.12, 0), depth = cells.table(4), dimple = {};
+      const cells = new Cells(lattice, cell, seed, 3, 0.9), tilt = tilts(cells, 0.12, 0), depth = cells.table(4), dimple = new Float64Array(2);
       const warp = new Warp(lattice, cell * 0.8, cell * 0.15, seed), fine = new Noise(lattice, 1.3, 1.3, seed, 5);
-      const hollow = function (k) {
+      const hollow = function (k, at) {
         const i = cells.index[k], steep = depth[i] * 0.6 + 0.75;
-        hollow.x = steep * cells.dx[k] + tilt.x[i];
-        hollow.y = steep * cells.dy[k] + tilt.y[i];
+        at[0] = steep * cells.dx[k] + tilt.x[i];
+        at[1] = steep * cells.dy[k] + tilt.y[i];
       };
       return function (row, outX, outY) {
         warp.row(row);
         for (let i = 0; i < lattice.cols; i += 1) {
           cells.nearest(warp.x[i], warp.y[i], 3);
-          joined(cells, 3, cell * 0.13, hollow, null, dimple);
-          back(outX, outY, i, dimple.x, dimple.y);
+          joined(cells, 3, cell * 0.13, hollow, dimple);
+          back(outX, outY, i, dimple[0], dimple[1]);
         }
         fine.slopes(row, 0.04, outX, outY);
       };
@@ -326,15 +355,14 @@ const UnpackRelief = (function () {
     const heights = noises.map(function () { return new Float32Array(cols); });
     return function (row, lines) {
       noises.forEach(function (noise, k) { heights[k].fill(0); noise.along(row, 0, 0, heights[k], 1); });
-      const y = (row + 0.5) * lattice.step;
+      const y = (row + 0.5) * lattice.step, [sway, drift, flicker, fibre, pore, shade, lean, waver, swell, curl] = heights;
       for (let i = 0; i < cols; i += 1) {
-        const at = function (k) { return heights[k][i]; }, fine = at(3);
-        const year = ((i + 0.5) * lattice.step + 22 * at(0) + 5 * at(1) + 0.7 * at(2)) / RING_MM, phase = year - Math.floor(year);
-        const ring = phase * phase * phase * Math.min((1 - phase) * 9, 1), hole = Math.min(Math.max(at(4) * 4 - 1.6 - ring, 0), 1);
-        const dark = Math.min(Math.max(0.12 + 1.2 * ring + 0.3 * fine + 0.3 * at(5), 0), 1);
+        const fine = fibre[i], year = ((i + 0.5) * lattice.step + 22 * sway[i] + 5 * drift[i] + 0.7 * flicker[i]) / RING_MM, phase = year - Math.floor(year);
+        const ring = phase * phase * phase * Math.min((1 - phase) * 9, 1), hole = Math.min(Math.max(pore[i] * 4 - 1.6 - ring, 0), 1);
+        const dark = Math.min(Math.max(0.12 + 1.2 * ring + 0.3 * fine + 0.3 * shade[i], 0), 1);
         let light = 1 + 0.12 * fine, soak = 1.05 - 0.5 * ring + 0.3 * fine + 1.6 * hole;
         if (flame) {
-          const wave = y / BAND_MM + 2.6 * at(6) + 0.8 * at(7), dip = Math.sin(2 * Math.PI * wave) * (0.75 + 1.2 * at(8)) + 1.3 * at(9);
+          const wave = y / BAND_MM + 2.6 * lean[i] + 0.8 * waver[i], dip = Math.sin(2 * Math.PI * wave) * (0.75 + 1.2 * swell[i]) + 1.3 * curl[i];
           light *= 1 - 0.15 * dip;
           soak += 0.35 * dip;
         }
