@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import base64
 import hashlib
-import zlib
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from importlib import resources
@@ -16,7 +15,9 @@ from urllib.parse import quote
 from layerpreview.job.colours import ColourFigures
 from layerpreview.output.board_code import TEXT_BEGINS, TEXT_ENDS, Choice
 from layerpreview.output.board_data import Option, coats_words, option_json
-from layerpreview.output.live import LIVE_SCRIPTS, live_picture
+from layerpreview.output.board_live import UNPACK_SCRIPTS, packed_picture, texts_of
+from layerpreview.output.board_pack_planes import PackedFiles
+from layerpreview.output.live import LIVE_SCRIPTS
 from layerpreview.output.plain_json import json_line
 from layerpreview.picture.spots import SpotKind
 
@@ -25,7 +26,8 @@ if TYPE_CHECKING:
 
 _SCRIPTS = (
     *(f"live/{name}" for name in LIVE_SCRIPTS),
-    *(f"board/{name}.js" for name in ("unpack", "code", "depth", "store", "words", "stage", "swing", "halves")),
+    *UNPACK_SCRIPTS,
+    *(f"board/{name}.js" for name in ("code", "depth", "store", "words", "stage", "swing", "halves")),
     *(f"board/{name}.js" for name in ("marks", "tiles", "controls", "choose", "begin")),
 )
 
@@ -66,25 +68,24 @@ def board_page(
     """
     card: dict[str, str | None] = {**dict.fromkeys(("name", "mail", "phone")), **(shop or {})}
     shown = {**card, "goes": _goes(card)}
-    files: dict[str, str] = {}
+    files = PackedFiles()
     whole = []
     for option in options:
-        live = live_picture(
+        live = packed_picture(
             option.scheme,
             option.around,
+            files=files,
             lights=list(option.pictures),
             longest_px=longest_px,
             most=option.limits.most_build(),
         )
-        for name, raw in live.textures.items():
-            files.setdefault(name, base64.b64encode(zlib.compress(bytes(raw), 1)).decode("ascii"))
-        whole.append({**option_json(option, words), "live": live.data})
+        whole.append({**option_json(option, words), "live": live})
     data: dict[str, Any] = {
         "board": board,
         "title": title,
         "lights": list(options[0].pictures),
         "options": whole,
-        "files": files,
+        "files": texts_of(files),
         "languages": list(words),
         "words": dict(words),
         "shop": shown,
