@@ -33,7 +33,7 @@ const LivePieces = (function () {
   /* All that has to be done for the sharp picture, told to the chip one piece after another. */
   function* work(self, piece) {
     const d = self.data, before = self.room, sharp = self.makeRoom(self.least()), height = sharp.shown.height;
-    const outside = function () { if (before) { self.enter(before); } };
+    const outside = function () { if (before && self.rooms[before.name] === before) { self.enter(before); } };
     outside();
     if (self.stale.shadow || self.shadowRough > 1) { self.writeShadow(1); yield; }
     for (const solid of d.solids) {
