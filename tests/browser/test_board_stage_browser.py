@@ -1,5 +1,5 @@
-"""The picture of the board in a real browser, as a client's hands meet it: these tests exist for a page that stalls while a
-finger moves, scrolls away from its picture, keeps what it no longer shows, or leaves the eye guessing what it sees."""
+"""The picture of the board in a real browser, as a client's hands meet it: these tests exist for a page that stalls
+while a finger moves, scrolls away from its picture, keeps what it no longer shows, or leaves the eye guessing."""
 
 from __future__ import annotations
 
@@ -7,7 +7,6 @@ import base64
 import io
 import time
 from collections.abc import Iterator
-from pathlib import Path
 from typing import Any
 
 import numpy as np
@@ -130,7 +129,7 @@ def middle_of(page: Any, selector: str) -> tuple[float, float]:
 
 
 def test_all_options_come_first_and_a_touch_looks_closer(page: Any) -> None:
-    """Every tile is drawn, of one size, and says its letter and name; going back leads to the one that was looked at."""
+    """Every tile is drawn, of one size, and says its letter and name; going back leads to the one looked at last."""
     boxes = [page.locator(".tile-picture").nth(i).bounding_box() for i in range(2)]
     assert len({(box["width"], box["height"]) for box in boxes}) == 1
     assert boxes[0]["width"] > 300
@@ -199,8 +198,8 @@ def test_keys_buttons_and_wheel(page: Any) -> None:
 
 
 def test_fingers(page: Any) -> None:
-    """One finger turns it sideways and scrolls the page up and down; two bring it closer, and then one turns it both ways;
-    a double touch comes closer and goes back."""
+    """One finger turns it sideways and scrolls the page up and down; two bring it closer, and then one turns it both
+    ways; a double touch comes closer and goes back."""
     looked_at(page, 0)
     x, y = middle_of(page, "#stage")
     touched(page, [(x, y)], [(x + 20, y + 4)], [(x + 60, y + 8)])
