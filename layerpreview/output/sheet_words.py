@@ -10,7 +10,7 @@ from layerpreview.job.cautions import Caution
 from layerpreview.job.products import USUAL_TOOLS
 from layerpreview.job.sprayed import Sprayed
 from layerpreview.spray.batch import Tools
-from layerpreview.units import Range
+from layerpreview.units import Range, shop_length
 
 TICK, BLANK = "[ ]", "______"
 BAR_MM = 100
@@ -151,15 +151,9 @@ class Words:
         """An area [m2]."""
         return f"{number(m2 * 1550.0031)} sq in" if self.us else f"{number(m2 * 1e4)} cm2"
 
-    def short(self, mm: float) -> str:
-        """A width on the part [mm]."""
-        return f"{number(mm / 25.4)} in" if self.us else f"{number(mm)} mm"
-
     def length(self, mm: float) -> str:
-        """A length of edge or tape [mm]."""
-        if mm < 914.4:
-            return self.short(mm)
-        return f"{number(mm / 304.8)} ft" if self.us else f"{number(mm / 1000.0)} m"
+        """A length on the part, of edge or of tape [mm]."""
+        return shop_length(mm, us=self.us)
 
 
 def number(value: float) -> str:
@@ -243,7 +237,7 @@ def where(sprayed: Sprayed | None, words: Words) -> str:
     zone = "every face, whole" if sprayed.zone == "face" else sprayed.zone
     if not sprayed.bursts:
         return zone
-    burst = "burst " + " and ".join(f"from {source}, gone at {words.short(mm)}" for source, mm in sprayed.bursts)
+    burst = "burst " + " and ".join(f"from {source}, gone at {words.length(mm)}" for source, mm in sprayed.bursts)
     return burst if sprayed.zone == "face" else f"{burst}, within {zone}"
 
 
