@@ -13,7 +13,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from fractions import Fraction
 from itertools import pairwise
-from typing import Literal
+from typing import ClassVar, Literal
 
 from layerpreview.errors import InputError, Problem
 from layerpreview.spray.ingredients import Ingredient, Kind, exact
@@ -61,6 +61,7 @@ def coats_per_cup(*, coats: int, coat_min: Range, pot_life_min: Range) -> tuple[
 
 
 Tool = Literal["drops", "1 mL syringe", "10 mL syringe", "cup", "scale"]
+SYRINGE_HOLDS_ML: dict[Tool, int] = {"1 mL syringe": 1, "10 mL syringe": 10}
 
 STEPS_TO_MEASURE = 10
 """An amount of ten steps of its tool is rounded by 5 % at most: the smallest that is measured."""
@@ -99,6 +100,7 @@ class Part:
     amount is from it. Amounts that are not known or not used are None.
     """
 
+    also_in_json: ClassVar = ("fills_mL",)
     name: str
     kind: Kind
     tool: Tool
@@ -112,6 +114,15 @@ class Part:
     line_g: Fraction | None
     weighed_with: Tool
     weighed_error_percent: Fraction | None
+
+    @property
+    def fills_mL(self) -> tuple[Fraction, ...]:
+        """What each fill of its syringe is drawn to, full ones first [mL]: they sum to `mL`; none by another tool."""
+        holds = SYRINGE_HOLDS_ML.get(self.tool)
+        if holds is None:
+            return ()
+        full, rest = divmod(self.mL, holds)
+        return (Fraction(holds),) * full + ((rest,) if rest else ())
 
 
 @dataclass(frozen=True)

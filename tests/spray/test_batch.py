@@ -255,6 +255,20 @@ def test_what_each_amount_is_measured_with(kind: str, mL: str, batch_mL: int, to
     assert found.tool == tool
     assert found.exact_mL == exact(mL)
     check_adds_up(batch)
+    assert sum(found.fills_mL) == (0 if tool == "cup" else found.mL)
+    assert all(fill <= (1 if tool == "1 mL syringe" else 10) for fill in found.fills_mL)
+
+
+@pytest.mark.parametrize(
+    ("mL", "fills"),
+    [("0.07", "0.07"), ("1", "1"), ("1.4", "1 0.4"), ("10", "10"), ("12.5", "10 2.5"), ("33.6", "10 10 10 3.6")],
+)
+def test_every_fill_of_a_syringe_is_told(mL: str, fills: str) -> None:
+    """ "1.40 mL, 2 times" could be read as 2.80 mL: full fills first, then the rest."""
+    part = dye("amber", 1000 * float(mL) / 250)
+    batch = split_batch(ingredients_of([part], None), batch_mL=Fraction(250), coarse=True)
+    assert batch.parts[0].fills_mL == tuple(exact(fill) for fill in fills.split())
+    assert batch.parts[-1].fills_mL == ()
 
 
 @pytest.mark.parametrize(("mL", "with_"), [("2.2", "10 mL syringe"), ("2.3", "scale")])
