@@ -7,6 +7,7 @@ from dataclasses import dataclass
 
 import shapely
 
+from layerpreview.colour import light_words
 from layerpreview.job.batches import MixAmounts
 from layerpreview.job.cautions import (
     CAUTION_DUST,
@@ -133,7 +134,8 @@ def stages_of(
             for mask in masks
             if mask.stage == number
         ]
-        plan.append(_spray(number, stage, by_key[stage.key], before, first=first, level=level))
+        look = " and then ".join(map(light_words, scheme.lights))
+        plan.append(_spray(number, stage, by_key[stage.key], before, first=first, level=level, look=look))
     if scheme.clear.finish == "gloss":
         plan.append(_finish(len(plan) + 1, details))
     plan.append(_record(len(plan) + 1))
@@ -153,7 +155,7 @@ def _prepare(scheme: Scheme) -> Stage:
 
 
 def _spray(
-    number: int, stage: Sprayed, mix: MixAmounts, before: Sequence[str], *, first: bool, level: Sequence[int]
+    number: int, stage: Sprayed, mix: MixAmounts, before: Sequence[str], *, first: bool, level: Sequence[int], look: str
 ) -> Stage:
     faces = faces_in_order(stage.faces)
     ready = len(mix.batch.parts) == 1
@@ -162,7 +164,7 @@ def _spray(
     if len(faces) > 1:
         todo.append(f"Faces in this order: {', '.join(faces)}. {WHY_ORDER}")
     if stage.kind in ("dye", "opaque"):
-        todo.append("After each coat hold the witness card beside the part in the agreed light. Stop when it is right.")
+        todo.append(f"After each coat hold the witness card beside the part under {look}. Stop when it is right.")
         if stage.kind == "dye":
             todo.append("A dye coat cannot be taken off again: when in doubt wait, look again dry, then spray.")
     if stage.kind == "clear":

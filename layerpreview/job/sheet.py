@@ -6,6 +6,7 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from fractions import Fraction
 
+from layerpreview.job.agreed import HowAgreed
 from layerpreview.job.batches import MixAmounts, mix_amounts
 from layerpreview.job.cautions import Caution, general_cautions
 from layerpreview.job.plan import Mask, Stage, masks_of, sanding_of, stages_of
@@ -56,10 +57,12 @@ class Ground:
 class MixSheet:
     """Everything on the sheet. Amounts are exact fractions of a millilitre or gram that can be measured.
 
-    `total_dry_um` is by face, with everything that reaches it; the section is drawn of the face `section_of`.
+    `how_agreed`: whether this scheme is what was agreed. `total_dry_um` is by
+    face, with everything that reaches it; the section is drawn of the face `section_of`.
     """
 
     name: str
+    how_agreed: HowAgreed
     units: str
     tools: Tools
     lights: tuple[str, ...]
@@ -89,8 +92,11 @@ def make_sheet(
     *,
     parts: Sequence[FaceShape] | None = None,
     surveys: Sequence[Survey] | None = None,
+    how_agreed: HowAgreed | None = None,
 ) -> MixSheet:
     """Assemble the sheet of a scheme. `details` instead of what the scheme says about products, gun and shop.
+
+    `how_agreed`: what the job's log says of it; nothing was agreed where it is None.
 
     `parts`, `surveys`: the shapes of its faces and what each coat leaves there, where they were made already.
 
@@ -112,6 +118,7 @@ def make_sheet(
     totals = {part.face.name: _total_dry(layers, part.face.name) for part in parts}
     return MixSheet(
         name=scheme.name,
+        how_agreed=how_agreed or HowAgreed(),
         units=details.units,
         tools=details.tools,
         lights=scheme.lights,
