@@ -7,6 +7,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
+from layerpreview.colour import light_words
 from layerpreview.job.sheet import MixSheet
 from layerpreview.output.section_drawing import section_svg
 from layerpreview.output.sheet_words import (
@@ -119,8 +120,8 @@ def blocks_of(sheet: MixSheet) -> list[Block]:
 
 
 def _front(sheet: MixSheet, words: Words) -> Iterator[Block]:
-    lights = ", ".join(sheet.lights)
-    yield Title(sheet.name, f"Mix sheet. Amounts are approximate; agreed under {lights}.")
+    lights = ", ".join(map(light_words, sheet.lights))
+    yield Title(sheet.name, f"{sheet.how_agreed.words} Amounts are approximate. To be looked at under {lights}.")
     yield Bar()
     faces = "; ".join(f"{f.name} {words.area(f.area_m2)}, {words.length(f.edge_mm)} of edge" for f in sheet.faces)
     yield Para(f"Part: {faces}.")
