@@ -49,8 +49,13 @@ def film_blocks(sheet: MixSheet, words: Words) -> Iterator[Block]:
         )
         for la in sheet.layers
     ]
-    rows += [(f"sum on {face}", "", words.film(um), "") for face, um in sheet.total_dry_um.items()]
     yield Table(("At full build", "Wet", "Dry", "Rests on"), tuple(rows), (30, 21, 21, 28))
+    sums: Rows = [
+        (film.face, film.place, ", ".join(film.names), words.film(film.total_um), words.film(film.left_um))
+        for film in sheet.films_at
+    ]
+    head = ("Face", "Place", "What lies there, from below", "Dry, in all", "Once sanded")
+    yield Table(head, tuple(sums), (11, 18, 31, 20, 20))
     drawing = section_svg(sheet)
     yield Drawing(drawing.svg, drawing.described, drawing.width_mm)
     yield Para(drawing.described, small=True)
