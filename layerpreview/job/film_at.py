@@ -16,7 +16,6 @@ from layerpreview.units import Range
 
 Flags = NDArray[np.bool_]
 F32 = NDArray[np.float32]
-F64 = NDArray[np.float64]
 
 LEAST_BUILD = 0.02
 """Less of a coat is overspray, not film."""
@@ -70,8 +69,8 @@ def meet(surveys: Sequence[Survey]) -> Flags:
 def _of_face(layers: Sequence[FilmLayer], survey: Survey, removed_um: Range) -> list[FilmAt]:
     face, n_cols = survey.shape.face.name, survey.grid.n_cols
     coats = [layer for layer in layers if layer.kind in ("dye", "opaque")]
-    build_um = np.array([layer.dry_um.likely for layer in coats])
-    thick_um = build_um @ survey.builds if coats else np.zeros(survey.edge_mm.size)
+    full_um = np.array([layer.dry_um.likely for layer in coats], dtype=np.float32)
+    thick_um = np.asarray(full_um @ survey.builds, dtype=np.float32)
     found: list[FilmAt] = []
     for name, at in _places(survey, thick_um):
         row, column = divmod(at, n_cols)
@@ -104,7 +103,7 @@ def _alike(one: FilmAt, other: FilmAt) -> bool:
     return one.names == other.names and thick <= AS_THICK * thin
 
 
-def _places(survey: Survey, thick_um: F64) -> Iterator[tuple[str, int]]:
+def _places(survey: Survey, thick_um: F32) -> Iterator[tuple[str, int]]:
     """The places of a face and the pixel of each: the calm middle of what is deep inside, the thickest of a line."""
     shape, pixel_mm, rows = survey.shape, survey.grid.pixel_mm, survey.grid.n_rows
     painted = survey.edge_mm >= 0.0

@@ -91,9 +91,10 @@ def test_no_place_has_more_than_is_sprayed_there(save_scheme: Save, seed: int) -
     chance = random.Random(seed)
 
     def burst(source: str) -> str:
+        colour, coats, film, width = (chance.randint(*ends) for ends in ((10, 99), (1, 4), (11, 60), (3, 40)))
         return (
-            f'[[coat]]\nopaque = "#22{chance.randint(10, 99)}14"\nhiding = 0.9\ncoats = {chance.randint(1, 4)}\n'
-            f'film = "{chance.randint(11, 60)} um"\nburst = {{ from = "{source}", width = "{chance.randint(3, 40)} mm" }}\n'
+            f'[[coat]]\nopaque = "#22{colour}14"\nhiding = 0.9\ncoats = {coats}\nfilm = "{film} um"\n'
+            f'burst = {{ from = "{source}", width = "{width} mm" }}\n'
         )
 
     coats = HONEY + burst("outline") + burst("hole") + ON_STRIP
