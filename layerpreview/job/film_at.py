@@ -8,6 +8,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 from numpy.typing import NDArray
 
+from layerpreview.job.sprayed import LEAST_BUILD
 from layerpreview.picture.survey import Survey
 from layerpreview.spray.budget import FilmLayer
 from layerpreview.surface.distance import distance_field
@@ -17,8 +18,6 @@ from layerpreview.units import Range
 Flags = NDArray[np.bool_]
 F32 = NDArray[np.float32]
 
-LEAST_BUILD = 0.02
-"""Less of a coat is overspray, not film."""
 AS_THICK = 1.02
 """Places whose films differ by less are one place."""
 EDGE_PX, DEEP = 1.5, 0.97
@@ -54,16 +53,6 @@ def films_at(layers: Sequence[FilmLayer], surveys: Sequence[Survey], *, removed_
     named before it has the same coats, as thick.
     """
     return tuple(place for survey in surveys for place in _of_face(layers, survey, removed_um))
-
-
-def meet(surveys: Sequence[Survey]) -> Flags:
-    """Which coats lie over one another anywhere, (coats, coats)."""
-    count = len(surveys[0].scheme.coats)
-    found = np.zeros((count, count), dtype=bool)
-    for survey in surveys:
-        there = (survey.builds > LEAST_BUILD).astype(np.float32)
-        found |= there @ there.T > 0.0
-    return found
 
 
 def _of_face(layers: Sequence[FilmLayer], survey: Survey, removed_um: Range) -> list[FilmAt]:

@@ -28,6 +28,7 @@ TAPE_SPARE = 1.15
 """Tape to cut for each length of edge: overlaps at corners and starts; common practice, no source."""
 
 KEEP_OFF = "Keep off edges and peaks: the clear is thinnest there. Stop at the first trace of colour on the paper."
+ALONG = "It goes on along with the stage before: the same paint, at other places. Lay nothing on wet paint."
 FIRST_SPRAYED = 2
 FACES_FIRST = ("side", "edge", "rim", "back", "rear", "inside")
 FACES_LAST = ("front", "top")
@@ -123,19 +124,25 @@ def stages_of(
     plan = [_prepare(scheme)]
     by_key = {mix.key: mix for mix in mixes}
     for i, stage in enumerate(sprayed):
-        first = all(other.key != stage.key for other in sprayed[:i])
         grits, polish = sanding_of(scheme.clear.finish, details)
         level = grits if stage.kind == "clear" and not polish and stage.coats > 1 else ()
         number = len(plan) + 1
         others = faces_in_order([face.name for face in scheme.faces if face.name not in stage.faces])
-        before = [f"Cover what it must not reach: {', '.join(others)}."] if others else []
+        before = []
+        if stage.along:
+            before = [ALONG]
+        elif others:
+            before = [f"Cover what it must not reach: {', '.join(others)}."]
         before += [
             f"On {mask.face}, {mask.what}; take it off again when this zone is done."
             for mask in masks
             if mask.stage == number
         ]
         look = " and then ".join(map(light_words, scheme.lights))
-        plan.append(_spray(number, stage, by_key[stage.key], before, first=first, level=level, look=look))
+        mix = by_key[stage.key]
+        place = sum(other.key == stage.key for other in sprayed[:i])
+        made = _made_ready(mix, place, along=stage.along)
+        plan.append(_spray(number, stage, made, before, cups=_cups_of(mix, place), level=level, look=look))
     if scheme.clear.finish == "gloss":
         plan.append(_finish(len(plan) + 1, details))
     plan.append(_record(len(plan) + 1))
@@ -154,13 +161,44 @@ def _prepare(scheme: Scheme) -> Stage:
     return Stage(1, "prepare", "Prepare and mask", todo, ("masked", "cards ready", "gun tried on paper"))
 
 
+def _made_ready(mix: MixAmounts, place: int, *, along: bool) -> str:
+    """What to do about the paint of the stage that is at `place` among those of its mix."""
+    begun = next((i for i, cup in enumerate(mix.cups, 1) if cup.serves[0].stage == place), None)
+    goes_on = next((i for i, cup in enumerate(mix.cups, 1) if place in [s.stage for s in cup.serves[1:]]), None)
+    if place == 0:
+        if len(mix.batch.parts) == 1:
+            return f"Have {mix.title} ready to spray, as its sheet says."
+        return f"Mix cup 1 of {mix.title} by its table." if mix.cups else f"Mix {mix.title} by its table."
+    if goes_on is not None or not mix.cups:
+        cup = f", cup {goes_on}" if goes_on else ""
+        return f"{mix.title}{cup} as mixed before{'.' if along else ': stir it again.'}"
+    assert begun is not None
+    return f"Mix cup {begun} of {mix.title} by its table: {mix.cups[begun - 1].why}."
+
+
+def _cups_of(mix: MixAmounts, place: int) -> tuple[str, ...]:
+    """The cups that serve one stage of a mix."""
+    found = []
+    for i, cup in enumerate(mix.cups, 1):
+        coats = sum(s.coats for s in cup.serves if s.stage == place)
+        if coats:
+            of = "" if coats == cup.coats else f" of the {cup.coats} it serves"
+            found.append(f"cup {i}: {float(cup.batch.batch_mL):g} mL for {coats} coat{'s' if coats > 1 else ''}{of}")
+    return tuple(found)
+
+
 def _spray(
-    number: int, stage: Sprayed, mix: MixAmounts, before: Sequence[str], *, first: bool, level: Sequence[int], look: str
+    number: int,
+    stage: Sprayed,
+    made: str,
+    before: Sequence[str],
+    *,
+    cups: tuple[str, ...],
+    level: Sequence[int],
+    look: str,
 ) -> Stage:
     faces = faces_in_order(stage.faces)
-    ready = len(mix.batch.parts) == 1
-    make = f"Have {mix.title} ready to spray, as its sheet says." if ready else f"Mix {mix.title} by its table."
-    todo = [*before, make if first else f"{mix.title} as mixed before: stir it again."]
+    todo = [*before, made]
     if len(faces) > 1:
         todo.append(f"Faces in this order: {', '.join(faces)}. {WHY_ORDER}")
     if stage.kind in ("dye", "opaque"):
@@ -179,10 +217,6 @@ def _spray(
         ticks[-2:-2] = [f"levelled, P{grit}" for grit in level]
         todo.append("Before the last coat: dry as its sheet says, level, clean. It is the finish: no sanding after it.")
         todo.append(KEEP_OFF)
-    cups = tuple(
-        f"cup {i}: {float(cup.batch.batch_mL):g} mL for {cup.coats} coat{'s' if cup.coats > 1 else ''}"
-        for i, cup in enumerate(mix.cups, 1)
-    )
     cautions = [Caution("spray", *(CAUTION_VAPOUR if number == FIRST_SPRAYED else CAUTION_VAPOUR_SHORT))]
     if may_hold_isocyanate(stage):
         cautions.insert(0, Caution("spray", *CAUTION_ISOCYANATE))
@@ -196,9 +230,9 @@ def _spray(
         tuple(ticks),
         faces=faces,
         flash_min=stage.product.flash_min,
-        dry_min=stage.product.dry_min,
+        dry_min=stage.dry_min,
         sprayed=stage,
-        cups=cups if first else (),
+        cups=cups,
         cautions=tuple(cautions),
     )
 

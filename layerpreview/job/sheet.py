@@ -12,7 +12,7 @@ from layerpreview.job.cautions import Caution, general_cautions
 from layerpreview.job.film_at import FilmAt, films_at
 from layerpreview.job.plan import Mask, Stage, masks_of, sanding_of, stages_of
 from layerpreview.job.products import Details, GunLines, details_of, relief_of, solids_of
-from layerpreview.job.sprayed import Sprayed, sprayed_stages
+from layerpreview.job.sprayed import Sprayed, stages_surveyed
 from layerpreview.job.time_and_cost import Cost, Time, costs_of, times_of
 from layerpreview.picture.faces import FaceShape, shapes_of
 from layerpreview.picture.survey import Survey
@@ -109,7 +109,7 @@ def make_sheet(
     parts = shapes_of(scheme) if parts is None else parts
     shapes = [part.outline for part in parts]
     surveys = surveys or [Survey(scheme, part) for part in parts]
-    sprayed = sprayed_stages(scheme, details, parts, [survey.mean_builds for survey in surveys])
+    sprayed = stages_surveyed(scheme, details, parts, surveys)
     mixes = mix_amounts(scheme, details, sprayed)
     layers = tuple(_layer(stage) for stage in sprayed)
     masks = masks_of(scheme, parts, sprayed)

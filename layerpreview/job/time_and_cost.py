@@ -79,7 +79,7 @@ def times_of(
             True,
         ),
         Time("flash between coats", _all_stated(waits), False),
-        Time("dry between stages", _all_stated([stage.product.dry_min for stage in sprayed]), False),
+        Time("dry between stages", _all_stated([stage.dry_min for stage in sprayed]), False),
     )
 
 

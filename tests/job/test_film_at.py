@@ -8,11 +8,9 @@ from pathlib import Path
 
 import pytest
 
-from layerpreview.job.film_at import AT_EDGE, OPEN, films_at, meet
+from layerpreview.job.film_at import AT_EDGE, OPEN, films_at
 from layerpreview.job.sheet import MixSheet, make_sheet
 from layerpreview.output.section_drawing import section_svg
-from layerpreview.picture.faces import shapes_of
-from layerpreview.picture.survey import Survey
 from layerpreview.scheme import load_scheme
 from layerpreview.units import Range
 
@@ -112,14 +110,6 @@ def test_no_place_has_more_than_is_sprayed_there(save_scheme: Save, seed: int) -
         assert film.left_um.low >= 0.0
     per_face = [film.total_um.likely for film in sheet.films_at]
     assert per_face == sorted(per_face, reverse=True)
-
-
-def test_which_coats_meet(save_scheme: Save) -> None:
-    scheme = load_scheme(
-        save_scheme(HEAD + PANEL + HOLE + STRIP + SILVER + DYES + MIXES + HONEY + RIM + RING + ON_STRIP)
-    )
-    found = meet([Survey(scheme, shape) for shape in shapes_of(scheme)])
-    assert found.astype(int).tolist() == [[1, 1, 1, 1], [1, 1, 0, 0], [1, 0, 1, 0], [1, 0, 0, 1]]
 
 
 def test_a_part_without_coats_has_its_clear(save_scheme: Save) -> None:
