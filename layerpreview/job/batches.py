@@ -137,7 +137,7 @@ def _mix(scheme: Scheme, details: Details, needed: Needed) -> MixAmounts:
         batch=batch,
         cups=cups,
         pot_life_min=product.pot_life_min,
-        one_coat_fits=_one_coat_fits(needed, len(scheme.faces)),
+        one_coat_fits=_one_coat_fits(needed),
         warnings=_warnings([cup.batch for cup in cups] or [batch], smallest),
         ratio=product.ratio.written if product.ratio else "",
     )
@@ -265,12 +265,12 @@ def _cup_volumes(needed: Needed, make_mL: Fraction, smallest_mL: Fraction, tools
     return (first + rounded_up(total, tools.cup_step_mL(total)) - total, *others)
 
 
-def _one_coat_fits(needed: Needed, n_faces: int) -> bool | None:
+def _one_coat_fits(needed: Needed) -> bool | None:
     """Whether a coat of every stage fits the pot life at its shortest; None without one."""
     if not needed.mixings or needed.product.pot_life_min is None:
         return None
     least = needed.product.pot_life_min.low
-    return all(minutes_per_coat(stage.area_m2, n_faces).high <= least for stage in needed.stages)
+    return all(minutes_per_coat(stage).high <= least for stage in needed.stages)
 
 
 def _warnings(batches: Sequence[Batch], smallest: Fraction) -> tuple[str, ...]:

@@ -55,7 +55,7 @@ def _told_apart(batch: Needed) -> str:
 def stage_needed_mL(scheme: Scheme, stages: Sequence[Sprayed], index: int) -> Told:
     """The part of its batch that one stage takes [mL]: parts add up to it, residue is with the first of a run."""
     stage = stages[index]
-    fills = int(_fills_gun(scheme, stages, index))
+    fills = int(_fills_gun(stages, index))
     return _needed_mL(scheme, stage.on_part_mL, stage.past_edges_mL, fills=fills)
 
 
@@ -72,19 +72,19 @@ def _needed_mL(scheme: Scheme, on_part_mL: Told, past_edges_mL: Told, *, fills: 
     return Told.from_inputs(needed_mL, "mL", **inputs)
 
 
-def _fills_gun(scheme: Scheme, stages: Sequence[Sprayed], index: int) -> bool:
+def _fills_gun(stages: Sequence[Sprayed], index: int) -> bool:
     """Whether the gun holds another batch before this stage, or none: it is cleaned where a break outlasts a mixing."""
     key = stages[index].key
     if index == 0 or stages[index - 1].key != key:
         return True
     place = sum(stage.key == key for stage in stages[:index])
-    mixings = mixings_of(stages, key, n_faces=len(scheme.faces))
+    mixings = mixings_of(stages, key)
     return any(mixing.after_a_break and mixing.serves[0].stage == place for mixing in mixings)
 
 
 def _batch(scheme: Scheme, stages: Sequence[Sprayed], key: str) -> Needed:
     mine = tuple(stage for stage in stages if stage.key == key)
-    fills = tuple(_fills_gun(scheme, stages, i) for i, stage in enumerate(stages) if stage.key == key)
+    fills = tuple(_fills_gun(stages, i) for i, stage in enumerate(stages) if stage.key == key)
     on_part = Told.total([stage.on_part_mL for stage in mine])
     past = Told.total([stage.past_edges_mL for stage in mine])
     return Needed(
@@ -98,5 +98,5 @@ def _batch(scheme: Scheme, stages: Sequence[Sprayed], key: str) -> Needed:
         residue_mL=sum(fills) * scheme.gun.residue_mL.likely,
         needed_mL=_needed_mL(scheme, on_part, past, fills=sum(fills)),
         fills=fills,
-        mixings=mixings_of(stages, key, n_faces=len(scheme.faces)),
+        mixings=mixings_of(stages, key),
     )

@@ -40,7 +40,11 @@ WHY_ORDER = (
 
 @dataclass(frozen=True)
 class Mask:
-    """An edge to tape [mm], with what to cover; `stage` is the number of the stage before which it is done."""
+    """What is taped, covered or plugged; `stage` is the number of the stage before which it is done.
+
+    `edge_mm`: length of its edge; `tape_mm`: what to cut for it, none for a hole, which is plugged, and for a soft
+    edge, which no tape makes.
+    """
 
     face: str
     what: str
@@ -48,6 +52,7 @@ class Mask:
     tape_mm: float
     when: str
     stage: int
+    hole: bool = False
 
 
 @dataclass(frozen=True)
@@ -71,21 +76,27 @@ class Stage:
 
 
 def masks_of(scheme: Scheme, parts: Sequence[FaceShape], sprayed: Sequence[Sprayed]) -> tuple[Mask, ...]:
-    """Every edge to tape: openings, masked zones, and zones bounded by a hard line that a coat is limited to.
+    """All that is masked: openings, masked zones, and zones bounded by a hard line that a coat is limited to.
 
-    Coats over the same zone that follow each other share its tape.
+    Coats over the same zone that follow each other share its tape; a hole through the part is plugged once.
     """
     found = []
     first = FIRST_SPRAYED + sum(1 for stage in sprayed if stage.kind == "base")
     for part in parts:
         face = part.face
         for name, ring in part.outline.openings.items():
+            if name in face.through:
+                continue
             length = float(shapely.LinearRing(ring).length)
-            found.append(_mask(face.name, f"{name}: plug or cover it", length, "before the first coat"))
+            found.append(Mask(face.name, f"{name}: plug it", length, 0.0, "before the first coat", 1, hole=True))
         for zone in face.zones:
             length = part.regions[zone.name].tape_length_mm
-            if zone.masked:
+            if zone.masked and zone.hard:
                 found.append(_mask(face.name, f"{zone.name}: cover it", length, "before the first coat"))
+            elif zone.masked:
+                what = f"{zone.name}: hold a cover off it, its edge is soft over {zone.edge_mm:g} mm"
+                found.append(Mask(face.name, what, length, 0.0, "before each coat", 1))
+            if zone.masked:
                 continue
             over = [i for i, coat in enumerate(scheme.coats) if zone.hard and zone.name in coat.zones]
             for i in (i for i in over if i - 1 not in over):
@@ -97,6 +108,16 @@ def masks_of(scheme: Scheme, parts: Sequence[FaceShape], sprayed: Sequence[Spray
 
 def _mask(face: str, what: str, edge_mm: float, when: str, stage: int = 1) -> Mask:
     return Mask(face, what, edge_mm, TAPE_SPARE * edge_mm, when, stage)
+
+
+def faces_covered(names: Sequence[str], sprayed: Sequence[Sprayed]) -> int:
+    """How often a face is covered because a stage must not reach it; it stays covered until a stage goes over it."""
+    count, covered = 0, set[str]()
+    for stage in sprayed:
+        off = set() if stage.along else set(names) - set(stage.faces)
+        count += len(off - covered)
+        covered = (covered | off) - set(stage.faces)
+    return count
 
 
 def faces_in_order(names: Sequence[str]) -> tuple[str, ...]:

@@ -41,7 +41,7 @@ class Mixing:
         return self.why in (BREAK_TOO_LONG, BREAK_UNKNOWN)
 
 
-def mixings_of(stages: Sequence[Sprayed], key: str, *, n_faces: int) -> tuple[Mixing, ...]:
+def mixings_of(stages: Sequence[Sprayed], key: str) -> tuple[Mixing, ...]:
     """The mixings of the batch `key` in order, each as long as the pot life at its shortest; none where it has none.
 
     A coat counts with its flash time, at its longest; without a flash time every coat is mixed for. Between two stages
@@ -55,9 +55,9 @@ def mixings_of(stages: Sequence[Sprayed], key: str, *, n_faces: int) -> tuple[Mi
     used_min = 0.0
     for place, i in enumerate(mine):
         stage = stages[i]
-        coat, flash = minutes_per_coat(stage.area_m2, n_faces), stage.product.flash_min
+        coat, flash = minutes_per_coat(stage), stage.product.flash_min
         each = None if flash is None else coat.high + flash.high
-        gap = break_min(stages, mine[place - 1], i, n_faces=n_faces) if place else Range.point(0.0)
+        gap = break_min(stages, mine[place - 1], i) if place else Range.point(0.0)
         for number in range(stage.coats):
             waited = 0.0 if number or gap is None else gap.high
             why = _why_anew(found, used_min, waited, each, pot_life.low, known=number > 0 or gap is not None)
@@ -93,11 +93,11 @@ def _why_anew(
     return NO_LONGER_GOOD if used_min + each_min > least_min else None
 
 
-def break_min(stages: Sequence[Sprayed], before: int, at: int, *, n_faces: int) -> Range | None:
+def break_min(stages: Sequence[Sprayed], before: int, at: int) -> Range | None:
     """From the last coat of the stage `before` to the first of the stage `at` [min]; None where it is not stated."""
     times: list[Range | None] = [stage.dry_min for stage in stages[before:at]]
     for stage in stages[before + 1 : at]:
-        times.append(minutes_per_coat(stage.area_m2, n_faces).scaled(stage.coats))
+        times.append(minutes_per_coat(stage).scaled(stage.coats))
         if stage.coats > 1:
             flash = stage.product.flash_min
             times.append(None if flash is None else flash.scaled(stage.coats - 1))

@@ -113,8 +113,8 @@ def make_sheet(
     mixes = mix_amounts(scheme, details, sprayed)
     layers = tuple(_layer(stage) for stage in sprayed)
     masks = masks_of(scheme, parts, sprayed)
-    area = sum(shape.area_m2 for shape in shapes)
-    times = times_of(details, masks, mixes, sprayed, area, len(shapes), scheme.clear.finish)
+    areas = {part.face.name: part.outline.area_m2 for part in parts}
+    times = times_of(details, masks, mixes, sprayed, areas, scheme.clear.finish)
     costs = costs_of(details, mixes, times)
     priced = [cost.price for cost in costs if cost.price is not None]
     relief_face, relief = _relief(scheme)

@@ -169,9 +169,9 @@ def _same_paint(one: Product, other: Product) -> bool:
     return all(a == b or a in (None, {}) or b in (None, {}) for a, b in pairs)
 
 
-def minutes_per_coat(area_m2: float, n_faces: int) -> Range:
-    """Time at the gun for one coat [min]."""
-    return summed([SPRAY_MIN_PER_M2.scaled(area_m2), SPRAY_MIN_PER_FACE.scaled(n_faces)])
+def minutes_per_coat(stage: Sprayed) -> Range:
+    """Time at the gun for one coat of a stage [min], by its area and the faces that it goes over."""
+    return summed([SPRAY_MIN_PER_M2.scaled(stage.area_m2), SPRAY_MIN_PER_FACE.scaled(len(stage.faces))])
 
 
 def _plain(key: str, title: str, coats: PlainCoats, parts: Sequence[FaceShape], zone: str) -> Sprayed:

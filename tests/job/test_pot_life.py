@@ -155,7 +155,7 @@ def test_no_mixing_outlasts_its_pot_life(coats: list[tuple[str, int, float, floa
     stages = [stage(key, n, flash, dry, pot_min) for key, n, flash, dry in coats]
     for key in {key for key, *_ in coats}:
         mine = [i for i, each in enumerate(stages) if each.key == key]
-        found = mixings_of(stages, key, n_faces=1)
+        found = mixings_of(stages, key)
         assert sum(mixing.coats for mixing in found) == sum(stages[i].coats for i in mine)
         assert [mixing.why == "" for mixing in found] == [True] + [False] * (len(found) - 1)
         for mixing in found:
