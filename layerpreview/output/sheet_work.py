@@ -7,7 +7,7 @@ from fractions import Fraction
 
 from layerpreview.job.batches import MixAmounts
 from layerpreview.job.cautions import mixing_cautions
-from layerpreview.job.plan import Stage
+from layerpreview.job.plan import Mask, Stage
 from layerpreview.job.sheet import MixSheet
 from layerpreview.output.sheet_words import (
     BLANK,
@@ -129,7 +129,7 @@ def plan_blocks(sheet: MixSheet, words: Words) -> Iterator[Block]:
     yield Heading("Plan", new_page=True)
     if sheet.masks:
         rows: Rows = [
-            (TICK, mask.face, mask.what, words.length(mask.edge_mm), words.length(mask.tape_mm), mask.when)
+            (TICK, mask.face, mask.what, words.length(mask.edge_mm), _tape(mask, words), mask.when)
             for mask in sheet.masks
         ]
         head = ("", "Face", "Mask", "Edge", "Tape to cut", "When")
@@ -144,6 +144,10 @@ def plan_blocks(sheet: MixSheet, words: Words) -> Iterator[Block]:
             yield Group(blocks)
         else:
             yield from blocks
+
+
+def _tape(mask: Mask, words: Words) -> str:
+    return words.length(mask.tape_mm) if mask.tape_mm else "none"
 
 
 def _gun(sheet: MixSheet) -> Iterator[Block]:
