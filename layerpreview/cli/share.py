@@ -58,8 +58,13 @@ def board(
         typer.Option(
             "--allow",
             metavar="TEXT",
-            help='What the client may move: "honey coats 1 to 5", "strength 80 to 120 %"; repeat for more.',
+            help='What the client may move: "honey coats 1 to 5", "coat 3 coats 1 to 4", "strength 80 to 120 %", '
+            '"lock honey"; repeat for more. Usual: all that is dye; what hides stays.',
         ),
+    ] = None,
+    lang: Annotated[
+        list[str] | None,
+        typer.Option("--lang", metavar="LANG", help="A language of the client, as de; repeat for more."),
     ] = None,
     words: Annotated[
         Path | None, typer.Option("--words", metavar="FILE", help="The page's words in another language.")
@@ -72,11 +77,21 @@ def board(
 
     folder, aside = place_for(schemes[0], "board", out)
     made = board_file(
-        schemes, out=folder, force=force, width_px=width, title=title, allow=allow or [], words_path=words, pdf=pdf
+        schemes,
+        out=folder,
+        force=force,
+        width_px=width,
+        title=title,
+        allow=allow or [],
+        langs=lang or [],
+        words_path=words,
+        pdf=pdf,
     )
     if as_json:
         typer.echo(made.json(), nl=False)
     size = f"{made.size_bytes / 1e6:.1f} MB, {len(made.options)} option" + ("s" if len(made.options) > 1 else "")
+    for line in made.moving:
+        say(line[:1].upper() + line[1:])
     say(f"Wrote {', '.join(made.files)} to {made.folder}{aside}: {size}")
     say(f"Next: send board.html; when the code comes back: layerpreview agree CODE --job {typed(made.log.parent)}")
 
@@ -84,8 +99,10 @@ def board(
 @app.command()
 def agree(
     code: Annotated[
-        str,
-        typer.Argument(metavar="CODE-OR-FILE", help="The client's code, or a file with the text.", show_default=False),
+        list[str],
+        typer.Argument(
+            metavar="CODE-OR-FILE...", help="The client's code, or a file with the text.", show_default=False
+        ),
     ],
     job: Annotated[Path, typer.Option("--job", metavar="DIR", help="Folder with the job's log.")] = Path(),
     force: Force = False,
@@ -95,7 +112,7 @@ def agree(
     from layerpreview.output.plain_json import plain_json
     from layerpreview.workflows.agree import agree as agree_choice
 
-    agreed = agree_choice(code, job=job, force=force)
+    agreed = agree_choice(" ".join(code), job=job, force=force)
     if as_json:
         typer.echo(plain_json(agreed), nl=False)
     else:

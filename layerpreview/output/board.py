@@ -4,32 +4,35 @@ from __future__ import annotations
 
 import base64
 import hashlib
-import tomllib
-import zlib
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from importlib import resources
 from pathlib import Path
 from types import SimpleNamespace
 from typing import TYPE_CHECKING, Any
+from urllib.parse import quote
 
-from layerpreview.errors import InputError, Problem
 from layerpreview.job.colours import ColourFigures
-from layerpreview.output.board_code import TEXT_BEGINS, TEXT_ENDS
-from layerpreview.output.board_data import Option, option_json
-from layerpreview.output.live import LIVE_SCRIPTS, live_picture
+from layerpreview.output.board_code import TEXT_BEGINS, TEXT_ENDS, Choice
+from layerpreview.output.board_data import Option, coats_words, option_json
+from layerpreview.output.board_live import UNPACK_SCRIPTS, packed_picture, texts_of
+from layerpreview.output.board_pack_planes import PackedFiles
+from layerpreview.output.live import LIVE_SCRIPTS
 from layerpreview.output.plain_json import json_line
 from layerpreview.picture.spots import SpotKind
 
 if TYPE_CHECKING:
     from jinja2 import Environment
 
-LARGEST_BYTES = 3_000_000
 _SCRIPTS = (
     *(f"live/{name}" for name in LIVE_SCRIPTS),
-    *(f"board/{name}.js" for name in ("unpack", "code", "store", "stage", "swing", "halves", "marks")),
-    *(f"board/{name}.js" for name in ("tiles", "depth", "controls", "choose", "begin")),
+    *UNPACK_SCRIPTS,
+    *(f"board/{name}.js" for name in ("code", "depth", "store", "words", "stage", "swing", "halves")),
+    *(f"board/{name}.js" for name in ("marks", "tiles", "controls", "choose", "begin")),
 )
+
+
+_RIGHT_TO_LEFT = ("ar", "ckb", "dv", "fa", "he", "ps", "sd", "ug", "ur", "yi")
 
 
 @dataclass(frozen=True)
@@ -45,73 +48,75 @@ class BoardPage:
 
 
 _DATA = Path(str(resources.files("layerpreview"))) / "data"
-ENGLISH = _DATA / "board" / "strings.en.toml"
-
-
-def board_words(path: Path | None = None) -> dict[str, Any]:
-    """The page's words: English, and over it those of the file at `path`.
-
-    Raises InputError for a file that cannot be read, unknown words, and words whose {braces} differ.
-    """
-    words: dict[str, Any] = tomllib.loads(_data("strings.en.toml"))
-    if path is None:
-        return words
-    try:
-        given = tomllib.loads(path.read_text(encoding="utf-8-sig"))
-    except (OSError, ValueError) as error:
-        told = f"copy the English ones, which are in {ENGLISH}, and translate the right-hand sides"
-        rule = "the words cannot be read"
-        if isinstance(error, OSError):
-            rule = "there is no such file" if not path.exists() else f"{rule}: {error.strerror}"
-            rule = "this is a folder, a file of words is wanted" if path.is_dir() else rule
-        elif isinstance(error, tomllib.TOMLDecodeError):
-            rule = f"{rule}: {error}"
-        else:
-            rule = f"{rule}: this is not text saved as UTF-8"
-        raise InputError(Problem(rule, told, str(path))) from None
-    problems = _differences(words, given, str(path))
-    if problems:
-        raise InputError(problems)
-    return {
-        key: {**value, **given.get(key, {})} if isinstance(value, dict) else given.get(key, value)
-        for key, value in words.items()
-    }
 
 
 def board_page(
-    options: Sequence[Option], *, board: str, title: str, words: Mapping[str, Any], longest_px: int
+    options: Sequence[Option],
+    *,
+    board: str,
+    title: str,
+    words: Mapping[str, Mapping[str, Any]],
+    longest_px: int,
+    shop: Mapping[str, str] | None = None,
 ) -> BoardPage:
     """Lay the options out as one HTML page.
 
-    `board`: the five digits that stand for it in codes; `longest_px`: the longer side of the picture that the maps are
-    made for. Every word from outside is escaped, every script and style is named by its hash in the page's content
-    policy, and nothing may be loaded or sent.
+    `board`: the five digits that stand for it in codes; `words`: by language, the first one being that of the page
+    before its scripts run; `longest_px`: the longer side of the picture that the maps are made for; `shop`: as far as
+    it is known the `name`, `mail` and `phone` to which a choice goes. Every word from outside is escaped, every script
+    and style is named by its hash in the page's content policy, and nothing may be loaded or sent.
     """
-    files: dict[str, str] = {}
+    card: dict[str, str | None] = {**dict.fromkeys(("name", "mail", "phone")), **(shop or {})}
+    shown = {**card, "goes": _goes(card)}
+    files = PackedFiles()
     whole = []
     for option in options:
-        live = live_picture(
+        live = packed_picture(
             option.scheme,
             option.around,
+            files=files,
             lights=list(option.pictures),
             longest_px=longest_px,
             most=option.limits.most_build(),
         )
-        for name, data in live.textures.items():
-            files.setdefault(name, base64.b64encode(zlib.compress(bytes(data), 1)).decode("ascii"))
-        whole.append({**option_json(option), "live": live.data})
-    data = {
+        whole.append({**option_json(option, words), "live": live})
+    data: dict[str, Any] = {
         "board": board,
         "title": title,
         "lights": list(options[0].pictures),
         "options": whole,
-        "files": files,
-        "words": {words["lang"]: words},
-        "shop": {"name": None, "mail": None, "phone": None},
+        "files": texts_of(files),
+        "languages": list(words),
+        "words": dict(words),
+        "shop": shown,
         "text_begins": TEXT_BEGINS,
         "text_ends": TEXT_ENDS,
     }
-    return BoardPage(_html(options, data, title=title, words=words), 100)
+    first = next(iter(words.values()))
+    ready = [_ready(option, board=board, title=title, shop=card, words=first) for option in options]
+    return BoardPage(_html(options, data, title=title, words=first, ready=ready, shop=shown), 100)
+
+
+def _goes(shop: Mapping[str, str | None]) -> str:
+    """The key of the words that say whom a choice goes to."""
+    if shop["mail"]:
+        return "goes_to" if shop["name"] else "goes_to_mail"
+    return "goes_by_hand_to" if shop["name"] else "goes_by_hand"
+
+
+def _ready(
+    option: Option, *, board: str, title: str, shop: Mapping[str, str | None], words: Mapping[str, Any]
+) -> dict[str, str]:
+    """What a page without scripts gives to pass on: the code of the option as proposed, and a mail with it."""
+    choice = Choice(board, option.letter, *option.limits.proposed())
+    subject = words["mail_subject"].format(letter=option.letter, name=title)
+    body = (
+        f"{words['agree']['option'].format(letter=option.letter, name=option.scheme.name)}\r\nCode: {choice.code}\r\n"
+    )
+    mailto = (
+        f"mailto:{quote(shop['mail'] or '', safe='@')}?subject={quote(subject, safe='')}&body={quote(body, safe='')}"
+    )
+    return {"code": choice.code, "grouped": choice.grouped, "mailto": mailto}
 
 
 def content_policy(*, style: str, script: str) -> str:
@@ -135,7 +140,20 @@ def json_block(value: object) -> str:
     return text.replace("&", "\\u0026").replace("<", "\\u003c").replace(">", "\\u003e")
 
 
-def _html(options: Sequence[Option], data: Mapping[str, Any], *, title: str, words: Mapping[str, Any]) -> str:
+def text_direction(lang: str) -> str:
+    """Which way a language is written, as HTML has it: `ltr` or `rtl`. `data/board/words.js` holds the same list."""
+    return "rtl" if lang.split("-")[0] in _RIGHT_TO_LEFT else "ltr"
+
+
+def _html(
+    options: Sequence[Option],
+    data: Mapping[str, Any],
+    *,
+    title: str,
+    words: Mapping[str, Any],
+    ready: Sequence[Mapping[str, str]],
+    shop: Mapping[str, str | None],
+) -> str:
     style = _data("board.css") + _data("stage.css")
     script = "\n".join((_DATA / name).read_text(encoding="utf-8") for name in _SCRIPTS)
     return (
@@ -143,7 +161,10 @@ def _html(options: Sequence[Option], data: Mapping[str, Any], *, title: str, wor
         .get_template("board.html.j2")
         .render(
             data=json_block(data),
+            dir=text_direction(words["lang"]),
             options=options,
+            ready=ready,
+            shop=shop,
             policy=content_policy(style=style, script=script),
             script=script,
             style=style,
@@ -165,9 +186,15 @@ def _environment(words: Mapping[str, Any]) -> Environment:
     )
     environment.filters["whole"] = lambda number: f"{round(number) + 0:d}".replace("-", "\u2212")
     environment.filters["spot"] = lambda colour: _spot_words(colour, words)
-    environment.filters["light"] = lambda name: words.get(f"light_{name}", name)
+    environment.filters["light_named"] = lambda name: _light_named(name, words)
+    environment.filters["coats"] = lambda n: coats_words(n, words)
     environment.filters["fill"] = lambda text, **values: text.format(**values)
     return environment
+
+
+def _light_named(name: str, words: Mapping[str, Any]) -> str:
+    plain = words.get(f"light_{name}", name)
+    return name if plain == name else f"{plain} ({name})"
 
 
 def _spot_words(colour: ColourFigures, words: Mapping[str, Any]) -> str:
@@ -182,27 +209,3 @@ def _hash(text: str) -> str:
 
 def _data(name: str) -> str:
     return (_DATA / "board" / name).read_text(encoding="utf-8")
-
-
-def _differences(words: Mapping[str, Any], given: Mapping[str, Any], file: str, table: str = "") -> list[Problem]:
-    problems = []
-    for key, text in given.items():
-        place = f"{table}{key}"
-        known = words.get(key)
-        if isinstance(known, dict) and isinstance(text, dict):
-            problems += _differences(known, text, file, f"{key}.")
-        elif not isinstance(known, str) or not isinstance(text, str):
-            problems.append(Problem("the board has no such word", "compare with the English file", file, field=place))
-        elif _braces(known) != _braces(text):
-            wanted = ", ".join(sorted(_braces(known))) or "none"
-            problems.append(Problem("other braces than in English", f"keep these: {wanted}", file, field=place))
-    return problems
-
-
-def _braces(text: str) -> set[str]:
-    from string import Formatter
-
-    try:
-        return {f"{{{name}}}" for _, name, _, _ in Formatter().parse(text) if name is not None}
-    except ValueError:
-        return {"ill-formed braces"}

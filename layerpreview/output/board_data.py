@@ -17,6 +17,7 @@ from layerpreview.finish.look import Look, scaled_look
 from layerpreview.finish.view import Surroundings
 from layerpreview.job.figures import Figures, figures_of
 from layerpreview.output.board_code import LETTERS
+from layerpreview.output.board_words import Words, where_words
 from layerpreview.output.pictures import lifelike_small
 from layerpreview.picture.lifelike import lifelike_of, looks_of
 from layerpreview.picture.render import share_out_of_gamut
@@ -27,7 +28,6 @@ from layerpreview.scheme import DyeCoat, Scheme
 U8 = NDArray[np.uint8]
 
 PICTURE_WIDTH_PX, PICTURE_QUALITY = 640, 82
-RUNG_WIDTH_PX, RUNG_QUALITY = 160, 78
 FLAT_WIDTH_PX = 640
 
 
@@ -63,6 +63,13 @@ class OptionLimits:
     coats: tuple[CoatLimits, ...]
     mixes: tuple[MixLimits, ...]
 
+    def proposed(self) -> tuple[tuple[int, ...], tuple[int, ...]]:
+        """Coats and strengths [%] as proposed, where that is within what may be chosen; the page begins with them."""
+        return (
+            tuple(min(max(coat.coats, coat.fewest), coat.most) for coat in self.coats),
+            tuple(min(max(100, mix.weakest), mix.strongest) for mix in self.mixes),
+        )
+
     def most_build(self) -> list[float]:
         """The largest build of each layer against the scheme's own."""
         strongest = {mix.name: mix.strongest / 100.0 for mix in self.mixes}
@@ -89,7 +96,7 @@ class Picture:
 
 @dataclass(frozen=True, eq=False)
 class Option:
-    """One scheme on the board; `pictures` by light; `ladders` by coat entry (only dyes)."""
+    """One scheme on the board; `pictures` by light."""
 
     letter: str
     scheme: Scheme
@@ -98,7 +105,6 @@ class Option:
     figures: Figures
     pictures: dict[str, Picture]
     bare_picture: Picture
-    ladders: dict[int, list[Picture]]
     out_of_gamut: dict[str, float]
 
 
@@ -129,7 +135,6 @@ def make_option(
         figures=figures_of(scheme, flat),
         pictures=pictures,
         bare_picture=_picture(words["bare"], bare),
-        ladders=_ladders(scheme, limits, around, lights[0], words),
         out_of_gamut=_out_of_gamut(scheme, flat, lights),
     )
 
@@ -139,35 +144,21 @@ def _with(looks: Mapping[str, Look], factors: Sequence[float]) -> dict[str, Look
     return {name: scaled_look(look, factors) for name, look in looks.items()}
 
 
-def _ladders(
-    scheme: Scheme, limits: OptionLimits, around: Surroundings, light: str, words: Mapping[str, str]
-) -> dict[int, list[Picture]]:
-    """For every dye the part after 1, 2, 3 ... coats of it, all else as proposed."""
-    scene = lifelike_of(scheme, around, width_px=RUNG_WIDTH_PX)
-    looks = looks_of(scheme, scene, light)
-    ladders = {}
-    for i, coat in enumerate(limits.coats):
-        if coat.mix is None or coat.fewest == coat.most:
-            continue
-        steps = list(range(max(coat.fewest, 1), coat.most + 1))
-        sets = [_with(looks, [n / coat.coats if j == i else 1.0 for j in range(len(limits.coats))]) for n in steps]
-        ladders[i] = [
-            _picture(words["one_coat"] if n == 1 else words["coats"].format(n=n), pixels, quality=RUNG_QUALITY)
-            for n, pixels in zip(steps, lifelike_small(scene, sets, rolled_from=LIFELIKE), strict=True)
-        ]
-    return ladders
-
-
 def _out_of_gamut(scheme: Scheme, scene: Scene, lights: Sequence[str]) -> dict[str, float]:
     appearances = appearances_of(scheme, scene, lights)
     pictures, cover = scene.render_strip(appearances, 0, scene.height_px)
     return {light: share_out_of_gamut(rgb, cover) for light, rgb in zip(lights, pictures, strict=True)}
 
 
-def _picture(words: str, pixels: U8, *, quality: int = PICTURE_QUALITY) -> Picture:
+def _picture(words: str, pixels: U8) -> Picture:
     out = io.BytesIO()
-    Image.fromarray(pixels).save(out, "JPEG", quality=quality, optimize=True, progressive=True)
+    Image.fromarray(pixels).save(out, "JPEG", quality=PICTURE_QUALITY, optimize=True, progressive=True)
     return Picture(words, out.getvalue(), pixels.shape[1], pixels.shape[0])
+
+
+def coats_words(n: int, words: Mapping[str, Any]) -> str:
+    """So many coats, in the page's words."""
+    return str(words["no_coats"] if n == 0 else words["one_coat"] if n == 1 else words["coats"].format(n=n))
 
 
 def data_uri(data: bytes) -> str:
@@ -175,12 +166,15 @@ def data_uri(data: bytes) -> str:
     return f"data:image/jpeg;base64,{base64.b64encode(data).decode('ascii')}"
 
 
-def option_json(option: Option) -> dict[str, Any]:
-    """One option as the page's script reads it, all but its live picture."""
+def option_json(option: Option, words: Mapping[str, Words]) -> dict[str, Any]:
+    """One option as the page's script reads it, all but its live picture; where a coat goes in every language."""
     return {
         "letter": option.letter,
         "name": option.scheme.name,
-        "coats": [asdict(coat) for coat in option.limits.coats],
+        "coats": [
+            {**asdict(coat), "where": {lang: where_words(option.scheme, i, own) for lang, own in words.items()}}
+            for i, coat in enumerate(option.limits.coats)
+        ],
         "mixes": [asdict(mix) for mix in option.limits.mixes],
         "seats": [asdict(seat) for seat in seats_of(option.scheme)],
     }

@@ -68,7 +68,7 @@ def lines_of(scheme: Scheme, part: FaceShape, words: Words) -> list[Line]:
     found: list[tuple[str, str, BaseGeometry]] = [("edge", "solid: edges and openings", outline.polygon.boundary)]
     for zone in part.face.zones:
         border = part.regions[zone.name].whole.boundary.intersection(outline.polygon)
-        how = "tape" if zone.hard else f"soft over {words.short(zone.edge_mm)}"
+        how = "tape" if zone.hard else f"soft over {words.length(zone.edge_mm)}"
         found.append(("tape", f"dash and dot: zone {zone.name}, {how}", border))
     for coat in scheme.coats:
         sprayed = _sprayed(scheme, part, coat)
@@ -78,7 +78,7 @@ def lines_of(scheme: Scheme, part: FaceShape, words: Words) -> list[Line]:
                 inside = _at(part, burst, away).intersection(sprayed)
                 dash = "long dashes" if kind == "gone" else "short dashes"
                 what = "gone" if kind == "gone" else "half build"
-                label = f"{dash}: {coat.label} from {burst.source}, {what} at {words.short(away)}"
+                label = f"{dash}: {coat.label} from {burst.source}, {what} at {words.length(away)}"
                 found.append((kind, label, inside))
     lines = [Line(kind, label, _only_lines(shape)) for kind, label, shape in found]
     return [line for line in lines if not line.shape.is_empty]

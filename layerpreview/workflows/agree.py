@@ -8,14 +8,16 @@ import re
 import tomllib
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
+from datetime import UTC, datetime
 from pathlib import Path
 from typing import Any
 
 from layerpreview.errors import InputError, Problem, SchemeError
+from layerpreview.output.agreement import AGREED_NAME, TEXT_KEY, text_sha256
 from layerpreview.output.board_code import Agreement, Choice, read_agreement, read_code
 from layerpreview.output.files import write_text, written_together
 from layerpreview.output.job_entries import BoardEntry, Offer, checked, is_beside, scheme_keys, scheme_place
-from layerpreview.output.joblog import JobLog, known_log, locked, time_now
+from layerpreview.output.joblog import JobLog, known_log, locked, time_of
 from layerpreview.scheme import scheme_from_text
 from layerpreview.scheme.locate import line_of_each
 from layerpreview.scheme.rules import file_places
@@ -24,7 +26,6 @@ from layerpreview.units import Strength, parse_strength
 
 LARGEST_TEXT = 100_000
 ANOTHER_JOB = "copy the job with its log to another folder and name that with --job"
-_AGAIN = re.compile(r"\.agreed(?:-\d+)?$")
 
 
 @dataclass(frozen=True)
@@ -40,7 +41,7 @@ class Agreed:
     cautions: tuple[str, ...]
 
 
-def agree(code_or_file: str, *, job: Path = Path(), force: bool = False) -> Agreed:
+def agree(code_or_file: str, *, job: Path = Path(), force: bool = False, now: datetime | None = None) -> Agreed:
     """Take a code, or a file with the text a board made, and write the agreed scheme beside the job's log.
 
     `job`: the folder with the log (or the log itself), which knows what the board offered. The scheme is written as
@@ -49,6 +50,7 @@ def agree(code_or_file: str, *, job: Path = Path(), force: bool = False) -> Agre
     agreed scheme could not be used, OutputError where the scheme or the log cannot be written; nothing is written or
     recorded then.
     """
+    time = now or datetime.now(UTC)
     agreement = _read(code_or_file)
     choice = agreement.choice
     log = known_log(job)
@@ -64,7 +66,7 @@ def agree(code_or_file: str, *, job: Path = Path(), force: bool = False) -> Agre
         cautions = _changed_since(offer, source)
         entry = {
             "what": "agreed",
-            "time": time_now(),
+            "time": time_of(time),
             "board": choice.board,
             "option": choice.option,
             "name": offer.name,
@@ -73,6 +75,7 @@ def agree(code_or_file: str, *, job: Path = Path(), force: bool = False) -> Agre
             "strength_percent": list(choice.strength_percent),
             "changes": changes,
             "note": agreement.note,
+            TEXT_KEY: text_sha256(text),
             **scheme_keys(target, log),
         }
         inputs = [*schemes, log, Path(code_or_file)]
@@ -99,9 +102,13 @@ def _read(code_or_file: str) -> Agreement:
     except (OSError, ValueError):  # a whole text was handed in, too long for a name
         is_file = False
     if not is_file:
-        if re.search(r"\.[A-Za-z]{2,4}$", code_or_file.strip()) and "LP-" not in code_or_file.upper():
-            raise InputError(Problem("there is no such file", "check the name, or give the code", code_or_file))
-        return Agreement(read_code(code_or_file), "")
+        try:
+            return Agreement(read_code(code_or_file), "")
+        except InputError:
+            if re.search(r"\.[A-Za-z]{2,4}$", code_or_file.strip()) and not re.search(r"\bLP\W", code_or_file, re.I):
+                told = Problem("there is no such file", "check the name, or give the code", code_or_file)
+                raise InputError(told) from None
+            raise
     try:
         data = path.read_bytes()[: LARGEST_TEXT + 1]
         text = data.decode("utf-8-sig")
@@ -252,11 +259,11 @@ def _target(board: BoardEntry, offer: Offer, log: Path, schemes: Sequence[Path])
 
     A scheme that was agreed before gets the next number that is free, and none takes the place of another's scheme.
     """
-    stems = [_AGAIN.sub("", place.stem).casefold() for place in schemes]
-    stem = _AGAIN.sub("", schemes[board.options.index(offer)].stem)
+    stems = [AGREED_NAME.sub("", place.stem).casefold() for place in schemes]
+    stem = AGREED_NAME.sub("", schemes[board.options.index(offer)].stem)
     if stems.count(stem.casefold()) > 1 or not is_beside(board, offer):
         stem = f"{stem}.option-{offer.option}"
-    again = _AGAIN.search(Path(schemes[board.options.index(offer)]).stem) is not None
+    again = AGREED_NAME.search(Path(schemes[board.options.index(offer)]).stem) is not None
     target, number = log.with_name(f"{stem}.agreed.toml"), 1
     offered = {place.resolve() for place in schemes}
     while (again and target.exists()) or target.resolve() in offered:

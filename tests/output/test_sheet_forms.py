@@ -199,7 +199,7 @@ def test_us_units_go_there_and_back(save_scheme: Save) -> None:
     us = Words("US")
     assert us.volume(2 * FL_OZ_ML) == "2 fl oz = 59.1 mL"
     assert us.film(Range(25.4, 50.8, 76.2)) == "2 (1 to 3) mil"
-    assert (us.length(609.6), us.length(1828.8)) == ("24 in", "6 ft")
+    assert (us.length(609.6), us.length(3657.6)) == ("24 in", "12 ft")
     text = sheet_text(sheet_of(save_scheme, details=Details(units="US")), width=300)
     assert "sq in" in text
     assert "fl oz" in text
@@ -285,4 +285,5 @@ def test_a_ready_to_spray_base_coat_comes_first(save_scheme: Save, pdfium: Modul
     sheet = sheet_of(save_scheme, details=Details(base=base))
     assert sheet.mixes[0].title == "silver basecoat"
     assert "Have silver basecoat ready to spray" in pdf_text(pdfium, sheet_pdf(sheet))
-    assert sheet.total_dry_um["front"].likely == pytest.approx(sum(layer.dry_um.likely for layer in sheet.layers))
+    most = sum(layer.dry_um.likely for layer in sheet.layers)  # but for half a pixel of the rim
+    assert sheet.total_dry_um["front"].likely == pytest.approx(most, rel=1e-4)

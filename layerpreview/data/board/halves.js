@@ -81,7 +81,7 @@ const Halves = (function () {
   function fetch_(own) {
     Stage.inRow(async function () {
       if (other !== own) { return; }
-      await own.solid.load(data.options[own.index].live, Unpack.bytes);
+      await own.solid.load(data.options[own.index].live, Unpack.from(data.options[own.index].live));
       if (other !== own || !own.solid.data) { return; }
       same(own);
       await own.solid.takeTimeApart();

@@ -75,7 +75,7 @@ const Stage = (function () {
   async function load(index) {
     if (loaded === index && solid.data) { return; }
     loaded = null;
-    await solid.load(data.options[index].live, Unpack.bytes);
+    await solid.load(data.options[index].live, Unpack.from(data.options[index].live));
     if (solid.data) { loaded = index; }
   }
 

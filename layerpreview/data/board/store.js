@@ -2,20 +2,54 @@
 const Store = (function () {
   "use strict";
   const data = JSON.parse(document.getElementById("data").textContent);
-  const listeners = {}, KEPT = ["set", "light", "option", "bare"], key = "board " + data.board;
-  let words = data.words[Object.keys(data.words)[0]];
+  const languages = data.languages, key = "board " + data.board;
+  const KEPT = ["set", "light", "option", "bare", "lang"];
+  const listeners = {};
 
   /* `option`: the one looked at, null while all are shown; `set`: of each option coats and strengths [%]. */
-  const state = {
-    option: data.options.length > 1 ? null : 0, set: data.options.map(proposed), light: data.lights[0], bare: false,
-    film: "likely", compare: null, divider: 0.5,
-  };
+  const state = Object.assign(fresh(), { lang: language(), divider: 0.5 });
+  Object.assign(state, remembered());
 
-  function proposed(option) {
+  function fresh() {
     return {
-      coats: option.coats.map(function (coat) { return coat.coats; }),
-      strength: option.mixes.map(function () { return 100; }),
+      option: data.options.length > 1 ? null : 0, set: data.options.map(Depth.proposed), light: data.lights[0], bare: false,
+      film: "likely", compare: null,
     };
+  }
+
+  /* The language of the page's words that the browser asks for first. */
+  function language() {
+    const plain = function (tag) { return String(tag).toLowerCase().split("-")[0]; };
+    const wanted = (navigator.languages || [navigator.language]).map(function (tag) {
+      return languages.find(function (own) { return own.toLowerCase() === String(tag).toLowerCase(); }) ||
+        languages.find(function (own) { return plain(own) === plain(tag); });
+    });
+    return wanted.find(Boolean) || languages[0];
+  }
+
+  /* What was set the last time, as far as it is still allowed here. */
+  function remembered() {
+    let kept = null;
+    try { kept = JSON.parse(localStorage.getItem(key)); } catch (error) { /* nothing is kept, or it cannot be read */ }
+    if (!kept || typeof kept !== "object") { return {}; }
+    const found = {}, known = {
+      light: data.lights.includes(kept.light), bare: typeof kept.bare === "boolean", lang: languages.includes(kept.lang),
+      option: kept.option === null ? data.options.length > 1 : Number.isInteger(kept.option) && kept.option in data.options,
+    };
+    Object.keys(known).forEach(function (name) { if (known[name]) { found[name] = kept[name]; } });
+    if (Array.isArray(kept.set)) {
+      found.set = data.options.map(function (option, i) { return allowed(option, kept.set[i]) ? kept.set[i] : Depth.proposed(option); });
+    }
+    return found;
+  }
+
+  function allowed(option, set) {
+    const within = function (numbers, limits, low, high) {
+      return Array.isArray(numbers) && numbers.length === limits.length && numbers.every(function (n, i) {
+        return Number.isInteger(n) && n >= limits[i][low] && n <= limits[i][high];
+      });
+    };
+    return Boolean(set) && within(set.coats, option.coats, "fewest", "most") && within(set.strength, option.mixes, "weakest", "strongest");
   }
 
   /* Call `heard(changes)` when one of the names changes. */
@@ -38,6 +72,9 @@ const Store = (function () {
     set({ set: state.set.map(function (own, i) { return i === index ? { coats: coats.slice(), strength: strength.slice() } : own; }) });
   }
 
+  /* Everything as it was proposed. */
+  function again() { set(fresh()); }
+
   function keep() {
     try {
       localStorage.setItem(key, JSON.stringify(Object.fromEntries(KEPT.map(function (name) { return [name, state[name]]; }))));
@@ -59,5 +96,8 @@ const Store = (function () {
     return text.replace(/\{(\w+)\}/g, function (all, name) { return name in values ? String(values[name]) : all; });
   }
 
-  return { data: data, state: state, on: on, set: set, choose: choose, proposed: proposed, factors: factors, fill: fill, get words() { return words; } };
+  return {
+    data: data, state: state, on: on, set: set, choose: choose, again: again, proposed: Depth.proposed, factors: factors, fill: fill,
+    languages: languages, get words() { return data.words[state.lang]; },
+  };
 })();
