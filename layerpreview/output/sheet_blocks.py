@@ -7,6 +7,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
+from layerpreview.colour import light_words
 from layerpreview.job.sheet import MixSheet
 from layerpreview.output.section_drawing import section_svg
 from layerpreview.output.sheet_words import (
@@ -48,8 +49,13 @@ def film_blocks(sheet: MixSheet, words: Words) -> Iterator[Block]:
         )
         for la in sheet.layers
     ]
-    rows += [(f"sum on {face}", "", words.film(um), "") for face, um in sheet.total_dry_um.items()]
     yield Table(("At full build", "Wet", "Dry", "Rests on"), tuple(rows), (30, 21, 21, 28))
+    sums: Rows = [
+        (film.face, film.place, ", ".join(film.names), words.film(film.total_um), words.film(film.left_um))
+        for film in sheet.films_at
+    ]
+    head = ("Face", "Place", "What lies there, from below", "Dry, in all", "Once sanded")
+    yield Table(head, tuple(sums), (11, 18, 31, 20, 20))
     drawing = section_svg(sheet)
     yield Drawing(drawing.svg, drawing.described, drawing.width_mm)
     yield Para(drawing.described, small=True)
@@ -119,8 +125,8 @@ def blocks_of(sheet: MixSheet) -> list[Block]:
 
 
 def _front(sheet: MixSheet, words: Words) -> Iterator[Block]:
-    lights = ", ".join(sheet.lights)
-    yield Title(sheet.name, f"Mix sheet. Amounts are approximate; agreed under {lights}.")
+    lights = ", ".join(map(light_words, sheet.lights))
+    yield Title(sheet.name, f"{sheet.how_agreed.words} Amounts are approximate. To be looked at under {lights}.")
     yield Bar()
     faces = "; ".join(f"{f.name} {words.area(f.area_m2)}, {words.length(f.edge_mm)} of edge" for f in sheet.faces)
     yield Para(f"Part: {faces}.")

@@ -9,10 +9,11 @@ from typing import Literal
 from layerpreview.job.cautions import Caution
 from layerpreview.job.products import USUAL_TOOLS
 from layerpreview.job.sprayed import Sprayed
-from layerpreview.spray.batch import Tools
+from layerpreview.spray.batch import Part, Tools
 from layerpreview.units import Range, shop_length
 
 TICK, BLANK = "[ ]", "______"
+NBSP = "\u00a0"
 BAR_MM = 100
 Rows = list[tuple[str, ...]]
 
@@ -207,6 +208,8 @@ def minutes(value: Range | None) -> str:
     """
     if value is None:
         return SEE_SHEET
+    if value.high <= 0.0:
+        return "none"
     if value.high < 1.0:
         return "under 1 min"
     factor, unit = (60.0, "h") if value.low >= 60.0 else (1.0, "min")
@@ -214,6 +217,27 @@ def minutes(value: Range | None) -> str:
         factor, unit = 1440.0, "days"
     low, high = (f"{x / factor:.{0 if factor == 1.0 else 1}f}".removesuffix(".0") for x in (value.low, value.high))
     return f"{low} {unit}" if low == high else f"{low} to {high} {unit}"
+
+
+def measured(part: Part, words: Words) -> str:
+    """How a part is measured by volume, fill by fill: "1 + 0.40 mL = 1.40 mL, 1 mL syringe"."""
+    if part.tool == "drops":
+        return f"{part.drops} drops"
+    if part.tool == "scale":
+        return f"{words.grams(part.g)}, weighed"
+    if part.tool == "cup":
+        more = " more" if part.line_mL != part.mL else ""
+        return f"up to the {plain(part.line_mL)} mL line ({plain(part.mL)}{NBSP}mL{more})"
+    small = part.tool == "1 mL syringe"
+    marks = places(words.tools.small_syringe_mL if small else words.tools.syringe_mL)
+    total = f"{float(part.mL):.{marks}f}{NBSP}mL, {part.tool}"
+    fills = part.fills_mL
+    if len(fills) == 1:
+        return total
+    full = fills.count(fills[0])
+    told = [f"{full} x {plain(fills[0])}" if full > 1 else plain(fills[0])]
+    told += [f"{float(fill):.{marks}f}" for fill in fills[full:]]
+    return f"{' + '.join(told)} mL = {total}"
 
 
 def off(percent: Fraction | None) -> str:

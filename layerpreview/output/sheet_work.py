@@ -2,13 +2,12 @@
 
 from __future__ import annotations
 
-import math
 from collections.abc import Iterator
 from fractions import Fraction
 
 from layerpreview.job.batches import MixAmounts
 from layerpreview.job.cautions import mixing_cautions
-from layerpreview.job.plan import Stage
+from layerpreview.job.plan import Mask, Stage
 from layerpreview.job.sheet import MixSheet
 from layerpreview.output.sheet_words import (
     BLANK,
@@ -25,17 +24,15 @@ from layerpreview.output.sheet_words import (
     Words,
     caution_box,
     counted,
+    measured,
     minutes,
     off,
-    places,
     plain,
     spread,
     where,
 )
 from layerpreview.spray import DROPS_PER_ML_SOLVENT
 from layerpreview.spray.batch import Batch, Part
-
-NBSP = "\u00a0"
 
 
 def is_short(mix: MixAmounts) -> bool:
@@ -77,7 +74,9 @@ def _cups(mix: MixAmounts, words: Words) -> Iterator[Simple]:
 
 def _recipe(batch: Batch, words: Words, title: str) -> Iterator[Simple]:
     yield Heading(f"{title}: {words.made(batch.batch_mL)}", 2)
-    poured: Rows = [(TICK, p.name, _do(p, words), f"{plain(p.line_mL)} mL", off(p.error_percent)) for p in batch.parts]
+    poured: Rows = [
+        (TICK, p.name, measured(p, words), f"{plain(p.line_mL)} mL", off(p.error_percent)) for p in batch.parts
+    ]
     poured.append(("", "sum", f"{plain(sum((p.mL for p in batch.parts), start=batch.batch_mL * 0))} mL", "", ""))
     yield Table(("", "Pour in", "How much", "Cup then holds", "Off by"), tuple(poured), (6, 24, 42, 17, 11), large=True)
     if any(part.kind == "catalyst" and part.tool != "cup" for part in batch.parts):
@@ -98,22 +97,9 @@ def _recipe(batch: Batch, words: Words, title: str) -> Iterator[Simple]:
     yield Para("Empty cup on the scale, set it to 0 once, do not reset it in between.", small=True)
 
 
-def _do(part: Part, words: Words) -> str:
-    if part.tool == "drops":
-        return f"{part.drops} drops"
-    if part.tool == "scale":
-        return f"{words.grams(part.g)}, weighed"
-    if part.tool == "cup":
-        return f"up to the {plain(part.line_mL)} mL line ({plain(part.mL)}{NBSP}mL)"
-    small = part.tool == "1 mL syringe"
-    marks, holds = places(words.tools.small_syringe_mL if small else words.tools.syringe_mL), 1 if small else 10
-    fills = math.ceil(part.mL / holds)
-    return f"{float(part.mL):.{marks}f} mL, {part.tool}" + (f", {fills}{NBSP}times" if fills > 1 else "")
-
-
 def _weigh(part: Part, words: Words) -> str:
     grams = words.grams(part.g)
-    return grams if part.weighed_with == "scale" else f"{_do(part, words)} (about {grams})"
+    return grams if part.weighed_with == "scale" else f"{measured(part, words)} (about {grams})"
 
 
 def _drops(mix: MixAmounts) -> Iterator[Simple]:
@@ -143,7 +129,7 @@ def plan_blocks(sheet: MixSheet, words: Words) -> Iterator[Block]:
     yield Heading("Plan", new_page=True)
     if sheet.masks:
         rows: Rows = [
-            (TICK, mask.face, mask.what, words.length(mask.edge_mm), words.length(mask.tape_mm), mask.when)
+            (TICK, mask.face, mask.what, words.length(mask.edge_mm), _tape(mask, words), mask.when)
             for mask in sheet.masks
         ]
         head = ("", "Face", "Mask", "Edge", "Tape to cut", "When")
@@ -158,6 +144,10 @@ def plan_blocks(sheet: MixSheet, words: Words) -> Iterator[Block]:
             yield Group(blocks)
         else:
             yield from blocks
+
+
+def _tape(mask: Mask, words: Words) -> str:
+    return words.length(mask.tape_mm) if mask.tape_mm else "none"
 
 
 def _gun(sheet: MixSheet) -> Iterator[Block]:

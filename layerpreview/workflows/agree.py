@@ -13,6 +13,7 @@ from pathlib import Path
 from typing import Any
 
 from layerpreview.errors import InputError, Problem, SchemeError
+from layerpreview.output.agreement import AGREED_NAME, TEXT_KEY, text_sha256
 from layerpreview.output.board_code import Agreement, Choice, read_agreement, read_code
 from layerpreview.output.files import write_text, written_together
 from layerpreview.output.job_entries import BoardEntry, Offer, checked, is_beside, scheme_keys, scheme_place
@@ -25,7 +26,6 @@ from layerpreview.units import Strength, parse_strength
 
 LARGEST_TEXT = 100_000
 ANOTHER_JOB = "copy the job with its log to another folder and name that with --job"
-_AGAIN = re.compile(r"\.agreed(?:-\d+)?$")
 
 
 @dataclass(frozen=True)
@@ -75,6 +75,7 @@ def agree(code_or_file: str, *, job: Path = Path(), force: bool = False, now: da
             "strength_percent": list(choice.strength_percent),
             "changes": changes,
             "note": agreement.note,
+            TEXT_KEY: text_sha256(text),
             **scheme_keys(target, log),
         }
         inputs = [*schemes, log, Path(code_or_file)]
@@ -258,11 +259,11 @@ def _target(board: BoardEntry, offer: Offer, log: Path, schemes: Sequence[Path])
 
     A scheme that was agreed before gets the next number that is free, and none takes the place of another's scheme.
     """
-    stems = [_AGAIN.sub("", place.stem).casefold() for place in schemes]
-    stem = _AGAIN.sub("", schemes[board.options.index(offer)].stem)
+    stems = [AGREED_NAME.sub("", place.stem).casefold() for place in schemes]
+    stem = AGREED_NAME.sub("", schemes[board.options.index(offer)].stem)
     if stems.count(stem.casefold()) > 1 or not is_beside(board, offer):
         stem = f"{stem}.option-{offer.option}"
-    again = _AGAIN.search(Path(schemes[board.options.index(offer)]).stem) is not None
+    again = AGREED_NAME.search(Path(schemes[board.options.index(offer)]).stem) is not None
     target, number = log.with_name(f"{stem}.agreed.toml"), 1
     offered = {place.resolve() for place in schemes}
     while (again and target.exists()) or target.resolve() in offered:

@@ -7,6 +7,7 @@ from pathlib import Path
 
 from layerpreview.errors import InputError, Problem
 from layerpreview.job.sheet import MixSheet, make_sheet
+from layerpreview.output.agreement import how_agreed_beside
 from layerpreview.output.result import Result
 from layerpreview.output.sheet_forms import sheet_html, sheet_json, sheet_pdf, sheet_result, sheet_text
 from layerpreview.output.templates_pdf import template_pdf
@@ -24,12 +25,13 @@ def sheet(
 ) -> Result[MixSheet]:
     """Make the mix sheet of a scheme, to be saved in each of `forms` ("pdf", "html", "text", "json").
 
-    With `templates` also outlines and burst lines at true scale. Raises PictureError or InputError listing all that is
-    wrong.
+    The log beside the scheme says whether it was agreed. With `templates` also outlines and burst lines at true scale.
+
+    Raises PictureError or InputError listing all that is wrong.
     """
     _check(forms, paper)
     parts = shapes_of(scheme)
-    found = make_sheet(scheme, parts=parts)
+    found = make_sheet(scheme, parts=parts, how_agreed=how_agreed_beside(scheme.file))
     ways: dict[str, Callable[[], bytes]] = {
         "pdf": lambda: sheet_pdf(found, paper=paper),
         "html": lambda: sheet_html(found).encode(),

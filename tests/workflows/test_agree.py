@@ -17,6 +17,7 @@ from PIL import Image
 
 from layerpreview.errors import InputError, LayerPreviewError, OutputError
 from layerpreview.output import board_print, joblog
+from layerpreview.output.agreement import how_agreed_beside
 from layerpreview.output.board_code import Choice
 from layerpreview.output.board_print import Board
 from layerpreview.output.joblog import LOG_NAME, read_lines
@@ -327,6 +328,8 @@ def test_what_was_agreed_can_be_offered_and_agreed_on_again(job: Path) -> None:
         agreed = agree(Choice(made.board, "A", COATS, (100, 100)).code, job=job)
         assert agreed.scheme.name == f"scheme.agreed-{number}.toml"
         load_scheme(agreed.scheme)
+        assert how_agreed_beside(agreed.scheme).is_agreed
+        assert how_agreed_beside(job / "scheme.agreed.toml").instead == agreed.scheme.name
 
 
 @pytest.mark.slow
