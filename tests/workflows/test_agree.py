@@ -347,7 +347,7 @@ INLINE = '[paint]\n"dark rim" = { ratio = "1:1 base:reducer" }\n'
 def test_a_coat_taken_out_takes_its_paint_along(job: Path, paint: str) -> None:
     text = FULL.replace("opaque =", 'name = "dark rim"\nopaque =').replace("[gun]", f"{paint}[gun]")
     (job / "scheme.toml").write_text(text, encoding="utf-8")
-    made = board(job, force=True)
+    made = board(job, force=True, allow=["dark rim coats 0 to 4"])
     kept, gone = (
         agree(Choice(made.board, "A", (3, 2, rims), (100, 100)).code, job=job, force=True).scheme.read_text("utf-8")
         for rims in (1, 0)
@@ -363,7 +363,7 @@ def test_paint_of_a_coat_that_was_told_twice_stays(job: Path) -> None:
     rim = 'name = "dark rim"\nopaque ='
     text = FULL.replace("opaque =", rim).replace("[gun]", f'[[coat]]\n{rim} "#221814"\nhiding = 1.0\n{PAINT}[gun]')
     (job / "scheme.toml").write_text(text, encoding="utf-8")
-    made = board(job, force=True)
+    made = board(job, force=True, allow=["coat 3 coats 0 to 4"])
     agreed = agree(Choice(made.board, "A", (3, 2, 0, 1), (100, 100)).code, job=job)
     assert list(load_scheme(agreed.scheme).paints) == ["dark rim"]
 
