@@ -310,11 +310,13 @@ def test_the_ladder_range_and_hatch_do_what_they_say(page: Any, boards: dict[str
 def test_the_choice_comes_home(page: Any, tmp_path: Path) -> None:
     """The page's code and text are the ones Python reads, and `agree` writes what was set."""
     (tmp_path / "job.toml").write_text(FULL, encoding="utf-8")
-    made = board_file([tmp_path / "job.toml"], out=tmp_path / "out", width_px=96)
+    made = board_file([tmp_path / "job.toml"], out=tmp_path / "out", width_px=96, allow=["coat 3 coats 0 to 4"])
     opened(page, made.folder / "board.html")
     assert page.evaluate("Codes.crcText('123456789')") == crc_text("123456789")
     wild = "> Größe \u00a0 e\u0301\r\n>> zwei\tdrei \n"
     assert page.evaluate("t => Codes.normalised(t)", wild) == normalised(wild)
+    code = Choice("K7QD2", "B", (3, 4), (100,))
+    assert page.evaluate("c => Codes.grouped(c)", code.code) == code.grouped
     set_range(page, "#coats-0", 4.4)
     set_range(page, "#coats-2", 1)
     set_range(page, "#strength-1", 85)
