@@ -7,7 +7,7 @@ from typing import Annotated
 
 import typer
 
-from layerpreview.cli.common import Force, Json, ResultsFolder, SchemeFile, Width, app, next_step, place_for, say, typed
+from layerpreview.cli.common import Force, Json, ResultsFolder, SchemeFile, Width, app, place_for, say, typed
 
 
 @app.command()
@@ -116,12 +116,13 @@ def agree(
     if as_json:
         typer.echo(plain_json(agreed), nl=False)
     else:
-        for line in (*agreed.changes, *([f"note: {agreed.note}"] if agreed.note else [])):
-            typer.echo(line)
+        typer.echo(f"Agreed on {agreed.time.astimezone():%Y-%m-%d %H:%M}: option {agreed.option}, {agreed.name}")
+        for line in (*agreed.agreed, *([f"note: {agreed.note}"] if agreed.note else [])):
+            typer.echo(f"  {line}")
     for caution in agreed.cautions:
         say(f"look again: {caution}")
-    say(f"Option {agreed.option} ({agreed.name}): wrote {agreed.scheme}, recorded in {agreed.log}")
-    next_step("see what it needs", render=agreed.scheme)
+    say(f"Wrote {agreed.scheme}, recorded in {agreed.log}")
+    say(f"Next: what to mix for it: layerpreview sheet {typed(agreed.scheme)}")
 
 
 @app.command(name="log")
