@@ -50,11 +50,12 @@ def opened(page: Any, server: LiveServer, scheme: Scheme) -> None:
     names = [*(DATA / name for name in LIVE_SCRIPTS), *(DATA.parent / name for name in UNPACK_SCRIPTS)]
     script = "\n".join([*(path.read_text(encoding="utf-8") for path in names), _BEGIN])
     policy = content_policy(style="", script=script)
+    told = json_block({"files": texts_of(files), "picture": picture})
     server.files["board"] = (
         f"<!doctype html><meta charset='utf-8'><meta http-equiv='Content-Security-Policy' content=\"{policy}\">"
         "<link rel='icon' href='data:,'><title>board</title>"
         f"<canvas id='canvas' width='{size.width_px}' height='{size.height_px}'></canvas>"
-        f"<script type='application/json' id='told'>{json_block({'files': texts_of(files), 'picture': picture})}</script>"
+        f"<script type='application/json' id='told'>{told}</script>"
         f"<script>{script}</script>"
     ).encode()
     page.goto(server.address + "board")
@@ -64,7 +65,7 @@ def opened(page: Any, server: LiveServer, scheme: Scheme) -> None:
 
 @pytest.mark.parametrize("name", ["octave_mandolin", "drum_shell"])
 def test_a_board_s_picture_is_what_python_renders(page: Any, server: LiveServer, name: str) -> None:
-    """dE00 over the part, pixel for pixel: mean at most 0.3 straight on, 0.4 turned, 99 % at most 1.5; bare wood, too."""
+    """dE00 over the part, pixel for pixel: mean at most 0.3 straight on, 0.4 turned, 99 % at most 1.5."""
     scheme = load_scheme(SAMPLES / f"{name}.toml")
     opened(page, server, scheme)
     few = replace(drawn_by_lot(scheme, 3), yaw=0.0, pitch=0.0, coats=(1,) * len(scheme.coats))
