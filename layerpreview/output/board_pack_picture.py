@@ -1,4 +1,4 @@
-"""One live picture into packed files: which kind each of its textures is of, and what of it is made again by the page."""
+"""One live picture into packed files: of which kind each texture is, and what of it the page makes again."""
 
 from __future__ import annotations
 
