@@ -30,7 +30,10 @@ from tests.browser.live_truth import Setting, apart, drawn_by_lot
 
 SAMPLES = Path(__file__).parents[2] / "samples"
 ROOM = SURROUNDINGS["window"]
-OWN = '[base]\nkind = "metal"\nheight_picture = "own.png"\nrelief_height = "40 to 90 um"\n[base.height_options]\nwidth = "320 mm"\ndepth = "1.5 mm"\n'
+OWN = (
+    '[base]\nkind = "metal"\nheight_picture = "own.png"\nrelief_height = "40 to 90 um"\n'
+    '[base.height_options]\nwidth = "320 mm"\ndepth = "1.5 mm"\n'
+)
 BASES = {
     "hammered": '[base]\nkind = "metal"\nrelief = "hammered"\n',
     "brushed": '[base]\nkind = "metal"\nrelief = "brushed"\nflake_spread = 0.2\n',
