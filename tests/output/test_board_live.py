@@ -32,7 +32,7 @@ from layerpreview.surface.hashed_fields import Lattice, Mosaic
 
 from ..browser.board_twin import drawn, live_by, unpacked_by
 from ..browser.live_truth import Setting, apart
-from ..schemes import HOLE, HONEY, MAPLE, PANEL, RELIEF, RIM, SEA_BURST, WHITE, bare_scheme
+from ..schemes import HOLE, HONEY, PANEL, RELIEF, RIM, SEA_BURST, WHITE, bare_scheme
 
 WINDOW = SURROUNDINGS["window"]
 COATS = HONEY + SEA_BURST + RIM
@@ -122,7 +122,7 @@ def test_bits_and_curves() -> None:
     [
         (RELIEF, 0.3),
         (RELIEF.replace("lifted", "coarse flake") + 'sparkle = "fine"\n', 0.5),
-        (RELIEF + 'additive = { size = "0.4 mm", share = "3 %" }\n', 0.2),
+        (RELIEF + 'additive = "flake, 0.4 mm, 3 %"\n', 0.2),
         (RELIEF, 1.0),
     ],
 )
@@ -147,7 +147,7 @@ def board_and_desk(
     return apart(drawn(scheme, WINDOW, setting, data, unpacked_by(data, files), width_px=120), desk).ravel()
 
 
-@pytest.mark.parametrize("base", [RELIEF, FLAME, WHITE, MAPLE, OWN], ids=["relief", "wood", "white", "maple", "own"])
+@pytest.mark.parametrize("base", [RELIEF, FLAME, WHITE], ids=["relief", "wood", "white"])
 def test_what_is_unpacked_shows_what_the_desk_shows(folder: Path, base: str) -> None:
     """dE00 against the desk's own picture: mean at most 0.25, 99 % at most 1.3 (8 bits alone bring 1); and small."""
     scheme, files = scheme_in(folder, base), PackedFiles()
@@ -159,7 +159,7 @@ def test_what_is_unpacked_shows_what_the_desk_shows(folder: Path, base: str) -> 
         found = board_and_desk(scheme, setting, made, data, files)
         assert found.mean() <= 0.25
         assert np.percentile(found, 99) <= 1.3
-    assert files.size_bytes < 300_000
+    assert files.size_bytes < 400_000
     assert text_bytes(files.size_bytes) - sum(map(len, texts_of(files).values())) in range(-4 * len(files.files), 1)
 
 
