@@ -17,7 +17,6 @@ from layerpreview.output.board_live import UNPACK_SCRIPTS, packed_picture, texts
 from layerpreview.output.board_pack_kinds import law_plan, light_plan, plain_plan, texture_of_plan
 from layerpreview.output.board_pack_planes import PackedFiles, bit_plan, curve_plan, wave_plan
 from layerpreview.output.live import LIVE_SCRIPTS
-from layerpreview.picture.lifelike import lifelike_of
 from layerpreview.scheme import Scheme, load_scheme
 from layerpreview.surface.hashed_fields import Lattice, Mosaic
 from layerpreview.surface.relief import make_relief
@@ -29,7 +28,7 @@ from .live_truth import apart, drawn_by_lot, rendered
 
 pytestmark = [pytest.mark.browser, pytest.mark.slow]
 
-WIDTH_PX = 260
+LONGEST_PX = 240
 WINDOW = SURROUNDINGS["window"]
 _BEGIN = """
 const told = JSON.parse(document.getElementById("told").textContent);
@@ -47,12 +46,10 @@ live.load(told.picture, unpack).then(() => {
 """
 
 
-def opened(page: Any, server: LiveServer, scheme: Scheme) -> None:
-    """A page like a board: one file with everything in it, and the board's policy."""
-    size = lifelike_of(scheme, WINDOW, width_px=WIDTH_PX)
+def opened(page: Any, server: LiveServer, scheme: Scheme) -> int:
+    """A page like a board: one file with everything in it, and the board's policy; how wide its picture is [px]."""
     files = PackedFiles()
-    longest_px = max(size.width_px, size.height_px)
-    picture = packed_picture(scheme, WINDOW, files=files, longest_px=longest_px)
+    picture = packed_picture(scheme, WINDOW, files=files, longest_px=LONGEST_PX)
     names = [*(DATA / name for name in LIVE_SCRIPTS), *(DATA.parent / name for name in UNPACK_SCRIPTS)]
     script = "\n".join([*(path.read_text(encoding="utf-8") for path in names), _BEGIN])
     policy = content_policy(style="", script=script)
@@ -60,13 +57,14 @@ def opened(page: Any, server: LiveServer, scheme: Scheme) -> None:
     server.files["board"] = (
         f"<!doctype html><meta charset='utf-8'><meta http-equiv='Content-Security-Policy' content=\"{policy}\">"
         "<link rel='icon' href='data:,'><title>board</title>"
-        f"<canvas id='canvas' width='{size.width_px}' height='{size.height_px}'></canvas>"
+        f"<canvas id='canvas' width='{picture['width_px']}' height='{picture['height_px']}'></canvas>"
         f"<script type='application/json' id='told'>{told}</script>"
         f"<script>{script}</script>"
     ).encode()
     page.goto(server.address + "board")
     page.wait_for_selector("body[data-ready]", state="attached", timeout=60_000)
     assert page.get_attribute("body", "data-ready") == "1"
+    return int(picture["width_px"])
 
 
 _UNPACKED = """async ([files, packed]) => {
@@ -153,10 +151,10 @@ def test_a_page_makes_reliefs_and_flakes_again(page: Any) -> None:
 def test_a_board_s_picture_is_what_python_renders(page: Any, server: LiveServer, name: str) -> None:
     """dE00 over the part, pixel for pixel: mean at most 0.3 straight on, 0.4 turned, 99 % at most 1.5."""
     scheme = load_scheme(SAMPLES / f"{name}.toml")
-    opened(page, server, scheme)
+    width_px = opened(page, server, scheme)
     few = replace(drawn_by_lot(scheme, 3), yaw=0.0, pitch=0.0, coats=(1,) * len(scheme.coats))
     for setting, mean in ((few, 0.3), (drawn_by_lot(scheme, 7), 0.4)):
-        wanted, cover = rendered(scheme, WINDOW, setting, width_px=WIDTH_PX)
+        wanted, cover = rendered(scheme, WINDOW, setting, width_px=width_px)
         found = apart(shown(page, **setting.state(scheme)), wanted)[cover > 0.5]
         print(name, found.mean(), np.percentile(found, 99), page.evaluate("[took, Math.max(...stalls)]"))
         assert found.mean() <= mean
