@@ -61,10 +61,10 @@ def template_pdf(scheme: Scheme, parts: Sequence[FaceShape], *, paper: str = "A4
             one = len(layout.tiles) == 1
             pages.append(
                 {
-                    "title": part.face.name if one else f"{part.face.name}, page {tile.name}",
+                    "title": shortened(part.face.name, 28) + ("" if one else f", page {tile.name}"),
                     "about": _about(part.face.name, tile, layout),
                     "join": "" if one else _join(layout, Words(units)),
-                    "key": [f"{number}: {line.label}" for number, line in enumerate(lines, 1)],
+                    "key": [f"{number}: {label}" for number, label in enumerate(_labels(lines), 1)],
                     "flipped": layout.flipped,
                     "head_mm": layout.head_mm,
                     "svg": _tile_svg(lines, tile),
@@ -93,7 +93,7 @@ def _laid(lines: Sequence[Line], paper: str, flipped: bool) -> Layout:
     width, height = SIZES_MM.get(paper, SIZES_MM["A4"])
     if flipped:
         width, height = height, width
-    rows = [math.ceil((len(line.label) + 4) / KEY_LETTERS[flipped]) for line in lines]
+    rows = [math.ceil((len(label) + 4) / KEY_LETTERS[flipped]) for label in _labels(lines)]
     half = math.ceil(len(rows) / 2)
     head = TITLE_MM + KEY_LINE_MM * (max(sum(rows[:half]), sum(rows[half:])) + 1)
     boxes = dict(_boxes(lines, width - 2 * MARGIN_MM, height - 2 * MARGIN_MM - head - SLACK_MM))
@@ -104,6 +104,11 @@ def _laid(lines: Sequence[Line], paper: str, flipped: bool) -> Layout:
         beside = {way: names.get((column + across, row + down), "") for way, (across, down) in ways.items()}
         tiles.append(Tile(names[column, row], box, {way: name for way, name in beside.items() if name}))
     return Layout(flipped, head, tuple(tiles))
+
+
+def _labels(lines: Sequence[Line]) -> list[str]:
+    """What the key says of each line, in two of its lines at most."""
+    return [shortened(line.label, 2 * KEY_LETTERS[False] - 12) for line in lines]
 
 
 def _boxes(lines: Sequence[Line], across: float, down: float) -> Iterator[tuple[tuple[int, int], Box]]:
