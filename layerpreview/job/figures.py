@@ -11,8 +11,9 @@ from layerpreview.colour import WAVELENGTHS_NM
 from layerpreview.finish.flop import Flop
 from layerpreview.finish.layers import DyeInMix, End, absorbance10_per_um, dye_rests_on, dyes_in
 from layerpreview.job.colours import ColourFigures, LightShift, beyond_tested, flops, light_shifts, spot_colours
+from layerpreview.job.needed import needed_of, stage_needed_mL
 from layerpreview.job.products import details_of
-from layerpreview.job.sprayed import Sprayed, needed_of, sprayed_stages, stage_needed_mL
+from layerpreview.job.sprayed import Sprayed, sprayed_stages, stages_surveyed
 from layerpreview.picture.faces import FaceShape
 from layerpreview.picture.scene import Scene
 from layerpreview.picture.spots import spots_of
@@ -187,7 +188,7 @@ def figures_of(scheme: Scheme, scene: Scene, surveys: Sequence[Survey] | None = 
     """
     shapes = [face.picture.shape for face in scene.faces]
     surveys = surveys or [Survey(scheme, shape) for shape in shapes]
-    stages = sprayed_stages(scheme, details_of(scheme), shapes, [survey.mean_builds for survey in surveys])
+    stages = stages_surveyed(scheme, details_of(scheme), shapes, surveys)
     batches = needed_of(scheme, stages)
     spots = spots_of(scheme, scene, surveys)
     colours = tuple(spot_colours(scheme, spots))

@@ -35,10 +35,10 @@ class Section:
 
 
 def section_svg(sheet: MixSheet) -> Section:
-    """Draw the layers of one face at their likely dry film and full build over the likely relief."""
+    """Draw the layers at the thickest place of one face, at their likely dry film over the likely relief."""
     relief = sheet.burial.relief_um.likely if sheet.burial else 0.0
-    here = [layer for layer in sheet.layers if sheet.section_of in layer.faces]
-    films = [(layer.name, layer.kind, layer.dry_um.likely) for layer in here]
+    place = next(film for film in sheet.films_at if film.face == sheet.section_of)
+    films = [(layer.name, layer.kind, layer.dry_um.likely) for layer in place.layers]
     height_um = _BASE_UM + relief + sum(um for _, _, um in films)
     scale = max([s for s in _SCALES if s * height_um / 1000.0 <= TALLEST_MM], default=_SCALES[0])
     per_um = scale / 1000.0
@@ -71,8 +71,8 @@ def section_svg(sheet: MixSheet) -> Section:
     labels = _labels(marks, per_um, tall_mm, x_mm[-1])
     tall_mm = max(tall_mm, labels.bottom_mm + 8.0)
     described = (
-        f"Section of {sheet.section_of}, dry, where every coat is at full build: heights {scale} times as "
-        f"large, lengths {ACROSS:g} times; from below: base, "
+        f"Section of {place.face}, {place.place}, where its film is thickest, dry: heights {scale} times as large, "
+        f"lengths {ACROSS:g} times; from below: base, "
         + ", ".join(f"{name} {words.film(um)}" for name, _, um in films)
         + ("; dashed: the surface once sanded flat and polished." if sheet.burial else ".")
     )

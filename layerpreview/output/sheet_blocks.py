@@ -17,7 +17,6 @@ from layerpreview.output.sheet_words import (
     Drawing,
     Group,
     Heading,
-    Items,
     Para,
     Rows,
     Simple,
@@ -148,8 +147,12 @@ def _amounts(sheet: MixSheet, words: Words) -> Iterator[Block]:
         f"Stays on the part, {words.volume_unit}",
     )
     yield Table(head, tuple(rows), (25, 15, 14, 22, 9, 15))
-    sums = "; ".join(f"{face} {words.film(um)}" for face, um in sheet.total_dry_um.items())
-    yield Para(f"Dry film in all, at full build: {sums}.")
+    sums: Rows = [
+        (film.face, film.place, ", ".join(film.names), words.film(film.total_um), words.film(film.left_um))
+        for film in sheet.films_at
+    ]
+    places = ("Face", "Place", "What lies there, from below", "Dry, in all", "Once sanded")
+    yield Table(places, tuple(sums), (10, 14, 40, 18, 18))
     by_mix: Rows = [
         (
             mix.title,
@@ -168,12 +171,20 @@ def _amounts(sheet: MixSheet, words: Words) -> Iterator[Block]:
     lands = spread(sheet.mixes[0].transfer.scaled(100.0))
     yield Para(
         f"The job takes (on the part + past edges) / transfer + what is left in the cup; {lands} % of what is sprayed "
-        "lands."
+        f"lands. {_grounds(sheet)}"
     )
-    titles: dict[str, list[str]] = {}
-    for mix in sheet.mixes:
-        titles.setdefault(mix.needed_mL.basis, []).append(mix.title)
-    yield Items(tuple(f"{', '.join(names)} rests on: {basis}" for basis, names in titles.items()))
+
+
+def _grounds(sheet: MixSheet) -> str:
+    """What the amounts rest on besides the films, which have a column of their own; said once where it is all alike."""
+    of_mix = {
+        mix.title: [each for each in mix.needed_mL.basis.split("; ") if not each.startswith("film")]
+        for mix in sheet.mixes
+    }
+    alike = {"; ".join(grounds) for grounds in of_mix.values()}
+    if len(alike) == 1:
+        return f"All of it rests on: the films; {alike.pop()}."
+    return " ".join(f"{title} rests on: the films; {'; '.join(grounds)}." for title, grounds in of_mix.items())
 
 
 def _time(sheet: MixSheet) -> Iterator[Group]:

@@ -131,16 +131,16 @@ def _card(mix: MixAmounts, stages: str, words: Words) -> Card:
     batch, each = mix.batch, ""
     if mix.cups:
         batch = mix.cups[0].batch
-        each = _cups(mix.cups)
+        each = _cups(mix)
     notes = ["Too little to measure within 5 %: see the appendix."] if mix.warnings else []
-    if mix.pot_life_min is not None and mix.product.catalysed:
+    if mix.pot_life_min is not None and mix.product.catalysed and not mix.cups:
         notes.append(f"Pot life {minutes(mix.pot_life_min)} once mixed.")
     if mix.one_coat_fits is False:
         notes.append("One coat may take longer than that: ask the product's sheet.")
     if len(batch.parts) == 1:
         return Card(mix.title, stages, _mL(mix.make_mL), each, (), ("Ready to spray, as its own sheet says.", *notes))
     pours = _pours(batch, words)
-    if any(cup.batch != batch for cup in mix.cups):
+    if not are_alike(mix.cups):
         pours = tuple(_of_cups(mix.cups, words))
     return Card(mix.title, stages, _mL(mix.make_mL), each, pours, tuple(notes))
 
@@ -150,18 +150,24 @@ def _mL(mL: Fraction) -> str:
     return f"{plain(mL)}{NBSP}mL"
 
 
-def _cups(cups: Sequence[Cup]) -> str:
-    if any(cup != cups[0] for cup in cups):
-        return f"{len(cups)} cups, one at a time"
-    return f"{len(cups)} cups of {_mL(cups[0].batch.batch_mL)}, {counted(cups[0].coats)} each"
+def are_alike(cups: Sequence[Cup]) -> bool:
+    """Whether every cup of a mix is poured alike, for as many coats."""
+    return len({(cup.batch, cup.coats) for cup in cups}) <= 1
+
+
+def _cups(mix: MixAmounts) -> str:
+    first, pot_life = mix.cups[0], f"pot life {minutes(mix.pot_life_min)}"
+    if not are_alike(mix.cups):
+        return f"{len(mix.cups)} cups; {pot_life} each"
+    return f"{len(mix.cups)} cups of {_mL(first.batch.batch_mL)}, {counted(first.coats)} each; {pot_life}"
 
 
 def _of_cups(cups: Sequence[Cup], words: Words) -> Iterator[tuple[str, str]]:
     """What to pour for each cup; those that are alike together."""
-    for cup in dict.fromkeys(cups):
-        numbers = [str(i) for i, other in enumerate(cups, 1) if other == cup]
-        yield f"Cup {' and '.join(numbers)}", f"{_mL(cup.batch.batch_mL)}, {counted(cup.coats)}"
-        yield from _pours(cup.batch, words)
+    for batch, coats in dict.fromkeys((cup.batch, cup.coats) for cup in cups):
+        numbers = [str(i) for i, cup in enumerate(cups, 1) if (cup.batch, cup.coats) == (batch, coats)]
+        yield f"Cup {' and '.join(numbers)}", f"{_mL(batch.batch_mL)}, {counted(coats)}"
+        yield from _pours(batch, words)
 
 
 def _pours(batch: Batch, words: Words) -> tuple[tuple[str, str], ...]:
@@ -211,6 +217,8 @@ def _waits(stage: Stage, words: Words) -> str:
     if stage.sprayed is None:
         return ""
     film = f"{words.film(stage.sprayed.film_um.likely)} wet"
+    if stage.dry_min is not None and stage.dry_min.high <= 0.0:
+        return f"{film}; then the next stage at once"
     if stage.flash_min is None and stage.dry_min is None:
         return f"{film}; flash and dry: see the product's sheet"
     flash = f"flash {minutes(stage.flash_min)}; " if stage.sprayed.coats > 1 else ""

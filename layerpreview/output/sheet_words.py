@@ -202,6 +202,8 @@ def minutes(value: Range | None) -> str:
     """
     if value is None:
         return SEE_SHEET
+    if value.high <= 0.0:
+        return "none"
     if value.high < 1.0:
         return "under 1 min"
     factor, unit = (60.0, "h") if value.low >= 60.0 else (1.0, "min")

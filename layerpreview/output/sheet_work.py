@@ -8,8 +8,9 @@ from collections.abc import Collection, Iterator
 from fractions import Fraction
 
 from layerpreview.job.batches import MixAmounts
-from layerpreview.job.plan import WHY_ORDER, Stage
+from layerpreview.job.plan import WHY_ORDER, Mask, Stage
 from layerpreview.job.sheet import MixSheet
+from layerpreview.output.sheet_wall import are_alike
 from layerpreview.output.sheet_words import (
     BLANK,
     NBSP,
@@ -112,7 +113,7 @@ def _prepared(sheet: MixSheet, words: Words) -> Iterator[Simple]:
     yield Para(f"Part: {faces}.")
     if sheet.masks:
         rows: Rows = [
-            (TICK, mask.face, mask.what, words.length(mask.edge_mm), words.length(mask.tape_mm), mask.when)
+            (TICK, mask.face, mask.what, words.length(mask.edge_mm), _tape(mask, words), mask.when)
             for mask in sheet.masks
         ]
         head = ("Done", "Face", "Mask", "Edge", "Tape to cut", "When")
@@ -126,6 +127,10 @@ def _prepared(sheet: MixSheet, words: Words) -> Iterator[Simple]:
         yield Para(f"The gun, where nothing is stated: {usual}.")
 
 
+def _tape(mask: Mask, words: Words) -> str:
+    return words.length(mask.tape_mm) if mask.tape_mm else "none"
+
+
 def _stage(stage: Stage, mix: MixAmounts | None, words: Words, often: Collection[str]) -> Iterator[Simple]:
     for caution in stage.cautions:
         if caution.title == IN_FULL:
@@ -134,7 +139,7 @@ def _stage(stage: Stage, mix: MixAmounts | None, words: Words, often: Collection
         yield Para(f"How many coats is {stage.sprayed.coats_basis}.")
     if mix is not None:
         yield from _mix(mix, words)
-    own = tuple(item for item in _todo(stage) if item not in often and not _is_on_the_wall(item))
+    own = tuple(item for item in (*_todo(stage), *stage.cups) if item not in often and not _is_on_the_wall(item))
     if own:
         yield Items(own)
 
@@ -165,7 +170,7 @@ def _mix(mix: MixAmounts, words: Words) -> Iterator[Simple]:
         return
     if not mix.cups:
         yield from _recipe(mix.batch, words)
-    elif all(cup == mix.cups[0] for cup in mix.cups):
+    elif are_alike(mix.cups):
         cup = mix.cups[0]
         yield Para(f"Each of {len(mix.cups)} cups, for {counted(cup.coats)}: {words.made(cup.batch.batch_mL)}.")
         yield from _recipe(cup.batch, words)

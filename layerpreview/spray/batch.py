@@ -17,7 +17,6 @@ from typing import ClassVar, Literal
 
 from layerpreview.errors import InputError, Problem
 from layerpreview.spray.ingredients import Ingredient, Kind, exact
-from layerpreview.units import Range
 
 
 def rounded(value: Fraction, step: Fraction) -> Fraction:
@@ -45,19 +44,6 @@ def split_cups(batch_mL: Fraction, *, weights: Sequence[Fraction], step_mL: Frac
         served += weight
         lines.append(rounded(batch_mL * served / total, step_mL))
     return tuple(after - before for before, after in pairwise([*lines, batch_mL]))
-
-
-def coats_per_cup(*, coats: int, coat_min: Range, pot_life_min: Range) -> tuple[int, ...]:
-    """Say how many of `coats` each cup serves, so that its first coat to its last fit the pot life at its shortest.
-
-    `coat_min` [min]: one coat with its flash time, taken at its longest. A cup always serves at least one coat; whether
-    that one fits must be asked of the product's sheet.
-
-    >>> coats_per_cup(coats=3, coat_min=Range(20, 25, 30), pot_life_min=Range(60, 75, 90))
-    (2, 1)
-    """
-    each = max(1, math.floor(pot_life_min.low / max(coat_min.high, 1e-9)))
-    return tuple(min(each, coats - done) for done in range(0, coats, each))
 
 
 Tool = Literal["drops", "1 mL syringe", "10 mL syringe", "cup", "scale"]

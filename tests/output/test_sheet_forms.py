@@ -285,4 +285,5 @@ def test_a_ready_to_spray_base_coat_comes_first(save_scheme: Save, pdfium: Modul
     sheet = sheet_of(save_scheme, details=Details(base=base))
     assert sheet.mixes[0].title == "silver basecoat"
     assert "Have silver basecoat ready to spray" in pdf_text(pdfium, pdf_of(sheet))
-    assert sheet.total_dry_um["front"].likely == pytest.approx(sum(layer.dry_um.likely for layer in sheet.layers))
+    most = sum(layer.dry_um.likely for layer in sheet.layers)  # but for half a pixel of the rim
+    assert sheet.total_dry_um["front"].likely == pytest.approx(most, rel=1e-4)

@@ -174,7 +174,7 @@ def test_ticks_belong_to_what_the_sheet_says(sheet: MixSheet, wall: Wall) -> Non
 def test_a_mix_is_poured_one_way(sheet: MixSheet, wall: Wall) -> None:
     """Every filling of a syringe stands by itself, and they sum to what the batch holds."""
     for mix, card in zip(sheet.mixes, wall.cards, strict=True):
-        batches = [cup.batch for cup in dict.fromkeys(mix.cups)] or [mix.batch]
+        batches = [batch for batch, _ in dict.fromkeys((cup.batch, cup.coats) for cup in mix.cups)] or [mix.batch]
         parts = [part for batch in batches for part in batch.parts]
         pours = [pour for pour in card.pours if not pour[0].startswith("Cup ")]
         if len(mix.batch.parts) == 1:

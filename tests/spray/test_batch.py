@@ -15,7 +15,6 @@ from layerpreview.scheme.work_fields import parse_ratio
 from layerpreview.spray.batch import (
     Batch,
     Tools,
-    coats_per_cup,
     rounded,
     rounded_up,
     smallest_batch_mL,
@@ -201,15 +200,6 @@ def test_cups_sum_to_the_batch(weights: list[int], batch: int) -> None:
     cups = split_cups(Fraction(batch), weights=[Fraction(w) for w in weights], step_mL=Fraction(1))
     assert sum(cups) == batch
     assert all(abs(cup - Fraction(batch * w, sum(weights))) <= 1 for cup, w in zip(cups, weights, strict=True))
-
-
-@given(coats=st.integers(1, 20), pot=st.floats(10, 300), each=st.floats(1, 200))
-def test_cups_last_no_longer_than_the_pot_life(coats: int, pot: float, each: float) -> None:
-    served = coats_per_cup(
-        coats=coats, coat_min=Range(each / 2, each / 1.5, each), pot_life_min=Range(pot, pot + 3, pot + 9)
-    )
-    assert sum(served) == coats
-    assert all(n == 1 or n * each <= pot for n in served)
 
 
 @pytest.mark.parametrize(
