@@ -172,7 +172,7 @@ def coat_lines(option: Option, words: Mapping[str, Any]) -> list[str]:
 
 
 def board_pdf(options: Sequence[Option], *, title: str, words: Mapping[str, Any]) -> bytes:
-    """The same as a PDF of A4 pages with text that can be searched. Raises OutputError without the `pdf` extra."""
+    """The same as a PDF of A4 pages with text that can be searched. Raises OutputError where typst is missing."""
     shown = {option.letter: [*option.pictures.values(), option.bare_picture][:4] for option in options}
     names = {letter: [f"{letter}{i}.jpg" for i in range(len(pictures))] for letter, pictures in shown.items()}
     data = {

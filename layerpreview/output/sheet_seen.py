@@ -23,7 +23,7 @@ from layerpreview.scheme import Scheme
 from layerpreview.threads import thread_pool
 
 ROOM = "window"
-PICTURE_PX = 900
+PICTURE_PX = 640
 RIM = 0.02
 """White left around the part, as a share of the picture's width."""
 SAME_DE00 = 2.0

@@ -34,7 +34,7 @@ class Line:
 def template_pdf(scheme: Scheme, parts: Sequence[FaceShape], *, paper: str = "A4", units: str = "metric") -> bytes:
     """Every face at true scale on A4 or Letter; pages overlap by 10 mm and carry crosses to lay over each other.
 
-    Raises OutputError without the `pdf` extra, InputError for another paper.
+    Raises OutputError where typst is missing, InputError for another paper.
     """
     pages: list[dict[str, object]] = []
     for part in parts:

@@ -15,7 +15,7 @@ from layerpreview.output.sheet_forms import sheet_html, sheet_json, sheet_pdf, s
 from layerpreview.output.sheet_seen import seen_of
 from layerpreview.output.sheet_wall import Wall, wall_of
 from layerpreview.output.templates_pdf import template_pdf
-from layerpreview.output.typst_pdf import PAPERS
+from layerpreview.output.typst_pdf import PAPERS, what_pdf_lacks
 from layerpreview.picture.faces import shapes_of
 from layerpreview.picture.survey import Survey
 from layerpreview.scheme import Scheme, load_scheme
@@ -31,6 +31,7 @@ def sheet(
     """Make the mix sheet of a scheme, to be saved in each of `forms` ("pdf", "html", "text", "json").
 
     The log beside the scheme says whether it was agreed. With `templates` also outlines and burst lines at true scale.
+    Where no PDF can be set the others are made, if others were asked for: `left_out` says so.
 
     Raises PictureError or InputError listing all that is wrong.
     """
@@ -54,7 +55,17 @@ def sheet(
     made = {NAMES[form]: ways[form] for form in dict.fromkeys(forms)}
     if templates:
         made[TEMPLATES] = lambda: template_pdf(scheme, parts, paper=paper, units=found.units)
+    rest = {name: way for name, way in made.items() if not name.endswith(".pdf")}
+    if rest and what_pdf_lacks():
+        made = rest
     return sheet_result(found, plain, made=made, inputs=scheme.inputs)
+
+
+def left_out(made: Result[MixSheet], forms: Sequence[str], *, templates: bool = False) -> str:
+    """Which of the files that were asked for were not made, and what they need; nothing where all were."""
+    asked = [NAMES[form] for form in dict.fromkeys(forms)] + [TEMPLATES] * templates
+    missing = [name for name in asked if name not in made.names]
+    return f"without {' and '.join(missing)}: {what_pdf_lacks()}" if missing else ""
 
 
 def _signs(scheme: Scheme) -> str:

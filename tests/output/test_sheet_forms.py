@@ -170,7 +170,7 @@ def test_html_stands_alone(save_scheme: Save) -> None:
     assert "<title" in page
 
 
-def test_without_the_extra_the_line_names_it(save_scheme: Save, monkeypatch: pytest.MonkeyPatch) -> None:
+def test_without_typst_the_line_names_it(save_scheme: Save, monkeypatch: pytest.MonkeyPatch) -> None:
     real = builtins.__import__
 
     def without(name: str, *rest: Any, **more: Any) -> ModuleType:
@@ -182,7 +182,7 @@ def test_without_the_extra_the_line_names_it(save_scheme: Save, monkeypatch: pyt
     monkeypatch.setattr(builtins, "__import__", without)
     with pytest.raises(OutputError) as caught:
         pdf_of(sheet)
-    assert str(caught.value).splitlines() == ['PDF needs one more package: pip install "layerpreview[pdf]"']
+    assert str(caught.value).splitlines() == ["PDF needs one more package: pip install typst"]
 
 
 def test_unknown_paper(save_scheme: Save) -> None:
