@@ -21,14 +21,18 @@ SIGNS = 12
 """Of a SHA-256 (FIPS 180-4): one scheme in some 10^14 has the same."""
 MOST_LETTERS = 230
 """More would make modules of the code too small for a phone at arm's length."""
-_SCHEME = re.compile(r"^Scheme: (?P<file>.+), sha256 (?P<sha>[0-9a-f]{12})\s*$", re.MULTILINE)
+_PRINTED = re.compile(
+    r"Mix sheet:\s*(?P<name>.+?)\s+Scheme:\s*(?P<file>.+?), sha256 (?P<sha>[0-9a-f]{12})\b", re.DOTALL
+)
+"""Line ends may be lost where a text is copied from a camera."""
 Standing = Literal["this job", "changed", "another job"]
 
 
 @dataclass(frozen=True)
 class Printed:
-    """What a code says of the scheme it was printed from: its file's name, and the first signs of its SHA-256."""
+    """What a code says it was printed from: the job's name, its scheme's file, and the first signs of its SHA-256."""
 
+    name: str
     file: str
     sha256: str
 
@@ -44,8 +48,8 @@ def code_text(sheet: MixSheet, *, file: str, sha256: str) -> str:
     coats = ", ".join(f"{stage.sprayed.coats} {stage.sprayed.title}" for stage in sheet.stages if stage.sprayed)
     agreed = sheet.how_agreed.code if sheet.how_agreed.is_agreed else ""
     lines = [
-        f"Mix sheet: {shortened(' '.join(sheet.name.split()), 60)}",
-        f"Scheme: {shortened(file, 60)}, sha256 {sha256}",
+        f"Mix sheet: {_told(sheet.name)}",
+        f"Scheme: {_told(file)}, sha256 {sha256}",
         *([f"Agreed: {agreed}"] if agreed else []),
     ]
     head = "\n".join(lines)
@@ -54,18 +58,23 @@ def code_text(sheet: MixSheet, *, file: str, sha256: str) -> str:
 
 def read_printed(text: str) -> Printed:
     """What a person copied out of a code. Raises InputError where it is none."""
-    found = _SCHEME.search(text.replace("\r", "\n")[:2000])
+    found = _PRINTED.search(text[:2000])
     if found is None:
         rule = "this is not the text of a mix sheet's square code"
         raise InputError(Problem(rule, "let the camera read it, and copy all of it", field="the text"))
-    return Printed(found["file"].strip(), found["sha"])
+    return Printed(found["name"], found["file"].strip(), found["sha"])
 
 
-def standing_of(printed: Printed, scheme: Path) -> Standing:
-    """How a printed sheet stands to the scheme as it is now. Raises OSError."""
-    if printed.file != shortened(scheme.name, 60):
-        return "another job"
-    return "this job" if printed.sha256 == first_signs(scheme.read_bytes()) else "changed"
+def standing_of(printed: Printed, scheme: Path, *, name: str) -> Standing:
+    """How a printed sheet stands to the scheme of the job called `name` as it is now. Raises OSError."""
+    if printed.sha256 == first_signs(scheme.read_bytes()):
+        return "this job"
+    return "changed" if (printed.name, printed.file) == (_told(name), _told(scheme.name)) else "another job"
+
+
+def _told(text: str) -> str:
+    """A name as the code has it: on one line, and not too long."""
+    return shortened(" ".join(text.split()), 60)
 
 
 def code_svg(text: str) -> str:

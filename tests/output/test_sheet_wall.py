@@ -225,11 +225,12 @@ def test_the_code_names_the_scheme_as_it_was(save_scheme: Save, sheet: MixSheet)
     text = code_text(sheet, file=path.name, sha256=signs)
     assert len(text) <= MOST_LETTERS
     printed = read_printed(f"  {text}\r\n")
-    assert (printed.file, printed.sha256) == (path.name, signs)
-    assert standing_of(printed, path) == "this job"
+    assert (printed.name, printed.file, printed.sha256) == (sheet.name, path.name, signs)
+    assert standing_of(printed, path, name=sheet.name) == "this job"
     path.write_text(FULL + "\n# a remark\n")
-    assert standing_of(printed, path) == "changed"
-    assert standing_of(replace(printed, file="other.toml"), path) == "another job"
+    assert standing_of(printed, path, name=sheet.name) == "changed"
+    assert standing_of(printed, path, name="Another part") == "another job"
+    assert standing_of(replace(printed, file="other.toml"), path, name=sheet.name) == "another job"
     with pytest.raises(InputError, match="square code"):
         read_printed("Mix sheet: x")
 
