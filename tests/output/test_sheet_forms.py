@@ -23,7 +23,8 @@ from layerpreview.output.sheet_blocks import blocks_of
 from layerpreview.output.sheet_forms import plain_blocks, sheet_html, sheet_json, sheet_pdf, sheet_text
 from layerpreview.output.sheet_wall import wall_of
 from layerpreview.output.sheet_words import FL_OZ_ML, Table, Words, number, plain
-from layerpreview.output.templates_pdf import OVERLAP_MM, lines_of, template_pdf, tiles_of
+from layerpreview.output.template_lines import lines_of
+from layerpreview.output.templates_pdf import OVERLAP_MM, layout_of, template_pdf
 from layerpreview.picture.faces import shape_of
 from layerpreview.scheme import load_scheme
 from layerpreview.scheme.work_fields import parse_ratio
@@ -228,15 +229,16 @@ def test_templates_are_to_scale_and_overlap(save_scheme: Save, pdfium: ModuleTyp
     """A face of 320 x 240 mm takes several pages; on them its lower edge is a straight line that can be measured."""
     scheme = load_scheme(save_scheme(FULL.replace("64 mm", "320 mm").replace("48 mm", "240 mm")))
     part = shape_of(scheme.faces[0])
-    tiles = dict(tiles_of(lines_of(scheme, part, Words("metric")), paper=paper))
+    layout = layout_of(lines_of(scheme, part, Words("metric")), paper=paper)
+    tiles = {tile.name: tile.box for tile in layout.tiles}
     assert set(tiles) >= {"A1", "B1"}
     assert tiles["A1"][2] - tiles["B1"][0] == pytest.approx(OVERLAP_MM)
     pdf = template_pdf(scheme, [part], paper=paper)
     assert pdf == template_pdf(scheme, [part], paper=paper)
     document: Any = pdfium.PdfDocument(pdf)
-    assert len(document) == 1 + len(tiles)
+    assert len(document) == len(tiles)
     dpi = 150
-    grey = np.asarray(document[1].render(scale=dpi / 72, grayscale=True).to_pil())
+    grey = np.asarray(document[0].render(scale=dpi / 72, grayscale=True).to_pil())
     page = grey < 128
     assert bar_mm(grey[: round(18 / 25.4 * dpi)], dpi) == pytest.approx(100.0, abs=0.2)
     # The face's left and upper edges start at its corner; the upper one runs to the tile's right border.
@@ -275,7 +277,7 @@ def test_zones_are_masked_and_drawn(save_scheme: Save) -> None:
     assert masks["heel"].when == "before the first coat"
     assert masks["crown"].when == "before stage 5, sea"
     lines = {line.label: line.shape for line in lines_of(scheme, shape_of(scheme.faces[0]), Words("metric"))}
-    assert lines["dash and dot: zone heel, tape"].length == pytest.approx(3.14159 * 10, rel=0.01)
+    assert lines["dash and dot: zone heel, covered"].length == pytest.approx(3.14159 * 10, rel=0.01)
     spot = next(shape for label, shape in lines.items() if "from centre, half build at 4.5 mm" in label)
     assert spot.bounds[0] == pytest.approx(45.5, abs=0.01)
 
