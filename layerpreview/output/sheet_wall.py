@@ -217,9 +217,8 @@ def _waits(stage: Stage, words: Words) -> str:
     if stage.sprayed is None:
         return ""
     film = f"{words.film(stage.sprayed.film_um.likely)} wet"
-    if stage.dry_min is not None and stage.dry_min.high <= 0.0:
-        return f"{film}; then the next stage at once"
     if stage.flash_min is None and stage.dry_min is None:
         return f"{film}; flash and dry: see the product's sheet"
     flash = f"flash {minutes(stage.flash_min)}; " if stage.sprayed.coats > 1 else ""
-    return f"{film}; {flash}then dry {minutes(stage.dry_min)}"
+    at_once = stage.dry_min is not None and stage.dry_min.high <= 0.0
+    return f"{film}; {flash}then {'the next stage at once' if at_once else f'dry {minutes(stage.dry_min)}'}"

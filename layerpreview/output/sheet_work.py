@@ -8,7 +8,7 @@ from collections.abc import Collection, Iterator
 from fractions import Fraction
 
 from layerpreview.job.batches import MixAmounts
-from layerpreview.job.plan import WHY_ORDER, Mask, Stage
+from layerpreview.job.plan import ALONG, WHY_ORDER, Mask, Stage
 from layerpreview.job.sheet import MixSheet
 from layerpreview.output.sheet_wall import are_alike
 from layerpreview.output.sheet_words import (
@@ -78,7 +78,11 @@ def _said_often(sheet: MixSheet) -> tuple[str, ...]:
     names = [*(face.name for face in sheet.faces), *(mix.title for mix in sheet.mixes)]
     names += [stage.sprayed.title for stage in sheet.stages if stage.sprayed]
     own = re.compile("|".join(rf"\b{re.escape(name)}" for name in names))
-    return tuple(item for item, times in said.items() if times > 1 and (item == WHY_ORDER or not own.search(item)))
+    return tuple(
+        item
+        for item, times in said.items()
+        if times > 1 and item != ALONG and (item == WHY_ORDER or not own.search(item))
+    )
 
 
 def _todo(stage: Stage) -> list[str]:
@@ -159,7 +163,7 @@ def day_blocks(sheet: MixSheet) -> Iterator[Block]:
 
 def _mix(mix: MixAmounts, words: Words) -> Iterator[Simple]:
     takes = f"The job takes {words.volume(mix.needed_mL)}."
-    ratio = f" Ratio {mix.ratio}." if mix.ratio else ""
+    ratio = f" Ratio {_ratio(mix.ratio)}." if mix.ratio else ""
     yield Para(f"Make {words.made(mix.make_mL)}: {mix.make_basis}. {takes}{ratio}")
     for text in mix.warnings:
         yield Warn("Too little to measure", text)
@@ -183,6 +187,12 @@ def _mix(mix: MixAmounts, words: Words) -> Iterator[Simple]:
             "So little catalyst is drawn up by syringe before the carrier; pour the carrier right after it and stir.",
             small=True,
         )
+
+
+def _ratio(written: str) -> str:
+    """The same with blanks between the names, so that a line breaks there: "4:1:1 clear, hardener, reducer"."""
+    numbers, _, names = written.partition(" ")
+    return f"{numbers} {names.replace(':', ', ')}".strip()
 
 
 def _recipe(batch: Batch, words: Words) -> Iterator[Table]:

@@ -147,7 +147,7 @@ function showLook() {
 /* --- the mix sheet on the wall: is it of this job, as it is now --- */
 
 function showSheet() {
-  const text = el("textarea", { id: "printed", rows: "2", placeholder: "Text of the sheet's square code", "aria-label": "Text of the sheet's square code" });
+  const text = el("textarea", { id: "printed", rows: "2", placeholder: "Text of the sheet's square code", "aria-label": "Text of the sheet's square code", on: { input: () => { hand.printed = text.value; } } }, hand.printed || "");
   const says = el("p", { role: "status" }, "Point the phone's camera at the square code, copy its text and put it in here.");
   const compare = async () => {
     const [status, told] = await ask("/api/sheet", { text: text.value });
