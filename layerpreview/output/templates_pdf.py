@@ -50,7 +50,7 @@ def template_pdf(scheme: Scheme, parts: Sequence[FaceShape], *, paper: str = "A4
     """The lines that coats need, face by face, at true scale on A4 or Letter; a face without such lines has no page.
 
     Pages that belong together overlap, with crosses to lay over each other and the name of the page beside.
-    Raises OutputError without the `pdf` extra, InputError for another paper.
+    Raises OutputError where typst is missing, InputError for another paper.
     """
     pages: list[dict[str, object]] = []
     for part in parts:
