@@ -25,23 +25,19 @@ def sheet(
     as_json: Json = False,
 ) -> None:
     """Write the mix sheet: what to mix, how to spray, cautions."""
-    from layerpreview.workflows.sheet import mix_sheet, sheet_files
+    from layerpreview.workflows.sheet import USUAL_FORMS, left_out, mix_sheet, sheet_files
 
     if show or as_json:
         found = mix_sheet(scheme)
         typer.echo(found.json() if as_json else found.text(), nl=False)
         return
     folder, aside = place_for(scheme, "sheet", out)
-    made = sheet_files(
-        scheme,
-        out=folder,
-        forms=form or ["pdf", "html"],
-        paper=paper,
-        templates=templates,
-        force=force,
-    )
+    forms = form or USUAL_FORMS
+    made = sheet_files(scheme, out=folder, forms=forms, paper=paper, templates=templates, force=force)
     say(f"Wrote {', '.join(made.files)} to {made.folder}{aside}")
-    say("Next: read the cautions, hang it by the booth, and spray a card before the part")
+    if missing := left_out(made, forms, templates=templates):
+        say(missing)
+    say("Next: read the cautions, hang the first page by the booth, and spray a card before the part")
 
 
 @app.command()

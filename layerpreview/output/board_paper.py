@@ -7,7 +7,7 @@ from layerpreview.output.typst_pdf import compile_pdf
 
 
 def board_pdf(printed: Printed) -> bytes:
-    """The board to print, with text that can be searched. Raises OutputError without the `pdf` extra."""
+    """The board to print, with text that can be searched. Raises OutputError where typst is missing."""
     words = printed.words
     data = {
         **{name: getattr(printed, name) for name in ("title", "above", "choose", "answer", "foot")},
