@@ -9,14 +9,15 @@ import tomllib
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from datetime import UTC, datetime
+from itertools import islice
 from pathlib import Path
 from typing import Any
 
-from layerpreview.errors import InputError, Problem, SchemeError
+from layerpreview.errors import InputError, Problem, SchemeError, typed
 from layerpreview.output.board_code import Agreement, Choice, read_agreement, read_code
 from layerpreview.output.files import write_text, written_together
 from layerpreview.output.job_entries import BoardEntry, Offer, checked, is_beside, scheme_keys, scheme_place
-from layerpreview.output.joblog import JobLog, known_log, locked, time_of
+from layerpreview.output.joblog import LOG_NAME, JobLog, known_log, locked, read_lines, time_of
 from layerpreview.scheme import scheme_from_text
 from layerpreview.scheme.locate import line_of_each
 from layerpreview.scheme.rules import file_places
@@ -24,6 +25,7 @@ from layerpreview.scheme.source import plain_line_ends
 from layerpreview.units import Strength, parse_strength
 
 LARGEST_TEXT = 100_000
+MOST_LOOKED_AT = 50
 ANOTHER_JOB = "copy the job with its log to another folder and name that with --job"
 _AGAIN = re.compile(r"\.agreed(?:-\d+)?$")
 
@@ -58,7 +60,7 @@ def agree(code_or_file: str, *, job: Path = Path(), force: bool = False, now: da
     time = now or datetime.now(UTC)
     agreement = _read(code_or_file)
     choice = agreement.choice
-    log = known_log(job)
+    log = _log_of(job, choice)
     with locked(log) as held:
         board, offer = _offered(held.read, log, choice)
         _check_limits(offer, choice)
@@ -69,6 +71,8 @@ def agree(code_or_file: str, *, job: Path = Path(), force: bool = False, now: da
         text = _head(agreement) + in_its_new_place(text, source, target)
         _check_usable(text, target)
         cautions = _changed_since(offer, source)
+        if target.exists() and not force:
+            _check_new(held.read, target, choice)
         entry = {
             "what": "agreed",
             "time": time_of(time),
@@ -110,6 +114,40 @@ def agree(code_or_file: str, *, job: Path = Path(), force: bool = False, now: da
     )
 
 
+def _log_of(job: Path, choice: Choice) -> Path:
+    """The log of a job. Raises InputError where there is none, with a job nearby that knows the choice's board."""
+    try:
+        return known_log(job)
+    except InputError as error:
+        (problem,) = error.problems
+        near = _near(job, choice)
+        raise InputError(replace(problem, remedy=near or f"{problem.remedy}, with --job")) from None
+
+
+def _near(job: Path, choice: Choice) -> str:
+    """What to type where a folder in this one, or the one around it, has the log with the choice's board; else ""."""
+    folder = job if job.is_dir() else job.parent
+    around = folder.resolve().parent
+    places = [around / LOG_NAME, *islice(folder.glob(f"*/{LOG_NAME}"), MOST_LOOKED_AT)]
+    for place in places:
+        try:
+            boards = {entry.values.get("board") for entry in read_lines(place).entries if entry.what == "board"}
+        except InputError:
+            continue
+        if choice.board in boards:
+            return f"board {choice.board} is known in {place.parent}: add --job {typed(str(place.parent))}"
+    return ""
+
+
+def _check_new(log: JobLog, target: Path, choice: Choice) -> None:
+    """Raises InputError for a choice that was agreed on before: nothing is to be replaced by the same."""
+    said = [entry for entry in log.entries if entry.what == "agreed" and entry.stands]
+    if said and said[-1].values.get("code") == choice.code:
+        day = str(said[-1].values.get("time", ""))[:10]
+        rule = f"this was agreed on already, on {day}; nothing was written"
+        raise InputError(Problem(rule, f"go on with {target.name}", field="the code", value=choice.code))
+
+
 def _read(code_or_file: str) -> Agreement:
     """The agreement in a file of that name, else in the text itself."""
     path = Path(code_or_file)
@@ -143,9 +181,8 @@ def _offered(log: JobLog, file: Path, choice: Choice) -> tuple[BoardEntry, Offer
         standing = [str(entry.values.get("board")) for entry in boards if entry.stands]
         known = ", ".join(dict.fromkeys(standing)) or "none"
         rule = f"the log knows no board {choice.board} (it knows: {known})"
-        raise InputError(
-            Problem(rule, "name the job's folder with --job", str(file), field="the code", value=choice.code)
-        )
+        remedy = _near(file.parent, choice) or "name the job's folder with --job"
+        raise InputError(Problem(rule, remedy, str(file), field="the code", value=choice.code))
     if last.withdrawn:
         rule, remedy = f"board {choice.board} was withdrawn", "make the board again, or ask the client to choose anew"
         raise InputError(Problem(rule, remedy, str(file), last.line, "the code", choice.code))
