@@ -125,11 +125,11 @@ def _log_of(job: Path, choice: Choice) -> Path:
 
 
 def _near(job: Path, choice: Choice) -> str:
-    """What to type where a folder in this one, or the one around it, has the log with the choice's board; else ""."""
+    """What to type where a folder in this one, around it or beside it has the log with the choice's board; else ""."""
     folder = job if job.is_dir() else job.parent
     around = folder.resolve().parent
-    places = [around / LOG_NAME, *islice(folder.glob(f"*/{LOG_NAME}"), MOST_LOOKED_AT)]
-    for place in places:
+    inside, beside = (islice(place.glob(f"*/{LOG_NAME}"), MOST_LOOKED_AT) for place in (folder, around))
+    for place in (around / LOG_NAME, *inside, *beside):
         try:
             boards = {entry.values.get("board") for entry in read_lines(place).entries if entry.what == "board"}
         except InputError:

@@ -428,7 +428,7 @@ def test_no_folder_is_made_for_a_job_that_is_not_there(job: Path, tmp_path: Path
     code = code_of(job)
     before = tree(tmp_path)
     for gone in (tmp_path / "gone", tmp_path / "gone" / LOG_NAME):
-        with pytest.raises(InputError, match="there is no log here; board .* is known in .*job: add --job") as caught:
+        with pytest.raises(InputError, match=r"there is no log here; board .* is known in .*job: add --job") as caught:
             agree(code, job=gone)
         assert len(str(caught.value).splitlines()) == 1
     with pytest.raises(OutputError, match="there is no folder"):
