@@ -9,23 +9,22 @@ import tomllib
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from datetime import UTC, datetime
-from itertools import islice
 from pathlib import Path
 from typing import Any
 
-from layerpreview.errors import InputError, Problem, SchemeError, typed
+from layerpreview.errors import InputError, Problem, SchemeError
 from layerpreview.output.board_code import Agreement, Choice, read_agreement, read_code
 from layerpreview.output.files import write_text, written_together
 from layerpreview.output.job_entries import BoardEntry, Offer, checked, is_beside, scheme_keys, scheme_place
-from layerpreview.output.joblog import LOG_NAME, JobLog, known_log, locked, read_lines, time_of
+from layerpreview.output.joblog import JobLog, locked, time_of
 from layerpreview.scheme import scheme_from_text
 from layerpreview.scheme.locate import line_of_each
 from layerpreview.scheme.rules import file_places
 from layerpreview.scheme.source import plain_line_ends
 from layerpreview.units import Strength, parse_strength
+from layerpreview.workflows.agree_near import log_with, near
 
 LARGEST_TEXT = 100_000
-MOST_LOOKED_AT = 50
 ANOTHER_JOB = "copy the job with its log to another folder and name that with --job"
 _AGAIN = re.compile(r"\.agreed(?:-\d+)?$")
 
@@ -60,7 +59,7 @@ def agree(code_or_file: str, *, job: Path = Path(), force: bool = False, now: da
     time = now or datetime.now(UTC)
     agreement = _read(code_or_file)
     choice = agreement.choice
-    log = _log_of(job, choice)
+    log = log_with(job, choice.board)
     with locked(log) as held:
         board, offer = _offered(held.read, log, choice)
         _check_limits(offer, choice)
@@ -114,31 +113,6 @@ def agree(code_or_file: str, *, job: Path = Path(), force: bool = False, now: da
     )
 
 
-def _log_of(job: Path, choice: Choice) -> Path:
-    """The log of a job. Raises InputError where there is none, with a job nearby that knows the choice's board."""
-    try:
-        return known_log(job)
-    except InputError as error:
-        (problem,) = error.problems
-        near = _near(job, choice)
-        raise InputError(replace(problem, remedy=near or f"{problem.remedy}, with --job")) from None
-
-
-def _near(job: Path, choice: Choice) -> str:
-    """What to type where a folder in this one, around it or beside it has the log with the choice's board; else ""."""
-    folder = job if job.is_dir() else job.parent
-    around = folder.resolve().parent
-    inside, beside = (islice(place.glob(f"*/{LOG_NAME}"), MOST_LOOKED_AT) for place in (folder, around))
-    for place in (around / LOG_NAME, *inside, *beside):
-        try:
-            boards = {entry.values.get("board") for entry in read_lines(place).entries if entry.what == "board"}
-        except InputError:
-            continue
-        if choice.board in boards:
-            return f"board {choice.board} is known in {place.parent}: add --job {typed(str(place.parent))}"
-    return ""
-
-
 def _check_new(log: JobLog, target: Path, choice: Choice) -> None:
     """Raises InputError for a choice that was agreed on before: nothing is to be replaced by the same."""
     said = [entry for entry in log.entries if entry.what == "agreed" and entry.stands]
@@ -181,7 +155,7 @@ def _offered(log: JobLog, file: Path, choice: Choice) -> tuple[BoardEntry, Offer
         standing = [str(entry.values.get("board")) for entry in boards if entry.stands]
         known = ", ".join(dict.fromkeys(standing)) or "none"
         rule = f"the log knows no board {choice.board} (it knows: {known})"
-        remedy = _near(file.parent, choice) or "name the job's folder with --job"
+        remedy = near(file.parent, choice.board) or "name the job's folder with --job"
         raise InputError(Problem(rule, remedy, str(file), field="the code", value=choice.code))
     if last.withdrawn:
         rule, remedy = f"board {choice.board} was withdrawn", "make the board again, or ask the client to choose anew"
