@@ -31,25 +31,20 @@ from layerpreview.workflows.log import job_log
 
 from ..schemes import FULL
 
+pytestmark = pytest.mark.usefixtures("quick_pages")
 ROOT = Path(__file__).parents[2]
 COATS, STRENGTHS = (4, 2, 2), (110, 100)
 Save = Callable[..., Path]
 
 
-@pytest.fixture(scope="module")
-def first_job(tmp_path_factory: pytest.TempPathFactory) -> Path:
+@pytest.fixture
+def job(tmp_path: Path, quick_pages: None) -> Path:
     """A job's folder with a scheme, a board and so a log."""
-    folder = tmp_path_factory.mktemp("first") / "job"
+    folder = tmp_path / "job"
     folder.mkdir()
     (folder / "scheme.toml").write_text(FULL, encoding="utf-8")
     board(folder)
     return folder
-
-
-@pytest.fixture
-def job(first_job: Path, tmp_path: Path) -> Path:
-    """The same, a copy for each test: as every copied job, its log knows another place."""
-    return Path(shutil.copytree(first_job, tmp_path / "job"))
 
 
 def board(job: Path, *more: Path, **how: Any) -> Result[Board]:
@@ -273,7 +268,7 @@ PHOTO_BASE = FULL.replace('colour = "#b9bcc0"\n', 'picture = "base.png"\n', 1)
 
 
 @pytest.fixture
-def shop(tmp_path: Path) -> Path:
+def shop(tmp_path: Path, quick_pages: None) -> Path:
     """Two jobs of one name, as `start` gives it, each with a photo of its base, and a board of both in the first."""
     for name, colour in (("one", "silver"), ("two", "gold")):
         (tmp_path / "shop" / name).mkdir(parents=True)
