@@ -4,8 +4,10 @@ from __future__ import annotations
 
 from typing import Any
 
+import numpy as np
 import pytest
 
+from layerpreview.output import board_print
 from layerpreview.output.board import BoardPage
 from layerpreview.output.board_data import Option
 from layerpreview.scheme import load_scheme
@@ -35,3 +37,4 @@ def quick_pages(drawn_option: Option, monkeypatch: pytest.MonkeyPatch) -> None:
 
     monkeypatch.setattr(board_module, "make_option", option)
     monkeypatch.setattr(board_module, "board_page", page)
+    monkeypatch.setattr(board_print, "sheet_of", lambda _: np.zeros((8, 8, 3), dtype=np.uint8))
