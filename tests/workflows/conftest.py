@@ -2,35 +2,40 @@
 
 from __future__ import annotations
 
+import io
+from types import SimpleNamespace
 from typing import Any
 
 import numpy as np
 import pytest
+from PIL import Image
 
+from layerpreview.job.figures import figures_of
 from layerpreview.output import board_print
 from layerpreview.output.board import BoardPage
-from layerpreview.output.board_data import Option
-from layerpreview.scheme import load_scheme
+from layerpreview.output.board_code import LETTERS
+from layerpreview.output.board_data import OptionLimits, Picture
+from layerpreview.picture.scene import make_scene
+from layerpreview.scheme import Scheme
 from layerpreview.workflows import board as board_module
-
-from ..schemes import FULL
-
-
-@pytest.fixture(scope="session")
-def drawn_option(tmp_path_factory: pytest.TempPathFactory) -> Option:
-    """One option of a board, really drawn."""
-    path = tmp_path_factory.mktemp("drawn") / "scheme.toml"
-    path.write_text(FULL, encoding="utf-8")
-    (option,) = board_module.board([load_scheme(path)], width_px=64).found.drawn
-    return option
 
 
 @pytest.fixture
-def quick_pages(drawn_option: Option, monkeypatch: pytest.MonkeyPatch) -> None:
-    """Boards whose options all look alike: for tests of what is written down about them."""
+def quick_pages(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Boards without pictures of the part: for tests of what is written down about them."""
+    grey = io.BytesIO()
+    Image.new("RGB", (64, 48), "grey").save(grey, "JPEG")
+    picture = Picture("Finished", grey.getvalue(), 64, 48)
 
-    def option(*_: Any, **__: Any) -> Option:
-        return drawn_option
+    def option(scheme: Scheme, limits: OptionLimits, *, number: int, lights: Any, **_: Any) -> SimpleNamespace:
+        return SimpleNamespace(
+            letter=LETTERS[number],
+            scheme=scheme,
+            limits=limits,
+            figures=figures_of(scheme, make_scene(scheme, width_px=64)),
+            pictures=dict.fromkeys(lights, picture),
+            bare_picture=picture,
+        )
 
     def page(*_: Any, **__: Any) -> BoardPage:
         return BoardPage("<!doctype html><title>Board</title>", 100)
