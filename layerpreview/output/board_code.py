@@ -111,16 +111,16 @@ def read_code(text: str, *, source: str = "the code") -> Choice:
 def _found(text: str) -> Choice | str:
     """The choice in a text; else the part that looks like a code, though no check fits; "" where there is none."""
     plain = "".join(sign for sign in unicodedata.normalize("NFKC", text) if unicodedata.category(sign) != "Cf")
-    heads = [match.end() for match in islice(_HEAD.finditer(plain), _MOST_HEADS)]
+    heads = [(match.start(), match.end()) for match in islice(_HEAD.finditer(plain), _MOST_HEADS)]
     if not heads and len(plain) <= _TYPED_ALONE:  # LP was left out
-        heads = [match.start() for match in _WORD.finditer(plain)]
+        heads = [(match.start(), match.start()) for match in _WORD.finditer(plain)]
     slip = ""
-    for head in heads:
+    for begin, head in heads:
         part = plain[head : head + _LONGEST_CODE]
         found = _choice_of([_alike(word) for word in _WORD.findall(part.upper())])
         if isinstance(found, Choice):
             return found
-        slip = slip or (part.strip(" -") if found else "")
+        slip = slip or (plain[begin : head + _LONGEST_CODE] if found else "")
     return slip
 
 

@@ -105,7 +105,7 @@ def board_result(
 
 def _document(board: Board, names: tuple[str, ...], folder: Path | None) -> dict[str, object]:
     where = {} if folder is None else {"folder": folder, "files": names, "log": board.log}
-    told = ("board", "size_bytes", "quality", "options")
+    told = ("board", "size_bytes", "quality", "options", "moving")
     return {**where, **{key: getattr(board, key) for key in told}}
 
 

@@ -115,7 +115,7 @@ def joined(parts: Sequence[str], words: Words, *, how: str = "where_and") -> str
 
 def _burst(scheme: Scheme, burst: Burst, words: Words) -> str:
     """Where one burst goes; a narrow one is a rim."""
-    rim = burst.width_mm <= RIM_MM and burst.source not in ("line", "centre")
+    rim = burst.width_mm <= RIM_MM and burst.centre == 0.0 and burst.source not in ("line", "centre")
     source = burst.source if f"where_{burst.source}" in words else "other"
     length = shop_length(burst.width_mm, us=scheme.shop.units == "US").replace(".", str(words["decimal"]))
     told = str(words[f"where_{'rim_' * rim}{source}"]).format(length=length, what=burst.source)

@@ -17,12 +17,13 @@ from layerpreview.output.agreement import AGREED_NAME, TEXT_KEY, text_sha256
 from layerpreview.output.board_code import Agreement, Choice, read_agreement, read_code
 from layerpreview.output.files import write_text, written_together
 from layerpreview.output.job_entries import BoardEntry, Offer, checked, is_beside, scheme_keys, scheme_place
-from layerpreview.output.joblog import JobLog, known_log, locked, time_of
+from layerpreview.output.joblog import JobLog, locked, time_of
 from layerpreview.scheme import scheme_from_text
 from layerpreview.scheme.locate import line_of_each
 from layerpreview.scheme.rules import file_places
 from layerpreview.scheme.source import plain_line_ends
 from layerpreview.units import Strength, parse_strength
+from layerpreview.workflows.agree_near import log_with, near
 
 LARGEST_TEXT = 100_000
 ANOTHER_JOB = "copy the job with its log to another folder and name that with --job"
@@ -58,7 +59,7 @@ def agree(code_or_file: str, *, job: Path = Path(), force: bool = False, now: da
     time = now or datetime.now(UTC)
     agreement = _read(code_or_file)
     choice = agreement.choice
-    log = known_log(job)
+    log = log_with(job, choice.board)
     with locked(log) as held:
         board, offer = _offered(held.read, log, choice)
         _check_limits(offer, choice)
@@ -69,6 +70,8 @@ def agree(code_or_file: str, *, job: Path = Path(), force: bool = False, now: da
         text = _head(agreement) + in_its_new_place(text, source, target)
         _check_usable(text, target)
         cautions = _changed_since(offer, source)
+        if target.exists() and not force:
+            _check_new(held.read, target, choice)
         entry = {
             "what": "agreed",
             "time": time_of(time),
@@ -111,6 +114,15 @@ def agree(code_or_file: str, *, job: Path = Path(), force: bool = False, now: da
     )
 
 
+def _check_new(log: JobLog, target: Path, choice: Choice) -> None:
+    """Raises InputError for a choice that was agreed on before: nothing is to be replaced by the same."""
+    said = [entry for entry in log.entries if entry.what == "agreed" and entry.stands]
+    if said and said[-1].values.get("code") == choice.code:
+        day = str(said[-1].values.get("time", ""))[:10]
+        rule = f"this was agreed on already, on {day}; nothing was written"
+        raise InputError(Problem(rule, f"go on with {target.name}", field="the code", value=choice.code))
+
+
 def _read(code_or_file: str) -> Agreement:
     """The agreement in a file of that name, else in the text itself."""
     path = Path(code_or_file)
@@ -144,9 +156,8 @@ def _offered(log: JobLog, file: Path, choice: Choice) -> tuple[BoardEntry, Offer
         standing = [str(entry.values.get("board")) for entry in boards if entry.stands]
         known = ", ".join(dict.fromkeys(standing)) or "none"
         rule = f"the log knows no board {choice.board} (it knows: {known})"
-        raise InputError(
-            Problem(rule, "name the job's folder with --job", str(file), field="the code", value=choice.code)
-        )
+        remedy = near(file.parent, choice.board) or "name the job's folder with --job"
+        raise InputError(Problem(rule, remedy, str(file), field="the code", value=choice.code))
     if last.withdrawn:
         rule, remedy = f"board {choice.board} was withdrawn", "make the board again, or ask the client to choose anew"
         raise InputError(Problem(rule, remedy, str(file), last.line, "the code", choice.code))

@@ -4,19 +4,21 @@ that of the pictures beside it, one that ran off the sheet, and a code where nob
 from __future__ import annotations
 
 from datetime import UTC, datetime
-from pathlib import Path
+from typing import Any
 
 import numpy as np
 import pytest
+from PIL import Image
 
 from layerpreview.output.board_code import Choice, read_code
+from layerpreview.output.board_paper import board_pdf
 from layerpreview.output.board_print import PAD_PX, SHEET_PX, Board, sheet_of
-from layerpreview.output.board_printed import BESIDE, GAP, PrintedOption, printed
+from layerpreview.output.board_printed import BESIDE, GAP, Printed, PrintedOption, printed
 from layerpreview.output.caption import PAPER
-from layerpreview.output.joblog import LOG_NAME, read_lines
+from layerpreview.output.joblog import read_lines
 from layerpreview.output.result import Result
-from layerpreview.scheme import ShopCard, load_scheme
-from layerpreview.workflows.board import board, board_file
+from layerpreview.scheme import shop_card
+from layerpreview.workflows.board import board_file
 
 from ..schemes import FULL
 
@@ -26,21 +28,22 @@ NOW = datetime(2026, 5, 4, 12, tzinfo=UTC)
 
 @pytest.fixture(scope="module")
 def made(tmp_path_factory: pytest.TempPathFactory) -> Result[Board]:
+    """One board, really drawn."""
+    pytest.importorskip("typst", reason="the extra 'pdf' is not installed")
     folder = tmp_path_factory.mktemp("job")
     (folder / "scheme.toml").write_text(FULL + CARD, encoding="utf-8")
-    (folder / "other.toml").write_text(FULL.replace("coats = 3", "coats = 5"), encoding="utf-8")
-    pytest.importorskip("typst", reason="the extra 'pdf' is not installed")
-    schemes = [folder / "other.toml", folder / "scheme.toml"]
-    return board_file(schemes, out=folder / "out", width_px=64, pdf=True, langs=["de"], now=NOW)
+    return board_file([folder / "scheme.toml"], out=folder / "out", width_px=64, pdf=True, langs=["de"], now=NOW)
+
+
+def on_paper(made: Result[Board], **how: Any) -> Printed:
+    return printed(made.drawn, title="Test", words=made.words, **how)
 
 
 def test_each_option_has_the_code_that_takes_it_as_shown(made: Result[Board]) -> None:
-    text = made.text()
-    codes = [Choice(made.board, letter, coats, (100, 100)) for letter, coats in (("A", (5, 2, 2)), ("B", (3, 2, 2)))]
-    assert [code.code in text for code in codes] == [True, True]
-    options = printed(made.drawn, title="Test", words=made.words, board=made.board).options
-    assert [read_code(option.grouped) for option in options] == codes
-    assert [read_code(option.code) for option in options] == codes
+    code = Choice(made.board, "A", (3, 2, 2), (100, 100))
+    assert f"  {code.code}\n" in made.text()
+    (option,) = on_paper(made, board=made.board).options
+    assert read_code(option.code) == read_code(option.grouped) == code
 
 
 def test_the_day_is_that_of_the_log_and_the_card_that_of_the_shop(made: Result[Board]) -> None:
@@ -50,7 +53,7 @@ def test_the_day_is_that_of_the_log_and_the_card_that_of_the_shop(made: Result[B
     assert f"Our finishing shop · 4. Mai 2026 · Muster {made.board}" in text
     assert text.endswith("Ihre Antwort geht an paint@shop.example, 555 0100\n")
     # what is sprayed is told in the client's words; the log keeps the painter's, so that codes are the same in both
-    assert "honey, auf der ganzen Fläche: 5 Gänge" in text
+    assert "honey, auf der ganzen Fläche: 3 Gänge" in text
     assert entry.values["options"][0]["coats"][0]["what"] == "honey, all over"
 
 
@@ -58,26 +61,28 @@ def test_the_pdf_says_the_same(made: Result[Board]) -> None:
     pdfium = pytest.importorskip("pypdfium2")
     pages = pdfium.PdfDocument(made.folder / "board.pdf")
     text = "\n".join(page.get_textpage().get_text_bounded() for page in pages).replace("\u200b", "")
-    for option in printed(made.drawn, title="Test", words=made.words, board=made.board).options:
-        assert option.code in text
-        assert option.grouped in text
+    (option,) = on_paper(made, board=made.board).options
+    assert option.code in text
+    assert option.grouped in text
     assert "Ihre Antwort geht an paint@shop.example, 555 0100" in text
     assert "Für die Werkstatt" in text
 
 
-def test_the_same_board_on_the_same_day_is_the_same_bytes(made: Result[Board], tmp_path: Path) -> None:
-    schemes = [made.folder.parent / "other.toml", made.folder.parent / "scheme.toml"]
-    again = board_file(schemes, out=tmp_path / "two", width_px=64, pdf=True, langs=["de"], now=NOW)
-    for name in ("board.png", "board.pdf"):
-        assert (again.folder / name).read_bytes() == (made.folder / name).read_bytes()
+def test_the_same_board_on_the_same_day_is_the_same_bytes(made: Result[Board]) -> None:
+    paper = printed(
+        made.drawn, title=made.title, words=made.words, board=made.board, card=shop_card(made.drawn[0].scheme), time=NOW
+    )
+    assert board_pdf(paper) == (made.folder / "board.pdf").read_bytes()
+    with Image.open(made.folder / "board.png") as image:
+        assert np.array_equal(np.asarray(image), sheet_of(paper))
 
 
-def test_without_a_log_there_is_no_code(tmp_path: Path) -> None:
-    (tmp_path / "scheme.toml").write_text(FULL + CARD, encoding="utf-8")
-    found = board([load_scheme(tmp_path / "scheme.toml").model_copy(update={"text": ""})], width_px=64)
-    assert "LP-" not in found.text()
-    assert "paint@shop.example" not in found.text()
-    assert not (tmp_path / LOG_NAME).exists()
+def test_without_a_log_there_is_no_code(made: Result[Board]) -> None:
+    paper = on_paper(made, card=shop_card(made.drawn[0].scheme), time=NOW)
+    assert [option.code + option.grouped for option in paper.options] == [""]
+    assert (paper.choose, paper.answer) == ("", "")
+    assert paper.above == "Farbmuster · Our finishing shop · 4. Mai 2026"
+    assert len(sheet_of(paper)) < len(sheet_of(on_paper(made, board=made.board)))
 
 
 class _Picture:
@@ -105,7 +110,7 @@ def test_pictures_stay_on_the_page(sizes: list[tuple[int, int]], alone: bool) ->
 
 def test_the_longest_code_stays_on_the_sheet(made: Result[Board]) -> None:
     long = Choice("MMMMM", "H", (60,) * 12, (200,) * 12)
-    paper = printed(made.drawn[:1], title="Test", words=made.words, board=made.board, card=ShopCard(), time=NOW)
+    paper = on_paper(made, board=made.board)
     (option,) = paper.options
     wide = PrintedOption(**{**vars(option), "code": long.code, "grouped": long.grouped})
     sheet = sheet_of(type(paper)(**{**vars(paper), "options": (wide,)}))

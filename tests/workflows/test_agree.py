@@ -32,25 +32,20 @@ from layerpreview.workflows.log import job_log
 
 from ..schemes import FULL
 
+pytestmark = pytest.mark.usefixtures("quick_pages")
 ROOT = Path(__file__).parents[2]
 COATS, STRENGTHS = (4, 2, 2), (110, 100)
 Save = Callable[..., Path]
 
 
-@pytest.fixture(scope="module")
-def first_job(tmp_path_factory: pytest.TempPathFactory) -> Path:
+@pytest.fixture
+def job(tmp_path: Path, quick_pages: None) -> Path:
     """A job's folder with a scheme, a board and so a log."""
-    folder = tmp_path_factory.mktemp("first") / "job"
+    folder = tmp_path / "job"
     folder.mkdir()
     (folder / "scheme.toml").write_text(FULL, encoding="utf-8")
     board(folder)
     return folder
-
-
-@pytest.fixture
-def job(first_job: Path, tmp_path: Path) -> Path:
-    """The same, a copy for each test: as every copied job, its log knows another place."""
-    return Path(shutil.copytree(first_job, tmp_path / "job"))
 
 
 def board(job: Path, *more: Path, **how: Any) -> Result[Board]:
@@ -274,7 +269,7 @@ PHOTO_BASE = FULL.replace('colour = "#b9bcc0"\n', 'picture = "base.png"\n', 1)
 
 
 @pytest.fixture
-def shop(tmp_path: Path) -> Path:
+def shop(tmp_path: Path, quick_pages: None) -> Path:
     """Two jobs of one name, as `start` gives it, each with a photo of its base, and a board of both in the first."""
     for name, colour in (("one", "silver"), ("two", "gold")):
         (tmp_path / "shop" / name).mkdir(parents=True)
@@ -431,7 +426,7 @@ def test_no_folder_is_made_for_a_job_that_is_not_there(job: Path, tmp_path: Path
     code = code_of(job)
     before = tree(tmp_path)
     for gone in (tmp_path / "gone", tmp_path / "gone" / LOG_NAME):
-        with pytest.raises(InputError, match="there is no log here; name the job's folder") as caught:
+        with pytest.raises(InputError, match=r"there is no log here; board .* is known in .*job: add --job") as caught:
             agree(code, job=gone)
         assert len(str(caught.value).splitlines()) == 1
     with pytest.raises(OutputError, match="there is no folder"):
@@ -601,7 +596,7 @@ def test_it_says_what_was_agreed_when_and_what_comes_next(job: Path, run: Callab
     assert re.fullmatch(r"Agreed on \d{4}-\d\d-\d\d \d\d:\d\d: option A, Test part", first)
     assert lines == [
         "  honey, all over: 4 coats (3 proposed)",
-        "  sea, on the rim, 15 mm wide (10 % of it stays further in): no coats (2 proposed)",
+        "  sea, fades out over 15 mm from the edge (10 % of it stays further in): no coats (2 proposed)",
         "  opaque #221814, on the rim, 6 mm wide: 2 coats",
         "  strength of honey: 110 % of proposed",
         "  strength of sea: as proposed",
@@ -633,3 +628,29 @@ def test_a_text_that_was_changed_tells_its_code(job: Path, tmp_path: Path) -> No
     )
     with pytest.raises(InputError, match=f"or go by the code alone, which is whole: {code}"):
         agree(str(mail), job=job)
+
+
+def test_the_same_choice_a_second_time_is_told(job: Path) -> None:
+    agree(code_of(job), job=job, now=datetime(2026, 5, 4, 12, tzinfo=UTC))
+    before = tree(job), (job / LOG_NAME).read_bytes()
+    with pytest.raises(
+        InputError, match=r"this was agreed on already, on 2026-05-04; .* go on with scheme\.agreed\.toml"
+    ):
+        agree(code_of(job), job=job)
+    assert (tree(job), (job / LOG_NAME).read_bytes()) == before
+    agree(code_of(job), job=job, force=True)
+
+
+def test_a_job_nearby_that_knows_the_board_is_named(job: Path) -> None:
+    code = code_of(job)
+    for place in (job.parent, job / "board"):
+        with pytest.raises(InputError, match=f"board {code[3:8]} is known in .*job: add --job ") as caught:
+            agree(code, job=place)
+        assert "there is no log here" in str(caught.value)
+    (job.parent / LOG_NAME).write_text('{"what": "agreed", "time": ""}\n', encoding="utf-8")
+    with pytest.raises(InputError, match=r"knows no board .* \(it knows: none\); board .* is known in"):
+        agree(code, job=job.parent)
+    with pytest.raises(InputError, match="name the job's folder, or its log, with --job"):
+        agree(
+            code.replace(code[3:8], "00000")[:-7] + Choice("00000", "A", COATS, STRENGTHS).code[-7:], job=job / "board"
+        )

@@ -27,6 +27,7 @@ from layerpreview.workflows.board_limits import limits_of
 from ..schemes import FULL
 from ..written import names_in
 
+pytestmark = pytest.mark.usefixtures("quick_pages")
 COMMENTED = FULL.replace("coats = 3\n", "coats = 3   # by eye\n", 1)
 
 
@@ -36,7 +37,7 @@ def job(save_scheme: Callable[..., Path]) -> Path:
 
 
 @pytest.fixture
-def made(job: Path, tmp_path: Path) -> Result[Board]:
+def made(job: Path, tmp_path: Path, quick_pages: None) -> Result[Board]:
     return board_file([job], out=tmp_path / "out", width_px=96)
 
 

@@ -14,7 +14,7 @@ from layerpreview.output.board_words import board_words_of
 from layerpreview.scheme import Scheme, load_scheme
 from layerpreview.workflows.board import board
 from layerpreview.workflows.board_allow import read_allowed
-from layerpreview.workflows.board_limits import limits_of
+from layerpreview.workflows.board_limits import check_sprayed, limits_of, moving_words
 
 from ..schemes import DYES, FULL, HEAD, MIXES, PANEL, RIM, SILVER, bare_scheme
 
@@ -143,15 +143,34 @@ def test_a_board_with_nothing_to_choose_is_refused(save_scheme: Save, scheme: Sc
 
 def test_a_scheme_without_dye_can_be_taken_as_it_is(save_scheme: Save) -> None:
     scheme = load_scheme(save_scheme(HEAD + PANEL + SILVER + RIM))
-    moving = board([scheme], width_px=64).found.moving
-    assert [line.partition("; fixed: ")[0] for line in moving] == [
-        "option A: the client may move nothing, and takes it as it is or not"
-    ]
+    check_sprayed([scheme])
+    assert moving_words([scheme], [limits(scheme)]) == (
+        "option A: the client may move nothing, and takes it as it is or not; fixed: opaque #221814",
+    )
 
 
 def test_what_the_client_may_move_is_told(scheme: Scheme) -> None:
-    (told,) = board([scheme], width_px=64, allow=["lock sea", "coat 4 coats 3 to 4"]).found.moving
+    (told,) = moving_words([scheme], [limits(scheme, "lock sea", "coat 4 coats 3 to 4")])
     assert told == (
         "option A: the client may move honey 0 to 5 coats, sea (coat 4) 3 to 4 coats, strength of honey 70 to 130 %; "
         "fixed: sea (coat 2), dark rim"
     )
+
+
+def test_all_is_told_in_lines_before_anything_is_drawn(
+    save_scheme: Save, run: Callable[..., tuple[int, str, str]]
+) -> None:
+    job = save_scheme(NAMED)
+    status, out, err = run("board", job, "--allow", "plum coats 1 to 2", "--allow", "honey coats 9 to 2")
+    assert (status, out) == (2, "")
+    assert [line.split(":")[1] for line in err.splitlines()] == [
+        " --allow = plum coats 1 to 2",
+        " --allow = honey coats 9 to 2",
+    ]
+    status, _, err = run("board", job, "--lang", "de,xx")
+    assert (status, err) == (
+        2,
+        "error: --lang = xx: this language is not ready; ready are de, en; for another one hand over your own file "
+        "with --words\n",
+    )
+    assert not (job.parent / "job").exists()

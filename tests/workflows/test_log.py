@@ -26,7 +26,7 @@ NOON = datetime.fromisoformat("2026-05-04T12:30:00+02:00")
 
 
 @pytest.fixture
-def job(tmp_path: Path) -> Path:
+def job(tmp_path: Path, quick_pages: None) -> Path:
     """A board, what was agreed, and a reading."""
     scheme = tmp_path / "job.toml"
     scheme.write_text(HEAD + PANEL + SILVER + DYES + MIXES + HONEY + GUN, encoding="utf-8")
