@@ -94,8 +94,8 @@ def _mix(scheme: Scheme, details: Details, needed: Needed) -> MixAmounts:
     smallest = smallest_batch_mL(ingredients, details.tools)
     stated = details.batch_mL.get(needed.title) if needed.kind == "dye" else None
     make, basis, coarse = _make(details, stated, needed.needed_mL, smallest)
-    if stated is None and not coarse:
-        make = _easiest(ingredients, make, details)
+    if stated is None and not coarse and (easier := _easiest(ingredients, make, details)) > make:
+        make, basis = easier, f"{basis}, and more so that its dyes come out exactly or nearly so"
     volumes = _cup_volumes(needed, make, smallest, details.tools)
     if sum(volumes) > make:
         make, basis = sum(volumes, Fraction(0)), "more than the job takes, so that every cup can be measured"

@@ -16,7 +16,7 @@ from layerpreview.job.products import details_of
 from layerpreview.job.sprayed import Sprayed, sprayed_stages, stages_surveyed
 from layerpreview.picture.faces import FaceShape
 from layerpreview.picture.scene import Scene
-from layerpreview.picture.spots import spots_of
+from layerpreview.picture.spots import Spot, spots_of
 from layerpreview.picture.survey import Survey
 from layerpreview.scheme import Coat, DyeCoat, OpaqueCoat, Scheme
 from layerpreview.spray import dry_film_um
@@ -181,16 +181,18 @@ class Figures:
     notes: tuple[str, ...]
 
 
-def figures_of(scheme: Scheme, scene: Scene, surveys: Sequence[Survey] | None = None) -> Figures:
+def figures_of(
+    scheme: Scheme, scene: Scene, surveys: Sequence[Survey] | None = None, spots: Sequence[Spot] | None = None
+) -> Figures:
     """The figures of a scheme, from the areas and bursts of a prepared scene.
 
-    `surveys`: of its faces, where they were made already.
+    `surveys`: of its faces, `spots`: its places, where they were made already.
     """
     shapes = [face.picture.shape for face in scene.faces]
     surveys = surveys or [Survey(scheme, shape) for shape in shapes]
     stages = stages_surveyed(scheme, details_of(scheme), shapes, surveys)
     batches = needed_of(scheme, stages)
-    spots = spots_of(scheme, scene, surveys)
+    spots = spots or spots_of(scheme, scene, surveys)
     colours = tuple(spot_colours(scheme, spots))
     return Figures(
         scheme=scheme.name,

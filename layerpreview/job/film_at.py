@@ -59,7 +59,8 @@ def _of_face(layers: Sequence[FilmLayer], survey: Survey, removed_um: Range) -> 
     face, n_cols = survey.shape.face.name, survey.grid.n_cols
     coats = [layer for layer in layers if layer.kind in ("dye", "opaque")]
     full_um = np.array([layer.dry_um.likely for layer in coats], dtype=np.float32)
-    thick_um = np.asarray(full_um @ survey.builds, dtype=np.float32)
+    # Rounded, so that of places as thick as each other the first is named on every machine.
+    thick_um = np.asarray(np.round(full_um @ survey.builds, 2), dtype=np.float32)
     found: list[FilmAt] = []
     for name, at in _places(survey, thick_um):
         row, column = divmod(at, n_cols)

@@ -151,7 +151,8 @@ def stages_of(
         others = faces_in_order([face.name for face in scheme.faces if face.name not in stage.faces])
         before = []
         if stage.along:
-            before = [ALONG]
+            bare = [face for face in faces_in_order(stage.faces) if face not in sprayed[i - 1].faces]
+            before = [ALONG, *([f"Uncover {', '.join(bare)}."] if bare else [])]
         elif others:
             before = [f"Cover what it must not reach: {', '.join(others)}."]
         before += [

@@ -118,7 +118,7 @@ def costs_of(details: Details, mixes: Sequence[MixAmounts], times: Sequence[Time
     hands_on = summed([time.minutes for time in times if time.hands_on and time.minutes is not None])
     if details.hour_price is not None:
         hours = exact(round(hands_on.likely / 60.0, 1))
-        costs.append(Cost("hands-on time", f"{float(hours):.1f} h", rounded(hours * details.hour_price, CENT)))
+        costs.append(Cost("hands-on time, likely", f"{float(hours):.1f} h", rounded(hours * details.hour_price, CENT)))
     return tuple(costs)
 
 

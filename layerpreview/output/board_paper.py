@@ -2,19 +2,17 @@
 
 from __future__ import annotations
 
-from layerpreview.output.board_printed import BESIDE, Printed, PrintedOption
+from layerpreview.output.board_printed import GAP, Printed, PrintedOption
 from layerpreview.output.typst_pdf import compile_pdf
-
-ROOM_MM, GAP_MM = 182.0, 4.0
-"""Width of what is printed, and from picture to picture; the template has the same."""
 
 
 def board_pdf(printed: Printed) -> bytes:
-    """The board to print, with text that can be searched. Raises OutputError without the `pdf` extra."""
+    """The board to print, with text that can be searched. Raises OutputError where typst is missing."""
     words = printed.words
     data = {
         **{name: getattr(printed, name) for name in ("title", "above", "choose", "answer", "foot")},
         "lang": words["lang"],
+        "gap": GAP,
         "painter": words["print_painter"],
         "options": [_option(option, printed) for option in printed.options],
     }
@@ -27,8 +25,8 @@ def _option(option: PrintedOption, printed: Printed) -> dict[str, object]:
         **{name: getattr(option, name) for name in ("letter", "name", "lines", "figures", "code")},
         "named": printed.is_named(option),
         "first": option.first_width(alone=printed.alone),
-        "beside": option.first_width(alone=printed.alone) <= BESIDE,
-        "small": option.small_height(alone=printed.alone, gap=GAP_MM / ROOM_MM),
+        "beside": option.is_beside(alone=printed.alone),
+        "small": option.small_height(alone=printed.alone),
         "read": printed.words["print_read"].format(code=option.grouped) if option.code else "",
         "pictures": [
             {"file": _file(option, i), "words": picture.words, "share": picture.width_px / picture.height_px}

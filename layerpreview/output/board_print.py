@@ -17,7 +17,7 @@ from PIL import Image, ImageDraw
 from layerpreview.output.board import BoardPage
 from layerpreview.output.board_data import Option, Picture
 from layerpreview.output.board_paper import board_pdf
-from layerpreview.output.board_printed import BESIDE, Printed, PrintedOption, printed
+from layerpreview.output.board_printed import GAP, Printed, PrintedOption, printed
 from layerpreview.output.caption import FAINT, INK, PAPER, fitted, font, wrapped
 from layerpreview.output.files import write_text
 from layerpreview.output.pictures import write_picture
@@ -30,7 +30,7 @@ SHEET_PX = 1654
 """A4 across at 200 dots an inch."""
 PAD_PX, TEXT_PX = 70, 26
 ROOM_PX = SHEET_PX - 2 * PAD_PX
-GAP_PX, BAND_PX = 24, 50
+GAP_PX = round(GAP * ROOM_PX)
 _RULE, WARM, WHITE = (217, 214, 208), (122, 74, 38), (255, 255, 255)
 
 
@@ -154,25 +154,32 @@ def _head(printed: Printed) -> U8:
 
 def _block(option: PrintedOption, printed: Printed) -> U8:
     """One option: letter and name, pictures, what is sprayed, the code that takes it, and small the figures."""
-    first = _first(option, alone=printed.alone)
-    parts = [_name(option) if printed.is_named(option) else _rule()]
-    room = ROOM_PX - first.width - 2 * GAP_PX
-    if first.width <= BESIDE * ROOM_PX:
-        lines = _wrapped(option.lines, room, TEXT_PX)
-        image, draw = _paper(max(first.height, round(1.45 * TEXT_PX) * len(lines)) + BAND_PX)
-        _text_at(draw, (PAD_PX + first.width + 2 * GAP_PX, 0), lines, size=TEXT_PX, ink=INK)
-    else:
-        image, draw = _paper(first.height + BAND_PX)
-    image.paste(first, (PAD_PX, 0))
-    _caption(draw, option.pictures[0], (PAD_PX, first.height), first.width)
-    parts += [np.asarray(image), _others(option, alone=printed.alone)]
-    if first.width > BESIDE * ROOM_PX:
-        parts.append(_written(option.lines, size=TEXT_PX, ink=INK))
+    parts = [_name(option) if printed.is_named(option) else _rule(), _shown(option, alone=printed.alone)]
     if option.code:
         parts.append(_code(option, printed))
     small = [f"{printed.words['print_painter']}. {option.figures[0]}", *option.figures[1:]]
     parts.append(_written(small, size=TEXT_PX - 7, ink=FAINT))
     return np.asarray(np.concatenate(parts))
+
+
+def _shown(option: PrintedOption, *, alone: bool) -> U8:
+    """The first picture large, and beside it or below it the others and what is sprayed."""
+    first = _captioned(option.pictures[0], round(ROOM_PX * option.first_width(alone=alone)))
+    height = option.small_height(alone=alone) * ROOM_PX
+    others = [_captioned(each, round(height * each.width_px / each.height_px)) for each in option.pictures[1:]]
+    tallest = max((tile.height for tile in others), default=0)
+    beside = option.is_beside(alone=alone)
+    left = PAD_PX + (first.width + 2 * GAP_PX if beside else 0)
+    lines = _wrapped(option.lines, SHEET_PX - PAD_PX - left, TEXT_PX)
+    text_px = round(1.45 * TEXT_PX) * len(lines) + GAP_PX
+    text_y, others_y = (0, text_px) if beside else (first.height + tallest + GAP_PX, first.height + GAP_PX // 2)
+    image, draw = _paper(max(first.height, text_y + text_px, others_y + tallest))
+    image.paste(first, (PAD_PX, 0))
+    _text_at(draw, (left, text_y), lines, size=TEXT_PX, ink=INK)
+    for tile in others:
+        image.paste(tile, (left, others_y))
+        left += tile.width + GAP_PX
+    return np.asarray(image)
 
 
 def _name(option: PrintedOption) -> U8:
@@ -185,27 +192,17 @@ def _name(option: PrintedOption) -> U8:
     return np.asarray(image)
 
 
-def _first(option: PrintedOption, *, alone: bool) -> Image.Image:
-    """The first picture, large."""
-    return _tile(option.pictures[0], round(ROOM_PX * option.first_width(alone=alone)))
-
-
-def _others(option: PrintedOption, *, alone: bool) -> U8:
-    """The other pictures, small in a row."""
-    height = option.small_height(alone=alone, gap=GAP_PX / ROOM_PX) * ROOM_PX
-    image, draw = _paper(round(height) + BAND_PX + 8 if height else 1)
-    x = PAD_PX
-    for picture in option.pictures[1:]:
-        tile = _tile(picture, round(height * picture.width_px / picture.height_px))
-        image.paste(tile, (x, 0))
-        _caption(draw, picture, (x, tile.height), tile.width)
-        x += tile.width + GAP_PX
-    return np.asarray(image)
-
-
-def _caption(draw: ImageDraw.ImageDraw, picture: Picture, place: tuple[int, int], room: int) -> None:
-    label = font(TEXT_PX - 4)
-    draw.text((place[0], place[1] + 8), fitted(draw, picture.words, label, room), font=label, fill=FAINT)
+def _captioned(picture: Picture, width_px: int) -> Image.Image:
+    """A picture with its words below."""
+    size = TEXT_PX - 4
+    lines = _wrapped([picture.words], width_px, size)
+    with Image.open(io.BytesIO(picture.data)) as image:
+        height_px = max(1, round(image.height * width_px / image.width))
+        tile = image.resize((max(1, width_px), height_px), Image.Resampling.LANCZOS)
+    whole = Image.new("RGB", (tile.width, tile.height + 16 + round(1.45 * size) * len(lines)), PAPER)
+    whole.paste(tile, (0, 0))
+    _text_at(ImageDraw.Draw(whole), (0, tile.height + 8), lines, size=size, ink=FAINT)
+    return whole
 
 
 def _code(option: PrintedOption, printed: Printed) -> U8:
@@ -251,12 +248,6 @@ def _text_at(
 ) -> None:
     for i, line in enumerate(lines):
         draw.text((place[0], place[1] + round(1.45 * size) * i), line, font=font(size), fill=ink)
-
-
-def _tile(picture: Picture, width_px: int) -> Image.Image:
-    with Image.open(io.BytesIO(picture.data)) as image:
-        height_px = max(1, round(image.height * width_px / image.width))
-        return image.resize((max(1, width_px), height_px), Image.Resampling.LANCZOS)
 
 
 def _wrapped(lines: Sequence[str], room_px: int, size: int) -> list[str]:

@@ -15,11 +15,13 @@ from layerpreview.scheme import ShopCard
 from layerpreview.told import Told
 
 MOST_PICTURES, MOST_COLOURS = 4, 4
-TALLEST = {True: 0.72, False: 0.32}
+TALLEST = {True: 0.72, False: 0.36}
 """Greatest height of an option's first picture, as a share of the page's width: of one alone, and of one of several."""
-TALLEST_SMALL = {True: 0.2, False: 0.11}
+TALLEST_SMALL = {True: 0.2, False: 0.14}
+GAP = 0.016
+"""Between pictures, as a share of the page's width; twice that beside the first."""
 BESIDE = 0.62
-"""Up to this share of the page's width, what is sprayed stands beside the first picture, else below it."""
+"""Up to this share of the page's width, all else stands beside the first picture, else below it."""
 LONG = 2.4
 """A picture that is longer than so many of its heights goes over the whole width."""
 MICRON = "\u00b5m"
@@ -46,11 +48,15 @@ class PrintedOption:
         share = self.pictures[0].width_px / self.pictures[0].height_px
         return min(1.0 if alone or share > LONG else BESIDE, share * TALLEST[alone])
 
-    def small_height(self, *, alone: bool, gap: float) -> float:
-        """Height of the other pictures in a row below it, `gap` apart, as shares of the page's width."""
+    def is_beside(self, *, alone: bool) -> bool:
+        """Whether what is sprayed and the other pictures stand beside the first one."""
+        return self.first_width(alone=alone) <= BESIDE
+
+    def small_height(self, *, alone: bool) -> float:
+        """Height of the other pictures in a row, as a share of the page's width."""
         shares = [picture.width_px / picture.height_px for picture in self.pictures[1:]]
-        room = 1.0 - gap * (len(shares) - 1)
-        return min(TALLEST_SMALL[alone], room / sum(shares)) if shares else 0.0
+        room = 1.0 - (self.first_width(alone=alone) + 2.0 * GAP if self.is_beside(alone=alone) else 0.0)
+        return min(TALLEST_SMALL[alone], (room - GAP * (len(shares) - 1)) / sum(shares)) if shares else 0.0
 
 
 @dataclass(frozen=True, eq=False)

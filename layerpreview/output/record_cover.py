@@ -29,7 +29,7 @@ def cover_pdf(
 ) -> bytes:
     """The cover of a record on A4; `picture` (rows, cols, 3), `seal`: the SHA-256 of its record.json.
 
-    Raises OutputError without the `pdf` extra, or where a text cannot be set.
+    Raises OutputError where typst is missing, or where a text cannot be set.
     """
     made = datetime.fromisoformat(content.made)
     shown = sorted(places, key=lambda place: _ORDER.index(SpotKind(place.kind)))[:_MOST_PLACES]

@@ -30,12 +30,17 @@ ANOTHER_JOB = "copy the job with its log to another folder and name that with --
 
 @dataclass(frozen=True)
 class Agreed:
-    """What was agreed and written: the new scheme, the log, what changed in words, the note, and cautions."""
+    """What was agreed and written: the new scheme, the log, all that was agreed and what of it changed in words, the
+    note, and cautions; `time` as the log has it."""
 
     scheme: Path
     log: Path
+    board: str
     option: str
     name: str
+    code: str
+    time: datetime
+    agreed: tuple[str, ...]
     changes: tuple[str, ...]
     note: str
     cautions: tuple[str, ...]
@@ -91,7 +96,19 @@ def agree(code_or_file: str, *, job: Path = Path(), force: bool = False, now: da
             ) as paths,
         ):
             write_text(paths[target.name], text)
-    return Agreed(target, log, choice.option, offer.name, tuple(changes), agreement.note, cautions)
+    return Agreed(
+        scheme=target,
+        log=log,
+        board=choice.board,
+        option=choice.option,
+        name=offer.name,
+        code=choice.code,
+        time=time.astimezone(UTC).replace(microsecond=0),
+        agreed=tuple(agreed_words(offer, choice)),
+        changes=tuple(changes),
+        note=agreement.note,
+        cautions=cautions,
+    )
 
 
 def _read(code_or_file: str) -> Agreement:
@@ -137,7 +154,7 @@ def _offered(log: JobLog, file: Path, choice: Choice) -> tuple[BoardEntry, Offer
     for option in board.options:
         if option.option == choice.option:
             return board, option
-    rule = f"board {choice.board} has no option {choice.option}"
+    rule = f"board {choice.board} has no option {choice.option}; it has {', '.join(o.option for o in board.options)}"
     raise InputError(Problem(rule, "ask the client again", field="the code", value=choice.code))
 
 
@@ -155,7 +172,7 @@ def _check_limits(offer: Offer, choice: Choice) -> None:
         *((f"strength of {m.mix}", (m.weakest, m.strongest), n) for m, n in strengths),
     ):
         if not rule[0] <= value <= rule[1]:
-            allowed = f"the board allowed {rule[0]} to {rule[1]}"
+            allowed = f"the board allowed {rule[0]}" + (f" to {rule[1]}" if rule[1] > rule[0] else " alone")
             problems.append(Problem(allowed, "ask the client again", field=what, value=str(value)))
     if problems:
         raise InputError(problems)
@@ -191,6 +208,17 @@ def agreed_text(offer: Offer, choice: Choice) -> tuple[str, list[str]]:
     for name in sorted(orphans & set(document.get("paint", {}))):
         text = _without_paint(text, name)
     return text, changes
+
+
+def agreed_words(offer: Offer, choice: Choice) -> list[str]:
+    """All that was agreed, a line for each coat and each strength, and what was proposed where that was other."""
+    lines = []
+    for rule, coats in zip(offer.coats, choice.coats, strict=True):
+        told = "no coats" if coats == 0 else "1 coat" if coats == 1 else f"{coats} coats"
+        lines.append(f"{rule.what}: {told}" + (f" ({rule.proposed} proposed)" if coats != rule.proposed else ""))
+    for mix, percent in zip(offer.mixes, choice.strength_percent, strict=True):
+        lines.append(f"strength of {mix.mix}: {'as proposed' if percent == 100 else f'{percent} % of proposed'}")
+    return lines
 
 
 def _painted(document: Any, gone: Sequence[int] = ()) -> set[str]:

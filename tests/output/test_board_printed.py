@@ -11,7 +11,7 @@ import pytest
 
 from layerpreview.output.board_code import Choice, read_code
 from layerpreview.output.board_print import PAD_PX, SHEET_PX, Board, sheet_of
-from layerpreview.output.board_printed import BESIDE, PrintedOption, printed
+from layerpreview.output.board_printed import BESIDE, GAP, PrintedOption, printed
 from layerpreview.output.caption import PAPER
 from layerpreview.output.joblog import LOG_NAME, read_lines
 from layerpreview.output.result import Result
@@ -98,8 +98,9 @@ def test_pictures_stay_on_the_page(sizes: list[tuple[int, int]], alone: bool) ->
     option = _option(*sizes)
     first = option.first_width(alone=alone)
     assert 0.0 < first <= (1.0 if alone or sizes[0][0] > 2.4 * sizes[0][1] else BESIDE)
-    small = option.small_height(alone=alone, gap=0.02)
-    assert sum(small * width / height for width, height in sizes[1:]) + 0.02 * (len(sizes) - 2) <= 1.0 + 1e-9
+    small = option.small_height(alone=alone)
+    across = sum(small * width / height for width, height in sizes[1:]) + GAP * max(0, len(sizes) - 2)
+    assert across + (first + 2 * GAP if option.is_beside(alone=alone) else 0.0) <= 1.0 + 1e-9
 
 
 def test_the_longest_code_stays_on_the_sheet(made: Result[Board]) -> None:

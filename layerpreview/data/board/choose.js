@@ -2,7 +2,6 @@
 const Choose = (function () {
   "use strict";
   const data = Store.data, state = Store.state, byId = function (id) { return document.getElementById(id); }, make = Controls.make;
-  const PICTURE_PX = 900;
   let index = 0, opener = null, now = null, address = "";
 
   function begin() {
@@ -16,6 +15,7 @@ const Choose = (function () {
     byId("send").addEventListener("click", send);
     byId("close").addEventListener("click", function () { byId("dialog").close(); });
     byId("dialog").addEventListener("close", function () { if (opener) { opener.focus(); } });
+    Stage.onDrawn(copied);
     Store.on("lang", function () { if (byId("dialog").open) { fillIn(); } });
   }
 
@@ -25,12 +25,12 @@ const Choose = (function () {
     now = new Date();
     /* who chooses must have seen it: finished, and with the film that is likely */
     const other = state.bare || state.film !== "likely";
-    if (other) { Store.set({ bare: false, film: "likely" }); }
+    Store.set({ bare: false, film: "likely", compare: null });
     byId("as-likely").hidden = !other;
     fillIn();
+    picture();
     byId("dialog").showModal();
     byId("dialog-in").scrollTop = 0;
-    picture();
   }
 
   /* What is chosen, in words: how deep, coat by coat, how strong, in which light it was seen. */
@@ -57,7 +57,7 @@ const Choose = (function () {
     byId("code").textContent = code;
     byId("groups").textContent = Codes.grouped(code);
     goes();
-    Words.put(byId("send"), data.shop.name ? words.send_to : words.send, data.shop);
+    Words.put(byId("send-words"), data.shop.name ? words.send_to : words.send, data.shop);
     byId("done").textContent = "";
     write();
   }
@@ -134,35 +134,29 @@ const Choose = (function () {
     }
   }
 
-  /* What is chosen as it will stand: drawn in full, or where nothing can be drawn the picture as proposed. */
-  async function picture() {
+  /* What is chosen as it stands on the stage; where nothing can be drawn, the picture as proposed. */
+  function picture() {
     const small = byId("chosen-picture"), still = byId("chosen-still"), option = data.options[index];
-    const drawn = !document.documentElement.classList.contains("plain") && await portrait(index, small);
-    const image = document.querySelectorAll(".option")[index].querySelector("img");
-    small.hidden = !drawn;
+    const drawn = !document.documentElement.classList.contains("plain");
+    small.hidden = true;
     still.hidden = drawn;
-    if (!drawn) { still.src = image.src; }
+    if (drawn) {
+      Stage.turn({ yaw: 0, pitch: 0, zoom: 1, x: 0, y: 0 });
+    } else {
+      still.src = document.querySelectorAll(".option")[index].querySelector("img").src;
+    }
     [small, still].forEach(function (one) { one.setAttribute("aria-label", option.name); });
   }
 
-  /* The option as it is set, straight as it stands and all of it, on a canvas of its own; whether that could be done. */
-  async function portrait(which, small) {
-    const solid = Stage.solid;
-    let done = false;
-    Swing.stop();
-    await Stage.inRow(async function () {
-      await Stage.load(which);
-      if (!solid.data) { return; }
-      const d = solid.data, scale = PICTURE_PX / Math.max(d.width_px, d.height_px);
-      Object.assign(Stage.canvas, { width: Math.round(d.width_px * scale), height: Math.round(d.height_px * scale) });
-      solid.set(Object.assign({ yaw: 0, pitch: 0, zoom: 1, x: 0, y: 0, compare: null }, Stage.stateOf(which)));
-      done = await solid.refine();
-      if (!done) { return; }
-      Object.assign(small, { width: Stage.canvas.width, height: Stage.canvas.height });
-      small.getContext("2d", solid.wide ? { colorSpace: "display-p3", alpha: false } : { alpha: false }).drawImage(Stage.canvas, 0, 0);
-    });
-    Stage.draw();
-    return done;
+  /* Copy what the stage draws, as soon as it stands in full: of it the part that holds the picture. */
+  function copied(inFull) {
+    const small = byId("chosen-picture"), from = Stage.canvas, solid = Stage.solid;
+    if (!inFull || !byId("dialog").open || !solid.data) { return; }
+    const d = solid.data, scale = Math.min(from.width / d.width_px, from.height / d.height_px);
+    const width = Math.round(d.width_px * scale), height = Math.round(d.height_px * scale);
+    Object.assign(small, { width: width, height: height, hidden: false });
+    small.getContext("2d", solid.wide ? { colorSpace: "display-p3", alpha: false } : { alpha: false }).drawImage(
+      from, Math.round((from.width - width) / 2), Math.round((from.height - height) / 2), width, height, 0, 0, width, height);
   }
 
   return { begin: begin, open: open, message: message };

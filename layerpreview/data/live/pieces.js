@@ -32,7 +32,8 @@ const LivePieces = (function () {
 
   /* All that has to be done for the sharp picture, one piece after another; each is begun as it is asked for. */
   function* work(self) {
-    const d = self.data, before = self.room, sharp = self.makeRoom(self.least()), height = sharp.shown.height, stood = self.isWritten(sharp);
+    const d = self.data, was = self.room, sharp = self.makeRoom(self.least()), height = sharp.shown.height, stood = self.isWritten(sharp);
+    const before = was && self.rooms[was.name] === was ? was : null;   // another size has taken the room away
     const inside = function (band, deed) {
       self.enter(sharp);
       deed(band.rows);
