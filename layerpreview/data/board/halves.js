@@ -10,7 +10,7 @@ const Halves = (function () {
   let other = null, held = false;
 
   function begin() {
-    Store.on("compare option divider", show);
+    Store.on("compare option divider bare lang", show);
     divider.addEventListener("pointerdown", function (event) {
       divider.setPointerCapture(event.pointerId);
       held = true;

@@ -7,7 +7,7 @@ const Marks = (function () {
   let marks = [], of = null, shown = true;
 
   function begin() {
-    Store.on("option", make);
+    Store.on("option lang", make);
     Stage.onDrawn(place);
     tool.addEventListener("click", function () {
       shown = !shown;

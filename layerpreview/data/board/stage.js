@@ -6,7 +6,7 @@ const Stage = (function () {
   const byId = function (id) { return document.getElementById(id); };
   const canvas = byId("canvas"), stage = byId("stage");
   /* `loaded`: the option that the solid holds; `pose`: how the one that is looked at is held. */
-  let solid = null, loaded = null, wanted = false, row = Promise.resolve(), hand = null, pose = Object.assign({}, STANDING);
+  let solid = null, loaded = null, wanted = false, row = Promise.resolve(), hand = null, held = null, pose = Object.assign({}, STANDING);
   const listeners = [];
 
   function begin() {
@@ -22,7 +22,7 @@ const Stage = (function () {
       byId(one[0]).addEventListener("click", function () { Swing.stop(); hand.zoom(one[1], null); });
     });
     new ResizeObserver(draw).observe(stage);
-    Store.on("set light bare film compare divider", draw);
+    Store.on("set light bare film compare divider lang", draw);
     Store.on("option", show);
     Halves.begin();
     Marks.begin();
@@ -30,17 +30,17 @@ const Stage = (function () {
 
   /* One after another, since there is one solid. */
   function inRow(work) {
-    row = row.then(work).catch(function (error) { failed(error); });
+    row = row.then(work).catch(failed);
     return row;
   }
 
   /* What cannot be drawn here at all is shown as pictures. */
-  function failed(error) {
+  function failed() {
     if (solid.gl.isContextLost()) { return; }
-    console.warn(error);
     document.documentElement.classList.add("plain");
     byId("live").hidden = true;
-    byId("notice").textContent = Store.words.no_live;
+    byId("notice").dataset.t = "no_live";
+    Words.put(byId("notice"), Store.words.no_live);
   }
 
   /* All options, or the one that is looked at. */
@@ -54,7 +54,10 @@ const Stage = (function () {
     delete stage.dataset.settled;
     if (!one) { return Promise.resolve(); }
     name();
-    if (loaded !== index) { tell("loading"); }
+    if (loaded !== index) {
+      tell("loading");
+      hold(index);
+    }
     return inRow(async function () {
       if (state.option !== index) { return; }
       await load(index);
@@ -65,11 +68,32 @@ const Stage = (function () {
       if (state.option !== index || loaded !== index) { return; }
       solid.draw();
       tell(null);
+      letGo();
       await solid.refine();
       stage.dataset.ready = stage.dataset.ready || Math.round(performance.now());
       draw();
       Swing.begin();
     });
+  }
+
+  /* Until it can be drawn its small picture stands there: the tile's, else the one that the page has for all. */
+  function hold(index) {
+    letGo();
+    held = Tiles.copyOf(index) || pictureOf(index).cloneNode();
+    held.className = "held";
+    held.setAttribute("aria-hidden", "true");
+    stage.append(held);
+  }
+
+  function letGo() {
+    if (held) { held.remove(); }
+    held = null;
+  }
+
+  /* The picture of an option as proposed that the page has without being live. */
+  function pictureOf(index) {
+    const all = document.querySelectorAll(".option")[index].querySelectorAll("img");
+    return all[Math.max(0, data.lights.indexOf(state.light))];
   }
 
   async function load(index) {
@@ -175,7 +199,7 @@ const Stage = (function () {
   function onDrawn(heard) { listeners.push(heard); }
 
   return {
-    begin: begin, show: show, load: load, inRow: inRow, stateOf: stateOf, draw: draw, turn: turn, tell: tell, onDrawn: onDrawn, byId: byId,
+    begin: begin, show: show, load: load, inRow: inRow, stateOf: stateOf, draw: draw, turn: turn, tell: tell, onDrawn: onDrawn, pictureOf: pictureOf,
     get solid() { return solid; }, get pose() { return pose; }, get loaded() { return loaded; }, get canvas() { return canvas; },
   };
 })();

@@ -22,6 +22,30 @@ const Tiles = (function () {
     document.getElementById("back").addEventListener("click", leave);
     window.addEventListener("popstate", function () { if (state.option !== null) { Store.set({ option: null }); } });
     place();
+    tiles.forEach(atFirst);
+  }
+
+  /* Tiles have the colours of the solid's own canvas. */
+  function penOf(canvas) { return canvas.getContext("2d", Stage.solid.wide ? { colorSpace: "display-p3" } : {}); }
+
+  /* Before a tile is drawn it shows the picture that the page has of the option as proposed. */
+  function atFirst(tile, index) {
+    if (JSON.stringify(state.set[index]) !== JSON.stringify(Store.proposed(data.options[index])) || state.bare) { return; }
+    const image = Stage.pictureOf(index);
+    image.decode().then(function () {
+      if (tile.drawn) { return; }
+      Object.assign(tile.canvas, { width: image.naturalWidth, height: image.naturalHeight });
+      penOf(tile.canvas).drawImage(image, 0, 0);
+    }).catch(function () { /* the tile is drawn soon */ });
+  }
+
+  /* A copy of what a tile shows, null where it was not drawn. */
+  function copyOf(index) {
+    const from = tiles.length && tiles[index].drawn && tiles[index].canvas, copy = from && document.createElement("canvas");
+    if (!from) { return null; }
+    Object.assign(copy, { width: from.width, height: from.height });
+    penOf(copy).drawImage(from, 0, 0);
+    return copy;
   }
 
   function el(tag, name, text) {
@@ -100,7 +124,7 @@ const Tiles = (function () {
     solid.set(Object.assign({ yaw: 0, pitch: 0, zoom: 1, x: 0, y: 0, compare: null }, Stage.stateOf(index)));
     if (!await solid.refine()) { return; }
     if (canvas.width !== told.width || canvas.height !== told.height) { Object.assign(canvas, { width: told.width, height: told.height }); }
-    canvas.getContext("2d", solid.wide ? { colorSpace: "display-p3" } : {}).drawImage(Stage.canvas, 0, 0);
+    penOf(canvas).drawImage(Stage.canvas, 0, 0);
     tile.drawn = told.text;
     tile.item.dataset.drawn = "";
   }
@@ -134,5 +158,5 @@ const Tiles = (function () {
   /* Nothing of what was drawn with is left. */
   function again() { soon(); }
 
-  return { begin: begin, again: again };
+  return { begin: begin, again: again, copyOf: copyOf };
 })();
