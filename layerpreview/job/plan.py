@@ -155,6 +155,11 @@ def stages_of(
             before = [ALONG, *([f"Uncover {', '.join(bare)}."] if bare else [])]
         elif others:
             before = [f"Cover what it must not reach: {', '.join(others)}."]
+        if stage.could_follow is not None:
+            before.append(
+                f"The same paint as stage {FIRST_SPRAYED + stage.could_follow}, and nothing in between reaches these "
+                "places: you may spray it right after that one."
+            )
         before += [
             f"On {mask.face}, {mask.what}; take it off again when this zone is done."
             for mask in masks
