@@ -23,7 +23,7 @@ UNPACK_SCRIPTS = ("board/unpack.js", "board/unpack_relief.js")
 """The scripts of the page that unpack, in `data`, in the order they are loaded."""
 LONGEST_PX = 1200
 """The longer side of the picture that the maps of a board are made for."""
-LADDER = (1.0, 1.7, 2.8)
+LADDER = (1.0, 1.5, 2.3)
 """How much coarser everything seen is told, the finest first; what the last one shows is measured in tests."""
 MOST_TOLD = 5
 

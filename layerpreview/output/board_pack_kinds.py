@@ -27,6 +27,8 @@ BUILD_STEP = 0.03
 AWAY_STEP, LEAST_AWAY_MM = 0.01, 0.02
 """Of a distance to an edge: this share of the burst's width, and no finer [mm]."""
 MOST_AWAY_MM = 0.2
+REACH, OUTSIDE_MM = 3.0, 3.0
+"""Distances are told up to so many times the width of their widest burst, and so far outside [mm]."""
 LIGHT_STEP, CAST_STEP = 0.01, 0.02
 """Of the cube root of a photo's or wood's light: of how bright it is, and of its cast."""
 GAIN_STEP, PATH_STEP = 0.015, 0.06
@@ -147,7 +149,7 @@ def group_plans(
 
     `known`: planes of the option that others may follow as a curve; added to. `soaks`: of wood that takes dye.
     """
-    channels = [v for group in groups for v in group[:, 0]]
+    channels = _within_reach(skin, [v for group in groups for v in group[:, 0]])
     plans: list[Plan] = []
     for values, step in zip(channels, _channel_steps(skin, len(channels)), strict=True):
         plan = next((p for over, other in known if (p := curve_plan(values, over, other, step=step))), None)
@@ -198,16 +200,24 @@ def texture_of_plan(plan: Plan, files: PackedFiles) -> F32:
 
 def _channel_steps(skin: Mapping[str, Any], count: int) -> list[float]:
     """How finely each channel of a skin is told, by what it does."""
-    steps = [BUILD_STEP] * count
+    found: list[list[float]] = [[] for _ in range(count)]
     for layer in skin["layers"]:
         for burst in layer["bursts"]:
-            own = min(max(AWAY_STEP * burst["width_mm"], LEAST_AWAY_MM), MOST_AWAY_MM)
-            before = steps[burst["channel"]]
-            steps[burst["channel"]] = own if before == BUILD_STEP else min(before, own)
+            found[burst["channel"]].append(min(max(AWAY_STEP * burst["width_mm"], LEAST_AWAY_MM), MOST_AWAY_MM))
         pool = layer["pool"]
         if pool and pool["share"]:
-            steps[pool["channel"]] = BUILD_STEP / max(pool["share"]["first"], 1e-3)
-    return steps
+            found[pool["channel"]].append(BUILD_STEP / max(pool["share"]["first"], 1e-3))
+    return [min(steps, default=BUILD_STEP) for steps in found]
+
+
+def _within_reach(skin: Mapping[str, Any], channels: Sequence[F32]) -> list[F32]:
+    """The channels; of distances only what a burst reaches, and a little of what is outside."""
+    reach_mm: dict[int, float] = {}
+    for burst in (burst for layer in skin["layers"] for burst in layer["bursts"]):
+        reach_mm[burst["channel"]] = max(reach_mm.get(burst["channel"], 0.0), REACH * burst["width_mm"])
+    return [
+        np.clip(v, -OUTSIDE_MM, reach_mm[i]).astype(np.float32) if i in reach_mm else v for i, v in enumerate(channels)
+    ]
 
 
 def _bits(values: F32, files: PackedFiles) -> Plan:

@@ -40,7 +40,7 @@ FALLS: dict[str, Callable[[F32], F32]] = {
 
 
 def unpacked_by(data: Mapping[str, Any], files: PackedFiles) -> Unpacked:
-    """The numbers (channels, depth, rows, cols) of a texture of a packed picture; None for a relief that is made again."""
+    """The numbers (channels, depth, rows, cols) of a texture of a packed picture; None for a relief made again."""
 
     def found(told: Mapping[str, Any]) -> F32 | None:
         plan = data["packed"][told["hash"]]
