@@ -148,18 +148,7 @@ def stages_of(
         grits, polish = sanding_of(scheme.clear.finish, details)
         level = grits if stage.kind == "clear" and not polish and stage.coats > 1 else ()
         number = len(plan) + 1
-        others = faces_in_order([face.name for face in scheme.faces if face.name not in stage.faces])
-        before = []
-        if stage.along:
-            bare = [face for face in faces_in_order(stage.faces) if face not in sprayed[i - 1].faces]
-            before = [ALONG, *([f"Uncover {', '.join(bare)}."] if bare else [])]
-        elif others:
-            before = [f"Cover what it must not reach: {', '.join(others)}."]
-        before += [
-            f"On {mask.face}, {mask.what}; take it off again when this zone is done."
-            for mask in masks
-            if mask.stage == number
-        ]
+        before = _before(i, sprayed, [face.name for face in scheme.faces], [m for m in masks if m.stage == number])
         look = " and then ".join(map(light_words, scheme.lights))
         mix = by_key[stage.key]
         place = sum(other.key == stage.key for other in sprayed[:i])
@@ -169,6 +158,24 @@ def stages_of(
         plan.append(_finish(len(plan) + 1, details))
     plan.append(_record(len(plan) + 1))
     return plan
+
+
+def _before(i: int, sprayed: Sequence[Sprayed], faces: Sequence[str], masks: Sequence[Mask]) -> list[str]:
+    """What is covered, uncovered and taped before a stage."""
+    stage, todo = sprayed[i], list[str]()
+    others = faces_in_order([face for face in faces if face not in stage.faces])
+    if stage.along:
+        bare = [face for face in faces_in_order(stage.faces) if face not in sprayed[i - 1].faces]
+        todo += [ALONG, *([f"Uncover {', '.join(bare)}."] if bare else [])]
+    elif others:
+        todo.append(f"Cover what it must not reach: {', '.join(others)}.")
+    if stage.could_follow is not None:
+        todo.append(
+            f"The same paint as stage {FIRST_SPRAYED + stage.could_follow}, and nothing in between reaches these "
+            "places: you may spray it right after that one."
+        )
+    todo += [f"On {mask.face}, {mask.what}; take it off again when this zone is done." for mask in masks]
+    return todo
 
 
 def _prepare(scheme: Scheme) -> Stage:

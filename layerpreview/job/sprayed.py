@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass, replace
 from typing import ClassVar
 
@@ -35,8 +35,9 @@ class Sprayed:
 
     `area_m2` is counted at full build, amounts of ready mix [mL] before anything is lost; `past_edges_mL` is aimed past
     the edges and into masked openings. `along`: the same paint as the stage before, at places that do not meet its
-    own, so that both are sprayed in one go. `dry_min` [min] before the next stage, nothing where that is sprayed along;
-    None: see the product's sheet.
+    own, so that both are sprayed in one go. `could_follow`: the stage [from 0] of the same paint that it could go along
+    with, since nothing that is sprayed in between reaches its places. `dry_min` [min] before the next stage, nothing
+    where that is sprayed along; None: see the product's sheet.
     """
 
     key: str
@@ -54,6 +55,7 @@ class Sprayed:
     coats_basis: Basis = Basis.STATED
     cut_back: float = 0.0
     along: bool = False
+    could_follow: int | None = None
     dry_min: Range | None = None
     also_in_json: ClassVar = ("film_basis",)
 
@@ -104,29 +106,32 @@ def sprayed_stages(
 
 
 def _in_goes(scheme: Scheme, stages: Sequence[Sprayed], meets: Callable[[int, int], bool]) -> tuple[Sprayed, ...]:
-    """The stages with what is sprayed along with the stage before: then nothing dries between them.
+    """The stages with what is sprayed along with the stage before, and what could be along with an earlier one.
 
-    Nothing is taped while paint is wet: a stage that tapes a line is no such stage.
+    Nothing dries between what goes along. Nothing is taped while paint is wet: a stage that tapes a line does not.
     """
     first = sum(stage.kind == "base" for stage in stages)
-    taped = {zone.name for face in scheme.faces for zone in face.zones if zone.hard and not zone.masked}
+    lines = {zone.name for face in scheme.faces for zone in face.zones if zone.hard and not zone.masked}
+
+    def apart(i: int, others: Iterable[int]) -> bool:
+        if stages[i].kind == "base":
+            return True
+        taped = bool(lines.intersection(scheme.coats[i - first].zones))
+        return not taped and not any(meets(other - first, i - first) for other in others)
+
     found: list[Sprayed] = []
     goes: list[int] = []
     for i, stage in enumerate(stages):
-        same = i > 0 and stages[i - 1].key == stage.key
-        along = same and (
-            stage.kind == "base"
-            or not (
-                taped.intersection(scheme.coats[i - first].zones)
-                or any(meets(other - first, i - first) for other in goes)
-            )
-        )
+        along = i > 0 and stages[i - 1].key == stage.key and apart(i, goes)
         goes = [*goes, i] if along else [i]
         dry = stage.product.dry_min
         if along:
             found[-1] = replace(found[-1], dry_min=Range.point(0.0))
             dry = longest([stages[at].product.dry_min for at in goes])
-        found.append(replace(stage, along=along, dry_min=dry))
+        earlier = next((j for j in range(i - 2, first - 1, -1) if stages[j].key == stage.key), None)
+        if along or earlier is None or not apart(i, range(earlier, i)):
+            earlier = None
+        found.append(replace(stage, along=along, could_follow=earlier, dry_min=dry))
     return tuple(found)
 
 

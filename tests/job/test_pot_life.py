@@ -57,6 +57,16 @@ def test_the_same_paint_at_places_that_do_not_meet_is_sprayed_in_one_go(save_sch
     assert "rim and ring as mixed before." in ring.todo
 
 
+def test_what_could_go_along_with_an_earlier_stage_is_told(save_scheme: Save) -> None:
+    """Rim, a coat on the other face, then the ring: stage 2 is the rim. Over the same face the order stays."""
+    on_back = HONEY.replace("film", 'zone = "back"\nfilm')
+    apart = named(RIM, "rim") + on_back + named(RING, "ring")
+    ring = sheet_of(save_scheme, apart, face=PANEL + HOLE + BACK).stages[3]
+    assert any(todo.startswith("The same paint as stage 2, and nothing in between") for todo in ring.todo)
+    over = sheet_of(save_scheme, named(RIM, "rim") + HONEY + named(RING, "ring"), face=PANEL + HOLE + BACK).stages[3]
+    assert not any("The same paint as stage" in todo for todo in over.todo)
+
+
 def test_the_diary_waits_as_the_sheet_says(save_scheme: Save) -> None:
     scheme = load_scheme(save_scheme(HEAD + PANEL + HOLE + SILVER + RIM_AND_RING + GUN))
     assert [step.dry_min for step in booth_of(scheme).steps][:1] == [Range.point(0.0)]
