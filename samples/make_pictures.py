@@ -75,7 +75,7 @@ def the_wall(scheme: Path, work: Path) -> None:
     """The first page of the mix sheet."""
     sheet_files(scheme, out=work, forms=["pdf"])
     page = PdfDocument(work / "mix_sheet.pdf")[0]
-    page.render(scale=1.05).to_pil().convert("RGB").save(PICTURES / "mix_sheet.jpg", quality=72)
+    page.render(scale=1.05).to_pil().convert("RGB").save(PICTURES / "mix_sheet.jpg", quality=70)
 
 
 def from_a_photo(work: Path) -> None:

@@ -19,7 +19,7 @@ from layerpreview.output.typst_pdf import shortened
 
 SIGNS = 12
 """Of a SHA-256 (FIPS 180-4): one scheme in some 10^14 has the same."""
-MOST_LETTERS = 230
+MOST_LETTERS = 180
 """More would make modules of the code too small for a phone at arm's length."""
 _PRINTED = re.compile(
     r"Mix sheet:\s*(?P<name>.+?)\s+Scheme:\s*(?P<file>.+?), sha256 (?P<sha>[0-9a-f]{12})\b", re.DOTALL

@@ -29,12 +29,12 @@ def test_every_form_is_written_and_nothing_else(save_scheme: Save, tmp_path: Pat
 def test_what_is_there_is_kept(save_scheme: Save, tmp_path: Path) -> None:
     scheme = save_scheme(FULL)
     for _ in range(2):
-        sheet_files(scheme, out=tmp_path / "o", forms=["html"])
-    (tmp_path / "o" / "mix_sheet.html").write_text("with a line of my own")
+        sheet_files(scheme, out=tmp_path / "o", forms=["text"])
+    (tmp_path / "o" / "mix_sheet.txt").write_text("with a line of my own")
     with pytest.raises(OutputError, match="--force"):
-        sheet_files(scheme, out=tmp_path / "o", forms=["html", "json"])
-    assert names_in(tmp_path / "o") == ["mix_sheet.html"]
-    sheet_files(scheme, out=tmp_path / "o", forms=["html"], force=True)
+        sheet_files(scheme, out=tmp_path / "o", forms=["text", "json"])
+    assert names_in(tmp_path / "o") == ["mix_sheet.txt"]
+    sheet_files(scheme, out=tmp_path / "o", forms=["text"], force=True)
 
 
 def test_without_typst_the_page_is_written_and_the_rest_told(
