@@ -12,7 +12,7 @@ from functools import lru_cache
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.ndimage import gaussian_filter1d, map_coordinates
+from scipy.ndimage import gaussian_filter, map_coordinates
 
 from layerpreview.film.bases import MetalBase
 from layerpreview.film.between import between
@@ -166,7 +166,8 @@ def readings_of(
     flat = ((place[0] * fineness.cells + place[1]) * fineness.cells + place[2]).ravel()
     weight = np.exp(-0.5 * gains**2)[:, None] * both[kept]
     blur = np.sqrt(np.maximum(fineness.blur**2 / cell**2 - 0.25, 0.0))
-    blurs = [gaussian_filter1d(np.eye(fineness.cells), one, axis=0, truncate=3.0).astype(np.float32) for one in blur]
+    alone = np.eye(fineness.cells)
+    blurs = [gaussian_filter(alone, (one, 0.0), truncate=3.0).astype(np.float32) for one in blur]
     cubes = []
     for k, value in enumerate(weights):
         value = (gains * UNREST)[:, None] if k == 3 else value

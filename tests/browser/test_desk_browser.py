@@ -15,11 +15,12 @@ import pytest
 import shapely
 from shapely import affinity
 
-from .conftest import SAMPLE, SIZES, Opened
-from .desk_page import COARSE, READY, SETTLED, ChromiumPage, Page, RunningDesk, running_desk, strip, tab_to
+from .conftest import COARSE, SAMPLE, SIZES, Opened
+from .desk_page import READY, SETTLED, ChromiumPage, Page, RunningDesk, running_desk, strip, tab_to
 
 pytestmark = [pytest.mark.browser, pytest.mark.slow]
 
+SCALE = COARSE
 WIDTH_400, HEIGHT_400 = 342, 192
 """A laptop's screen at 400 %, in its own pixels."""
 
