@@ -7,7 +7,7 @@ from typing import Annotated
 
 import typer
 
-from layerpreview.cli.common import Force, Json, ResultsFolder, SchemeFile, Width, app, next_step, place_for, say, typed
+from layerpreview.cli.common import Force, Json, ResultsFolder, SchemeFile, Width, app, place_for, say, typed
 
 
 @app.command()
@@ -25,23 +25,19 @@ def sheet(
     as_json: Json = False,
 ) -> None:
     """Write the mix sheet: what to mix, how to spray, cautions."""
-    from layerpreview.workflows.sheet import mix_sheet, sheet_files
+    from layerpreview.workflows.sheet import USUAL_FORMS, left_out, mix_sheet, sheet_files
 
     if show or as_json:
         found = mix_sheet(scheme)
         typer.echo(found.json() if as_json else found.text(), nl=False)
         return
     folder, aside = place_for(scheme, "sheet", out)
-    made = sheet_files(
-        scheme,
-        out=folder,
-        forms=form or ["pdf", "html"],
-        paper=paper,
-        templates=templates,
-        force=force,
-    )
+    forms = form or USUAL_FORMS
+    made = sheet_files(scheme, out=folder, forms=forms, paper=paper, templates=templates, force=force)
     say(f"Wrote {', '.join(made.files)} to {made.folder}{aside}")
-    say("Next: read the cautions, hang it by the booth, and spray a card before the part")
+    if missing := left_out(made, forms, templates=templates):
+        say(missing)
+    say("Next: read the cautions, hang the first page by the booth, and spray a card before the part")
 
 
 @app.command()
@@ -116,12 +112,13 @@ def agree(
     if as_json:
         typer.echo(plain_json(agreed), nl=False)
     else:
-        for line in (*agreed.changes, *([f"note: {agreed.note}"] if agreed.note else [])):
-            typer.echo(line)
+        typer.echo(f"Agreed on {agreed.time.astimezone():%Y-%m-%d %H:%M}: option {agreed.option}, {agreed.name}")
+        for line in (*agreed.agreed, *([f"note: {agreed.note}"] if agreed.note else [])):
+            typer.echo(f"  {line}")
     for caution in agreed.cautions:
         say(f"look again: {caution}")
-    say(f"Option {agreed.option} ({agreed.name}): wrote {agreed.scheme}, recorded in {agreed.log}")
-    next_step("see what it needs", render=agreed.scheme)
+    say(f"Wrote {agreed.scheme}, recorded in {agreed.log}")
+    say(f"Next: what to mix for it: layerpreview sheet {typed(agreed.scheme)}")
 
 
 @app.command(name="log")

@@ -172,7 +172,9 @@ def read_agreement(text: str, *, source: str) -> Agreement:
     body = plain[start:end].rstrip()
     check = plain[end + len(TEXT_ENDS) :].split()[:1]
     if not check or crc_text(body) != _alike(check[0].upper()):
-        remedy = "ask for it again, or go by the code alone"
+        found = _found(body)
+        remedy = "ask for it again"
+        remedy += f", or go by the code alone, which is whole: {found.code}" if isinstance(found, Choice) else ""
         raise InputError(
             Problem("the text was changed after the board made it: its check does not fit", remedy, source)
         )

@@ -11,35 +11,21 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Any
 
-import numpy as np
-
-from layerpreview.finish.texture import Strewn, step_mm, strewn_of
 from layerpreview.finish.view import Surroundings
-from layerpreview.output.board_pack_kinds import (
-    Soaks,
-    body_plans,
-    group_plans,
-    law_plan,
-    light_plan,
-    mirror_plan,
-    numbers_of,
-    slope_plan,
-)
-from layerpreview.output.board_pack_planes import PackedFiles, Plan
-from layerpreview.output.live import LivePicture, live_picture
-from layerpreview.picture.bare import grain_on
-from layerpreview.scheme import Base, Scheme
-from layerpreview.surface.hashed_fields import Lattice
-from layerpreview.surface.relief_kinds import KINDS
-from layerpreview.surface.sample import PixelGrid
-
-F32 = np.ndarray[Any, np.dtype[np.float32]]
+from layerpreview.output.board_pack_picture import pack_picture
+from layerpreview.output.board_pack_planes import PackedFiles
+from layerpreview.output.board_pack_waves import deflated
+from layerpreview.output.live import live_picture
+from layerpreview.output.plain_json import json_line
+from layerpreview.scheme import Scheme
 
 UNPACK_SCRIPTS = ("board/unpack.js", "board/unpack_relief.js")
 """The scripts of the page that unpack, in `data`, in the order they are loaded."""
 LONGEST_PX = 1200
 """The longer side of the picture that the maps of a board are made for."""
-_WHOLE = 0xFFFFFFFF
+LADDER = (1.0, 1.7, 2.8)
+"""How much coarser everything seen is told, the finest first; what the last one shows is measured in tests."""
+MOST_TOLD = 5
 
 
 def packed_picture(
@@ -56,14 +42,86 @@ def packed_picture(
     `lights`, `most`, `longest_px`: as for `live_picture`. Raises InputError and PictureError.
     """
     made = live_picture(scheme, around, lights=lights, longest_px=longest_px, most=most)
-    packer = _Packer(scheme, around.light().even, made, files)
-    packer.mirror()
-    for solid in made.data["solids"]:
-        packer.body(solid["body"])
-    for skin in made.data["skins"]:
-        packer.skin(skin)
-    named = {name: files.plans[name] for name in sorted(made.textures)}
-    return {**made.data, "packed": named}
+    return pack_picture(scheme, around, made, files)
+
+
+@dataclass(frozen=True)
+class Asked:
+    """An option of a board: as `packed_picture` takes it."""
+
+    scheme: Scheme
+    around: Surroundings
+    lights: Sequence[str] | None = None
+    most: Sequence[float] | None = None
+
+
+@dataclass(frozen=True)
+class Part:
+    """What a piece of an option takes of the page: `what` it is, `size_bytes` as text, and `why` it is so much."""
+
+    option: int
+    what: str
+    size_bytes: int
+    why: str
+
+
+@dataclass(frozen=True)
+class PackedBoard:
+    """The options' pictures, their files, and, where these are larger than they may be, the `parts` that take most."""
+
+    pictures: tuple[dict[str, Any], ...]
+    files: PackedFiles
+    too_large: tuple[Part, ...]
+
+    @property
+    def size_bytes(self) -> int:
+        """The files as text."""
+        return text_bytes(self.files.size_bytes)
+
+
+def packed_board(asked: Sequence[Asked], *, limit_bytes: int, longest_px: int = LONGEST_PX) -> PackedBoard:
+    """The options of a board, as finely as all their files together, as text, stay below a limit.
+
+    Never more coarsely than the last of LADDER: what is too large even so is told. Raises InputError and PictureError.
+    """
+    made = [
+        live_picture(one.scheme, one.around, lights=one.lights, longest_px=longest_px, most=one.most) for one in asked
+    ]
+    for coarser in LADDER:
+        files = PackedFiles(coarser)
+        pictures = tuple(
+            pack_picture(one.scheme, one.around, live, files) for one, live in zip(asked, made, strict=True)
+        )
+        if text_bytes(files.size_bytes) <= limit_bytes:
+            return PackedBoard(pictures, files, ())
+    parts = [part for i, picture in enumerate(pictures) for part in parts_of(picture, files, option=i)]
+    most = sorted(parts, key=lambda part: -part.size_bytes)[:MOST_TOLD]
+    return PackedBoard(pictures, files, tuple(most))
+
+
+def parts_of(picture: dict[str, Any], files: PackedFiles, *, option: int = 0) -> list[Part]:
+    """What each piece of a picture takes, files that are named before counting no more."""
+    named: set[str] = set()
+
+    def part(what: str, told: Sequence[dict[str, Any]], why: str) -> Part:
+        new = {name for one in told for name in _files_in(picture["packed"][one["hash"]])} - named
+        named.update(new)
+        return Part(option, what, text_bytes(sum(len(files.files[name]) for name in new)), why)
+
+    found = [part("mirror image", [picture["mirror"]["levels"]], "the surroundings in a glossy clear")]
+    for solid in picture["solids"]:
+        front = picture["skins"][solid["skins"]["0"]]["name"]
+        found.append(part(f"shape of {front}", list(solid["body"].get("lattices", {}).values()), "its outline"))
+    for skin in picture["skins"]:
+        name, surface = skin["name"], skin["surface"] or {}
+        if skin["optics"]["metal"]:
+            found.append(part(f"light of {name}", [skin["optics"]["metal"]["law"]], "its metal"))
+        own = [surface[key] for key in ("slopes", "gain", "numbers") if key in surface]
+        found.append(part(f"texture of {name}", own, "a relief from a picture, all of whose places are kept"))
+        lights = [one["texture"] for one in (skin["bare"], skin["beside"]) if one and one["texture"]]
+        found.append(part(f"base of {name}", lights, "a photo, all of whose places are kept"))
+        found.append(part(f"coats on {name}", skin["groups"], "bursts, masks, hollows, and what is rubbed through"))
+    return [one for one in found if one.size_bytes]
 
 
 def texts_of(files: PackedFiles) -> dict[str, str]:
@@ -71,115 +129,18 @@ def texts_of(files: PackedFiles) -> dict[str, str]:
     return {name: base64.b64encode(data).decode("ascii") for name, data in sorted(files.files.items())}
 
 
-@dataclass
-class _Packer:
-    """Packs the textures of one picture, each once for all pictures of a board."""
-
-    scheme: Scheme
-    even: float
-    made: LivePicture
-    files: PackedFiles
-
-    def __post_init__(self) -> None:
-        self._channels: list[tuple[F32, Plan]] = []
-
-    def mirror(self) -> None:
-        levels = self.made.data["mirror"]["levels"]
-        if self._missing(levels):
-            self._keep(levels, mirror_plan(self._numbers(levels), self.files))
-
-    def body(self, body: dict[str, Any]) -> None:
-        lattices = body.get("lattices", {})
-        if any(self._missing(told) for told in lattices.values()):
-            plans = body_plans(body, {name: self._numbers(told) for name, told in lattices.items()}, self.files)
-            for name, told in lattices.items():
-                self._keep(told, plans[name])
-
-    def skin(self, skin: dict[str, Any]) -> None:
-        if skin["optics"]["metal"]:
-            law = skin["optics"]["metal"]["law"]
-            if self._missing(law):
-                self._keep(law, law_plan(self._numbers(law), self.files))
-        if skin["surface"]:
-            self._surface(skin)
-        soaks = self._wood(skin)
-        for light in (skin["bare"], skin["beside"]):
-            if light and light["texture"] and self._missing(light["texture"]):
-                self._keep(light["texture"], light_plan(self._numbers(light["texture"]), self.files))
-        groups = [self._numbers(told) for told in skin["groups"]]
-        plans = group_plans(skin, groups, self._channels, self.files, soaks)
-        for told, plan in zip(skin["groups"], plans, strict=True):
-            self._keep(told, plan)
-
-    def _wood(self, skin: dict[str, Any]) -> Soaks | None:
-        """Wood that comes from a seed; its light is kept, and what it takes is given."""
-        base = self.scheme.base_for(skin["name"])
-        if base.grain is None or not skin["bare"] or not skin["bare"]["texture"]:
-            return None
-        grid, (wide_mm, high_mm) = skin["grid"], skin["size_mm"]
-        step = step_mm(wide_mm, high_mm)
-        lattice = Lattice.covering(wide_mm, high_mm, step)
-        made = {
-            "as": "grain",
-            "n": 1,
-            "figure": base.grain,
-            "seed": base.grain_options.seed & _WHOLE,
-            "step_mm": step,
-            "lattice": [lattice.rows, lattice.cols],
-            "pixel_mm": grid["pixel_mm"],
-            "size": [grid["height"], grid["width"]],
-        }
-        parts: list[Plan] = [{**made, "part": part} for part in range(3)]
-        none = {"as": "number", "n": 1, "size": made["size"], "number": 0.0}
-        self._keep(skin["bare"]["texture"], {"as": "planes", "channels": [[plan] for plan in (*parts, none)]})
-        if not base.soak or not skin["groups"]:
-            return None
-        openness = grain_on(base, (wide_mm, high_mm), PixelGrid(grid["pixel_mm"], *made["size"]))[1]
-        return Soaks(openness.rows(0, grid["height"]), {**made, "part": 3}, base.soak)
-
-    def _surface(self, skin: dict[str, Any]) -> None:
-        surface, base = skin["surface"], self.scheme.base_for(skin["name"])
-        slopes = surface["slopes"]
-        if self._missing(slopes):
-            made = _relief_told(base, slopes, surface["step_mm"])
-            self._keep(slopes, made or slope_plan(self._numbers(slopes), self.files))
-        if "gain" in surface and self._missing(surface["gain"]):
-            self._keep(surface["gain"], slope_plan(self._numbers(surface["gain"]), self.files))
-        if "numbers" in surface and self._missing(surface["numbers"]):
-            parts = strewn_of(base, *surface["size_mm"], even=self.even)
-            told = [_strewn_told(part) for part in parts]
-            numbers = surface["numbers"]
-            self._keep(numbers, {"as": "strewn", "size": _size(numbers), "step_mm": surface["step_mm"], "parts": told})
-
-    def _missing(self, told: dict[str, Any]) -> bool:
-        return told["hash"] not in self.files.plans
-
-    def _keep(self, told: dict[str, Any], plan: Plan) -> None:
-        self.files.plans.setdefault(told["hash"], plan)
-
-    def _numbers(self, told: dict[str, Any]) -> F32:
-        return numbers_of(told, self.made.textures[told["hash"]])
+def text_bytes(size_bytes: int) -> int:
+    """What bytes take as base64."""
+    return -(-size_bytes // 3) * 4
 
 
-def _size(told: dict[str, Any]) -> list[int]:
-    return [told["height"], told["width"]]
+def told_file(value: object, files: PackedFiles) -> str:
+    """JSON values as a file of their own, for `Unpack.told` of the page: its name."""
+    return files.add(deflated(json_line(value, packed=True, ascii_only=True).encode("ascii")))
 
 
-def _relief_told(base: Base, slopes: dict[str, Any], step_mm: float) -> Plan | None:
-    """By what the page makes a relief again; None for a user's own."""
-    if base.relief is None:
-        return None
-    options = base.relief_options
-    return {
-        "as": "relief",
-        "kind": base.relief,
-        "cell_mm": KINDS[base.relief].cell_mm if options.cell_mm is None else options.cell_mm,
-        "seed": options.seed & _WHOLE,
-        "strength": options.height,
-        "step_mm": step_mm,
-        "size": _size(slopes),
-    }
-
-
-def _strewn_told(part: Strewn | None) -> dict[str, Any] | None:
-    return None if part is None else {"cell_mm": part.cell_mm, "seed": part.seed & _WHOLE, "salt": part.salt}
+def _files_in(plan: object) -> set[str]:
+    if isinstance(plan, dict):
+        own = {plan[key] for key in ("file", "seen") if key in plan}
+        return own.union(*(_files_in(part) for part in plan.values()))
+    return set().union(*(_files_in(part) for part in plan)) if isinstance(plan, list) else set()

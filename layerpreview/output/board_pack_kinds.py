@@ -12,7 +12,7 @@ from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.ndimage import distance_transform_edt
+from scipy.ndimage import distance_transform_edt, uniform_filter
 
 from layerpreview.output.board_pack_planes import PackedFiles, Plan, bit_plan, curve_plan, plane_of, wave_plan
 from layerpreview.output.board_pack_waves import deflated, inflated
@@ -27,17 +27,18 @@ BUILD_STEP = 0.03
 AWAY_STEP, LEAST_AWAY_MM = 0.01, 0.02
 """Of a distance to an edge: this share of the burst's width, and no finer [mm]."""
 MOST_AWAY_MM = 0.2
-LIGHT_STEP, CAST_STEP = 0.015, 0.03
+LIGHT_STEP, CAST_STEP = 0.01, 0.02
 """Of the cube root of a photo's or wood's light: of how bright it is, and of its cast."""
-GAIN_STEP, PATH_STEP = 0.02, 0.06
+GAIN_STEP, PATH_STEP = 0.015, 0.06
 """Of a metal's law: of the cube root of its light, and of its paths as a share of their middle."""
-MIRROR_STEP = 0.02
+MIRROR_STEP = 0.008
 EDGE_MM, TURN_STEP, LEAN_STEP, DOME_STEP_MM, DOME_LEAN_STEP = 0.04, 0.01, 0.01, 0.02, 0.003
 """Of a body: distances, the way round its rim, how its rim leans, heights of its belly, how that leans."""
 SLOPE_STEP = 0.04
 """Of a user's own relief; made ones are made again."""
 _DARK = 1e-4
 _LEAST_TAKEN = 0.05
+_SMOOTHED = 9
 
 
 def numbers_of(told: Mapping[str, Any], data: Data) -> F32:
@@ -66,11 +67,11 @@ def law_plan(numbers: F32, files: PackedFiles) -> Plan:
     for path in numbers[1:]:
         share = _carried_on(np.where(lit, path / np.maximum(gain, np.float32(_DARK)), np.float32(0.0)), lit)
         middle = max(float(np.median(share[lit])), 1e-3) if lit.any() else 1.0
-        paths.append(wave_plan(share, files, step=PATH_STEP * middle, coarser=False))
+        paths.append(wave_plan(share, files, step=PATH_STEP * middle, fewer=False))
     return {
         "as": "law",
         "seen": files.add(deflated(np.packbits(seen, bitorder="little").tobytes())),
-        "gain": wave_plan(_carried_on(gain, seen), files, step=GAIN_STEP, root=3, coarser=False),
+        "gain": wave_plan(_carried_on(gain, seen), files, step=GAIN_STEP, root=3, fewer=False),
         "paths": paths,
     }
 
@@ -101,17 +102,21 @@ def body_plans(body: Mapping[str, Any], lattices: Mapping[str, F32], files: Pack
     rim, outer = np.abs(near[0]) < reach_mm, np.abs(rest[0]) < reach_mm
     lean = DOME_LEAN_STEP / belly_mm
     same = np.array_equal(near[0], rest[0])
-    away = wave_plan(near[0], files, step=EDGE_MM)
+    away = wave_plan(near[0], files, step=EDGE_MM, shape=True)
     parts = {
-        "near": [away, wave_plan(near[1], files, step=DOME_STEP_MM / belly_mm), *(_bits(v, files) for v in near[2:])],
+        "near": [
+            away,
+            wave_plan(near[1], files, step=DOME_STEP_MM / belly_mm, shape=True),
+            *(_bits(v, files) for v in near[2:]),
+        ],
         "rest": [
-            away if same else wave_plan(rest[0], files, step=EDGE_MM),
-            *(wave_plan(_near_it(v, outer), files, step=TURN_STEP) for v in rest[1:3]),
+            away if same else wave_plan(rest[0], files, step=EDGE_MM, shape=True),
+            *(wave_plan(_near_it(v, outer), files, step=TURN_STEP, shape=True) for v in rest[1:3]),
             _bits(rest[3], files),
         ],
         "slopes": [
-            *(wave_plan(_near_it(v, rim), files, step=LEAN_STEP) for v in slopes[:2]),
-            *(wave_plan(v, files, step=lean) for v in slopes[2:]),
+            *(wave_plan(_near_it(v, rim), files, step=LEAN_STEP, shape=True) for v in slopes[:2]),
+            *(wave_plan(v, files, step=lean, shape=True) for v in slopes[2:]),
         ],
     }
     return {name: {"as": "planes", "channels": [[plan] for plan in plans]} for name, plans in parts.items()}
@@ -158,8 +163,9 @@ def _soaked(values: F32, step: float, soaks: Soaks | None, files: PackedFiles) -
     """A channel as what wood takes of something smooth; None where that is not smaller."""
     if soaks is None or not values.any():
         return None
-    smooth, plain = PackedFiles(), PackedFiles()
-    plan = wave_plan(values / np.maximum(soaks.taken, np.float32(_LEAST_TAKEN)), smooth, step=step)
+    smooth, plain = PackedFiles(files.coarser), PackedFiles(files.coarser)
+    even: F32 = np.asarray(values / np.maximum(soaks.taken, _LEAST_TAKEN), dtype=np.float32)
+    plan = wave_plan(even, smooth, step=step)
     wave_plan(values, plain, step=step)
     if smooth.size_bytes >= plain.size_bytes:
         return None
@@ -171,7 +177,7 @@ def slope_plan(numbers: F32, files: PackedFiles) -> Plan:
     """The slopes, or the brightness, of a user's own relief."""
     return {
         "as": "planes",
-        "channels": [[wave_plan(v[0], files, step=SLOPE_STEP, coarser=False)] for v in numbers],
+        "channels": [[wave_plan(v[0], files, step=SLOPE_STEP, fewer=False)] for v in numbers],
     }
 
 
@@ -206,12 +212,12 @@ def _channel_steps(skin: Mapping[str, Any], count: int) -> list[float]:
 
 def _bits(values: F32, files: PackedFiles) -> Plan:
     if float(np.ptp(values)) == 0.0:
-        return wave_plan(values, files, step=1.0)
+        return wave_plan(values, files, step=1.0, shape=True)
     return bit_plan(values.astype("<f2").view("<u2"), files)
 
 
 def _near_it(values: F32, here: B) -> F32:
-    return _carried_on(values[None], here[None])[0]
+    return np.asarray(_carried_on(values[None], here[None])[0])
 
 
 def _carried_on(values: F32, here: B) -> F32:
@@ -220,5 +226,6 @@ def _carried_on(values: F32, here: B) -> F32:
     for plane, some in zip(out, here, strict=True):
         if some.any() and not some.all():
             nearest = distance_transform_edt(~some, return_distances=False, return_indices=True)
-            plane[:] = plane[tuple(nearest)]
+            carried = plane[tuple(nearest)]
+            plane[:] = np.where(some, plane, uniform_filter(uniform_filter(carried, _SMOOTHED), _SMOOTHED))
     return out

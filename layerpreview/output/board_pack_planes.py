@@ -29,8 +29,10 @@ _CURVE_KNOTS, _SOME = 65, 17
 
 @dataclass
 class PackedFiles:
-    """The packed files of a board by name: what options share is there once. `plans`: of textures, by their hash."""
+    """The packed files of a board by name: what options share is there once. `plans`: of textures, by their hash;
+    `coarser`: how much larger the steps of what is seen are, where the whole would be too large."""
 
+    coarser: float = 1.0
     files: dict[str, bytes] = field(default_factory=dict)
     plans: dict[str, Plan] = field(default_factory=dict)
 
@@ -46,22 +48,26 @@ class PackedFiles:
         return name
 
 
-def wave_plan(values: F32, files: PackedFiles, *, step: float, root: int = 1, coarser: bool = True) -> Plan:
+def wave_plan(
+    values: F32, files: PackedFiles, *, step: float, root: int = 1, fewer: bool = True, shape: bool = False
+) -> Plan:
     """A plane (rows, cols) or some (n, rows, cols), each number back to about a third of `step`.
 
-    `root` 3: the rounding is of their cube roots. `coarser`: whether fewer places may do where nothing is lost.
+    `root` 3: the rounding is of their cube roots. `fewer`: whether fewer places may do where nothing is lost. `shape`:
+    the step stays whatever the files are, since what lies where depends on it.
     """
+    step = step if shape else step * files.coarser
     values = values if values.ndim == 3 else values[None]
     size = values.shape[1:]
     if float(np.ptp(values)) <= 1e-6 * max(1.0, float(np.abs(values).max())):
         return {"as": "number", "n": len(values), "size": list(size), "number": float(values.flat[0])}
     rooted = np.cbrt(values) if root == 3 else values
     reduced, times = rooted, 1
-    for reduction in REDUCTIONS if coarser else ():
-        fewer = _reduced(rooted, reduction)
-        away = np.abs(_spread(fewer, reduction, size) - rooted)
+    for reduction in REDUCTIONS if fewer else ():
+        few = _reduced(rooted, reduction)
+        away = np.abs(_spread(few, reduction, size) - rooted)
         if _most(away) <= CLOSE * step:
-            reduced, times = fewer, reduction
+            reduced, times = few, reduction
             break
     made = as_waves(reduced, step=step)
     return {
@@ -133,7 +139,7 @@ def plane_of(plan: Plan, files: PackedFiles) -> F32:
     if plan["as"] == "curve":
         over = plane_of(plan["over"], files)
         place = (over - np.float32(plan["low"])) * np.float32((_CURVE_KNOTS - 1) / (plan["high"] - plan["low"]))
-        return np.interp(place, np.arange(_CURVE_KNOTS), plan["knots"]).astype(np.float32)
+        return np.asarray(np.interp(place, np.arange(_CURVE_KNOTS), plan["knots"]), dtype=np.float32)
     data = files.files[plan["file"]]
     if plan["as"] == "bits":
         low, high = np.frombuffer(inflated(data), dtype=np.uint8).reshape(2, rows, cols).astype(np.uint16)

@@ -26,7 +26,7 @@ def _matrix() -> F32:
     k, x = np.arange(BLOCK)[:, None], np.arange(BLOCK)[None, :]
     waves = np.cos(np.pi * (2 * x + 1) * k / (2 * BLOCK)) * np.sqrt(2.0 / BLOCK)
     waves[0] /= np.sqrt(2.0)
-    return waves.astype(np.float32)
+    return np.asarray(waves, dtype=np.float32)
 
 
 def _order() -> list[int]:

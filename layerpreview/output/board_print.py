@@ -1,4 +1,4 @@
-"""The board on paper: a sheet as a picture, and the same as a PDF."""
+"""A board as it was made, with its ways out; and the sheet to print as a picture."""
 
 from __future__ import annotations
 
@@ -16,11 +16,12 @@ from PIL import Image, ImageDraw
 
 from layerpreview.output.board import BoardPage
 from layerpreview.output.board_data import Option, Picture
+from layerpreview.output.board_paper import board_pdf
+from layerpreview.output.board_printed import GAP, Printed, PrintedOption, printed
 from layerpreview.output.caption import FAINT, INK, PAPER, fitted, font, wrapped
 from layerpreview.output.files import write_text
 from layerpreview.output.pictures import write_picture
 from layerpreview.output.result import Paths, Result
-from layerpreview.output.typst_pdf import compile_pdf
 from layerpreview.scheme import ShopCard
 
 U8 = NDArray[np.uint8]
@@ -28,7 +29,9 @@ U8 = NDArray[np.uint8]
 SHEET_PX = 1654
 """A4 across at 200 dots an inch."""
 PAD_PX, TEXT_PX = 70, 26
-_RULE = (217, 214, 208)
+ROOM_PX = SHEET_PX - 2 * PAD_PX
+GAP_PX = round(GAP * ROOM_PX)
+_RULE, WARM, WHITE = (217, 214, 208), (122, 74, 38), (255, 255, 255)
 
 
 @dataclass(frozen=True, eq=False)
@@ -67,14 +70,23 @@ def board_result(
 ) -> Result[Board]:
     """The board with its ways out; the table has a row for every option, light and place."""
 
+    paper = printed(
+        board.drawn,
+        title=board.title,
+        words=board.words,
+        board=board.board if board.log else "",
+        card=board.card,
+        time=board.time,
+    )
+
     def sheet() -> U8:
-        return board_sheet(board.drawn, title=board.title, words=board.words)
+        return sheet_of(paper)
 
     def write(paths: Paths) -> None:
         write_text(paths["board.html"], board.page.html)
         write_picture(sheet(), paths["board.png"])
         if "board.pdf" in paths:
-            paths["board.pdf"].write_bytes(board_pdf(board.drawn, title=board.title, words=board.words))
+            paths["board.pdf"].write_bytes(board_pdf(paper))
 
     size = f"{board.size_bytes / 1e6:.1f} MB"
     return Result(
@@ -82,9 +94,7 @@ def board_result(
         line=f"Board {board.board}, {len(board.options)} option{'s' if len(board.options) > 1 else ''}, {size}",
         document=lambda folder: _document(board, names, folder),
         rows=lambda: [row for option in board.drawn for row in _rows(option)],
-        text=lambda: "\n".join(
-            [board.title, *(line for each in board.drawn for line in _lines(each, board.words)), ""]
-        ),
+        text=lambda: _text(paper),
         names=names,
         write=write,
         picture=sheet,
@@ -113,107 +123,135 @@ def _rows(option: Option) -> list[dict[str, object]]:
     ]
 
 
-def _lines(option: Option, words: Mapping[str, Any]) -> list[str]:
-    return [f"{option.letter} {option.scheme.name}", *(f"  {line}" for line in coat_lines(option, words))]
+def _text(printed: Printed) -> str:
+    """The board without its pictures."""
+    lines = [printed.title, printed.above]
+    for option in printed.options:
+        lines += ["", f"{option.letter} {option.name}", *(f"  {line}" for line in option.lines)]
+        lines += [f"  {option.code}"] if option.code else []
+    return "\n".join([*lines, *([printed.answer] if printed.answer else []), ""])
 
 
 def board_sheet(options: Sequence[Option], *, title: str, words: Mapping[str, Any]) -> U8:
-    """All options below each other on one sheet of A4's width (rows, 1654, 3): pictures under each light, and words."""
-    blocks = [_block(option, words) for option in options]
-    head, foot = _head(title, words), _foot(words)
-    return np.asarray(np.concatenate([head, *blocks, foot]))
+    """All options on a sheet of A4's width, without a code: a board that nobody can agree on."""
+    return sheet_of(printed(options, title=title, words=words))
 
 
-def _head(title: str, words: Mapping[str, Any]) -> U8:
-    image, draw = _paper(190)
-    draw.text((PAD_PX, 56), words["eyebrow"], font=font(TEXT_PX - 2), fill=(122, 74, 38))
-    large = font(48)
-    draw.text((PAD_PX, 92), fitted(draw, title, large, SHEET_PX - 2 * PAD_PX), font=large, fill=INK)
+def sheet_of(printed: Printed) -> U8:
+    """All options below each other on one sheet of A4's width (rows, 1654, 3): pictures first, the code, figures."""
+    blocks = [_block(option, printed) for option in printed.options]
+    return np.asarray(np.concatenate([_head(printed), *blocks, _foot(printed)]))
+
+
+def _head(printed: Printed) -> U8:
+    image, draw = _paper(230 if printed.answer else 190)
+    small, large = font(TEXT_PX - 2), font(48)
+    draw.text((PAD_PX, 56), fitted(draw, printed.above, small, ROOM_PX), font=small, fill=WARM)
+    draw.text((PAD_PX, 92), fitted(draw, printed.title, large, ROOM_PX), font=large, fill=INK)
+    draw.text((PAD_PX, 168), fitted(draw, printed.answer, small, ROOM_PX), font=small, fill=INK)
     return np.asarray(image)
 
 
-def _block(option: Option, words: Mapping[str, Any]) -> U8:
-    """One option: its letter and name, the pictures in a row, what is sprayed."""
-    pictures = [*option.pictures.values(), option.bare_picture][:4]
-    columns = max(2, len(pictures))
-    gap = 24
-    across = (SHEET_PX - 2 * PAD_PX - gap * (columns - 1)) // columns
-    tiles = [_tile(picture, across) for picture in pictures]
-    tall = max(tile.height for tile in tiles)
-    lines = _wrapped(coat_lines(option, words), SHEET_PX - 2 * PAD_PX)
-    image, draw = _paper(96 + tall + 54 + 38 * len(lines) + 30)
+def _block(option: PrintedOption, printed: Printed) -> U8:
+    """One option: letter and name, pictures, what is sprayed, the code that takes it, and small the figures."""
+    parts = [_name(option) if printed.is_named(option) else _rule(), _shown(option, alone=printed.alone)]
+    if option.code:
+        parts.append(_code(option, printed))
+    small = [f"{printed.words['print_painter']}. {option.figures[0]}", *option.figures[1:]]
+    parts.append(_written(small, size=TEXT_PX - 7, ink=FAINT))
+    return np.asarray(np.concatenate(parts))
+
+
+def _shown(option: PrintedOption, *, alone: bool) -> U8:
+    """The first picture large, and beside it or below it the others and what is sprayed."""
+    first = _captioned(option.pictures[0], round(ROOM_PX * option.first_width(alone=alone)))
+    height = option.small_height(alone=alone) * ROOM_PX
+    others = [_captioned(each, round(height * each.width_px / each.height_px)) for each in option.pictures[1:]]
+    tallest = max((tile.height for tile in others), default=0)
+    beside = option.is_beside(alone=alone)
+    left = PAD_PX + (first.width + 2 * GAP_PX if beside else 0)
+    lines = _wrapped(option.lines, SHEET_PX - PAD_PX - left, TEXT_PX)
+    text_px = round(1.45 * TEXT_PX) * len(lines) + GAP_PX
+    text_y, others_y = (0, text_px) if beside else (first.height + tallest + GAP_PX, first.height + GAP_PX // 2)
+    image, draw = _paper(max(first.height, text_y + text_px, others_y + tallest))
+    image.paste(first, (PAD_PX, 0))
+    _text_at(draw, (left, text_y), lines, size=TEXT_PX, ink=INK)
+    for tile in others:
+        image.paste(tile, (left, others_y))
+        left += tile.width + GAP_PX
+    return np.asarray(image)
+
+
+def _name(option: PrintedOption) -> U8:
+    """The option's letter and name."""
+    image, draw = _paper(96)
     draw.line([(PAD_PX, 0), (SHEET_PX - PAD_PX, 0)], fill=_RULE, width=2)
     draw.ellipse((PAD_PX, 26, PAD_PX + 50, 76), fill=INK)
     draw.text((PAD_PX + 25, 51), option.letter, font=font(30), fill=PAPER, anchor="mm")
-    name = font(34)
-    draw.text(
-        (PAD_PX + 68, 31), fitted(draw, option.scheme.name, name, SHEET_PX - 2 * PAD_PX - 70), font=name, fill=INK
-    )
-    for i, (tile, picture) in enumerate(zip(tiles, pictures, strict=True)):
-        x = PAD_PX + i * (across + gap)
-        image.paste(tile, (x, 96))
-        label = font(TEXT_PX - 2)
-        draw.text((x, 96 + tall + 10), fitted(draw, picture.words, label, across), font=label, fill=FAINT)
-    for i, line in enumerate(lines):
-        draw.text((PAD_PX, 96 + tall + 58 + 38 * i), line, font=font(TEXT_PX), fill=INK)
+    draw.text((PAD_PX + 68, 31), fitted(draw, option.name, font(34), ROOM_PX - 70), font=font(34), fill=INK)
     return np.asarray(image)
 
 
-def _foot(words: Mapping[str, Any]) -> U8:
-    lines = _wrapped([f"{words['approximate_long']} {words['print_note']}"], SHEET_PX - 2 * PAD_PX)
-    image, draw = _paper(50 + 36 * len(lines))
-    draw.line([(PAD_PX, 0), (SHEET_PX - PAD_PX, 0)], fill=_RULE, width=2)
-    for i, line in enumerate(lines):
-        draw.text((PAD_PX, 20 + 36 * i), line, font=font(TEXT_PX - 2), fill=FAINT)
-    return np.asarray(image)
-
-
-def coat_lines(option: Option, words: Mapping[str, Any]) -> list[str]:
-    """What is sprayed, a line a coat, and the clear."""
-    lines = []
-    for coat in option.limits.coats:
-        times = words["one_coat"] if coat.coats == 1 else words["coats"].format(n=coat.coats)
-        lines.append(f"{coat.label}, {coat.where}: {times}")
-    return [*lines, words["clear"].format(finish=words[option.scheme.clear.finish])]
-
-
-def board_pdf(options: Sequence[Option], *, title: str, words: Mapping[str, Any]) -> bytes:
-    """The same as a PDF of A4 pages with text that can be searched. Raises OutputError without the `pdf` extra."""
-    shown = {option.letter: [*option.pictures.values(), option.bare_picture][:4] for option in options}
-    names = {letter: [f"{letter}{i}.jpg" for i in range(len(pictures))] for letter, pictures in shown.items()}
-    data = {
-        "title": title,
-        "eyebrow": words["eyebrow"],
-        "lang": words["lang"],
-        "foot": f"{words['approximate_long']} {words['print_note']}",
-        "options": [
-            {
-                "letter": option.letter,
-                "name": option.scheme.name,
-                "pictures": [
-                    {"file": name, "words": picture.words, "tall": picture.height_px > picture.width_px}
-                    for name, picture in zip(names[option.letter], shown[option.letter], strict=True)
-                ],
-                "lines": coat_lines(option, words),
-            }
-            for option in options
-        ],
-    }
-    files = {
-        name: picture.data
-        for letter, pictures in shown.items()
-        for name, picture in zip(names[letter], pictures, strict=True)
-    }
-    return compile_pdf("board/board.typ", data, paper="A4", files=files)
-
-
-def _tile(picture: Picture, width_px: int) -> Image.Image:
+def _captioned(picture: Picture, width_px: int) -> Image.Image:
+    """A picture with its words below."""
+    size = TEXT_PX - 4
+    lines = _wrapped([picture.words], width_px, size)
     with Image.open(io.BytesIO(picture.data)) as image:
-        return image.resize((width_px, round(image.height * width_px / image.width)), Image.Resampling.LANCZOS)
+        height_px = max(1, round(image.height * width_px / image.width))
+        tile = image.resize((max(1, width_px), height_px), Image.Resampling.LANCZOS)
+    whole = Image.new("RGB", (tile.width, tile.height + 16 + round(1.45 * size) * len(lines)), PAPER)
+    whole.paste(tile, (0, 0))
+    _text_at(ImageDraw.Draw(whole), (0, tile.height + 8), lines, size=size, ink=FAINT)
+    return whole
 
 
-def _wrapped(lines: Sequence[str], room_px: int) -> list[str]:
-    face = font(TEXT_PX)
+def _code(option: PrintedOption, printed: Printed) -> U8:
+    """How the client takes it: the code whole, as large as there is room for it, and in groups."""
+    room, size = ROOM_PX - 2 * GAP_PX, TEXT_PX - 2
+    large = 40
+    while large > 14 and font(large).getlength(option.code) > room:
+        large -= 2
+    before = _wrapped([printed.choose], room, size)
+    after = _wrapped([printed.words["print_read"].format(code=option.grouped)], room, size)
+    lines = [*((line, size, FAINT) for line in before), (option.code, large, INK)]
+    lines += [(line, size, FAINT) for line in after]
+    heights = [round(1.45 * size) for _, size, _ in lines]
+    image, draw = _paper(sum(heights) + 60)
+    draw.rectangle((PAD_PX, 6, SHEET_PX - PAD_PX, image.height - 20), fill=WHITE, outline=_RULE, width=2)
+    y = 20
+    for (line, size, ink), height in zip(lines, heights, strict=True):
+        draw.text((PAD_PX + GAP_PX, y), line, font=font(size), fill=ink)
+        y += height
+    return np.asarray(image)
+
+
+def _foot(printed: Printed) -> U8:
+    return np.asarray(np.concatenate([_rule(), _written([printed.foot], size=TEXT_PX - 2, ink=FAINT)]))
+
+
+def _rule() -> U8:
+    image, draw = _paper(20)
+    draw.line([(PAD_PX, 0), (SHEET_PX - PAD_PX, 0)], fill=_RULE, width=2)
+    return np.asarray(image)
+
+
+def _written(lines: Sequence[str], *, size: int, ink: tuple[int, int, int]) -> U8:
+    """Lines below each other, long ones wrapped."""
+    shown = _wrapped(lines, ROOM_PX, size)
+    image, draw = _paper(round(1.45 * size) * len(shown) + size)
+    _text_at(draw, (PAD_PX, 0), shown, size=size, ink=ink)
+    return np.asarray(image)
+
+
+def _text_at(
+    draw: ImageDraw.ImageDraw, place: tuple[int, int], lines: Sequence[str], *, size: int, ink: tuple[int, int, int]
+) -> None:
+    for i, line in enumerate(lines):
+        draw.text((place[0], place[1] + round(1.45 * size) * i), line, font=font(size), fill=ink)
+
+
+def _wrapped(lines: Sequence[str], room_px: int, size: int) -> list[str]:
+    face = font(size)
     return [part for line in lines for part in wrapped(line, face, room_px)]
 
 

@@ -13,6 +13,7 @@ from pathlib import Path
 from typing import Any
 
 from layerpreview.errors import InputError, Problem, SchemeError
+from layerpreview.output.agreement import AGREED_NAME, TEXT_KEY, text_sha256
 from layerpreview.output.board_code import Agreement, Choice, read_agreement, read_code
 from layerpreview.output.files import write_text, written_together
 from layerpreview.output.job_entries import BoardEntry, Offer, checked, is_beside, scheme_keys, scheme_place
@@ -25,17 +26,21 @@ from layerpreview.units import Strength, parse_strength
 
 LARGEST_TEXT = 100_000
 ANOTHER_JOB = "copy the job with its log to another folder and name that with --job"
-_AGAIN = re.compile(r"\.agreed(?:-\d+)?$")
 
 
 @dataclass(frozen=True)
 class Agreed:
-    """What was agreed and written: the new scheme, the log, what changed in words, the note, and cautions."""
+    """What was agreed and written: the new scheme, the log, all that was agreed and what of it changed in words, the
+    note, and cautions; `time` as the log has it."""
 
     scheme: Path
     log: Path
+    board: str
     option: str
     name: str
+    code: str
+    time: datetime
+    agreed: tuple[str, ...]
     changes: tuple[str, ...]
     note: str
     cautions: tuple[str, ...]
@@ -75,6 +80,7 @@ def agree(code_or_file: str, *, job: Path = Path(), force: bool = False, now: da
             "strength_percent": list(choice.strength_percent),
             "changes": changes,
             "note": agreement.note,
+            TEXT_KEY: text_sha256(text),
             **scheme_keys(target, log),
         }
         inputs = [*schemes, log, Path(code_or_file)]
@@ -90,7 +96,19 @@ def agree(code_or_file: str, *, job: Path = Path(), force: bool = False, now: da
             ) as paths,
         ):
             write_text(paths[target.name], text)
-    return Agreed(target, log, choice.option, offer.name, tuple(changes), agreement.note, cautions)
+    return Agreed(
+        scheme=target,
+        log=log,
+        board=choice.board,
+        option=choice.option,
+        name=offer.name,
+        code=choice.code,
+        time=time.astimezone(UTC).replace(microsecond=0),
+        agreed=tuple(agreed_words(offer, choice)),
+        changes=tuple(changes),
+        note=agreement.note,
+        cautions=cautions,
+    )
 
 
 def _read(code_or_file: str) -> Agreement:
@@ -136,7 +154,7 @@ def _offered(log: JobLog, file: Path, choice: Choice) -> tuple[BoardEntry, Offer
     for option in board.options:
         if option.option == choice.option:
             return board, option
-    rule = f"board {choice.board} has no option {choice.option}"
+    rule = f"board {choice.board} has no option {choice.option}; it has {', '.join(o.option for o in board.options)}"
     raise InputError(Problem(rule, "ask the client again", field="the code", value=choice.code))
 
 
@@ -154,7 +172,7 @@ def _check_limits(offer: Offer, choice: Choice) -> None:
         *((f"strength of {m.mix}", (m.weakest, m.strongest), n) for m, n in strengths),
     ):
         if not rule[0] <= value <= rule[1]:
-            allowed = f"the board allowed {rule[0]} to {rule[1]}"
+            allowed = f"the board allowed {rule[0]}" + (f" to {rule[1]}" if rule[1] > rule[0] else " alone")
             problems.append(Problem(allowed, "ask the client again", field=what, value=str(value)))
     if problems:
         raise InputError(problems)
@@ -190,6 +208,17 @@ def agreed_text(offer: Offer, choice: Choice) -> tuple[str, list[str]]:
     for name in sorted(orphans & set(document.get("paint", {}))):
         text = _without_paint(text, name)
     return text, changes
+
+
+def agreed_words(offer: Offer, choice: Choice) -> list[str]:
+    """All that was agreed, a line for each coat and each strength, and what was proposed where that was other."""
+    lines = []
+    for rule, coats in zip(offer.coats, choice.coats, strict=True):
+        told = "no coats" if coats == 0 else "1 coat" if coats == 1 else f"{coats} coats"
+        lines.append(f"{rule.what}: {told}" + (f" ({rule.proposed} proposed)" if coats != rule.proposed else ""))
+    for mix, percent in zip(offer.mixes, choice.strength_percent, strict=True):
+        lines.append(f"strength of {mix.mix}: {'as proposed' if percent == 100 else f'{percent} % of proposed'}")
+    return lines
 
 
 def _painted(document: Any, gone: Sequence[int] = ()) -> set[str]:
@@ -258,11 +287,11 @@ def _target(board: BoardEntry, offer: Offer, log: Path, schemes: Sequence[Path])
 
     A scheme that was agreed before gets the next number that is free, and none takes the place of another's scheme.
     """
-    stems = [_AGAIN.sub("", place.stem).casefold() for place in schemes]
-    stem = _AGAIN.sub("", schemes[board.options.index(offer)].stem)
+    stems = [AGREED_NAME.sub("", place.stem).casefold() for place in schemes]
+    stem = AGREED_NAME.sub("", schemes[board.options.index(offer)].stem)
     if stems.count(stem.casefold()) > 1 or not is_beside(board, offer):
         stem = f"{stem}.option-{offer.option}"
-    again = _AGAIN.search(Path(schemes[board.options.index(offer)]).stem) is not None
+    again = AGREED_NAME.search(Path(schemes[board.options.index(offer)]).stem) is not None
     target, number = log.with_name(f"{stem}.agreed.toml"), 1
     offered = {place.resolve() for place in schemes}
     while (again and target.exists()) or target.resolve() in offered:

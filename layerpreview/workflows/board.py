@@ -195,7 +195,7 @@ def _plan(
         languages=languages,
         card=first_card(schemes),
         time=now or datetime.now(UTC),
-        board=board_id({"options": record, "version": 1}),
+        board=board_id({"options": [_anywhere(option) for option in record], "version": 1}),
         title=title or _title(schemes, words),
         names=board_names(pdf=pdf),
         inputs=(
@@ -245,6 +245,11 @@ def _record(
             }
         )
     return record
+
+
+def _anywhere(option: Mapping[str, Any]) -> dict[str, Any]:
+    """What is the same of an option wherever the job's folder is: made again after a move a board keeps its codes."""
+    return {key: value for key, value in option.items() if key != "scheme"}
 
 
 def _title(schemes: Sequence[Scheme], words: Mapping[str, Any]) -> str:

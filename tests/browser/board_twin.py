@@ -31,7 +31,7 @@ from .live_truth import Setting, turned
 
 U8 = NDArray[np.uint8]
 F32 = NDArray[np.float32]
-Unpacked = Callable[[Mapping[str, Any]], F32]
+Unpacked = Callable[[Mapping[str, Any]], F32 | None]
 FALLS: dict[str, Callable[[F32], F32]] = {
     "linear": lambda u: 1.0 - u,
     "soft": lambda u: 1.0 - u * u * (3.0 - 2.0 * u),
@@ -40,11 +40,13 @@ FALLS: dict[str, Callable[[F32], F32]] = {
 
 
 def unpacked_by(data: Mapping[str, Any], files: PackedFiles) -> Unpacked:
-    """The numbers (channels, depth, rows, cols) of a texture of a packed picture; one made again stays as it is."""
+    """The numbers (channels, depth, rows, cols) of a texture of a packed picture; None for a relief that is made again."""
 
-    def found(told: Mapping[str, Any]) -> F32:
-        made = texture_of_plan(data["packed"][told["hash"]], files)
-        return made.astype(np.float16).astype(np.float32)
+    def found(told: Mapping[str, Any]) -> F32 | None:
+        plan = data["packed"][told["hash"]]
+        if plan["as"] == "relief":
+            return None
+        return texture_of_plan(plan, files).astype(np.float16).astype(np.float32)
 
     return found
 
@@ -137,8 +139,13 @@ def _skin(skin: Skin, told: Mapping[str, Any], unpacked: Unpacked, state: Mappin
     if told["bare"] and told["bare"]["texture"] and bare is not None:
         light = np.moveaxis(unpacked(told["bare"]["texture"])[: bare.values.shape[2], 0], 0, -1)
         bare = lookup(light)
+    texture = skin.texture
+    if texture is not None and (slopes := unpacked(told["surface"]["slopes"])) is not None:
+        planes = np.concatenate([np.moveaxis(slopes[:, 0], 0, -1), texture.values[..., 2:]], axis=-1)
+        texture = replace(texture, values=np.ascontiguousarray(planes))
     return replace(
         skin,
+        texture=texture,
         builds=lookup(np.broadcast_to(builds, (*told_size(told), builds.shape[2]))),
         kept=lookup(np.stack(kept, axis=-1)) if kept else lookup(np.zeros((*shape, 0), np.float32)),
         bare=bare,

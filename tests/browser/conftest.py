@@ -15,7 +15,7 @@ import pytest
 from layerpreview.workflows.board import board_file
 
 from .chromium import browser, chromium_path
-from .desk_page import READY, ChromiumPage, RunningDesk, running_desk
+from .desk_page import COARSE, READY, ChromiumPage, RunningDesk, running_desk
 from .live_page import LiveServer, live_server
 
 SAMPLES = Path(__file__).parents[2] / "samples"
@@ -90,7 +90,8 @@ class Opened:
 
     def __call__(self, size: str = "laptop", *, ready: str = READY, before: str = "", **how: Any) -> ChromiumPage:
         width, height = SIZES[size]
-        context = self._chromium.new_context(viewport={"width": width, "height": height}, **how)
+        viewport = {"width": width, "height": height}
+        context = self._chromium.new_context(viewport=viewport, device_scale_factor=COARSE, **how)
         self.contexts.append(context)
         page = context.new_page()
         page.on("console", lambda message: self.wrong.append(message.text))

@@ -14,6 +14,9 @@ from pathlib import Path
 from typing import Any, Protocol
 
 PATIENCE_S = 60.0
+COARSE = 0.5
+"""Pixels of the screen for one of the page: drawing in software costs by the pixel, and places, sizes and what is read
+stay. Tests that look at what is drawn give it a size of their own."""
 SETTLED = "!!desk.spot.told && desk.spot.told.version === desk.store.state.version"
 """The section stands where a change has put it."""
 READY = (
@@ -144,7 +147,8 @@ def spotless_page(
     chromium: Any, url: str, size: tuple[int, int], *, but: str | None = None, **how: Any
 ) -> Iterator[ChromiumPage]:
     """A page of Chromium on which nothing may go wrong; `but`: a word of what may be said."""
-    context = chromium.new_context(viewport={"width": size[0], "height": size[1]}, **how)
+    viewport = {"width": size[0], "height": size[1]}
+    context = chromium.new_context(viewport=viewport, device_scale_factor=COARSE, **how)
     page, wrong = context.new_page(), []
     page.on("console", lambda message: wrong.append(message.text) if but is None or but not in message.text else None)
     page.on("pageerror", lambda error: wrong.append(str(error)))

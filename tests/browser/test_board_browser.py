@@ -322,7 +322,7 @@ def test_send_stays_in_reach_however_small_the_window(page: Any) -> None:
         page.focus("#close")
         page.focus("#note")
         note = page.locator("#note").bounding_box()
-        assert note["y"] + note["height"] <= send["y"] + 1
+        assert note["y"] + 30 <= send["y"]  # the line that is written in
 
 
 # Kept, and begun again -----------------------------------------------------------------------------------------------
@@ -442,10 +442,7 @@ def test_axe_finds_nothing_serious(chromium: Any, html: Path, axe: str) -> None:
 
     def look(state: str) -> None:
         result = page.evaluate("axe.run(document, { resultTypes: ['violations'] })")
-        told = [
-            (v["id"], v["impact"], [n["html"][:160] + n["failureSummary"] for n in v["nodes"][:3]])
-            for v in result["violations"]
-        ]
+        told = [(v["id"], v["impact"], [n["html"][:160] for n in v["nodes"][:3]]) for v in result["violations"]]
         found[state] = [v for v in told if v[1] in ("serious", "critical")]
 
     look("all options")

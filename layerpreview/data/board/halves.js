@@ -99,6 +99,9 @@ const Halves = (function () {
     own.solid.set(Object.assign(Stage.stateOf(own.index), Stage.pose));
   }
 
+  /* Up to where across the page the option that is looked at is seen, in the box of the picture. */
+  function until(box) { return other && other.ready ? box.left + state.divider * box.width : Infinity; }
+
   function follow(stands) {
     if (!other || !other.ready || stands) { return; }
     same(other);
@@ -114,5 +117,5 @@ const Halves = (function () {
     if (end) { gone.solid.calls = {}; end.loseContext(); }
   }
 
-  return { begin: begin, half: half, get other() { return other; } };
+  return { begin: begin, half: half, until: until, get other() { return other; } };
 })();

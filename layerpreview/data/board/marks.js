@@ -45,7 +45,7 @@ const Marks = (function () {
     marks.forEach(function (one) {
       const at = stands ? Stage.solid.place(one.seat.face, one.seat.x_mm, one.seat.y_mm) : Stage.solid.placed(one.seat.face, one.seat.x_mm, one.seat.y_mm);
       if (stands) { one.hid = at && at.ahead && !at.seen; }
-      const inside = at && at.ahead && !one.hid && at.x > stage.left && at.x < stage.right && at.y > stage.top && at.y < stage.bottom;
+      const inside = at && at.ahead && !one.hid && at.x < Halves.until(stage) && at.x > stage.left && at.x < stage.right && at.y > stage.top && at.y < stage.bottom;
       one.mark.hidden = !inside;
       if (!inside) { return; }
       const w = one.mark.offsetWidth, h = one.mark.offsetHeight;

@@ -291,5 +291,8 @@ const Unpack = (function () {
     };
   }
 
-  return { begin: begin, from: from };
+  /* JSON values that are packed as a file of their own. */
+  async function told(name) { return JSON.parse(new TextDecoder().decode(await inflated(name))); }
+
+  return { begin: begin, from: from, told: told };
 })();

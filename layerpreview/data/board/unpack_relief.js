@@ -46,40 +46,41 @@ const UnpackRelief = (function () {
       : [(1 - t) * (1 - t) * (1 - t) / 6, (3 * t * t * t - 6 * t * t + 4) / 6, (-3 * t * t * t + 3 * t * t + 3 * t + 1) / 6, t * t * t / 6];
   }
 
-  /* Smooth heights: Noise. */
+  /* Smooth heights: Noise. The lines of its knots are made as rows come to them, so that no slice of work is long. */
   function Noise(lattice, cellX, cellY, seed, salt) {
-    const cols = this.cols = lattice.cols, step = lattice.step;
-    this.step = step;
-    this.cellX = cellX;
-    this.cellY = cellY;
-    const last = function (count, cell) { return Math.floor((count - 0.5) * step / cell) + 2 * MARGIN; };
-    const nx = last(cols, cellX), ny = last(lattice.rows, cellY);
-    this.columns = [new Float32Array(ny * cols), new Float32Array(ny * cols)];
-    const knots = new Float32Array(nx);
-    const first = new Int32Array(cols), weights = [new Float32Array(4 * cols), new Float32Array(4 * cols)];
+    const cols = lattice.cols, step = lattice.step, last = function (count, cell) { return Math.floor((count - 0.5) * step / cell) + 2 * MARGIN; };
+    Object.assign(this, { cols: cols, step: step, cellX: cellX, cellY: cellY, seed: seed, salt: salt });
+    this.knots = new Float32Array(last(cols, cellX));
+    this.first = new Int32Array(cols);
+    this.weights = [new Float32Array(4 * cols), new Float32Array(4 * cols)];
+    this.lines = [[], []];
     for (let x = 0; x < cols; x += 1) {
       const at = (x + 0.5) * step / cellX, ix = Math.floor(at);
-      first[x] = ix + MARGIN - 1;
-      weights[0].set(spline(at - ix, 0), 4 * x);
-      weights[1].set(spline(at - ix, 1), 4 * x);
-    }
-    for (let y = 0; y < ny; y += 1) {
-      for (let x = 0; x < nx; x += 1) { knots[x] = 2 * unit(hashed(x - MARGIN, y - MARGIN, seed, salt)) - 1; }
-      for (let order = 0; order < 2; order += 1) {
-        const w = weights[order], to = this.columns[order], at = y * cols;
-        for (let x = 0; x < cols; x += 1) {
-          const k = first[x], v = 4 * x;
-          to[at + x] = knots[k] * w[v] + knots[k + 1] * w[v + 1] + knots[k + 2] * w[v + 2] + knots[k + 3] * w[v + 3];
-        }
-      }
+      this.first[x] = ix + MARGIN - 1;
+      this.weights[0].set(spline(at - ix, 0), 4 * x);
+      this.weights[1].set(spline(at - ix, 1), 4 * x);
     }
   }
 
-  /* One row: heights, or times `times` added to what is there. */
-  Noise.prototype.along = function (y, orderX, orderY, out, times) {
-    const at = (y + 0.5) * this.step / this.cellY, iy = Math.floor(at), w = spline(at - iy, orderY), from = this.columns[orderX], cols = this.cols;
-    const a = (iy + MARGIN - 1) * cols, b = a + cols, c = b + cols, d = c + cols;
-    for (let x = 0; x < cols; x += 1) { out[x] += times * (from[a + x] * w[0] + from[b + x] * w[1] + from[c + x] * w[2] + from[d + x] * w[3]); }
+  /* The heights, or slopes along x, on one line of knots. */
+  Noise.prototype.line = function (y, order) {
+    const made = this.lines[order];
+    if (made[y]) { return made[y]; }
+    const knots = this.knots, first = this.first, w = this.weights[order], to = made[y] = new Float32Array(this.cols);
+    for (let x = 0; x < knots.length; x += 1) { knots[x] = 2 * unit(hashed(x - MARGIN, y - MARGIN, this.seed, this.salt)) - 1; }
+    for (let x = 0, v = 0; x < this.cols; x += 1, v += 4) {
+      const k = first[x];
+      to[x] = knots[k] * w[v] + knots[k + 1] * w[v + 1] + knots[k + 2] * w[v + 2] + knots[k + 3] * w[v + 3];
+    }
+    return to;
+  };
+
+  /* One row: heights or slopes, `times` times, added to what is there. */
+  Noise.prototype.along = function (row, orderX, orderY, out, times) {
+    const at = (row + 0.5) * this.step / this.cellY, iy = Math.floor(at), w = spline(at - iy, orderY), y = iy + MARGIN - 1, lines = this.lines[orderX];
+    const a = this.line(y, orderX), b = this.line(y + 1, orderX), c = this.line(y + 2, orderX), d = this.line(y + 3, orderX);
+    if (y) { lines[y - 1] = null; }
+    for (let x = 0; x < this.cols; x += 1) { out[x] += times * (a[x] * w[0] + b[x] * w[1] + c[x] * w[2] + d[x] * w[3]); }
   };
 
   Noise.prototype.slopes = function (y, heightMm, outX, outY) {

@@ -46,11 +46,16 @@ const LiveGl = (function () {
     return this.known[text];
   };
 
-  /* Resolve when programs are ready, where a browser can tell; asking for one before keeps the page waiting. */
+  /* Make programs ready one by one; where a browser can tell whether one is, the page is not kept waiting. */
   Programs.prototype.made = async function (programs) {
     const gl = this.gl, told = gl.getExtension("KHR_parallel_shader_compile");
-    const waits = function (made) { return !made.where && !gl.getProgramParameter(made.program, told.COMPLETION_STATUS_KHR); };
-    while (told && !gl.isContextLost() && programs.some(waits)) { await new Promise(function (resolve) { setTimeout(resolve, 4); }); }
+    const later = function () { return new Promise(function (resolve) { setTimeout(resolve, 4); }); };
+    for (const one of programs.filter(function (made) { return !made.where; })) {
+      while (told && !gl.isContextLost() && !gl.getProgramParameter(one.program, told.COMPLETION_STATUS_KHR)) { await later(); }
+      if (gl.isContextLost()) { return; }
+      this.use(one);
+      await later();
+    }
   };
 
   /* Use a program; the locations of its uniforms by name. */

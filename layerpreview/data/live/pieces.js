@@ -4,7 +4,7 @@
  */
 const LivePieces = (function () {
   "use strict";
-  const PIECE_MS = 25, FIRST_ROWS = 16, MOST_TIMES = 4, ASK_MS = 3;
+  const PIECE_MS = 22, FIRST_ROWS = 12, MOST_TIMES = 4, ASK_MS = 3;
   /* Of a Live.Solid. */
   const methods = {};
 
@@ -21,71 +21,76 @@ const LivePieces = (function () {
     });
   };
 
-  /* Bands of rows, each as high as the time that the ones before took allows: `rows` is told by `piece`. */
-  function* bands(height, piece) {
+  /* Bands of rows, each as high as what the ones of its kind took before allows. */
+  function* bands(self, kind, height) {
     for (let from = 0; from < height;) {
-      const to = Math.min(height, from + Math.max(1, Math.round(piece.rows)));
-      yield [from, to];
+      const to = Math.min(height, from + Math.max(1, Math.round(self.rowsOf[kind] || FIRST_ROWS)));
+      yield { kind: kind, rows: [from, to] };
       from = to;
     }
   }
 
-  /* All that has to be done for the sharp picture, told to the chip one piece after another. */
-  function* work(self, piece) {
-    const d = self.data, before = self.room, sharp = self.makeRoom(self.least()), height = sharp.shown.height;
-    const outside = function () { if (before && self.rooms[before.name] === before) { self.enter(before); } };
-    outside();
-    if (self.stale.shadow || self.shadowRough > 1) { self.writeShadow(1); yield; }
-    for (const solid of d.solids) {
-      for (const i of new Set(Object.values(solid.skins))) {
-        const surface = d.skins[i].surface, made = surface && surface.flashes && self.flashesTarget(surface), phase = self.phase();
-        if (!made || made.phase === phase) { continue; }
-        for (const band of bands(made.height, piece)) {
-          self.writeFlashes(surface, made, band[1] < made.height ? NaN : phase, band);
-          yield;
+  /* All that has to be done for the sharp picture, one piece after another; each is begun as it is asked for. */
+  function* work(self) {
+    const d = self.data, was = self.room, sharp = self.makeRoom(self.least()), height = sharp.shown.height, stood = self.isWritten(sharp);
+    const before = was && self.rooms[was.name] === was ? was : null;   // another size has taken the room away
+    const inside = function (band, deed) {
+      self.enter(sharp);
+      deed(band.rows);
+      if (before) { self.enter(before); }
+      return band;
+    };
+    self.enter(before || sharp);
+    if (!stood) {
+      const steps = self.shadowSteps(sharp, 1);
+      for (let i = 0; i < steps.length; i += 1) {
+        for (const band of bands(self, "shadow " + i, steps[i].height)) { yield inside(band, steps[i].deed); }
+      }
+      for (const solid of d.solids) {
+        for (const i of new Set(Object.values(solid.skins))) {
+          const surface = d.skins[i].surface, made = surface && surface.flashes && self.flashesTarget(surface), phase = self.phase();
+          if (!made || made.phase === phase) { continue; }
+          for (const band of bands(self, "flashes", made.height)) {
+            yield inside(band, function (rows) { self.writeFlashes(surface, made, rows[1] < made.height ? NaN : phase, rows); });
+          }
         }
       }
-    }
-    let painted = null;
-    for (const band of bands(height, piece)) {
-      painted = painted || self.told;
-      self.enter(sharp);
-      self.writeLight(band);
-      self.writeGround(band);
-      self.paintBoth(band);
-      outside();
-      yield;
-    }
-    while (painted !== self.told) {   // a slider was pulled meanwhile
-      painted = self.told;
-      for (const band of bands(height, piece)) {
-        self.enter(sharp);
-        self.paintBoth(band);
-        outside();
-        yield;
+      for (const band of bands(self, "light", height)) {
+        yield inside(band, function (rows) { self.writeLight(rows); self.writeGround(rows); });
       }
+      self.enter(sharp);
+      self.writtenNow();
+      if (before) { self.enter(before); }
+    }
+    while (sharp.painted !== self.told) {   // again where a slider was pulled meanwhile
+      const told = self.told;
+      sharp.painted = null;
+      for (const band of bands(self, "paint", height)) { yield inside(band, function (rows) { self.paintBoth(rows); }); }
+      sharp.painted = told;
     }
     self.enter(sharp);
-    self.stands();
   }
 
   /* Draw in full, piece by piece, and show it once it stands; resolves to whether it does. */
   methods.refine = async function () {
     if (!this.data || this.gl.isContextLost()) { return false; }
     clearTimeout(this.sharpening);
-    const piece = { rows: FIRST_ROWS }, run = this.refining = work(this, piece);
+    const run = this.refining = work(this);
+    let paintMs = 0;
     for (;;) {
-      const start = performance.now();
-      const done = run.next().done;
-      if (done) {
+      const start = performance.now(), next = run.next();
+      if (next.done) {
         this.refining = null;
+        this.room.paintMs = paintMs || this.room.paintMs;
         LiveGl.show(this.gl, this.programs, this.shown);
         if (this.calls.onSharp) { this.calls.onSharp(); }
         return true;
       }
       await this.passed();
       if (this.refining !== run || this.gl.isContextLost()) { return false; }
-      piece.rows *= Math.min(MOST_TIMES, Math.max(1 / MOST_TIMES, PIECE_MS / Math.max(1, performance.now() - start)));
+      const took = performance.now() - start, kind = next.value.kind, rows = next.value.rows[1] - next.value.rows[0];
+      this.rowsOf[kind] = rows * Math.min(MOST_TIMES, Math.max(1 / MOST_TIMES, PIECE_MS / Math.max(1, took)));
+      if (kind === "paint") { paintMs += took; }
     }
   };
 

@@ -4,7 +4,7 @@
  */
 const Live = (function () {
   "use strict";
-  const REST_MS = 160, FLUENT_MS = 30, ROUGHEST = 4, UNSEEN = 64, MOST_PIXELS = 3.2e6;
+  const REST_MS = 160, FLUENT_MS = 30, QUICK_MS = 40, ROUGHEST = 4, COARSEST = 6, UNSEEN = 64, MOST_PIXELS = 3.2e6;
   const POSE = ["yaw", "pitch", "zoom", "x", "y"];
   const AS_IT_STANDS = {
     yaw: 0, pitch: 0, zoom: 1, x: 0, y: 0, factors: null, coats: null, strengths: null, widths: null, upTo: null, light: null, compare: null, overlay: null,
@@ -44,8 +44,8 @@ const Live = (function () {
     this.data = this.scene = null;
     this.light = this.shown = this.shadow = this.laid = this.room = this.refining = null;
     this.rooms = {};
-    this.told = {};
-    this.stale = { light: true, shadow: true };
+    this.rowsOf = {};
+    this.told = this.part = {};
     this.rough = 1;
     this.timed = false;
     this.restUntil = 0;
@@ -73,7 +73,7 @@ const Live = (function () {
       self.bytes[told.hash] = bytes;
     }));
     const scene = this.prepared(picture);
-    await this.programs.made(scene.programs);
+    await this.programs.made(scene.programs).catch(function (error) { throw new TooMuch(error.message); });
     if (!this.scene && this.loading === picture && !gl.isContextLost()) { this.makePrograms(picture); }
     await coming;
     if (this.loading !== picture || gl.isContextLost()) { return; }
@@ -86,7 +86,7 @@ const Live = (function () {
     });
     if (!this.scene || this.scene.shape !== scene.shape) {
       this.forgetMade();
-      this.stale = { light: true, shadow: true };
+      this.part = {};
       this.timed = false;
     } else {
       Object.assign(scene, { faces: this.scene.faces, flashes: this.scene.flashes });
@@ -112,7 +112,7 @@ const Live = (function () {
     this.paint(Object.assign({}, this.state, { light: Object.keys(small.lights)[0] }), 0, this.shown.width, [0, this.shown.height]);
     Object.values(this.textures).forEach(function (made) { gl.deleteTexture(made.texture); });
     this.forgetMade();
-    this.stale = { light: true, shadow: true };
+    this.part = {};
     this.textures = textures;
     this.data = null;
   };
@@ -156,16 +156,27 @@ const Live = (function () {
   /* How it is looked at; what is not said stays. Angles are turns from how each solid stands [deg]. */
   Solid.prototype.set = function (changes) {
     const state = this.state, self = this;
-    POSE.forEach(function (name) {
-      if (changes[name] === undefined || changes[name] === state[name]) { return; }
-      self.stale.light = true;
-      if (name === "yaw" || name === "pitch") { self.stale.shadow = true; }
-      self.restUntil = performance.now() + REST_MS;
+    Object.keys(changes).forEach(function (name) {
+      if (changes[name] === undefined || JSON.stringify(changes[name]) === JSON.stringify(state[name])) { return; }
+      state[name] = changes[name];
+      self.told = {};
+      if (POSE.indexOf(name) >= 0) { self.restUntil = performance.now() + REST_MS; }
     });
-    Object.keys(changes).forEach(function (name) { if (changes[name] !== undefined) { state[name] = changes[name]; } });
-    this.told = {};
     if (this.data && !this.data.lights[state.light]) { state.light = Object.keys(this.data.lights)[0]; }
   };
+
+  /* What shadows depend on: they are made anew where it is another. */
+  Solid.prototype.turned = function () { return JSON.stringify([this.state.yaw, this.state.pitch]); };
+
+  /* Whether what a room has written down is of this part, pose and size. */
+  Solid.prototype.isWritten = function (room) { return Boolean(room) && room.part === this.part && room.of === this.posed(); };
+
+  Solid.prototype.posed = function () {
+    const state = this.state;
+    return JSON.stringify([POSE.map(function (name) { return state[name]; }), this.canvas.width, this.canvas.height]);
+  };
+
+  Solid.prototype.writtenNow = function () { Object.assign(this.room, { part: this.part, of: this.posed(), painted: null }); };
 
   /* What a pixel of the canvas is on the picture: its size [mm] and where the canvas' corner lies. */
   Solid.prototype.view = function () {
@@ -191,11 +202,11 @@ const Live = (function () {
   Solid.prototype.painter = function () {
     const gl = this.gl, self = this, d = this.data, view = this.seenAt;
     const shared = {
-      uCorner: view.corner, uWhole: this.shadowWhole, uMoved: this.moved, uDark: [d.wall.near_dark, d.wall.far_dark], uPixel: view.pixel, uTall: view.tall,
+      uCorner: view.corner, uWhole: this.shadow.whole, uMoved: this.shadow.moved, uDark: [d.wall.near_dark, d.wall.far_dark], uPixel: view.pixel, uTall: view.tall,
       uWallLight: d.wall.light, uFallOff: d.wall.fall_off,
     };
     const screen = this.wide ? d.p3 : [[1, 0, 0], [0, 1, 0], [0, 0, 1]];
-    const light = { uOne: this.light.textures[0], uTwo: this.light.textures[1], uShadow: this.shadow[0].textures[0] };
+    const light = { uOne: this.light.textures[0], uTwo: this.light.textures[1], uShadow: this.shadow.targets[0].textures[0] };
     return function (made, textures, values) {
       const where = self.programs.use(made);
       LiveGl.bind(gl, where, Object.assign({}, light, textures));
@@ -265,12 +276,13 @@ const Live = (function () {
     if (!this.data || this.gl.isContextLost()) { return null; }
     const start = performance.now(), timed = Boolean(how && how.timed), least = this.least();
     if (!this.timed) { this.takeTime(); }
-    const full = timed && start >= this.restUntil, rough = full ? least : Math.max(least, this.rough);
-    if (this.stale.light || !this.room || this.canvas.width + " " + this.canvas.height !== this.size || (full && this.seenAt.rough !== least)) {
-      this.write(rough);
-    }
-    this.frame();
-    if (this.seenAt.rough > least && !this.refining) { this.sharpenSoon(); }
+    const sharp = this.rooms.sharp, quick = sharp && (sharp.painted === this.told || sharp.paintMs < QUICK_MS);
+    const full = this.rough <= least || (timed ? start >= this.restUntil : quick && this.isWritten(sharp));
+    const room = this.rooms[full ? "sharp" : "coarse"];
+    if (this.isWritten(room)) { this.enter(room); } else { this.write(full ? least : this.rough); }
+    if (timed || this.room.painted !== this.told) { this.paintAll(); }
+    LiveGl.show(this.gl, this.programs, this.shown);
+    if (!full && !this.refining) { this.sharpenSoon(); }
     if (!timed) { return null; }
     this.wait();
     return performance.now() - start;
@@ -279,18 +291,12 @@ const Live = (function () {
   /* Write down all that depends on the pose. */
   Solid.prototype.write = function (rough) {
     this.refining = null;
-    this.makeRoom(rough);
-    if (this.stale.shadow || (this.shadowRough > 1 && rough < LiveWrite.SLOW_ROUGH)) { this.writeShadow(rough < LiveWrite.SLOW_ROUGH ? 1 : 2); }
-    const all = [0, this.shown.height];
-    this.writeLight(all);
-    this.writeGround(all);
-    this.stands();
-  };
-
-  /* What is written down is that of this pose and size. */
-  Solid.prototype.stands = function () {
-    this.size = this.canvas.width + " " + this.canvas.height;
-    this.stale = { light: false, shadow: false };
+    const room = this.makeRoom(rough);
+    this.shadowSteps(room, rough < LiveWrite.SLOW_ROUGH ? 1 : Math.round(rough)).forEach(function (step) { step.deed([0, step.height]); });
+    this.enter(room);
+    this.writeLight([0, this.shown.height]);
+    this.writeGround([0, this.shown.height]);
+    this.writtenNow();
   };
 
   /* Paint over what is written down: one state, or two side by side. */
@@ -300,9 +306,9 @@ const Live = (function () {
     if (split < width) { this.paint(Object.assign({}, state, state.compare), split, width, band); }
   };
 
-  Solid.prototype.frame = function () {
+  Solid.prototype.paintAll = function () {
     this.paintBoth([0, this.shown.height]);
-    LiveGl.show(this.gl, this.programs, this.shown);
+    this.room.painted = this.told;
   };
 
   /* How coarsely it has to be drawn to move fluently: by the second of two coarse frames, since the first makes programs. */
@@ -319,13 +325,14 @@ const Live = (function () {
 
   Solid.prototype.writeCoarsest = function () {
     this.write(ROUGHEST);
-    this.frame();
+    this.paintAll();
+    LiveGl.show(this.gl, this.programs, this.shown);
   };
 
   Solid.prototype.timeTaken = function (ms) {
     this.timed = true;
-    this.rough = Math.min(ROUGHEST, Math.max(1, Math.round(ROUGHEST * Math.sqrt(ms / FLUENT_MS))));
-    this.stale = { light: true, shadow: true };
+    this.rough = Math.min(COARSEST, Math.max(1, Math.round(ROUGHEST * Math.sqrt(ms / FLUENT_MS))));
+    Object.values(this.rooms).forEach(function (room) { room.of = null; });
     if (this.rough > 1) { this.restUntil = performance.now() + REST_MS; }
   };
 
@@ -357,7 +364,7 @@ const Live = (function () {
   /* What lies at a place of the canvas' pixels, from its upper left corner. */
   Solid.prototype.under = function (x, y) {
     if (!this.data || this.gl.isContextLost()) { return null; }
-    if (this.stale.light || !this.light) { this.draw(); }
+    if (!this.isWritten(this.room)) { this.draw(); }
     const shown = this.shown;
     return this.written(Math.floor(x * shown.width / this.canvas.width), shown.height - 1 - Math.floor(y * shown.height / this.canvas.height));
   };

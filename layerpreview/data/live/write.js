@@ -26,13 +26,14 @@ const LiveWrite = (function () {
       LiveGl.forget(gl, before.shown);
     }
     const room = this.rooms[name] = stays ? before : { name: name, light: LiveGl.target(gl, "RGBA32UI", width, height, 2), shown: LiveGl.deepTarget(gl, width, height) };
+    if (!stays && before) { room.shadow = before.shadow; }
     room.seenAt = { pixel: view.pixel * this.canvas.width / width, corner: view.corner, tall: height, rough: rough };
     this.enter(room);
     return room;
   };
 
   /* Write and paint in this room. */
-  methods.enter = function (room) { Object.assign(this, { room: room, light: room.light, shown: room.shown, seenAt: room.seenAt }); };
+  methods.enter = function (room) { Object.assign(this, { room: room, light: room.light, shown: room.shown, seenAt: room.seenAt, shadow: room.shadow }); };
 
   /* The part of a box that lies in a band of rows, or null. */
   function inBand(box, band) {
@@ -137,33 +138,46 @@ const LiveWrite = (function () {
     LiveGl.fill(gl, made, [0, band[0], made.width, band[1] - band[0]]);
   };
 
-  /* The part's shadow on the wall, from a small picture of it. */
-  methods.writeShadow = function (rough) {
+  /*
+   * The steps in which a room's shadow of the part on the wall is made, from a small picture of it: a height each, and a deed
+   * that does a band of rows of it.
+   */
+  methods.shadowSteps = function (room, rough) {
     const gl = this.gl, self = this, d = this.data, small = rough * Math.max(1, Math.floor(d.width_px / d.wall.shadow_px));
-    this.shadowRough = rough;
-    const width = Math.ceil(d.width_px / small), height = Math.ceil(d.height_px / small), pixel = d.pixel_mm * small;
-    if (!this.shadow || this.shadow[0].width !== width || this.shadow[0].height !== height) {
-      (this.shadow || []).forEach(function (made) { LiveGl.forget(gl, made); });
-      this.shadow = [0, 1].map(function () { return LiveGl.target(gl, "RGBA8", width, height, 1); });
-    }
-    const view = { pixel: pixel, corner: [0, 0], tall: height };
-    gl.bindFramebuffer(gl.FRAMEBUFFER, this.shadow[0].frame);
-    gl.scissor(0, 0, width, height);
+    const width = Math.ceil(d.width_px / small), height = Math.ceil(d.height_px / small), pixel = d.pixel_mm * small, of = this.turned();
+    const before = room.shadow, stays = before && before.width === width && before.height === height;
+    const largest = Math.max.apply(null, d.solids.map(function (s) { return Math.max(s.body.width_mm, s.body.height_mm); }));
+    if (stays && before.of === of && before.part === this.part) { return []; }
+    if (before && !stays) { before.targets.forEach(function (made) { LiveGl.forget(gl, made); }); }
+    const shadow = room.shadow = {
+      width: width, height: height, whole: [width * pixel, height * pixel],
+      targets: stays ? before.targets : [0, 1].map(function () { return LiveGl.target(gl, "RGBA8", width, height, 1); }),
+      moved: d.wall.moved.map(function (share, k) { return share * largest / [width * pixel, height * pixel][k]; }),
+    };
+    const blurred = function (from, to, along) {
+      return { height: height, deed: function (band) {
+        const w = self.programs.use(self.scene.blur);
+        LiveGl.bind(gl, w, { uCover: shadow.targets[from].textures[0] });
+        LiveGl.uniforms(gl, w, { uAlong: along, uSigma: [d.wall.near * largest / pixel, d.wall.far * largest / pixel] });
+        LiveGl.fill(gl, shadow.targets[to], [0, band[0], width, band[1] - band[0]]);
+        if (to === 0 && band[1] === height) { Object.assign(shadow, { of: of, part: self.part }); }
+      } };
+    };
+    return [{ height: height, deed: function (band) { self.writeCover(shadow, pixel, band); } }, blurred(0, 1, [1, 0]), blurred(1, 0, [0, 1])];
+  };
+
+  /* What of the small picture for the shadow the part covers. */
+  methods.writeCover = function (shadow, pixel, band) {
+    const gl = this.gl, self = this, view = { pixel: pixel, corner: [0, 0], tall: shadow.height };
+    gl.bindFramebuffer(gl.FRAMEBUFFER, shadow.targets[0].frame);
+    gl.scissor(0, band[0], shadow.width, band[1] - band[0]);
     gl.clearBufferfv(gl.COLOR, 0, new Float32Array(4));
-    d.solids.forEach(function (solid, i) {
-      const matrix = self.turnOf(solid), box = boxOf(solid, matrix, view, width, height), w = self.programs.use(self.scene.cover[i]);
+    this.data.solids.forEach(function (solid, i) {
+      const matrix = self.turnOf(solid), box = inBand(boxOf(solid, matrix, view, shadow.width, shadow.height), band), w = self.programs.use(self.scene.cover[i]);
       LiveBody.set(gl, w, solid, matrix, view);
       LiveGl.bind(gl, w, lattices(self.textures, solid));
-      if (box) { LiveGl.fill(gl, self.shadow[0], box); }
+      if (box) { LiveGl.fill(gl, shadow.targets[0], box); }
     });
-    const largest = Math.max.apply(null, d.solids.map(function (s) { return Math.max(s.body.width_mm, s.body.height_mm); })), w = this.programs.use(this.scene.blur);
-    [[0, 1, [1, 0]], [1, 0, [0, 1]]].forEach(function (step) {
-      LiveGl.bind(gl, w, { uCover: self.shadow[step[0]].textures[0] });
-      LiveGl.uniforms(gl, w, { uAlong: step[2], uSigma: [d.wall.near * largest / pixel, d.wall.far * largest / pixel] });
-      LiveGl.fill(gl, self.shadow[step[1]], [0, 0, width, height]);
-    });
-    this.moved = d.wall.moved.map(function (share, k) { return share * largest / [width * pixel, height * pixel][k]; });
-    this.shadowWhole = [width * pixel, height * pixel];
   };
 
   return { methods: methods, boxOf: boxOf, inBand: inBand, SLOW_ROUGH: SLOW_ROUGH };

@@ -1,0 +1,113 @@
+"""The board on paper is what a client has in hand when writing the answer: these tests exist for a code that is not
+that of the pictures beside it, one that ran off the sheet, and a code where nobody recorded the board."""
+
+from __future__ import annotations
+
+from datetime import UTC, datetime
+from pathlib import Path
+
+import numpy as np
+import pytest
+
+from layerpreview.output.board_code import Choice, read_code
+from layerpreview.output.board_print import PAD_PX, SHEET_PX, Board, sheet_of
+from layerpreview.output.board_printed import BESIDE, GAP, PrintedOption, printed
+from layerpreview.output.caption import PAPER
+from layerpreview.output.joblog import LOG_NAME, read_lines
+from layerpreview.output.result import Result
+from layerpreview.scheme import ShopCard, load_scheme
+from layerpreview.workflows.board import board, board_file
+
+from ..schemes import FULL
+
+CARD = '[shop]\nname = "Our finishing shop"\nmail = "paint@shop.example"\nphone = "555 0100"\n'
+NOW = datetime(2026, 5, 4, 12, tzinfo=UTC)
+
+
+@pytest.fixture(scope="module")
+def made(tmp_path_factory: pytest.TempPathFactory) -> Result[Board]:
+    folder = tmp_path_factory.mktemp("job")
+    (folder / "scheme.toml").write_text(FULL + CARD, encoding="utf-8")
+    (folder / "other.toml").write_text(FULL.replace("coats = 3", "coats = 5"), encoding="utf-8")
+    pytest.importorskip("typst", reason="the extra 'pdf' is not installed")
+    schemes = [folder / "other.toml", folder / "scheme.toml"]
+    return board_file(schemes, out=folder / "out", width_px=64, pdf=True, langs=["de"], now=NOW)
+
+
+def test_each_option_has_the_code_that_takes_it_as_shown(made: Result[Board]) -> None:
+    text = made.text()
+    codes = [Choice(made.board, letter, coats, (100, 100)) for letter, coats in (("A", (5, 2, 2)), ("B", (3, 2, 2)))]
+    assert [code.code in text for code in codes] == [True, True]
+    options = printed(made.drawn, title="Test", words=made.words, board=made.board).options
+    assert [read_code(option.grouped) for option in options] == codes
+    assert [read_code(option.code) for option in options] == codes
+
+
+def test_the_day_is_that_of_the_log_and_the_card_that_of_the_shop(made: Result[Board]) -> None:
+    (entry,) = read_lines(made.log).entries
+    assert entry.values["time"] == "2026-05-04T12:00:00+00:00"
+    text = made.text()
+    assert f"Our finishing shop · 4. Mai 2026 · Muster {made.board}" in text
+    assert text.endswith("Ihre Antwort geht an paint@shop.example, 555 0100\n")
+    # what is sprayed is told in the client's words; the log keeps the painter's, so that codes are the same in both
+    assert "honey, auf der ganzen Fläche: 5 Gänge" in text
+    assert entry.values["options"][0]["coats"][0]["what"] == "honey, all over"
+
+
+def test_the_pdf_says_the_same(made: Result[Board]) -> None:
+    pdfium = pytest.importorskip("pypdfium2")
+    pages = pdfium.PdfDocument(made.folder / "board.pdf")
+    text = "\n".join(page.get_textpage().get_text_bounded() for page in pages).replace("\u200b", "")
+    for option in printed(made.drawn, title="Test", words=made.words, board=made.board).options:
+        assert option.code in text
+        assert option.grouped in text
+    assert "Ihre Antwort geht an paint@shop.example, 555 0100" in text
+    assert "Für die Werkstatt" in text
+
+
+def test_the_same_board_on_the_same_day_is_the_same_bytes(made: Result[Board], tmp_path: Path) -> None:
+    schemes = [made.folder.parent / "other.toml", made.folder.parent / "scheme.toml"]
+    again = board_file(schemes, out=tmp_path / "two", width_px=64, pdf=True, langs=["de"], now=NOW)
+    for name in ("board.png", "board.pdf"):
+        assert (again.folder / name).read_bytes() == (made.folder / name).read_bytes()
+
+
+def test_without_a_log_there_is_no_code(tmp_path: Path) -> None:
+    (tmp_path / "scheme.toml").write_text(FULL + CARD, encoding="utf-8")
+    found = board([load_scheme(tmp_path / "scheme.toml").model_copy(update={"text": ""})], width_px=64)
+    assert "LP-" not in found.text()
+    assert "paint@shop.example" not in found.text()
+    assert not (tmp_path / LOG_NAME).exists()
+
+
+class _Picture:
+    words = "Finished"
+
+    def __init__(self, width_px: int, height_px: int) -> None:
+        self.width_px, self.height_px = width_px, height_px
+
+
+def _option(*sizes: tuple[int, int]) -> PrintedOption:
+    pictures = tuple(_Picture(*size) for size in sizes)
+    return PrintedOption("A", "Part", pictures, ("honey: 3 coats",), ("film",), "", "")  # type: ignore[arg-type]
+
+
+@pytest.mark.parametrize("sizes", [[(640, 340)] * 4, [(300, 640)] * 3, [(640, 90), (90, 640)], [(640, 640)]])
+@pytest.mark.parametrize("alone", [True, False])
+def test_pictures_stay_on_the_page(sizes: list[tuple[int, int]], alone: bool) -> None:
+    option = _option(*sizes)
+    first = option.first_width(alone=alone)
+    assert 0.0 < first <= (1.0 if alone or sizes[0][0] > 2.4 * sizes[0][1] else BESIDE)
+    small = option.small_height(alone=alone)
+    across = sum(small * width / height for width, height in sizes[1:]) + GAP * max(0, len(sizes) - 2)
+    assert across + (first + 2 * GAP if option.is_beside(alone=alone) else 0.0) <= 1.0 + 1e-9
+
+
+def test_the_longest_code_stays_on_the_sheet(made: Result[Board]) -> None:
+    long = Choice("MMMMM", "H", (60,) * 12, (200,) * 12)
+    paper = printed(made.drawn[:1], title="Test", words=made.words, board=made.board, card=ShopCard(), time=NOW)
+    (option,) = paper.options
+    wide = PrintedOption(**{**vars(option), "code": long.code, "grouped": long.grouped})
+    sheet = sheet_of(type(paper)(**{**vars(paper), "options": (wide,)}))
+    assert sheet.shape[1] == SHEET_PX
+    assert np.all(sheet[:, SHEET_PX - PAD_PX + 5 :] == PAPER)  # nothing in the margin
