@@ -3,6 +3,8 @@ that of the pictures beside it, one that ran off the sheet, and a code where nob
 
 from __future__ import annotations
 
+from contextlib import nullcontext
+from dataclasses import replace
 from datetime import UTC, datetime
 from pathlib import Path
 
@@ -10,8 +12,9 @@ import numpy as np
 import pytest
 
 from layerpreview.output.board_code import Choice, read_code
-from layerpreview.output.board_print import PAD_PX, SHEET_PX, Board, sheet_of
-from layerpreview.output.board_printed import BESIDE, GAP, PrintedOption, printed
+from layerpreview.output.board_print import PAD_PX, SHEET_PX, Board, board_result, sheet_of
+from layerpreview.output.board_printed import BESIDE, GAP, PrintedOption, in_words, printed
+from layerpreview.output.board_words import board_words_of
 from layerpreview.output.caption import PAPER
 from layerpreview.output.joblog import LOG_NAME, read_lines
 from layerpreview.output.result import Result
@@ -52,6 +55,22 @@ def test_the_day_is_that_of_the_log_and_the_card_that_of_the_shop(made: Result[B
     # what is sprayed is told in the client's words; the log keeps the painter's, so that codes are the same in both
     assert "honey, auf der ganzen Fläche: 5 Gänge" in text
     assert entry.values["options"][0]["coats"][0]["what"] == "honey, all over"
+
+
+def test_a_sheet_whose_letters_we_do_not_have_is_in_english(made: Result[Board]) -> None:
+    found, many = made.found, len(made.drawn)
+    boards = {}
+    for lang in ("en", "fr", "pl", "ja"):
+        words = board_words_of([lang])[lang]
+        drawn = tuple(in_words(option, words) for option in found.drawn)
+        one = replace(found, title=words["title_many"].format(n=many), drawn=drawn, words=words)
+        boards[lang] = board_result(one, names=(), inputs=(), recording=lambda _: nullcontext())
+    assert "honey, 全体に：5回塗り" in boards["ja"].text()
+    assert "honey, all over: 5 coats" in boards["en"].text()
+    sheets = {lang: result.picture() for lang, result in boards.items() if result.picture}
+    assert np.array_equal(sheets["ja"], sheets["en"])
+    assert not np.array_equal(sheets["fr"], sheets["en"])
+    assert not np.array_equal(sheets["pl"], sheets["en"])
 
 
 def test_the_pdf_says_the_same(made: Result[Board]) -> None:
