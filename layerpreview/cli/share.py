@@ -69,6 +69,7 @@ def board(
     as_json: Json = False,
 ) -> None:
     """Write one page in which the client compares and chooses."""
+    from layerpreview.output.board_code import LETTERS
     from layerpreview.workflows.board import board_file
 
     folder, aside = place_for(schemes[0], "board", out)
@@ -86,6 +87,8 @@ def board(
     if as_json:
         typer.echo(made.json(), nl=False)
     size = f"{made.size_bytes / 1e6:.1f} MB, {len(made.options)} option" + ("s" if len(made.options) > 1 else "")
+    for part in made.page.too_large:
+        say(f"Large: {part.what} of option {LETTERS[part.option]} takes {part.size_bytes / 1e6:.1f} MB ({part.why})")
     for line in made.moving:
         say(line[:1].upper() + line[1:])
     say(f"Wrote {', '.join(made.files)} to {made.folder}{aside}: {size}")

@@ -15,8 +15,7 @@ from urllib.parse import quote
 from layerpreview.job.colours import ColourFigures
 from layerpreview.output.board_code import TEXT_BEGINS, TEXT_ENDS, Choice
 from layerpreview.output.board_data import Option, coats_words, option_json
-from layerpreview.output.board_live import UNPACK_SCRIPTS, packed_picture, texts_of
-from layerpreview.output.board_pack_planes import PackedFiles
+from layerpreview.output.board_live import UNPACK_SCRIPTS, Asked, Part, packed_board, texts_of
 from layerpreview.output.live import LIVE_SCRIPTS
 from layerpreview.output.plain_json import json_line
 from layerpreview.picture.spots import SpotKind
@@ -24,6 +23,8 @@ from layerpreview.picture.spots import SpotKind
 if TYPE_CHECKING:
     from jinja2 import Environment
 
+LIVE_LIMIT_BYTES = 4_500_000
+"""What the live pictures of a page may take, so that with all else it stays a mail of some 6 MB."""
 _SCRIPTS = (
     *(f"live/{name}" for name in LIVE_SCRIPTS),
     *UNPACK_SCRIPTS,
@@ -37,10 +38,11 @@ _RIGHT_TO_LEFT = ("ar", "ckb", "dv", "fa", "he", "ps", "sd", "ug", "ur", "yi")
 
 @dataclass(frozen=True)
 class BoardPage:
-    """The finished page and the quality of what it draws with (100: nothing was left out)."""
+    """The finished page, how fine the steps of its pictures are [%], and what takes most where it is too large."""
 
     html: str
     quality: int
+    too_large: tuple[Part, ...] = ()
 
     @property
     def size_bytes(self) -> int:
@@ -68,24 +70,15 @@ def board_page(
     """
     card: dict[str, str | None] = {**dict.fromkeys(("name", "mail", "phone")), **(shop or {})}
     shown = {**card, "goes": _goes(card)}
-    files = PackedFiles()
-    whole = []
-    for option in options:
-        live = packed_picture(
-            option.scheme,
-            option.around,
-            files=files,
-            lights=list(option.pictures),
-            longest_px=longest_px,
-            most=option.limits.most_build(),
-        )
-        whole.append({**option_json(option, words), "live": live})
+    asked = [Asked(one.scheme, one.around, lights=list(one.pictures), most=one.limits.most_build()) for one in options]
+    packed = packed_board(asked, limit_bytes=LIVE_LIMIT_BYTES, longest_px=longest_px)
+    whole = [{**option_json(one, words), "live": live} for one, live in zip(options, packed.pictures, strict=True)]
     data: dict[str, Any] = {
         "board": board,
         "title": title,
         "lights": list(options[0].pictures),
         "options": whole,
-        "files": texts_of(files),
+        "files": texts_of(packed.files),
         "languages": list(words),
         "words": dict(words),
         "shop": shown,
@@ -94,7 +87,8 @@ def board_page(
     }
     first = next(iter(words.values()))
     ready = [_ready(option, board=board, title=title, shop=card, words=first) for option in options]
-    return BoardPage(_html(options, data, title=title, words=first, ready=ready, shop=shown), 100)
+    html = _html(options, data, title=title, words=first, ready=ready, shop=shown)
+    return BoardPage(html, round(100 / packed.files.coarser), packed.too_large)
 
 
 def _goes(shop: Mapping[str, str | None]) -> str:

@@ -232,6 +232,15 @@ def test_the_same_board_is_the_same_bytes(option: Option, html: str) -> None:
     assert laid_out(option) == html
 
 
+def test_a_page_that_is_too_large_says_what_takes_most(option: Option, monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr(board, "LIVE_LIMIT_BYTES", 1)
+    page = board_page([option], board="ABCDE", title="Test", words={"en": WORDS}, longest_px=64)
+    assert page.quality < 100
+    sizes = [part.size_bytes for part in page.too_large]
+    assert sizes == sorted(sizes, reverse=True)
+    assert sizes[0] > 1
+
+
 def test_without_a_script_there_are_pictures_and_a_code_that_is_read(html: str) -> None:
     """The code in the page, the one in its mail, and what `read_code` makes of both: all coats as proposed."""
     before = html[: html.index('<script type="application/json"')]
