@@ -3,9 +3,10 @@
 from __future__ import annotations
 
 import io
+import unicodedata
 from collections.abc import Callable, Mapping, Sequence
 from contextlib import AbstractContextManager
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from datetime import datetime
 from pathlib import Path
 from typing import Any
@@ -17,8 +18,9 @@ from PIL import Image, ImageDraw
 from layerpreview.output.board import BoardPage
 from layerpreview.output.board_data import Option, Picture
 from layerpreview.output.board_paper import board_pdf
-from layerpreview.output.board_printed import GAP, Printed, PrintedOption, printed
-from layerpreview.output.caption import FAINT, INK, PAPER, fitted, font, wrapped
+from layerpreview.output.board_printed import GAP, Printed, PrintedOption, in_words, printed
+from layerpreview.output.board_words import board_words
+from layerpreview.output.caption import FAINT, INK, PAPER, drawable, fitted, font, wrapped
 from layerpreview.output.files import write_text
 from layerpreview.output.pictures import write_picture
 from layerpreview.output.result import Paths, Result
@@ -70,17 +72,10 @@ def board_result(
 ) -> Result[Board]:
     """The board with its ways out; the table has a row for every option, light and place."""
 
-    paper = printed(
-        board.drawn,
-        title=board.title,
-        words=board.words,
-        board=board.board if board.log else "",
-        card=board.card,
-        time=board.time,
-    )
+    paper = _paper_of(board)
 
     def sheet() -> U8:
-        return sheet_of(paper)
+        return sheet_of(paper if _is_drawable(board.words) else _paper_of(_in_english(board)))
 
     def write(paths: Paths) -> None:
         write_text(paths["board.html"], board.page.html)
@@ -100,6 +95,34 @@ def board_result(
         picture=sheet,
         inputs=inputs,
         recording=recording,
+    )
+
+
+def _paper_of(board: Board) -> Printed:
+    return printed(
+        board.drawn,
+        title=board.title,
+        words=board.words,
+        board=board.board if board.log else "",
+        card=board.card,
+        time=board.time,
+    )
+
+
+def _is_drawable(words: Mapping[str, Any]) -> bool:
+    """Whether the shipped font has the letters of a language; a PDF asks this computer's fonts, too."""
+    return all(drawable(text) == unicodedata.normalize("NFC", text) for text in words.values() if isinstance(text, str))
+
+
+def _in_english(board: Board) -> Board:
+    """The board in English; a heading of the painter's own stays."""
+    words, many = board_words(), len(board.drawn)
+    is_ours = board.title == board.words["title_many"].format(n=many)
+    return replace(
+        board,
+        title=words["title_many"].format(n=many) if is_ours else board.title,
+        drawn=tuple(in_words(option, words) for option in board.drawn),
+        words=words,
     )
 
 

@@ -3,15 +3,15 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import datetime, tzinfo
 from typing import Any
 
 from layerpreview.output.board_code import Choice
 from layerpreview.output.board_data import Option, Picture
-from layerpreview.output.board_words import day_words
+from layerpreview.output.board_words import day_words, where_words
 from layerpreview.picture.spots import SpotKind
-from layerpreview.scheme import ShopCard
+from layerpreview.scheme import OpaqueCoat, ShopCard
 from layerpreview.told import Told
 
 MOST_PICTURES, MOST_COLOURS = 4, 4
@@ -125,12 +125,34 @@ def _option(option: Option, board: str, words: Words) -> PrintedOption:
     )
 
 
+def in_words(option: Option, words: Words) -> Option:
+    """The option with all that it says of itself in other words."""
+    named = {light: words.get(f"light_{light}", light) for light in option.pictures}
+    coats = [
+        replace(
+            limit,
+            label=words["solid_colour"] if isinstance(coat, OpaqueCoat) and not coat.name else limit.label,
+            where=where_words(option.scheme, i, words),
+        )
+        for i, (limit, coat) in enumerate(zip(option.limits.coats, option.scheme.coats, strict=True))
+    ]
+    return replace(
+        option,
+        limits=replace(option.limits, coats=tuple(coats)),
+        pictures={
+            light: replace(picture, words=words["finished_under"].format(light=named[light]))
+            for light, picture in option.pictures.items()
+        },
+        bare_picture=replace(option.bare_picture, words=words["bare"]),
+    )
+
+
 def coat_lines(option: Option, words: Words) -> list[str]:
     """What is sprayed, a line a coat, and the clear."""
     lines = []
     for coat in option.limits.coats:
         times = words["one_coat"] if coat.coats == 1 else words["coats"].format(n=coat.coats)
-        lines.append(f"{coat.label}, {coat.where}: {times}")
+        lines.append(words["agree"]["coats"].format(what=f"{coat.label}, {coat.where}", n=times))
     return [*lines, words["clear"].format(finish=words[option.scheme.clear.finish])]
 
 

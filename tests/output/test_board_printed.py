@@ -3,6 +3,8 @@ that of the pictures beside it, one that ran off the sheet, and a code where nob
 
 from __future__ import annotations
 
+from contextlib import nullcontext
+from dataclasses import replace
 from datetime import UTC, datetime
 from typing import Any
 
@@ -12,8 +14,9 @@ from PIL import Image
 
 from layerpreview.output.board_code import Choice, read_code
 from layerpreview.output.board_paper import board_pdf
-from layerpreview.output.board_print import PAD_PX, SHEET_PX, Board, sheet_of
-from layerpreview.output.board_printed import BESIDE, GAP, Printed, PrintedOption, printed
+from layerpreview.output.board_print import PAD_PX, SHEET_PX, Board, _is_drawable, board_result, sheet_of
+from layerpreview.output.board_printed import BESIDE, GAP, Printed, PrintedOption, in_words, printed
+from layerpreview.output.board_words import board_words_of, languages
 from layerpreview.output.caption import PAPER
 from layerpreview.output.joblog import read_lines
 from layerpreview.output.result import Result
@@ -55,6 +58,24 @@ def test_the_day_is_that_of_the_log_and_the_card_that_of_the_shop(made: Result[B
     # what is sprayed is told in the client's words; the log keeps the painter's, so that codes are the same in both
     assert "honey, auf der ganzen Fläche: 3 Gänge" in text
     assert entry.values["options"][0]["coats"][0]["what"] == "honey, all over"
+
+
+def test_a_sheet_whose_letters_we_do_not_have_is_in_english(made: Result[Board]) -> None:
+    boards = {}
+    for lang in ("en", "ja"):
+        words = board_words_of([lang])[lang]
+        drawn = (in_words(made.drawn[0], words),)
+        one = replace(made.found, title=words["title_many"].format(n=1), drawn=drawn, words=words)
+        boards[lang] = board_result(one, names=(), inputs=(), recording=lambda _: nullcontext())
+    assert "honey, 全体に：5回塗り" in boards["ja"].text()
+    assert "honey, all over: 5 coats" in boards["en"].text()
+    english, japanese = (result.picture() for result in boards.values() if result.picture)
+    assert np.array_equal(japanese, english)
+
+
+@pytest.mark.parametrize("lang", sorted(set(languages()) - {"ja"}))
+def test_the_sheet_speaks_every_other_language(lang: str) -> None:
+    assert _is_drawable(board_words_of([lang])[lang])
 
 
 def test_the_pdf_says_the_same(made: Result[Board]) -> None:

@@ -3,6 +3,7 @@ with nothing, and a coat whose place is told in the painter's words."""
 
 from __future__ import annotations
 
+import re
 import tomllib
 from collections.abc import Callable, Iterator
 from datetime import UTC, datetime, timedelta, timezone
@@ -44,6 +45,7 @@ def test_a_translation_is_whole(lang: str) -> None:
         key: braces(value) for key, value in english.items()
     }
     assert "Own translation, not reviewed by a native speaker." in text.splitlines()[0]
+    assert not re.search("  |\t|\u00a0 | \u00a0", text)
     assert given["lang"] == lang
     assert len(given["months"].split()) == 12
     assert all(value.strip() == value != "" for value in given.values())
@@ -59,7 +61,7 @@ def test_english_is_always_there_and_what_was_asked_for_comes_first() -> None:
     with pytest.raises(InputError) as caught:
         board_words_of(["xx,de,yy"])
     assert [problem.value for problem in caught.value.problems] == ["xx", "yy"]
-    assert "ready are de, en" in caught.value.problems[0].remedy
+    assert "ready are de, en, es, fr, it, ja, pl, pt;" in caught.value.problems[0].remedy
 
 
 def test_a_file_of_one_s_own_goes_over_what_is_ready(tmp_path: Path) -> None:
@@ -82,6 +84,64 @@ def test_the_day_is_that_of_the_clock_on_the_wall() -> None:
     assert day_words(time, ENGLISH, zone=UTC) == "1 March 2026"
     assert day_words(time, ENGLISH, zone=timezone(timedelta(hours=-6))) == "28 February 2026"
     assert day_words(time, board_words_of(["de"])["de"], zone=UTC) == "1. März 2026"
+
+
+# Unicode CLDR, gregorian calendar, date format "long", as browsers write it; Polish months in the genitive.
+LONG_DATES = {
+    "de": "1. August 2026",
+    "en": "1 August 2026",
+    "es": "1 de agosto de 2026",
+    "fr": "1 août 2026",
+    "it": "1 agosto 2026",
+    "ja": "2026年8月1日",
+    "pl": "1 sierpnia 2026",
+    "pt": "1 de agosto de 2026",
+}
+DECIMAL_POINT = {"en", "ja"}  # CLDR, number symbols: the others of ours write a comma
+
+
+@pytest.mark.parametrize("lang", LONG_DATES)
+def test_dates_and_numbers_are_written_as_in_the_language(lang: str) -> None:
+    words = board_words_of([lang])[lang]
+    assert day_words(datetime(2026, 8, 1, 12, tzinfo=UTC), words, zone=UTC) == LONG_DATES[lang]
+    assert words["decimal"] == ("." if lang in DECIMAL_POINT else ",")
+
+
+def test_every_language_that_is_ready_is_looked_at_here() -> None:
+    assert set(LONG_DATES) == set(languages())
+
+
+def test_french_signs_stay_with_their_words() -> None:
+    # Common practice, no source: no line breaks before the double signs and the sign of per cent.
+    for text in dict(texts(board_words_of(["fr"])["fr"])).values():
+        assert not re.search("[^\u00a0][:;?!%]", text)
+
+
+def test_what_a_client_sends_has_no_space_that_mail_might_change() -> None:
+    # The check of a choice takes a no-break space as a space (output/board_code.py), and no other one.
+    for lang in languages():
+        for text in board_words_of([lang])[lang]["agree"].values():
+            assert not re.search("[\u2000-\u200f\u202f\u3000]", text)
+
+
+def test_coats_hold_for_any_number() -> None:
+    # Polish counts 2 to 4 otherwise than 5 (CLDR, plural rules: few and many); the locative plural is one for both.
+    words = board_words_of(["pl"])["pl"]
+    assert [words["coats"].format(n=n) for n in (2, 5, 22)] == ["w 2 warstwach", "w 5 warstwach", "w 22 warstwach"]
+    assert words["one_coat"] == "w 1 warstwie"
+
+
+# What is short in English lies beside something else on a phone. (1.5 times the English one, and a few signs more.)
+BUTTONS = (
+    "reset choose choose_one choose_look copy_code copy_text save close send again straight_on as_it_stands labels "
+    "look_closer range_low range_likely range_high paler_end deeper_end compare_none compare_bare compare_proposed"
+)
+
+
+@pytest.mark.parametrize("lang", TRANSLATED)
+def test_buttons_stay_short(lang: str) -> None:
+    words = board_words_of([lang])[lang]
+    assert {key: words[key] for key in BUTTONS.split() if len(words[key]) > 1.5 * len(ENGLISH[key]) + 4} == {}
 
 
 SPINE = (
