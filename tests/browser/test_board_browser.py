@@ -261,7 +261,7 @@ def test_the_choice_comes_home(page: Any, job: Path, tmp_path: Path) -> None:
     assert page.locator("#chosen li").all_inner_texts()[:4] == [
         "Your own setting",
         "honey, all over: 4 coats",
-        "sea, on the rim, 15 mm wide (10 % of it stays further in): 2 coats",
+        "sea, fades out over 15 mm from the edge (10 % of it stays further in): 2 coats",
         "Solid colour, on the rim, 6 mm wide: 2 coats",
     ]
     assert "sea: mixed 15 % weaker" in page.inner_text("#chosen")
