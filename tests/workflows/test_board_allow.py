@@ -171,6 +171,6 @@ def test_all_is_told_in_lines_before_anything_is_drawn(
     assert (status, err) == (
         2,
         "error: --lang = xx: this language is not ready; ready are de, en, es, fr, it, ja, pl, pt; "
-        "with --words\n",
+        "for another one hand over your own file with --words\n",
     )
     assert not (job.parent / "job").exists()
