@@ -155,11 +155,6 @@ def _text(printed: Printed) -> str:
     return "\n".join([*lines, *([printed.answer] if printed.answer else []), ""])
 
 
-def board_sheet(options: Sequence[Option], *, title: str, words: Mapping[str, Any]) -> U8:
-    """All options on a sheet of A4's width, without a code: a board that nobody can agree on."""
-    return sheet_of(printed(options, title=title, words=words))
-
-
 def sheet_of(printed: Printed) -> U8:
     """All options below each other on one sheet of A4's width (rows, 1654, 3): pictures first, the code, figures."""
     blocks = [_block(option, printed) for option in printed.options]

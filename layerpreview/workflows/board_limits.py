@@ -28,7 +28,7 @@ def check_sprayed(schemes: Sequence[Scheme]) -> None:
         rule, remedy = "", "write a [[coat]], or show the base with layerpreview render"
         if not scheme.coats:
             rule = "nothing is sprayed in this scheme, so that there is nothing to choose"
-        elif not any(max(Survey(scheme, shape).mean_builds) > LEAST_BUILD for shape in shapes_of(scheme)):
+        elif not _reaches(scheme):
             rule = "no coat of this scheme reaches the part, so that there is nothing to choose"
             remedy = "look at its masks and zones"
         if rule:
@@ -38,6 +38,7 @@ def check_sprayed(schemes: Sequence[Scheme]) -> None:
 
 
 def _reaches(scheme: Scheme) -> bool:
+    """Whether any coat lands anywhere: masks and zones may keep all of them off."""
     return any(max(Survey(scheme, shape).mean_builds) > LEAST_BUILD for shape in shapes_of(scheme))
 
 

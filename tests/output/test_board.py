@@ -37,7 +37,8 @@ from layerpreview.output.board_code import (
 )
 from layerpreview.output.board_data import CoatLimits, MixLimits, Option, OptionLimits, make_option
 from layerpreview.output.board_looks import look_json, srgb_to_p3
-from layerpreview.output.board_print import SHEET_PX, board_sheet
+from layerpreview.output.board_print import SHEET_PX, sheet_of
+from layerpreview.output.board_printed import printed
 from layerpreview.output.board_words import board_words
 from layerpreview.scheme import load_scheme
 from layerpreview.workflows.board_limits import limits_of
@@ -334,8 +335,7 @@ def test_another_language_is_one_file(tmp_path: Path) -> None:
 
 @pytest.mark.slow
 def test_the_sheet_shows_every_option(option: Option) -> None:
-    one = board_sheet([option], title="Test", words=WORDS)
-    two, three = (board_sheet([option] * many, title="Test", words=WORDS) for many in (2, 3))
+    one, two, three = (sheet_of(printed([option] * many, title="Test", words=WORDS)) for many in (1, 2, 3))
     assert one.shape[1] == two.shape[1] == SHEET_PX
     assert three.shape[0] - two.shape[0] > 500
     assert np.ptp(one.astype(int), axis=2).max() > 30  # there is colour on it

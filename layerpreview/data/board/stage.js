@@ -199,7 +199,7 @@ const Stage = (function () {
   function onDrawn(heard) { listeners.push(heard); }
 
   return {
-    begin: begin, show: show, load: load, inRow: inRow, stateOf: stateOf, draw: draw, turn: turn, tell: tell, onDrawn: onDrawn, pictureOf: pictureOf,
+    begin: begin, show: show, load: load, inRow: inRow, stateOf: stateOf, turn: turn, onDrawn: onDrawn, pictureOf: pictureOf,
     get solid() { return solid; }, get pose() { return pose; }, get loaded() { return loaded; }, get canvas() { return canvas; },
   };
 })();

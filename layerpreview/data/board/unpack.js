@@ -291,8 +291,5 @@ const Unpack = (function () {
     };
   }
 
-  /* JSON values that are packed as a file of their own. */
-  async function told(name) { return JSON.parse(new TextDecoder().decode(await inflated(name))); }
-
-  return { begin: begin, from: from, told: told };
+  return { begin: begin, from: from };
 })();
