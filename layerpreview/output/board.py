@@ -14,8 +14,9 @@ from urllib.parse import quote
 
 from layerpreview.job.colours import ColourFigures
 from layerpreview.output.board_code import TEXT_BEGINS, TEXT_ENDS, Choice
-from layerpreview.output.board_data import Option, coats_words, option_json
+from layerpreview.output.board_data import Option, option_json
 from layerpreview.output.board_live import UNPACK_SCRIPTS, Asked, Part, packed_board, texts_of
+from layerpreview.output.board_words import coats_words, light_word
 from layerpreview.output.live import LIVE_SCRIPTS
 from layerpreview.output.plain_json import json_line
 from layerpreview.picture.spots import SpotKind
@@ -80,6 +81,7 @@ def board_page(
         "options": whole,
         "files": texts_of(packed.files),
         "languages": list(words),
+        "directions": {lang: text_direction(lang) for lang in words},
         "words": dict(words),
         "shop": shown,
         "text_begins": TEXT_BEGINS,
@@ -135,7 +137,7 @@ def json_block(value: object) -> str:
 
 
 def text_direction(lang: str) -> str:
-    """Which way a language is written, as HTML has it: `ltr` or `rtl`. `data/board/words.js` holds the same list."""
+    """Which way a language is written, as HTML has it: `ltr` or `rtl`."""
     return "rtl" if lang.split("-")[0] in _RIGHT_TO_LEFT else "ltr"
 
 
@@ -187,7 +189,8 @@ def _environment(words: Mapping[str, Any]) -> Environment:
 
 
 def _light_named(name: str, words: Mapping[str, Any]) -> str:
-    plain = words.get(f"light_{name}", name)
+    """A light by its plain word and, for the painter, its name."""
+    plain = light_word(name, words)
     return name if plain == name else f"{plain} ({name})"
 
 

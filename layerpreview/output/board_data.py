@@ -17,7 +17,7 @@ from layerpreview.finish.look import Look, scaled_look
 from layerpreview.finish.view import Surroundings
 from layerpreview.job.figures import Figures, figures_of
 from layerpreview.output.board_code import LETTERS
-from layerpreview.output.board_words import Words, where_words
+from layerpreview.output.board_words import Words, light_word, where_words
 from layerpreview.output.pictures import lifelike_small
 from layerpreview.picture.lifelike import lifelike_of, looks_of
 from layerpreview.picture.render import share_out_of_gamut
@@ -64,11 +64,8 @@ class OptionLimits:
     mixes: tuple[MixLimits, ...]
 
     def proposed(self) -> tuple[tuple[int, ...], tuple[int, ...]]:
-        """Coats and strengths [%] as proposed, where that is within what may be chosen; the page begins with them."""
-        return (
-            tuple(min(max(coat.coats, coat.fewest), coat.most) for coat in self.coats),
-            tuple(min(max(100, mix.weakest), mix.strongest) for mix in self.mixes),
-        )
+        """Coats and strengths [%] as proposed, which `board_limits` keeps within what may be chosen."""
+        return tuple(coat.coats for coat in self.coats), (100,) * len(self.mixes)
 
     def most_build(self) -> list[float]:
         """The largest build of each layer against the scheme's own."""
@@ -124,7 +121,7 @@ def make_option(
     nothing = _with(looks[lights[0]], [0.0] * len(limits.coats))
     bare, *shown = lifelike_small(scene, [nothing, *looks.values()], rolled_from=LIFELIKE)
     pictures = {
-        light: _picture(words["finished_under"].format(light=words.get(f"light_{light}", light)), pixels)
+        light: _picture(words["finished_under"].format(light=light_word(light, words)), pixels)
         for light, pixels in zip(lights, shown, strict=True)
     }
     return Option(
@@ -154,11 +151,6 @@ def _picture(words: str, pixels: U8) -> Picture:
     out = io.BytesIO()
     Image.fromarray(pixels).save(out, "JPEG", quality=PICTURE_QUALITY, optimize=True, progressive=True)
     return Picture(words, out.getvalue(), pixels.shape[1], pixels.shape[0])
-
-
-def coats_words(n: int, words: Mapping[str, Any]) -> str:
-    """So many coats, in the page's words."""
-    return str(words["no_coats"] if n == 0 else words["one_coat"] if n == 1 else words["coats"].format(n=n))
 
 
 def data_uri(data: bytes) -> str:

@@ -8,10 +8,10 @@ from typing import Any
 from layerpreview.errors import InputError, Problem
 from layerpreview.output.board_code import LETTERS
 from layerpreview.output.board_data import CoatLimits, MixLimits, OptionLimits, film_ends
-from layerpreview.output.board_words import Words, where_words
+from layerpreview.output.board_words import Words, label_words, where_words
 from layerpreview.picture.faces import shapes_of
 from layerpreview.picture.survey import Survey
-from layerpreview.scheme import DyeCoat, OpaqueCoat, Scheme
+from layerpreview.scheme import DyeCoat, Scheme
 from layerpreview.workflows.board_allow import Allowed, What
 
 MORE_COATS, FEWER_COATS = 2, 3
@@ -123,7 +123,7 @@ def _coat_limits(
         ends = (coat.coats, coat.coats)  # several coats told in one line: the file has no number of their own to change
     _check_holds(coat.coats, ends, f"coat {index + 1} ({coat.label}) is proposed with {coat.coats}", said, problems)
     return CoatLimits(
-        label=words["solid_colour"] if isinstance(coat, OpaqueCoat) and not coat.name else coat.label,
+        label=label_words(coat, words),
         where=where_words(scheme, index, words),
         mix=coat.mix if isinstance(coat, DyeCoat) else None,
         coats=coat.coats,

@@ -35,7 +35,7 @@ from layerpreview.output.board_code import (
     read_agreement,
     read_code,
 )
-from layerpreview.output.board_data import CoatLimits, MixLimits, Option, OptionLimits, make_option
+from layerpreview.output.board_data import Option, make_option
 from layerpreview.output.board_looks import look_json, srgb_to_p3
 from layerpreview.output.board_print import SHEET_PX, sheet_of
 from layerpreview.output.board_printed import printed
@@ -267,27 +267,12 @@ def test_figures_are_folded_under_for_the_painter(html: str) -> None:
     assert not re.search(r"&micro;m|L\* a\* b\*|D65<", rest)
 
 
-def test_what_is_proposed_lies_within_what_may_be_chosen() -> None:
-    def coat(proposed: int, fewest: int, most: int) -> CoatLimits:
-        return CoatLimits("honey", "all over", "honey", proposed, fewest, most, (1.0, 1.0))
-
-    limits = OptionLimits((coat(3, 1, 5), coat(3, 4, 6), coat(5, 0, 2)), (MixLimits("honey", 110, 130),))
-    assert limits.proposed() == ((3, 4, 2), (110,))
-
-
 @pytest.mark.parametrize(
     ("lang", "way"), [("en", "ltr"), ("de-AT", "ltr"), ("ar", "rtl"), ("he-IL", "rtl"), ("fa", "rtl")]
 )
 def test_the_page_is_written_the_way_of_its_language(lang: str, way: str) -> None:
     # Scripts of the languages: Unicode CLDR, supplemental data, likely subtags (Arab and Hebr run from right to left).
     assert text_direction(lang) == way
-
-
-def test_script_and_python_know_the_same_languages_from_right_to_left() -> None:
-    script = (Path(board.__file__).parents[1] / "data" / "board" / "words.js").read_text(encoding="utf-8")
-    listed = re.search(r"RIGHT_TO_LEFT = \[(.*?)\]", script)
-    assert listed is not None
-    assert tuple(re.findall(r'"(\w+)"', listed[1])) == board._RIGHT_TO_LEFT
 
 
 @pytest.mark.parametrize(

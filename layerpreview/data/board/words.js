@@ -1,7 +1,6 @@
 /* The page's words in the language that is looked at: what stands in the page, and sentences with names in them. */
 const Words = (function () {
   "use strict";
-  const RIGHT_TO_LEFT = ["ar", "ckb", "dv", "fa", "he", "ps", "sd", "ug", "ur", "yi"];
   const root = document.documentElement;
 
   function begin() {
@@ -35,7 +34,7 @@ const Words = (function () {
   function show() {
     const lang = Store.state.lang;
     root.lang = lang;
-    root.dir = RIGHT_TO_LEFT.includes(lang.split("-")[0]) ? "rtl" : "ltr";
+    root.dir = Store.data.directions[lang];
     document.getElementById("language").value = lang;
     document.querySelectorAll("[data-t]").forEach(function (element) { put(element, Store.words[element.dataset.t], element.dataset); });
     document.querySelectorAll(".coats").forEach(function (list, k) {
