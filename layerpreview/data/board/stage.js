@@ -34,9 +34,12 @@ const Stage = (function () {
     return row;
   }
 
-  /* What cannot be drawn here at all is shown as pictures. */
   function failed() {
-    if (solid.gl.isContextLost()) { return; }
+    if (!solid.gl.isContextLost()) { plain(); }
+  }
+
+  /* What cannot be drawn here at all is shown as pictures. */
+  function plain() {
     document.documentElement.classList.add("plain");
     byId("live").hidden = true;
     byId("notice").dataset.t = "no_live";
@@ -179,7 +182,6 @@ const Stage = (function () {
   function tell(key) {
     const told = byId("told");
     told.hidden = !key;
-    told.classList.toggle("wait", key === "loading");
     if (key) { told.dataset.t = key; told.textContent = Store.words[key]; }
   }
 
@@ -191,7 +193,7 @@ const Stage = (function () {
 
   function back() {
     tell("loading");
-    Tiles.again();
+    Tiles.soon();
     show();
   }
 
@@ -199,7 +201,7 @@ const Stage = (function () {
   function onDrawn(heard) { listeners.push(heard); }
 
   return {
-    begin: begin, show: show, load: load, inRow: inRow, stateOf: stateOf, turn: turn, onDrawn: onDrawn, pictureOf: pictureOf,
+    begin: begin, show: show, load: load, inRow: inRow, stateOf: stateOf, turn: turn, onDrawn: onDrawn, plain: plain, pictureOf: pictureOf,
     get solid() { return solid; }, get pose() { return pose; }, get loaded() { return loaded; }, get canvas() { return canvas; },
   };
 })();
