@@ -15,7 +15,7 @@ from layerpreview.finish.view import Surroundings, surroundings_of
 from layerpreview.output.board import board_page
 from layerpreview.output.board_code import LETTERS, board_id
 from layerpreview.output.board_data import OptionLimits, make_option
-from layerpreview.output.board_print import Board, board_names, board_result
+from layerpreview.output.board_result import Board, board_names, board_result
 from layerpreview.output.board_words import Words, board_words, board_words_of, where_words
 from layerpreview.output.files import written_together
 from layerpreview.output.job_entries import scheme_keys

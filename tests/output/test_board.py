@@ -37,7 +37,7 @@ from layerpreview.output.board_code import (
 )
 from layerpreview.output.board_data import Option, make_option
 from layerpreview.output.board_looks import look_json, srgb_to_p3
-from layerpreview.output.board_print import SHEET_PX, sheet_of
+from layerpreview.output.board_png import SHEET_PX, sheet_of
 from layerpreview.output.board_printed import printed
 from layerpreview.output.board_words import board_words
 from layerpreview.scheme import load_scheme

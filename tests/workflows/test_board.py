@@ -12,7 +12,7 @@ import pytest
 
 from layerpreview.errors import InputError, OutputError
 from layerpreview.output.board_code import Choice
-from layerpreview.output.board_print import Board
+from layerpreview.output.board_result import Board
 from layerpreview.output.board_words import board_words
 from layerpreview.output.job_entries import Offer
 from layerpreview.output.joblog import LOG_NAME, read_lines
