@@ -16,9 +16,9 @@ from typing import Any
 import pytest
 from PIL import Image
 
-from layerpreview.output.board import json_block
 from layerpreview.output.board_code import Choice, crc_text, normalised, read_agreement, read_code
 from layerpreview.output.board_words import board_words
+from layerpreview.output.html_page import json_block
 from layerpreview.output.joblog import LOG_NAME, read_lines
 from layerpreview.scheme import load_scheme
 from layerpreview.workflows.agree import agree

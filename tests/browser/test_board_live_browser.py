@@ -12,11 +12,11 @@ import pytest
 from numpy.typing import NDArray
 
 from layerpreview.finish.view import SURROUNDINGS
-from layerpreview.output.board import content_policy, json_block
 from layerpreview.output.board_live import UNPACK_SCRIPTS, texts_of
 from layerpreview.output.board_pack_kinds import law_plan, light_plan, plain_plan, texture_of_plan
 from layerpreview.output.board_pack_picture import pack_picture
 from layerpreview.output.board_pack_planes import PackedFiles, bit_plan, curve_plan, wave_plan
+from layerpreview.output.html_page import content_policy, json_block
 from layerpreview.output.live import LIVE_SCRIPTS, live_picture
 from layerpreview.scheme import Scheme, load_scheme
 from layerpreview.surface.hashed_fields import Lattice, Mosaic

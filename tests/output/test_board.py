@@ -26,7 +26,7 @@ from layerpreview.finish.layers import stack_of
 from layerpreview.finish.look import Look, make_look, reaching_look, scaled_look, turned_look
 from layerpreview.finish.view import View, surroundings_of
 from layerpreview.output import board
-from layerpreview.output.board import board_page, content_policy, json_block, text_direction
+from layerpreview.output.board import board_page
 from layerpreview.output.board_code import (
     Choice,
     board_id,
@@ -40,6 +40,7 @@ from layerpreview.output.board_looks import look_json, srgb_to_p3
 from layerpreview.output.board_png import SHEET_PX, sheet_of
 from layerpreview.output.board_printed import printed
 from layerpreview.output.board_words import board_words
+from layerpreview.output.html_page import content_policy, json_block, text_direction
 from layerpreview.scheme import load_scheme
 from layerpreview.workflows.board_limits import limits_of
 from layerpreview.workflows.lifelike import USUAL_ROOM
