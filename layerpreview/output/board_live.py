@@ -17,7 +17,7 @@ from layerpreview.output.board_pack_planes import PackedFiles
 from layerpreview.output.live import live_picture
 from layerpreview.scheme import Scheme
 
-UNPACK_SCRIPTS = ("board/unpack.js", "board/unpack_relief.js")
+UNPACK_SCRIPTS = tuple(f"board/{name}.js" for name in ("unpack_fields", "unpack_relief", "unpack_wood", "unpack"))
 """The scripts of the page that unpack, in `data`, in the order they are loaded."""
 LONGEST_PX = 1200
 """The longer side of the picture that the maps of a board are made for."""

@@ -166,7 +166,7 @@ const Unpack = (function () {
   /* Wood that is made again, one plane of four; what soaks into it, over the rest of a build. */
   PLANES.grain = async function (plan, planes, kept) {
     const key = JSON.stringify(Object.assign({}, plan, { part: null }));
-    kept[key] = kept[key] || UnpackRelief.grain(plan, breathe);
+    kept[key] = kept[key] || UnpackWood.grain(plan, breathe);
     return (await kept[key])[plan.part].slice();
   };
   PLANES.soaked = async function (plan, planes) {
@@ -248,7 +248,7 @@ const Unpack = (function () {
       return together(parts);
     },
     relief: async function (plan) { return together(await UnpackRelief.slopes(plan, breathe)); },
-    strewn: function (plan) { return UnpackRelief.strewn(plan, breathe); },
+    strewn: function (plan) { return UnpackFields.strewn(plan, breathe); },
   };
 
   function joined(parts) {
