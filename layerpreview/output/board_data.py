@@ -23,12 +23,12 @@ from layerpreview.picture.lifelike import lifelike_of, looks_of
 from layerpreview.picture.render import share_out_of_gamut
 from layerpreview.picture.scene import Scene, appearances_of, make_scene
 from layerpreview.picture.seats import seats_of
+from layerpreview.picture.spots import FIGURES_WIDTH_PX
 from layerpreview.scheme import DyeCoat, Scheme
 
 U8 = NDArray[np.uint8]
 
 PICTURE_WIDTH_PX, PICTURE_QUALITY = 640, 82
-FLAT_WIDTH_PX = 640
 
 
 @dataclass(frozen=True)
@@ -115,7 +115,7 @@ def make_option(
     words: Mapping[str, str],
 ) -> Option:
     """Render the pictures of one option. `words`: of the page, for what is seen on the pictures."""
-    flat = make_scene(scheme, width_px=FLAT_WIDTH_PX)
+    flat = make_scene(scheme, width_px=FIGURES_WIDTH_PX)
     scene = lifelike_of(scheme, around, width_px=PICTURE_WIDTH_PX)
     looks = {light: looks_of(scheme, scene, light) for light in lights}
     nothing = _with(looks[lights[0]], [0.0] * len(limits.coats))

@@ -20,7 +20,7 @@ from layerpreview.scheme import Scheme
 UNPACK_SCRIPTS = tuple(f"board/{name}.js" for name in ("unpack_fields", "unpack_relief", "unpack_wood", "unpack"))
 """The scripts of the page that unpack, in `data`, in the order they are loaded."""
 LONGEST_PX = 1200
-"""The longer side of the picture that the maps of a board are made for."""
+"""The longer side of the picture that the maps of a board are made for, where nothing else is asked for."""
 LADDER = (1.0, 1.5, 2.3)
 """How much coarser everything seen is told, the finest first; what the last one shows is measured in tests."""
 MOST_TOLD = 5

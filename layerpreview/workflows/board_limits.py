@@ -12,7 +12,7 @@ from layerpreview.output.board_words import Words, label_words, where_words
 from layerpreview.picture.faces import shapes_of
 from layerpreview.picture.survey import Survey
 from layerpreview.scheme import DyeCoat, Scheme
-from layerpreview.workflows.board_allow import Allowed, What
+from layerpreview.workflows.board_allow import ENDS, Allowed, What
 
 MORE_COATS, FEWER_COATS = 2, 3
 USUAL_STRENGTH, AS_PROPOSED = (70, 130), 100
@@ -118,7 +118,7 @@ def _coat_limits(
     if said is not None:
         ends = said.ends(coat.coats)
     elif is_dye:
-        ends = max(0, coat.coats - FEWER_COATS), min(60, coat.coats + MORE_COATS)
+        ends = max(0, coat.coats - FEWER_COATS), min(ENDS["coats"][1], coat.coats + MORE_COATS)
     if scheme.place_of(index).ring is not None:
         ends = (coat.coats, coat.coats)  # several coats told in one line: the file has no number of their own to change
     _check_holds(coat.coats, ends, f"coat {index + 1} ({coat.label}) is proposed with {coat.coats}", said, problems)
