@@ -13,7 +13,6 @@ from layerpreview.spray.batch import Part, Tools
 from layerpreview.units import Range, shop_length
 
 TICK, BLANK, NBSP = "[ ]", "______", "\u00a0"
-BAR_MM = 100
 Rows = list[tuple[str, ...]]
 
 

@@ -108,7 +108,7 @@ const Stage = (function () {
 
   /* How an option is drawn: as it is set, or as it was proposed, or its base. */
   function stateOf(index, how) {
-    const own = how === "proposed" ? Store.proposed(data.options[index]) : state.set[index];
+    const own = how === "proposed" ? Depth.proposed(data.options[index]) : state.set[index];
     return { factors: Store.factors(index, own, how === "bare" || (!how && state.bare)), coats: own.coats, light: state.light };
   }
 

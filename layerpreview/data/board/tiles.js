@@ -33,7 +33,7 @@ const Tiles = (function () {
 
   /* Before a tile is drawn it shows the picture that the page has of the option as proposed. */
   function atFirst(tile, index) {
-    if (JSON.stringify(state.set[index]) !== JSON.stringify(Store.proposed(data.options[index])) || state.bare) { return; }
+    if (JSON.stringify(state.set[index]) !== JSON.stringify(Depth.proposed(data.options[index])) || state.bare) { return; }
     const image = Stage.pictureOf(index);
     image.decode().then(function () {
       if (tile.drawn) { return; }

@@ -39,7 +39,7 @@ const Words = (function () {
     document.querySelectorAll("[data-t]").forEach(function (element) { put(element, Store.words[element.dataset.t], element.dataset); });
     document.querySelectorAll(".coats").forEach(function (list, k) {
       Store.data.options[k].coats.forEach(function (one, i) {
-        put(list.children[i], Store.words.agree.coats, { what: coat(one), n: coats(Store.proposed(Store.data.options[k]).coats[i]) });
+        put(list.children[i], Store.words.agree.coats, { what: coat(one), n: coats(Depth.proposed(Store.data.options[k]).coats[i]) });
       });
     });
     document.querySelectorAll("[data-t-role]").forEach(function (element) { element.setAttribute("aria-roledescription", Store.words[element.dataset.tRole]); });
