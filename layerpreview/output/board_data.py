@@ -17,7 +17,7 @@ from layerpreview.finish.look import Look, scaled_look
 from layerpreview.finish.view import Surroundings
 from layerpreview.job.figures import Figures, figures_of
 from layerpreview.output.board_code import LETTERS
-from layerpreview.output.board_words import Words, light_word, where_words
+from layerpreview.output.board_words import Words, label_words, light_word, where_words
 from layerpreview.output.pictures import lifelike_small
 from layerpreview.picture.lifelike import lifelike_of, looks_of
 from layerpreview.picture.render import share_out_of_gamut
@@ -159,13 +159,18 @@ def data_uri(data: bytes) -> str:
 
 
 def option_json(option: Option, words: Mapping[str, Words]) -> dict[str, Any]:
-    """One option as the page's script reads it, all but its live picture; where a coat goes in every language."""
+    """One option as the page's script reads it, all but its live picture; its coats' words by language."""
+    coats = list(zip(option.limits.coats, option.scheme.coats, strict=True))
     return {
         "letter": option.letter,
         "name": option.scheme.name,
         "coats": [
-            {**asdict(coat), "where": {lang: where_words(option.scheme, i, own) for lang, own in words.items()}}
-            for i, coat in enumerate(option.limits.coats)
+            {
+                **asdict(limit),
+                "label": {lang: label_words(coat, own) for lang, own in words.items()},
+                "where": {lang: where_words(option.scheme, i, own) for lang, own in words.items()},
+            }
+            for i, (limit, coat) in enumerate(coats)
         ],
         "mixes": [asdict(mix) for mix in option.limits.mixes],
         "seats": [asdict(seat) for seat in seats_of(option.scheme)],

@@ -73,8 +73,8 @@ const Words = (function () {
   /* A coat in a client's words: what it is and where it goes. */
   function coat(one) { return label(one) + ", " + one.where[Store.state.lang]; }
 
-  /* What a coat is called; one that hides and has no name of its own is told in the page's words. */
-  function label(one) { return one.mix === null && one.label === Store.data.words[Store.languages[0]].solid_colour ? Store.words.solid_colour : one.label; }
+  /* What a coat is called. */
+  function label(one) { return one.label[Store.state.lang]; }
 
-  return { begin: begin, put: put, coats: coats, light: light, lightNamed: lightNamed, coat: coat, locale: locale };
+  return { begin: begin, put: put, coats: coats, light: light, lightNamed: lightNamed, coat: coat, label: label, locale: locale };
 })();
