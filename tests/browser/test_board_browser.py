@@ -261,7 +261,7 @@ def test_the_choice_comes_home(page: Any, job: Path, tmp_path: Path) -> None:
     assert page.locator("#chosen li").all_inner_texts()[:4] == [
         "Your own setting",
         "honey, all over: 4 coats",
-        "sea, on the rim, 15 mm wide (10 % of it stays further in): 2 coats",
+        "sea, fades out over 15 mm from the edge (10 % of it stays further in): 2 coats",
         "Solid colour, on the rim, 6 mm wide: 2 coats",
     ]
     assert "sea: mixed 15 % weaker" in page.inner_text("#chosen")
@@ -495,11 +495,11 @@ def test_a_language_from_right_to_left(chromium: Any, html: Path, tmp_path: Path
     assert block is not None
     data = json.loads(block[2])
     turned = {"lang": "ar", "choose": "שלום {letter}", "depth": "שלום", "depth_proposed": "שלום"}
-    data["languages"] = ["en", "ar"]
+    data["languages"], data["directions"] = ["en", "ar"], {"en": "ltr", "ar": "rtl"}
     data["words"] = {"en": data["words"]["en"], "ar": {**board_words(), **turned}}
     for option in data["options"]:
         for coat in option["coats"]:
-            coat["where"]["ar"] = "שלום"
+            coat["where"]["ar"], coat["label"]["ar"] = "שלום", coat["label"]["en"]
     path = tmp_path / "board.html"
     path.write_text(text.replace(block[0], block[1] + json_block(data) + block[3]), encoding="utf-8")
     context = chromium.new_context(viewport=PHONE, locale="ar-EG", reduced_motion="reduce")

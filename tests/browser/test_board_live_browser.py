@@ -83,8 +83,8 @@ _UNPACKED = """async ([files, packed]) => {
 
 def unpacked(page: Any, files: PackedFiles, packed: dict[str, Any]) -> dict[str, NDArray[np.uint16]]:
     """The two-byte numbers that the page makes of plans, by name."""
-    for path in (DATA / "gl.js", *(DATA.parent / name for name in UNPACK_SCRIPTS)):
-        page.add_script_tag(content=path.read_text(encoding="utf-8"))
+    for name in UNPACK_SCRIPTS:
+        page.add_script_tag(content=(DATA.parent / name).read_text(encoding="utf-8"))
     found = page.evaluate(_UNPACKED, [texts_of(files), packed])
     return {name: np.frombuffer(base64.b64decode(text), "<u2") for name, text in found.items()}
 
