@@ -22,6 +22,7 @@ from layerpreview.told import Told
 from layerpreview.units import Range
 
 LARGER_FOR_MEASURING = 3
+"""How many times what the job takes is made at most so that it can be measured: more is waste, by our own judgement."""
 STEPS_OF_A_CUP = 5
 """Less than so many marks of a cup is no cup."""
 

@@ -20,7 +20,10 @@ F32 = NDArray[np.float32]
 
 AS_THICK = 1.02
 """Places whose films differ by less are one place."""
-EDGE_PX, DEEP = 1.5, 0.97
+EDGE_PX = 1.5
+"""Of the survey's pixels: so near to an edge a place is on it, so far from a border inside."""
+DEEP = 0.97
+"""Of the greatest depth of a field: what lies deeper is its calm middle."""
 OPEN, AT_EDGE, FULLEST = "open face", "at the edge", "where it is thickest"
 
 

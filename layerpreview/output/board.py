@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-import base64
-import hashlib
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from importlib import resources
@@ -14,15 +12,17 @@ from urllib.parse import quote
 
 from layerpreview.job.colours import ColourFigures
 from layerpreview.output.board_code import TEXT_BEGINS, TEXT_ENDS, Choice
-from layerpreview.output.board_data import Option, coats_words, option_json
+from layerpreview.output.board_data import Option, option_json
 from layerpreview.output.board_live import UNPACK_SCRIPTS, Asked, Part, packed_board, texts_of
+from layerpreview.output.board_words import coats_words, light_word
+from layerpreview.output.html_page import content_policy, json_block, text_direction
 from layerpreview.output.live import LIVE_SCRIPTS
-from layerpreview.output.plain_json import json_line
 from layerpreview.picture.spots import SpotKind
 
 if TYPE_CHECKING:
     from jinja2 import Environment
 
+_DATA = Path(str(resources.files("layerpreview"))) / "data"
 LIVE_LIMIT_BYTES = 4_500_000
 """What the live pictures of a page may take, so that with all else it stays a mail of some 6 MB."""
 _SCRIPTS = (
@@ -31,9 +31,6 @@ _SCRIPTS = (
     *(f"board/{name}.js" for name in ("code", "depth", "store", "words", "stage", "swing", "halves")),
     *(f"board/{name}.js" for name in ("marks", "tiles", "controls", "choose", "begin")),
 )
-
-
-_RIGHT_TO_LEFT = ("ar", "ckb", "dv", "fa", "he", "ps", "sd", "ug", "ur", "yi")
 
 
 @dataclass(frozen=True)
@@ -47,9 +44,6 @@ class BoardPage:
     @property
     def size_bytes(self) -> int:
         return len(self.html.encode("utf-8"))
-
-
-_DATA = Path(str(resources.files("layerpreview"))) / "data"
 
 
 def board_page(
@@ -80,6 +74,7 @@ def board_page(
         "options": whole,
         "files": texts_of(packed.files),
         "languages": list(words),
+        "directions": {lang: text_direction(lang) for lang in words},
         "words": dict(words),
         "shop": shown,
         "text_begins": TEXT_BEGINS,
@@ -111,32 +106,6 @@ def _ready(
         f"mailto:{quote(shop['mail'] or '', safe='@')}?subject={quote(subject, safe='')}&body={quote(body, safe='')}"
     )
     return {"code": choice.code, "grouped": choice.grouped, "mailto": mailto}
-
-
-def content_policy(*, style: str, script: str) -> str:
-    """The page's content security policy: this style and this script by hash, pictures from the page itself."""
-    return "; ".join(
-        [
-            "default-src 'none'",
-            "img-src data: blob:",
-            f"style-src '{_hash(style)}'",
-            f"script-src '{_hash(script)}'",
-            "connect-src 'none'",
-            "base-uri 'none'",
-            "form-action 'none'",
-        ]
-    )
-
-
-def json_block(value: object) -> str:
-    """JSON that may stand inside a script element whatever its texts hold: no sign in it can end the element."""
-    text = json_line(value, packed=True, ascii_only=True)
-    return text.replace("&", "\\u0026").replace("<", "\\u003c").replace(">", "\\u003e")
-
-
-def text_direction(lang: str) -> str:
-    """Which way a language is written, as HTML has it: `ltr` or `rtl`. `data/board/words.js` holds the same list."""
-    return "rtl" if lang.split("-")[0] in _RIGHT_TO_LEFT else "ltr"
 
 
 def _html(
@@ -187,7 +156,8 @@ def _environment(words: Mapping[str, Any]) -> Environment:
 
 
 def _light_named(name: str, words: Mapping[str, Any]) -> str:
-    plain = words.get(f"light_{name}", name)
+    """A light by its plain word and, for the painter, its name."""
+    plain = light_word(name, words)
     return name if plain == name else f"{plain} ({name})"
 
 
@@ -195,10 +165,6 @@ def _spot_words(colour: ColourFigures, words: Mapping[str, Any]) -> str:
     """A place of the figures in the page's words; names from the scheme stay as they are."""
     told = colour.place if colour.kind is SpotKind.ZONE else str(words.get(f"spot_{colour.place}", colour.place))
     return colour.spot.removesuffix(colour.place) + told
-
-
-def _hash(text: str) -> str:
-    return "sha256-" + base64.b64encode(hashlib.sha256(text.encode("utf-8")).digest()).decode("ascii")
 
 
 def _data(name: str) -> str:

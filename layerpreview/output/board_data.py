@@ -17,18 +17,18 @@ from layerpreview.finish.look import Look, scaled_look
 from layerpreview.finish.view import Surroundings
 from layerpreview.job.figures import Figures, figures_of
 from layerpreview.output.board_code import LETTERS
-from layerpreview.output.board_words import Words, where_words
+from layerpreview.output.board_words import Words, label_words, light_word, where_words
 from layerpreview.output.pictures import lifelike_small
 from layerpreview.picture.lifelike import lifelike_of, looks_of
 from layerpreview.picture.render import share_out_of_gamut
 from layerpreview.picture.scene import Scene, appearances_of, make_scene
 from layerpreview.picture.seats import seats_of
+from layerpreview.picture.spots import FIGURES_WIDTH_PX
 from layerpreview.scheme import DyeCoat, Scheme
 
 U8 = NDArray[np.uint8]
 
 PICTURE_WIDTH_PX, PICTURE_QUALITY = 640, 82
-FLAT_WIDTH_PX = 640
 
 
 @dataclass(frozen=True)
@@ -64,11 +64,8 @@ class OptionLimits:
     mixes: tuple[MixLimits, ...]
 
     def proposed(self) -> tuple[tuple[int, ...], tuple[int, ...]]:
-        """Coats and strengths [%] as proposed, where that is within what may be chosen; the page begins with them."""
-        return (
-            tuple(min(max(coat.coats, coat.fewest), coat.most) for coat in self.coats),
-            tuple(min(max(100, mix.weakest), mix.strongest) for mix in self.mixes),
-        )
+        """Coats and strengths [%] as proposed, which `board_limits` keeps within what may be chosen."""
+        return tuple(coat.coats for coat in self.coats), (100,) * len(self.mixes)
 
     def most_build(self) -> list[float]:
         """The largest build of each layer against the scheme's own."""
@@ -118,13 +115,13 @@ def make_option(
     words: Mapping[str, str],
 ) -> Option:
     """Render the pictures of one option. `words`: of the page, for what is seen on the pictures."""
-    flat = make_scene(scheme, width_px=FLAT_WIDTH_PX)
+    flat = make_scene(scheme, width_px=FIGURES_WIDTH_PX)
     scene = lifelike_of(scheme, around, width_px=PICTURE_WIDTH_PX)
     looks = {light: looks_of(scheme, scene, light) for light in lights}
     nothing = _with(looks[lights[0]], [0.0] * len(limits.coats))
     bare, *shown = lifelike_small(scene, [nothing, *looks.values()], rolled_from=LIFELIKE)
     pictures = {
-        light: _picture(words["finished_under"].format(light=words.get(f"light_{light}", light)), pixels)
+        light: _picture(words["finished_under"].format(light=light_word(light, words)), pixels)
         for light, pixels in zip(lights, shown, strict=True)
     }
     return Option(
@@ -156,24 +153,24 @@ def _picture(words: str, pixels: U8) -> Picture:
     return Picture(words, out.getvalue(), pixels.shape[1], pixels.shape[0])
 
 
-def coats_words(n: int, words: Mapping[str, Any]) -> str:
-    """So many coats, in the page's words."""
-    return str(words["no_coats"] if n == 0 else words["one_coat"] if n == 1 else words["coats"].format(n=n))
-
-
 def data_uri(data: bytes) -> str:
     """A picture file as the text of an address."""
     return f"data:image/jpeg;base64,{base64.b64encode(data).decode('ascii')}"
 
 
 def option_json(option: Option, words: Mapping[str, Words]) -> dict[str, Any]:
-    """One option as the page's script reads it, all but its live picture; where a coat goes in every language."""
+    """One option as the page's script reads it, all but its live picture; its coats' words by language."""
+    coats = list(zip(option.limits.coats, option.scheme.coats, strict=True))
     return {
         "letter": option.letter,
         "name": option.scheme.name,
         "coats": [
-            {**asdict(coat), "where": {lang: where_words(option.scheme, i, own) for lang, own in words.items()}}
-            for i, coat in enumerate(option.limits.coats)
+            {
+                **asdict(limit),
+                "label": {lang: label_words(coat, own) for lang, own in words.items()},
+                "where": {lang: where_words(option.scheme, i, own) for lang, own in words.items()},
+            }
+            for i, (limit, coat) in enumerate(coats)
         ],
         "mixes": [asdict(mix) for mix in option.limits.mixes],
         "seats": [asdict(seat) for seat in seats_of(option.scheme)],

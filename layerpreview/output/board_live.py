@@ -14,40 +14,21 @@ from typing import Any
 from layerpreview.finish.view import Surroundings
 from layerpreview.output.board_pack_picture import pack_picture
 from layerpreview.output.board_pack_planes import PackedFiles
-from layerpreview.output.board_pack_waves import deflated
 from layerpreview.output.live import live_picture
-from layerpreview.output.plain_json import json_line
 from layerpreview.scheme import Scheme
 
-UNPACK_SCRIPTS = ("board/unpack.js", "board/unpack_relief.js")
+UNPACK_SCRIPTS = tuple(f"board/{name}.js" for name in ("unpack_fields", "unpack_relief", "unpack_wood", "unpack"))
 """The scripts of the page that unpack, in `data`, in the order they are loaded."""
 LONGEST_PX = 1200
-"""The longer side of the picture that the maps of a board are made for."""
+"""The longer side of the picture that the maps of a board are made for, where nothing else is asked for."""
 LADDER = (1.0, 1.5, 2.3)
 """How much coarser everything seen is told, the finest first; what the last one shows is measured in tests."""
 MOST_TOLD = 5
 
 
-def packed_picture(
-    scheme: Scheme,
-    around: Surroundings,
-    *,
-    files: PackedFiles,
-    lights: Sequence[str] | None = None,
-    most: Sequence[float] | None = None,
-    longest_px: int = LONGEST_PX,
-) -> dict[str, Any]:
-    """`live_picture` as JSON values; `packed` tells by a texture's hash how it is packed, `files` holds the bytes.
-
-    `lights`, `most`, `longest_px`: as for `live_picture`. Raises InputError and PictureError.
-    """
-    made = live_picture(scheme, around, lights=lights, longest_px=longest_px, most=most)
-    return pack_picture(scheme, around, made, files)
-
-
 @dataclass(frozen=True)
 class Asked:
-    """An option of a board: as `packed_picture` takes it."""
+    """An option of a board; `lights`, `most`: as `live_picture` takes them."""
 
     scheme: Scheme
     around: Surroundings
@@ -132,11 +113,6 @@ def texts_of(files: PackedFiles) -> dict[str, str]:
 def text_bytes(size_bytes: int) -> int:
     """What bytes take as base64."""
     return -(-size_bytes // 3) * 4
-
-
-def told_file(value: object, files: PackedFiles) -> str:
-    """JSON values as a file of their own, for `Unpack.told` of the page: its name."""
-    return files.add(deflated(json_line(value, packed=True, ascii_only=True).encode("ascii")))
 
 
 def _files_in(plan: object) -> set[str]:

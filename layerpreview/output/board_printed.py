@@ -2,16 +2,15 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from datetime import datetime, tzinfo
-from typing import Any
 
 from layerpreview.output.board_code import Choice
 from layerpreview.output.board_data import Option, Picture
-from layerpreview.output.board_words import day_words, where_words
+from layerpreview.output.board_words import Words, coats_words, day_words, label_words, light_word, where_words
 from layerpreview.picture.spots import SpotKind
-from layerpreview.scheme import OpaqueCoat, ShopCard
+from layerpreview.scheme import ShopCard
 from layerpreview.told import Told
 
 MOST_PICTURES, MOST_COLOURS = 4, 4
@@ -25,7 +24,6 @@ BESIDE = 0.62
 LONG = 2.4
 """A picture that is longer than so many of its heights goes over the whole width."""
 MICRON = "\u00b5m"
-Words = Mapping[str, Any]
 
 
 @dataclass(frozen=True, eq=False)
@@ -111,9 +109,7 @@ def printed(
 
 
 def _option(option: Option, board: str, words: Words) -> PrintedOption:
-    limits = option.limits
-    proposed = tuple(coat.coats for coat in limits.coats)
-    choice = Choice(board, option.letter, proposed, (100,) * len(limits.mixes))
+    choice = Choice(board, option.letter, *option.limits.proposed())
     return PrintedOption(
         letter=option.letter,
         name=option.scheme.name,
@@ -127,11 +123,10 @@ def _option(option: Option, board: str, words: Words) -> PrintedOption:
 
 def in_words(option: Option, words: Words) -> Option:
     """The option with all that it says of itself in other words."""
-    named = {light: words.get(f"light_{light}", light) for light in option.pictures}
     coats = [
         replace(
             limit,
-            label=words["solid_colour"] if isinstance(coat, OpaqueCoat) and not coat.name else limit.label,
+            label=label_words(coat, words),
             where=where_words(option.scheme, i, words),
         )
         for i, (limit, coat) in enumerate(zip(option.limits.coats, option.scheme.coats, strict=True))
@@ -140,7 +135,7 @@ def in_words(option: Option, words: Words) -> Option:
         option,
         limits=replace(option.limits, coats=tuple(coats)),
         pictures={
-            light: replace(picture, words=words["finished_under"].format(light=named[light]))
+            light: replace(picture, words=words["finished_under"].format(light=light_word(light, words)))
             for light, picture in option.pictures.items()
         },
         bare_picture=replace(option.bare_picture, words=words["bare"]),
@@ -151,8 +146,8 @@ def coat_lines(option: Option, words: Words) -> list[str]:
     """What is sprayed, a line a coat, and the clear."""
     lines = []
     for coat in option.limits.coats:
-        times = words["one_coat"] if coat.coats == 1 else words["coats"].format(n=coat.coats)
-        lines.append(words["agree"]["coats"].format(what=f"{coat.label}, {coat.where}", n=times))
+        what, n = f"{coat.label}, {coat.where}", coats_words(coat.coats, words)
+        lines.append(words["agree"]["coats"].format(what=what, n=n))
     return [*lines, words["clear"].format(finish=words[option.scheme.clear.finish])]
 
 
@@ -169,7 +164,7 @@ def _figures(option: Option, words: Words) -> list[str]:
         for colour in option.figures.colours
         if colour.light == light and colour.kind is SpotKind.FIELD
     ][:MOST_COLOURS]
-    shown = f"{words['lab']}, {words['spot_field']}, {words.get(f'light_{light}', light)}"
+    shown = f"{words['lab']}, {words['spot_field']}, {light_word(light, words)}"
     return [f"{words['film']}: {'; '.join(films)}", f"{shown}: {'; '.join(labs)}"]
 
 

@@ -10,7 +10,7 @@ from pathlib import Path
 from typing import Any
 
 from layerpreview.errors import InputError, Problem
-from layerpreview.scheme import Burst, Scheme
+from layerpreview.scheme import Burst, DyeCoat, OpaqueCoat, Scheme
 from layerpreview.units import shop_length
 
 Words = Mapping[str, Any]
@@ -50,10 +50,7 @@ def board_words(path: Path | None = None) -> dict[str, Any]:
     problems = _differences(words, given, str(path))
     if problems:
         raise InputError(problems)
-    return {
-        key: {**value, **given.get(key, {})} if isinstance(value, dict) else given.get(key, value)
-        for key, value in words.items()
-    }
+    return _over(words, given)
 
 
 def board_words_of(langs: Iterable[str] = (), words_path: Path | None = None) -> dict[str, Words]:
@@ -82,10 +79,26 @@ def board_words_of(langs: Iterable[str] = (), words_path: Path | None = None) ->
 
 
 def _over(words: Words, given: Words) -> dict[str, Any]:
+    """The words, and in their place those that are given."""
     return {
         key: _over(value, given.get(key, {})) if isinstance(value, Mapping) else given.get(key, value)
         for key, value in words.items()
     }
+
+
+def light_word(light: str, words: Words) -> str:
+    """A light by a plain word: "Daylight"; one without keeps its name."""
+    return str(words.get(f"light_{light}", light))
+
+
+def coats_words(n: int, words: Words) -> str:
+    """So many coats: "3 coats"."""
+    return str(words["no_coats"] if n == 0 else words["one_coat"] if n == 1 else words["coats"].format(n=n))
+
+
+def label_words(coat: DyeCoat | OpaqueCoat, words: Words) -> str:
+    """What a coat is called; one that hides and has no name of its own is called so in a client's words."""
+    return str(words["solid_colour"]) if isinstance(coat, OpaqueCoat) and not coat.name else coat.label
 
 
 def day_words(time: datetime, words: Words, *, zone: tzinfo | None = None) -> str:

@@ -29,7 +29,7 @@ Standing = Literal["this job", "changed", "another job"]
 
 
 @dataclass(frozen=True)
-class Printed:
+class PrintedFrom:
     """What a code says it was printed from: the job's name, its scheme's file, and the first signs of its SHA-256."""
 
     name: str
@@ -56,16 +56,16 @@ def code_text(sheet: MixSheet, *, file: str, sha256: str) -> str:
     return f"{head}\n{shortened(f'Coats: {coats}. Mixes: {mixes}', max(20, MOST_LETTERS - len(head) - 1))}"
 
 
-def read_printed(text: str) -> Printed:
+def read_printed(text: str) -> PrintedFrom:
     """What a person copied out of a code. Raises InputError where it is none."""
     found = _PRINTED.search(text[:2000])
     if found is None:
         rule = "this is not the text of a mix sheet's square code"
         raise InputError(Problem(rule, "let the camera read it, and copy all of it", field="the text"))
-    return Printed(found["name"], found["file"].strip(), found["sha"])
+    return PrintedFrom(found["name"], found["file"].strip(), found["sha"])
 
 
-def standing_of(printed: Printed, scheme: Path, *, name: str) -> Standing:
+def standing_of(printed: PrintedFrom, scheme: Path, *, name: str) -> Standing:
     """How a printed sheet stands to the scheme of the job called `name` as it is now. Raises OSError."""
     if printed.sha256 == first_signs(scheme.read_bytes()):
         return "this job"

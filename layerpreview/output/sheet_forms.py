@@ -12,7 +12,7 @@ from pathlib import Path
 
 from layerpreview.job.batches import MixAmounts
 from layerpreview.job.sheet import MixSheet
-from layerpreview.output.board import content_policy
+from layerpreview.output.html_page import content_policy
 from layerpreview.output.plain_json import json_line, plain_json, text_table
 from layerpreview.output.result import Paths, Result
 from layerpreview.output.sheet_blocks import blocks_of

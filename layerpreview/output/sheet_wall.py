@@ -7,7 +7,6 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
-from fractions import Fraction
 
 from layerpreview.colour import light_words
 from layerpreview.job.batches import Cup, MixAmounts
@@ -16,11 +15,20 @@ from layerpreview.job.plan import Stage
 from layerpreview.job.products import GunLines
 from layerpreview.job.sheet import MixSheet
 from layerpreview.output.sheet_seen import Patch, Seen
-from layerpreview.output.sheet_words import NBSP, Words, counted, minutes, plain, poured
+from layerpreview.output.sheet_words import NBSP, Words, counted, in_mL, minutes, poured
 from layerpreview.spray.batch import Batch
 
 APPROXIMATE = "Everything here is approximate."
 POUR_WORDS = "10 + 5 mL: one filling of the syringe, then the other. Fill to: up to that line of the cup."
+GUN_USUAL = {
+    "nozzle": ("1.2 to 1.4 mm is usual", "as gun and product say, 1.2 to 1.4 mm is usual (common practice)"),
+    "pressure": ("as the gun's sheet says", "as the gun's sheet says, HVLP at most 10 psi (0.7 bar) at the cap"),
+    "fan": ("wide; narrow at edges", "wide for whole faces, narrow for bursts and edges (common practice)"),
+    "distance": ("150 to 250 mm (6 to 10 in)", "150 to 250 mm (6 to 10 in), the same all the way (published)"),
+    "overlap": ("half of the last stroke", "half of the last stroke (published)"),
+    "direction": ("each coat across the last", "each coat across the last, strokes start and end past the edge"),
+}
+"""How a gun is set where nothing is stated, by field of `GunLines`: in short for the wall, and in full."""
 METRIC_BAR, US_BAR = (50.0, "50 mm"), (50.8, "2 in")
 
 
@@ -112,14 +120,7 @@ def wall_of(sheet: MixSheet, seen: Seen | None = None, *, code: str = "") -> Wal
 
 def gun_lines(gun: GunLines) -> tuple[tuple[str, str], ...]:
     """How the gun is set, in short what is usual where nothing is stated: the appendix says what that rests on."""
-    return (
-        ("Nozzle", gun.nozzle or "1.2 to 1.4 mm is usual"),
-        ("Pressure", gun.pressure or "as the gun's sheet says"),
-        ("Fan", gun.fan or "wide; narrow at edges"),
-        ("Distance", gun.distance or "150 to 250 mm (6 to 10 in)"),
-        ("Overlap", gun.overlap or "half of the last stroke"),
-        ("Direction", gun.direction or "each coat across the last"),
-    )
+    return tuple((name.capitalize(), getattr(gun, name) or short) for name, (short, _) in GUN_USUAL.items())
 
 
 def _stages(sheet: MixSheet, mix: MixAmounts) -> str:
@@ -138,16 +139,11 @@ def _card(mix: MixAmounts, stages: str, words: Words) -> Card:
     if mix.one_coat_fits is False:
         notes.append("One coat may take longer than that: ask the product's sheet.")
     if len(batch.parts) == 1:
-        return Card(mix.title, stages, _mL(mix.make_mL), each, (), ("Ready to spray, as its own sheet says.", *notes))
+        return Card(mix.title, stages, in_mL(mix.make_mL), each, (), ("Ready to spray, as its own sheet says.", *notes))
     pours = _pours(batch, words)
     if not are_alike(mix.cups):
         pours = tuple(_of_cups(mix.cups, words))
-    return Card(mix.title, stages, _mL(mix.make_mL), each, pours, tuple(notes))
-
-
-def _mL(mL: Fraction) -> str:
-    """As cups and syringes show it, in every shop."""
-    return f"{plain(mL)}{NBSP}mL"
+    return Card(mix.title, stages, in_mL(mix.make_mL), each, pours, tuple(notes))
 
 
 def are_alike(cups: Sequence[Cup]) -> bool:
@@ -159,14 +155,14 @@ def _cups(mix: MixAmounts) -> str:
     first, pot_life = mix.cups[0], f"pot life {minutes(mix.pot_life_min)}"
     if not are_alike(mix.cups):
         return f"{len(mix.cups)} cups; {pot_life} each"
-    return f"{len(mix.cups)} cups of {_mL(first.batch.batch_mL)}, {counted(first.coats)} each; {pot_life}"
+    return f"{len(mix.cups)} cups of {in_mL(first.batch.batch_mL)}, {counted(first.coats)} each; {pot_life}"
 
 
 def _of_cups(cups: Sequence[Cup], words: Words) -> Iterator[tuple[str, str]]:
     """What to pour for each cup; those that are alike together."""
     for batch, coats in dict.fromkeys((cup.batch, cup.coats) for cup in cups):
         numbers = [str(i) for i, cup in enumerate(cups, 1) if (cup.batch, cup.coats) == (batch, coats)]
-        yield f"Cup {' and '.join(numbers)}", f"{_mL(batch.batch_mL)}, {counted(coats)}"
+        yield f"Cup {' and '.join(numbers)}", f"{in_mL(batch.batch_mL)}, {counted(coats)}"
         yield from _pours(batch, words)
 
 

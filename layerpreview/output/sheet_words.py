@@ -13,7 +13,6 @@ from layerpreview.spray.batch import Part, Tools
 from layerpreview.units import Range, shop_length
 
 TICK, BLANK, NBSP = "[ ]", "______", "\u00a0"
-BAR_MM = 100
 Rows = list[tuple[str, ...]]
 
 
@@ -194,6 +193,11 @@ def plain(value: Fraction) -> str:
     return text.rstrip("0").rstrip(".")
 
 
+def in_mL(mL: Fraction) -> str:
+    """A volume [mL] as cups and syringes show it, in every shop."""
+    return f"{plain(mL)}{NBSP}mL"
+
+
 def minutes(value: Range | None) -> str:
     """A time [min] as a range, or where to look it up.
 
@@ -221,7 +225,7 @@ def measured(part: Part, words: Words) -> str:
         return f"{words.grams(part.g)}, weighed"
     if part.tool == "cup":
         more = " more" if part.line_mL != part.mL else ""
-        return f"up to the {plain(part.line_mL)} mL line ({plain(part.mL)}{NBSP}mL{more})"
+        return f"up to the {plain(part.line_mL)} mL line ({in_mL(part.mL)}{more})"
     small = part.tool == "1 mL syringe"
     marks = places(words.tools.small_syringe_mL if small else words.tools.syringe_mL)
     total = f"{float(part.mL):.{marks}f}{NBSP}mL, {part.tool}"
@@ -235,7 +239,7 @@ def poured(part: Part, words: Words) -> str:
     if part.tool == "scale":
         return words.grams(part.g)
     if part.tool == "cup":
-        return f"fill to {plain(part.line_mL)}{NBSP}mL"
+        return f"fill to {in_mL(part.line_mL)}"
     return f"{_fills(part)}{NBSP}mL"
 
 

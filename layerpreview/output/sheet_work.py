@@ -10,10 +10,9 @@ from fractions import Fraction
 from layerpreview.job.batches import MixAmounts
 from layerpreview.job.plan import ALONG, WHY_ORDER, Mask, Stage
 from layerpreview.job.sheet import MixSheet
-from layerpreview.output.sheet_wall import are_alike
+from layerpreview.output.sheet_wall import GUN_USUAL, are_alike
 from layerpreview.output.sheet_words import (
     BLANK,
-    NBSP,
     TICK,
     Block,
     Group,
@@ -27,9 +26,9 @@ from layerpreview.output.sheet_words import (
     Words,
     caution_box,
     counted,
+    in_mL,
     measured,
     off,
-    plain,
     poured,
     spread,
 )
@@ -37,14 +36,6 @@ from layerpreview.spray import DROPS_PER_ML_SOLVENT
 from layerpreview.spray.batch import Batch, Part
 from layerpreview.told import Basis
 
-GUN_USUAL = (
-    "nozzle as gun and product say, 1.2 to 1.4 mm is usual (common practice)",
-    "pressure as the gun's sheet says, HVLP at most 10 psi (0.7 bar) at the cap",
-    "fan wide for whole faces, narrow for bursts and edges (common practice)",
-    "distance 150 to 250 mm (6 to 10 in), the same all the way (published)",
-    "overlap half of the last stroke (published)",
-    "direction: cross each coat with the next, start and end strokes past the edge",
-)
 IN_FULL = "Isocyanates"
 """The caution that stands in full in every stage where it applies."""
 
@@ -126,8 +117,7 @@ def _prepared(sheet: MixSheet, words: Words) -> Iterator[Simple]:
     else:
         yield Para("Nothing to mask: no openings and no taped zones are written in the scheme.")
     gun = sheet.gun
-    stated = (gun.nozzle, gun.pressure, gun.fan, gun.distance, gun.overlap, gun.direction)
-    if usual := "; ".join(words for words, own in zip(GUN_USUAL, stated, strict=True) if not own):
+    if usual := "; ".join(f"{name} {told}" for name, (_, told) in GUN_USUAL.items() if not getattr(gun, name)):
         yield Para(f"The gun, where nothing is stated: {usual}.")
 
 
@@ -198,9 +188,9 @@ def _ratio(written: str) -> str:
 def _recipe(batch: Batch, words: Words) -> Iterator[Table]:
     """What to pour and, where every density is known, what to weigh instead."""
     nothing = Fraction(0)
-    poured_mL = _mL(sum((part.mL for part in batch.parts), nothing))
+    poured_mL = in_mL(sum((part.mL for part in batch.parts), nothing))
     rows: Rows = [
-        (TICK, p.name, poured(p, words), _mL(p.mL), _mL(p.line_mL), off(p.error_percent)) for p in batch.parts
+        (TICK, p.name, poured(p, words), in_mL(p.mL), in_mL(p.line_mL), off(p.error_percent)) for p in batch.parts
     ]
     rows.append(("", "sum", "", poured_mL, poured_mL, ""))
     widths = (9, 25, 22, 16, 15, 13)
@@ -215,10 +205,6 @@ def _recipe(batch: Batch, words: Words) -> Iterator[Table]:
     ]
     rows.append(("", "sum", sum_g, sum_g, ""))
     yield Table(("Done", "Or weigh", "How much", "Scale shows", "Off by"), tuple(rows), (9, 25, 38, 15, 13), large=True)
-
-
-def _mL(mL: Fraction) -> str:
-    return f"{plain(mL)}{NBSP}mL"
 
 
 def _weighed(part: Part, words: Words) -> str:
@@ -236,7 +222,7 @@ def drops_group(sheet: MixSheet) -> Iterator[Group]:
                 per_mL = per_mL_of[part.name] or DROPS_PER_ML_SOLVENT
                 count = per_mL.scaled(float(part.mL))
                 shown = str(part.drops) if part.drops is not None else f"{count.low:.0f} to {count.high:.0f}"
-                rows.append((f"{part.name}, {mix.title}", _mL(part.mL), shown, spread(per_mL), BLANK, BLANK))
+                rows.append((f"{part.name}, {mix.title}", in_mL(part.mL), shown, spread(per_mL), BLANK, BLANK))
     if not rows:
         return
     told = Para(

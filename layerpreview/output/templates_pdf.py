@@ -8,7 +8,7 @@ from dataclasses import dataclass
 
 import shapely
 
-from layerpreview.output.sheet_words import BAR_MM, Words
+from layerpreview.output.sheet_words import Words
 from layerpreview.output.template_lines import Line, lines_of, only_lines
 from layerpreview.output.typst_pdf import SIZES_MM, compile_pdf, shortened
 from layerpreview.picture.faces import FaceShape
@@ -17,7 +17,7 @@ from layerpreview.scheme import Scheme
 MARGIN_MM, TITLE_MM, KEY_LINE_MM = 12.0, 19.0, 3.7
 OVERLAP_MM = 10.0
 SLACK_MM = 1.0  # a drawing as high as its page would go to the next one
-BAR_US_MM = 101.6
+BAR_MM, BAR_US_MM = 100, 101.6
 KEY_LETTERS = {False: 68, True: 96}
 """What of a key's line fits half of an upright page, and half of one on its side."""
 CROSSES_AT = (0.2, 0.5, 0.8)

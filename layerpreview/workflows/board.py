@@ -15,7 +15,8 @@ from layerpreview.finish.view import Surroundings, surroundings_of
 from layerpreview.output.board import board_page
 from layerpreview.output.board_code import LETTERS, board_id
 from layerpreview.output.board_data import OptionLimits, make_option
-from layerpreview.output.board_print import Board, board_names, board_result
+from layerpreview.output.board_live import LONGEST_PX
+from layerpreview.output.board_result import Board, board_names, board_result
 from layerpreview.output.board_words import Words, board_words, board_words_of, where_words
 from layerpreview.output.files import written_together
 from layerpreview.output.job_entries import scheme_keys
@@ -26,8 +27,6 @@ from layerpreview.scheme.shop_card import first_card
 from layerpreview.workflows.board_allow import read_allowed
 from layerpreview.workflows.board_limits import all_limits, check_sprayed, moving_words
 from layerpreview.workflows.lifelike import USUAL_ROOM
-
-DEFAULT_WIDTH_PX = 1200
 
 
 @dataclass(frozen=True)
@@ -97,7 +96,7 @@ class Plan:
 def board(
     schemes: Sequence[Scheme],
     *,
-    width_px: int = DEFAULT_WIDTH_PX,
+    width_px: int = LONGEST_PX,
     title: str | None = None,
     allow: Sequence[str] = (),
     langs: Sequence[str] = (),
@@ -111,10 +110,10 @@ def board(
 
     `allow`: texts such as "honey coats 1 to 5", "coat 3 coats 1 to 4", "strength 80 to 120 %" or "lock honey"; without
     one each coat of dye may lose three and gain two, strengths go from 70 to 130 %, and coats that hide stay. `langs`:
-    ready languages ("de"), `words_path`: words of your own; the first is that of the print. `now`: the day it is
-    printed with. When it is saved it is recorded in `log`, by default beside the first
-    scheme, so that a choice can be agreed on; a scheme that was built in code has no file to agree on, and a board with
-    one is not recorded. Raises InputError or PictureError.
+    ready languages ("de"), `words_path`: words of your own; the first is that of the print. `width_px`: the longer side
+    of the picture that the live one's maps are made for. `now`: the day it is printed with. When it is saved it is
+    recorded in `log`, by default beside the first scheme, so that a choice can be agreed on; a scheme that was built in
+    code has no file to agree on, and a board with one is not recorded. Raises InputError or PictureError.
     """
     return _plan(
         schemes,
@@ -134,7 +133,7 @@ def board_file(
     *,
     out: Path,
     force: bool = False,
-    width_px: int = DEFAULT_WIDTH_PX,
+    width_px: int = LONGEST_PX,
     title: str | None = None,
     allow: Sequence[str] = (),
     langs: Sequence[str] = (),

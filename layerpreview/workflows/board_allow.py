@@ -108,6 +108,7 @@ def _read(text: str, schemes: Sequence[Scheme]) -> list[Allowed]:
     said = [Allowed(what, low, high, name, entry, option) for what in whats]
     if name is not None or entry is not None:
         _check_there(said[0], schemes)
+    # "lock coat 4" fixes its coats alone: a strength is the mix's in all its coats.
     return [one for one in said if len(said) == 1 or one.what == "coats" or entry is None]
 
 

@@ -8,11 +8,11 @@ from typing import Any
 from layerpreview.errors import InputError, Problem
 from layerpreview.output.board_code import LETTERS
 from layerpreview.output.board_data import CoatLimits, MixLimits, OptionLimits, film_ends
-from layerpreview.output.board_words import Words, where_words
+from layerpreview.output.board_words import Words, label_words, where_words
 from layerpreview.picture.faces import shapes_of
 from layerpreview.picture.survey import Survey
-from layerpreview.scheme import DyeCoat, OpaqueCoat, Scheme
-from layerpreview.workflows.board_allow import Allowed, What
+from layerpreview.scheme import DyeCoat, Scheme
+from layerpreview.workflows.board_allow import ENDS, Allowed, What
 
 MORE_COATS, FEWER_COATS = 2, 3
 USUAL_STRENGTH, AS_PROPOSED = (70, 130), 100
@@ -28,7 +28,7 @@ def check_sprayed(schemes: Sequence[Scheme]) -> None:
         rule, remedy = "", "write a [[coat]], or show the base with layerpreview render"
         if not scheme.coats:
             rule = "nothing is sprayed in this scheme, so that there is nothing to choose"
-        elif not any(max(Survey(scheme, shape).mean_builds) > LEAST_BUILD for shape in shapes_of(scheme)):
+        elif not _reaches(scheme):
             rule = "no coat of this scheme reaches the part, so that there is nothing to choose"
             remedy = "look at its masks and zones"
         if rule:
@@ -38,6 +38,7 @@ def check_sprayed(schemes: Sequence[Scheme]) -> None:
 
 
 def _reaches(scheme: Scheme) -> bool:
+    """Whether any coat lands anywhere: masks and zones may keep all of them off."""
     return any(max(Survey(scheme, shape).mean_builds) > LEAST_BUILD for shape in shapes_of(scheme))
 
 
@@ -117,12 +118,12 @@ def _coat_limits(
     if said is not None:
         ends = said.ends(coat.coats)
     elif is_dye:
-        ends = max(0, coat.coats - FEWER_COATS), min(60, coat.coats + MORE_COATS)
+        ends = max(0, coat.coats - FEWER_COATS), min(ENDS["coats"][1], coat.coats + MORE_COATS)
     if scheme.place_of(index).ring is not None:
         ends = (coat.coats, coat.coats)  # several coats told in one line: the file has no number of their own to change
     _check_holds(coat.coats, ends, f"coat {index + 1} ({coat.label}) is proposed with {coat.coats}", said, problems)
     return CoatLimits(
-        label=words["solid_colour"] if isinstance(coat, OpaqueCoat) and not coat.name else coat.label,
+        label=label_words(coat, words),
         where=where_words(scheme, index, words),
         mix=coat.mix if isinstance(coat, DyeCoat) else None,
         coats=coat.coats,

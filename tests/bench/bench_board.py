@@ -21,9 +21,11 @@ from PIL import Image
 sys.path.insert(0, str(Path(__file__).parents[2]))
 
 from layerpreview.finish.view import SURROUNDINGS
-from layerpreview.output.board_live import LADDER, PackedFiles, parts_of, text_bytes, told_file
+from layerpreview.output.board_live import LADDER, PackedFiles, parts_of, text_bytes
 from layerpreview.output.board_pack_picture import pack_picture
+from layerpreview.output.board_pack_waves import deflated
 from layerpreview.output.live import LivePicture, live_picture
+from layerpreview.output.plain_json import json_line
 from layerpreview.scheme import Scheme, load_scheme
 from tests.browser.board_twin import drawn, live_by, unpacked_by
 from tests.browser.live_truth import Setting, apart, drawn_by_lot
@@ -86,8 +88,7 @@ def main() -> None:
             for part in parts_of(picture, files):
                 print(f"  {part.what:24} {part.size_bytes * 3 // 4:9}")
             new = files.size_bytes - had
-            told_file(picture, files)
-            told = files.size_bytes - had - new
+            told = len(deflated(json_line(picture, packed=True, ascii_only=True).encode("ascii")))
             print(f"  new {new}, and {told} of JSON; all so far as text {text_bytes(files.size_bytes)}")
             for coarser in LADDER if width_px else ():
                 rung = PackedFiles(coarser)

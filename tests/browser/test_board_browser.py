@@ -16,9 +16,9 @@ from typing import Any
 import pytest
 from PIL import Image
 
-from layerpreview.output.board import json_block
 from layerpreview.output.board_code import Choice, crc_text, normalised, read_agreement, read_code
 from layerpreview.output.board_words import board_words
+from layerpreview.output.html_page import json_block
 from layerpreview.output.joblog import LOG_NAME, read_lines
 from layerpreview.scheme import load_scheme
 from layerpreview.workflows.agree import agree
@@ -495,11 +495,11 @@ def test_a_language_from_right_to_left(chromium: Any, html: Path, tmp_path: Path
     assert block is not None
     data = json.loads(block[2])
     turned = {"lang": "ar", "choose": "שלום {letter}", "depth": "שלום", "depth_proposed": "שלום"}
-    data["languages"] = ["en", "ar"]
+    data["languages"], data["directions"] = ["en", "ar"], {"en": "ltr", "ar": "rtl"}
     data["words"] = {"en": data["words"]["en"], "ar": {**board_words(), **turned}}
     for option in data["options"]:
         for coat in option["coats"]:
-            coat["where"]["ar"] = "שלום"
+            coat["where"]["ar"], coat["label"]["ar"] = "שלום", coat["label"]["en"]
     path = tmp_path / "board.html"
     path.write_text(text.replace(block[0], block[1] + json_block(data) + block[3]), encoding="utf-8")
     context = chromium.new_context(viewport=PHONE, locale="ar-EG", reduced_motion="reduce")

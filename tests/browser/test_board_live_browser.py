@@ -12,11 +12,12 @@ import pytest
 from numpy.typing import NDArray
 
 from layerpreview.finish.view import SURROUNDINGS
-from layerpreview.output.board import content_policy, json_block
-from layerpreview.output.board_live import UNPACK_SCRIPTS, packed_picture, texts_of
+from layerpreview.output.board_live import UNPACK_SCRIPTS, texts_of
 from layerpreview.output.board_pack_kinds import law_plan, light_plan, plain_plan, texture_of_plan
+from layerpreview.output.board_pack_picture import pack_picture
 from layerpreview.output.board_pack_planes import PackedFiles, bit_plan, curve_plan, wave_plan
-from layerpreview.output.live import LIVE_SCRIPTS
+from layerpreview.output.html_page import content_policy, json_block
+from layerpreview.output.live import LIVE_SCRIPTS, live_picture
 from layerpreview.scheme import Scheme, load_scheme
 from layerpreview.surface.hashed_fields import Lattice, Mosaic
 from layerpreview.surface.relief import make_relief
@@ -49,7 +50,7 @@ live.load(told.picture, unpack).then(() => {
 def opened(page: Any, server: LiveServer, scheme: Scheme) -> int:
     """A page like a board: one file with everything in it, and the board's policy; how wide its picture is [px]."""
     files = PackedFiles()
-    picture = packed_picture(scheme, WINDOW, files=files, longest_px=LONGEST_PX)
+    picture = pack_picture(scheme, WINDOW, live_picture(scheme, WINDOW, longest_px=LONGEST_PX), files)
     names = [*(DATA / name for name in LIVE_SCRIPTS), *(DATA.parent / name for name in UNPACK_SCRIPTS)]
     script = "\n".join([*(path.read_text(encoding="utf-8") for path in names), _BEGIN])
     policy = content_policy(style="", script=script)

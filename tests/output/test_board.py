@@ -26,7 +26,7 @@ from layerpreview.finish.layers import stack_of
 from layerpreview.finish.look import Look, make_look, reaching_look, scaled_look, turned_look
 from layerpreview.finish.view import View, surroundings_of
 from layerpreview.output import board
-from layerpreview.output.board import board_page, content_policy, json_block, text_direction
+from layerpreview.output.board import board_page
 from layerpreview.output.board_code import (
     Choice,
     board_id,
@@ -35,10 +35,12 @@ from layerpreview.output.board_code import (
     read_agreement,
     read_code,
 )
-from layerpreview.output.board_data import CoatLimits, MixLimits, Option, OptionLimits, make_option
+from layerpreview.output.board_data import Option, make_option
 from layerpreview.output.board_looks import look_json, srgb_to_p3
-from layerpreview.output.board_print import SHEET_PX, board_sheet
+from layerpreview.output.board_png import SHEET_PX, sheet_of
+from layerpreview.output.board_printed import printed
 from layerpreview.output.board_words import board_words
+from layerpreview.output.html_page import content_policy, json_block, text_direction
 from layerpreview.scheme import load_scheme
 from layerpreview.workflows.board_limits import limits_of
 from layerpreview.workflows.lifelike import USUAL_ROOM
@@ -266,27 +268,12 @@ def test_figures_are_folded_under_for_the_painter(html: str) -> None:
     assert not re.search(r"&micro;m|L\* a\* b\*|D65<", rest)
 
 
-def test_what_is_proposed_lies_within_what_may_be_chosen() -> None:
-    def coat(proposed: int, fewest: int, most: int) -> CoatLimits:
-        return CoatLimits("honey", "all over", "honey", proposed, fewest, most, (1.0, 1.0))
-
-    limits = OptionLimits((coat(3, 1, 5), coat(3, 4, 6), coat(5, 0, 2)), (MixLimits("honey", 110, 130),))
-    assert limits.proposed() == ((3, 4, 2), (110,))
-
-
 @pytest.mark.parametrize(
     ("lang", "way"), [("en", "ltr"), ("de-AT", "ltr"), ("ar", "rtl"), ("he-IL", "rtl"), ("fa", "rtl")]
 )
 def test_the_page_is_written_the_way_of_its_language(lang: str, way: str) -> None:
     # Scripts of the languages: Unicode CLDR, supplemental data, likely subtags (Arab and Hebr run from right to left).
     assert text_direction(lang) == way
-
-
-def test_script_and_python_know_the_same_languages_from_right_to_left() -> None:
-    script = (Path(board.__file__).parents[1] / "data" / "board" / "words.js").read_text(encoding="utf-8")
-    listed = re.search(r"RIGHT_TO_LEFT = \[(.*?)\]", script)
-    assert listed is not None
-    assert tuple(re.findall(r'"(\w+)"', listed[1])) == board._RIGHT_TO_LEFT
 
 
 @pytest.mark.parametrize(
@@ -334,8 +321,7 @@ def test_another_language_is_one_file(tmp_path: Path) -> None:
 
 @pytest.mark.slow
 def test_the_sheet_shows_every_option(option: Option) -> None:
-    one = board_sheet([option], title="Test", words=WORDS)
-    two, three = (board_sheet([option] * many, title="Test", words=WORDS) for many in (2, 3))
+    one, two, three = (sheet_of(printed([option] * many, title="Test", words=WORDS)) for many in (1, 2, 3))
     assert one.shape[1] == two.shape[1] == SHEET_PX
     assert three.shape[0] - two.shape[0] > 500
     assert np.ptp(one.astype(int), axis=2).max() > 30  # there is colour on it

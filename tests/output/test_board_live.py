@@ -14,16 +14,9 @@ from scipy.fft import dctn
 from layerpreview.finish.texture import flashes_of, strewn_of
 from layerpreview.finish.view import SURROUNDINGS
 from layerpreview.output import board_live
-from layerpreview.output.board_live import (
-    Asked,
-    PackedFiles,
-    packed_board,
-    packed_picture,
-    parts_of,
-    text_bytes,
-    texts_of,
-)
+from layerpreview.output.board_live import Asked, PackedFiles, packed_board, parts_of, text_bytes, texts_of
 from layerpreview.output.board_pack_kinds import texture_of_plan
+from layerpreview.output.board_pack_picture import pack_picture
 from layerpreview.output.board_pack_planes import bit_plan, curve_plan, plane_of, wave_plan
 from layerpreview.output.board_pack_waves import as_waves, of_waves
 from layerpreview.output.live import LivePicture, live_picture
@@ -41,6 +34,11 @@ OWN = (
     '[base]\nkind = "metal"\nflake_spread = 0.25\nheight_picture = "own.png"\n'
     '[base.height_options]\nwidth = "64 mm"\ndepth = "1 mm"\n'
 )
+
+
+def packed(scheme: Scheme, files: PackedFiles) -> dict[str, Any]:
+    """The live picture of one option, its textures packed into `files`."""
+    return pack_picture(scheme, WINDOW, live_picture(scheme, WINDOW, longest_px=300), files)
 
 
 def field(rows: int, cols: int) -> np.ndarray[Any, np.dtype[np.float32]]:
@@ -152,7 +150,7 @@ def test_what_is_unpacked_shows_what_the_desk_shows(folder: Path, base: str) -> 
     """dE00 against the desk's own picture: mean at most 0.25, 99 % at most 1.3 (8 bits alone bring 1); and small."""
     scheme, files = scheme_in(folder, base), PackedFiles()
     made = live_picture(scheme, WINDOW, longest_px=300)
-    data = packed_picture(scheme, WINDOW, files=files, longest_px=300)
+    data = pack_picture(scheme, WINDOW, made, files)
     assert {key: value for key, value in data.items() if key != "packed"} == made.data
     assert sorted(data["packed"]) == sorted(made.textures)
     for setting in (Setting("D65"), Setting("D65", 20.0, -9.0, (5, 1, 1), (0.6, 1.5))):
@@ -166,14 +164,14 @@ def test_what_is_unpacked_shows_what_the_desk_shows(folder: Path, base: str) -> 
 def test_options_hold_the_same_once(folder: Path) -> None:
     """The same option again takes nothing; other coats over the same base little; the same bytes each time."""
     files = PackedFiles()
-    first = packed_picture(scheme_in(folder, RELIEF), WINDOW, files=files, longest_px=300)
+    first = packed(scheme_in(folder, RELIEF), files)
     whole = files.size_bytes
-    assert packed_picture(scheme_in(folder, RELIEF), WINDOW, files=files, longest_px=300) == first
+    assert packed(scheme_in(folder, RELIEF), files) == first
     assert files.size_bytes == whole
-    packed_picture(scheme_in(folder, RELIEF, coats=HONEY), WINDOW, files=files, longest_px=300)
+    packed(scheme_in(folder, RELIEF, coats=HONEY), files)
     assert files.size_bytes < 1.1 * whole
     again = PackedFiles()
-    packed_picture(scheme_in(folder, RELIEF), WINDOW, files=again, longest_px=300)
+    packed(scheme_in(folder, RELIEF), again)
     assert again.files == {name: files.files[name] for name in again.files}
 
 
@@ -205,7 +203,7 @@ def test_a_board_is_as_fine_as_it_may_be(folder: Path) -> None:
 def test_wood_and_reliefs_from_a_seed_take_nothing(folder: Path) -> None:
     """Their plans name no file: the page makes them again."""
     files = PackedFiles()
-    data = packed_picture(scheme_in(folder, FLAME, coats=HONEY), WINDOW, files=files, longest_px=300)
+    data = packed(scheme_in(folder, FLAME, coats=HONEY), files)
     skin = data["skins"][0]
     plans = [data["packed"][told["hash"]] for told in (skin["bare"]["texture"], *skin["groups"])]
     assert "file" not in str(plans[0])
@@ -214,7 +212,7 @@ def test_wood_and_reliefs_from_a_seed_take_nothing(folder: Path) -> None:
         truth = np.frombuffer(made.textures[told["hash"]][:], "<f2").reshape(told["height"], told["width"], 4)
         found = texture_of_plan(data["packed"][told["hash"]], files)[:, 0]
         np.testing.assert_allclose(found, np.moveaxis(truth, -1, 0).astype(np.float32), atol=0.05)
-    relief = packed_picture(scheme_in(folder, RELIEF), WINDOW, files=files, longest_px=300)
+    relief = packed(scheme_in(folder, RELIEF), files)
     surface = relief["skins"][0]["surface"]
     assert relief["packed"][surface["slopes"]["hash"]]["as"] == "relief"
     assert relief["packed"][surface["numbers"]["hash"]]["as"] == "strewn"

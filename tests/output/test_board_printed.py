@@ -13,9 +13,10 @@ import pytest
 from PIL import Image
 
 from layerpreview.output.board_code import Choice, read_code
-from layerpreview.output.board_paper import board_pdf
-from layerpreview.output.board_print import PAD_PX, SHEET_PX, Board, _is_drawable, board_result, sheet_of
+from layerpreview.output.board_pdf import board_pdf
+from layerpreview.output.board_png import PAD_PX, SHEET_PX, sheet_of
 from layerpreview.output.board_printed import BESIDE, GAP, Printed, PrintedOption, in_words, printed
+from layerpreview.output.board_result import Board, _is_drawable, board_result
 from layerpreview.output.board_words import board_words_of, languages
 from layerpreview.output.caption import PAPER
 from layerpreview.output.joblog import read_lines

@@ -81,7 +81,7 @@ def test_all_of_the_wall_is_one_page(sheet: MixSheet, wall: Wall, pdfium: Module
 
 
 def test_what_hands_need_is_large(sheet: MixSheet, wall: Wall, pdfium: ModuleType) -> None:
-    """11 pt and more to be read at 70 cm (the task's own limit); only remarks on print and colours are smaller."""
+    """11 pt and more to be read at 70 cm (our own limit); only remarks on print and colours are smaller."""
     page: Any = pdfium.PdfDocument(sheet_pdf(sheet, wall))[0]
     text = page.get_textpage()
     sizes = [

@@ -11,7 +11,7 @@ import pytest
 from PIL import Image
 
 from layerpreview.job.figures import figures_of
-from layerpreview.output import board_print
+from layerpreview.output import board_result
 from layerpreview.output.board import BoardPage
 from layerpreview.output.board_code import LETTERS
 from layerpreview.output.board_data import OptionLimits, Picture
@@ -42,4 +42,4 @@ def quick_pages(monkeypatch: pytest.MonkeyPatch) -> None:
 
     monkeypatch.setattr(board_module, "make_option", option)
     monkeypatch.setattr(board_module, "board_page", page)
-    monkeypatch.setattr(board_print, "sheet_of", lambda _: np.zeros((8, 8, 3), dtype=np.uint8))
+    monkeypatch.setattr(board_result, "sheet_of", lambda _: np.zeros((8, 8, 3), dtype=np.uint8))

@@ -18,10 +18,10 @@ import pytest
 from PIL import Image
 
 from layerpreview.errors import InputError, LayerPreviewError, OutputError
-from layerpreview.output import board_print, joblog
+from layerpreview.output import board_result, joblog
 from layerpreview.output.agreement import how_agreed_beside
 from layerpreview.output.board_code import Choice
-from layerpreview.output.board_print import Board
+from layerpreview.output.board_result import Board
 from layerpreview.output.joblog import LOG_NAME, read_lines
 from layerpreview.output.result import Result
 from layerpreview.scheme import load_scheme
@@ -177,7 +177,7 @@ def test_a_page_that_fails_is_not_recorded(job: Path, monkeypatch: pytest.Monkey
     with pytest.raises(OutputError):
         board(job, force=True)
     assert (job / LOG_NAME).read_bytes() == before
-    monkeypatch.setattr(board_print, "write_picture", lambda *_: _full(0))
+    monkeypatch.setattr(board_result, "write_picture", lambda *_: _full(0))
     with pytest.raises(OutputError):
         board_file([job / "scheme.toml"], out=job / "other", width_px=64)
     assert (job / LOG_NAME).read_bytes() == before

@@ -12,14 +12,15 @@ import pytest
 
 from layerpreview.errors import InputError, OutputError
 from layerpreview.output.board_code import Choice
-from layerpreview.output.board_print import Board
+from layerpreview.output.board_result import Board
 from layerpreview.output.board_words import board_words
 from layerpreview.output.job_entries import Offer
 from layerpreview.output.joblog import LOG_NAME, read_lines
 from layerpreview.output.result import Result
 from layerpreview.scheme import load_scheme
 from layerpreview.units import parse_strength
-from layerpreview.workflows.agree import agree, agreed_text, scaled_strength
+from layerpreview.workflows.agree import agree
+from layerpreview.workflows.agreed_scheme import agreed_text, scaled_strength
 from layerpreview.workflows.board import board_file
 from layerpreview.workflows.board_allow import read_allowed
 from layerpreview.workflows.board_limits import limits_of

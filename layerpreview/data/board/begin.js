@@ -27,9 +27,6 @@ const Paper = (function () {
     [Tiles, Controls].forEach(function (part) { part.begin(); });
     Stage.show();
   } catch (error) {
-    root.classList.add("plain");
-    document.getElementById("live").hidden = true;
-    Words.put(document.getElementById("notice"), Store.words.no_live);
-    document.getElementById("notice").dataset.t = "no_live";
+    Stage.plain();
   }
 })();

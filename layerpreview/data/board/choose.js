@@ -159,5 +159,5 @@ const Choose = (function () {
       from, Math.round((from.width - width) / 2), Math.round((from.height - height) / 2), width, height, 0, 0, width, height);
   }
 
-  return { begin: begin, open: open, message: message };
+  return { begin: begin, message: message };
 })();

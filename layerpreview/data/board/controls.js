@@ -182,7 +182,7 @@ const Controls = (function () {
       changed(n);
       speak(what + ": " + told(n));
     };
-    const element = make("div", { class: "slider" }, [
+    const element = make("div", {}, [
       make("div", { class: "slider-head" }, [make("label", { for: id }, [make("bdi", { text: title })]), says]),
       make("div", { class: "slider-line" }, [
         step("\u2212", Store.fill(labels[0], { what: what }), id + "-less", function () { press(-1); }),

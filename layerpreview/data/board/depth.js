@@ -5,12 +5,9 @@ const Depth = (function () {
 
   function clamp(value, low, high) { return Math.min(high, Math.max(low, value)); }
 
-  /* Coats and strengths [%] as the painter proposes them, where that is within what may be chosen. */
+  /* Coats and strengths [%] as the painter proposes them, which is always within what may be chosen. */
   function proposed(option) {
-    return {
-      coats: option.coats.map(function (coat) { return clamp(coat.coats, coat.fewest, coat.most); }),
-      strength: option.mixes.map(function (mix) { return clamp(100, mix.weakest, mix.strongest); }),
-    };
+    return { coats: option.coats.map(function (coat) { return coat.coats; }), strength: option.mixes.map(function () { return 100; }) };
   }
 
   /* Mixes with what their coats may be: `from` and `to` coats; none is left out that may stay. */

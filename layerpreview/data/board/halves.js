@@ -73,17 +73,17 @@ const Halves = (function () {
     canvas.hidden = true;
     Stage.canvas.after(canvas);
     try {
-      own.solid = new Live.Solid(canvas, { onLost: function () { own.ready = false; own.canvas.hidden = true; }, onBack: function () { fetch_(own); } });
+      own.solid = new Live.Solid(canvas, { onLost: function () { own.ready = false; own.canvas.hidden = true; }, onBack: function () { load(own); } });
     } catch (error) { letGo(); return; }
-    fetch_(own);
+    load(own);
   }
 
-  function fetch_(own) {
+  function load(own) {
     Stage.inRow(async function () {
       if (other !== own) { return; }
       await own.solid.load(data.options[own.index].live, Unpack.from(data.options[own.index].live));
       if (other !== own || !own.solid.data) { return; }
-      same(own);
+      asFirst(own);
       await own.solid.takeTimeApart();
       if (other !== own) { return; }
       own.ready = true;
@@ -93,7 +93,7 @@ const Halves = (function () {
   }
 
   /* The other option in the pose and size of the first. */
-  function same(own) {
+  function asFirst(own) {
     const first = Stage.canvas;
     if (own.canvas.width !== first.width || own.canvas.height !== first.height) { Object.assign(own.canvas, { width: first.width, height: first.height }); }
     own.solid.set(Object.assign(Stage.stateOf(own.index), Stage.pose));
@@ -104,7 +104,7 @@ const Halves = (function () {
 
   function follow(stands) {
     if (!other || !other.ready || stands) { return; }
-    same(other);
+    asFirst(other);
     other.solid.draw();
     clip();
   }

@@ -34,9 +34,12 @@ const Stage = (function () {
     return row;
   }
 
-  /* What cannot be drawn here at all is shown as pictures. */
   function failed() {
-    if (solid.gl.isContextLost()) { return; }
+    if (!solid.gl.isContextLost()) { plain(); }
+  }
+
+  /* What cannot be drawn here at all is shown as pictures. */
+  function plain() {
     document.documentElement.classList.add("plain");
     byId("live").hidden = true;
     byId("notice").dataset.t = "no_live";
@@ -105,7 +108,7 @@ const Stage = (function () {
 
   /* How an option is drawn: as it is set, or as it was proposed, or its base. */
   function stateOf(index, how) {
-    const own = how === "proposed" ? Store.proposed(data.options[index]) : state.set[index];
+    const own = how === "proposed" ? Depth.proposed(data.options[index]) : state.set[index];
     return { factors: Store.factors(index, own, how === "bare" || (!how && state.bare)), coats: own.coats, light: state.light };
   }
 
@@ -166,11 +169,11 @@ const Stage = (function () {
     const option = data.options[state.option], words = Store.words;
     const coats = option.coats.map(function (coat, i) {
       const n = state.set[state.option].coats[i];
-      return coat.label + " " + (n === 1 ? words.one_coat : n ? Store.fill(words.coats, { n: n }) : words.no_coats);
+      return Words.label(coat) + " " + Words.coats(n);
     });
     const told = Store.fill(words.stage_name, {
       letter: option.letter, name: option.name, what: state.bare ? words.bare : words.finished,
-      light: words["light_" + state.light] || state.light, coats: coats.join(", "),
+      light: Words.light(state.light), coats: coats.join(", "),
     });
     if (stage.getAttribute("aria-label") !== told) { stage.setAttribute("aria-label", told); }
   }
@@ -179,7 +182,6 @@ const Stage = (function () {
   function tell(key) {
     const told = byId("told");
     told.hidden = !key;
-    told.classList.toggle("wait", key === "loading");
     if (key) { told.dataset.t = key; told.textContent = Store.words[key]; }
   }
 
@@ -191,7 +193,7 @@ const Stage = (function () {
 
   function back() {
     tell("loading");
-    Tiles.again();
+    Tiles.soon();
     show();
   }
 
@@ -199,7 +201,7 @@ const Stage = (function () {
   function onDrawn(heard) { listeners.push(heard); }
 
   return {
-    begin: begin, show: show, load: load, inRow: inRow, stateOf: stateOf, draw: draw, turn: turn, tell: tell, onDrawn: onDrawn, pictureOf: pictureOf,
+    begin: begin, show: show, load: load, inRow: inRow, stateOf: stateOf, turn: turn, onDrawn: onDrawn, plain: plain, pictureOf: pictureOf,
     get solid() { return solid; }, get pose() { return pose; }, get loaded() { return loaded; }, get canvas() { return canvas; },
   };
 })();

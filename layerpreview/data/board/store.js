@@ -97,7 +97,7 @@ const Store = (function () {
   }
 
   return {
-    data: data, state: state, on: on, set: set, choose: choose, again: again, proposed: Depth.proposed, factors: factors, fill: fill,
+    data: data, state: state, on: on, set: set, choose: choose, again: again, factors: factors, fill: fill,
     languages: languages, get words() { return data.words[state.lang]; },
   };
 })();

@@ -1,8 +1,11 @@
 /* All options side by side, each drawn by the one solid and copied: a touch looks closer. */
 const Tiles = (function () {
   "use strict";
-  const data = Store.data, state = Store.state, words = function () { return Store.words; };
-  const LEAST_WIDE = 150, LEAST_TALL = 150, GAP = 14, LATER_MS = 200, MOST_RATIO = 2;
+  const data = Store.data, state = Store.state;
+  /* In pixels of the page: what a tile is at least, the gap that stage.css has, the page's head, the words under a tile. */
+  const LEAST_WIDE = 150, LEAST_TALL = 150, GAP = 14, HEAD = 140, UNDER = 60;
+  /* Drawn again so long after the last change, and at most so many places of the screen for one of the page. */
+  const LATER_MS = 200, MOST_RATIO = 2;
   const all = document.getElementById("all"), list = document.getElementById("tiles");
   let tiles = [], later = null, round = {}, last = null;
 
@@ -30,7 +33,7 @@ const Tiles = (function () {
 
   /* Before a tile is drawn it shows the picture that the page has of the option as proposed. */
   function atFirst(tile, index) {
-    if (JSON.stringify(state.set[index]) !== JSON.stringify(Store.proposed(data.options[index])) || state.bare) { return; }
+    if (JSON.stringify(state.set[index]) !== JSON.stringify(Depth.proposed(data.options[index])) || state.bare) { return; }
     const image = Stage.pictureOf(index);
     image.decode().then(function () {
       if (tile.drawn) { return; }
@@ -57,7 +60,7 @@ const Tiles = (function () {
 
   function make(option, index) {
     const item = el("li", "tile"), button = el("button", "tile-button"), canvas = el("canvas", "tile-picture"), under = el("span", "tile-words");
-    const closer = el("span", "tile-closer", words().look_closer);
+    const closer = el("span", "tile-closer", Store.words.look_closer);
     button.type = "button";
     canvas.setAttribute("aria-hidden", "true");
     closer.dataset.t = "look_closer";
@@ -70,12 +73,12 @@ const Tiles = (function () {
 
   /* As many in a row as make the pictures largest in what the window shows. */
   function place() {
-    const n = tiles.length, wide = all.clientWidth, tall = window.innerHeight - Math.min(140, 0.25 * window.innerHeight);
-    const words_ = tiles[0].button.lastChild.offsetHeight || 60;
+    const n = tiles.length, wide = all.clientWidth, tall = window.innerHeight - Math.min(HEAD, 0.25 * window.innerHeight);
+    const under = tiles[0].button.lastChild.offsetHeight || UNDER;
     let best = null;
     for (let columns = 1; columns <= n; columns += 1) {
       const rows = Math.ceil(n / columns), w = (wide - (columns - 1) * GAP) / columns;
-      const h = Math.max(LEAST_TALL, (tall - (rows - 1) * GAP) / rows - words_), size = Math.min(w, h * shape());
+      const h = Math.max(LEAST_TALL, (tall - (rows - 1) * GAP) / rows - under), size = Math.min(w, h * shape());
       if (columns > 1 && w < LEAST_WIDE) { break; }
       if (!best || size > best.size * 1.02) { best = { size: size, columns: columns, h: Math.min(h, 1.25 * w) }; }
     }
@@ -84,10 +87,9 @@ const Tiles = (function () {
     list.style.setProperty("--tall", Math.floor(best.h) + "px");
   }
 
-  /* How wide the parts are for their height, in the middle. */
+  /* Width over height of the widest part: all tiles have one shape. */
   function shape() {
-    const told = data.options.map(function (option) { return option.live.width_px / option.live.height_px; });
-    return Math.max.apply(null, told);
+    return Math.max.apply(null, data.options.map(function (option) { return option.live.width_px / option.live.height_px; }));
   }
 
   /* What a tile shows: where it is the same nothing is drawn again. */
@@ -97,6 +99,7 @@ const Tiles = (function () {
     return { width: width, height: height, text: JSON.stringify([Stage.stateOf(index), width, height]) };
   }
 
+  /* Draw again what shows something else than it should, once nothing has changed for a moment. */
   function soon() {
     clearTimeout(later);
     if (state.option !== null || !tiles.length) { return; }
@@ -155,8 +158,5 @@ const Tiles = (function () {
     if (last !== null) { tiles[last].button.focus(); }
   }
 
-  /* Nothing of what was drawn with is left. */
-  function again() { soon(); }
-
-  return { begin: begin, again: again, copyOf: copyOf };
+  return { begin: begin, soon: soon, copyOf: copyOf };
 })();

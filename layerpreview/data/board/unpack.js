@@ -5,7 +5,7 @@
 const Unpack = (function () {
   "use strict";
   const BLOCK = 8, SLICE_MS = 12, AT_ONCE = 1 << 15;
-  const DCT = new Float32Array(64), ORDER = new Uint8Array(64), DARKEST = 0;
+  const DCT = new Float32Array(64), ORDER = new Uint8Array(64);
   let files = {}, since = 0;
   const waiting = [], channel = new MessageChannel();
   channel.port1.onmessage = function () { waiting.shift()(); };
@@ -145,7 +145,7 @@ const Unpack = (function () {
         for (let x = 0; x < cols; x += 1, i += 1) {
           bits = bits + (bytes[i] | bytes[count + i] << 8) & 0xffff;
           if (!x) { first = bits; }
-          out[i] = ofHalf(bits);
+          out[i] = LiveGl.ofHalf(bits);
         }
       }
       return out;
@@ -166,7 +166,7 @@ const Unpack = (function () {
   /* Wood that is made again, one plane of four; what soaks into it, over the rest of a build. */
   PLANES.grain = async function (plan, planes, kept) {
     const key = JSON.stringify(Object.assign({}, plan, { part: null }));
-    kept[key] = kept[key] || UnpackRelief.grain(plan, breathe);
+    kept[key] = kept[key] || UnpackWood.grain(plan, breathe);
     return (await kept[key])[plan.part].slice();
   };
   PLANES.soaked = async function (plan, planes) {
@@ -176,11 +176,6 @@ const Unpack = (function () {
     });
     return out;
   };
-
-  function ofHalf(bits) {
-    const sign = bits & 0x8000 ? -1 : 1, power = bits >> 10 & 31, rest = bits & 1023;
-    return sign * (power ? Math.pow(2, power - 15) * (1 + rest / 1024) : Math.pow(2, -24) * rest);
-  }
 
   const ONE = new Float32Array(1), ONE_BITS = new Uint32Array(ONE.buffer);
 
@@ -243,7 +238,7 @@ const Unpack = (function () {
     law: async function (plan, planes) {
       const seen = await inflated(plan.seen), gain = await planes(plan.gain), parts = [gain];
       await each(gain.length, function (from, to) {
-        for (let i = from; i < to; i += 1) { gain[i] = seen[i >> 3] >> (i & 7) & 1 ? Math.max(gain[i], DARKEST) : 0; }
+        for (let i = from; i < to; i += 1) { gain[i] = seen[i >> 3] >> (i & 7) & 1 ? Math.max(gain[i], 0) : 0; }
       });
       for (const one of plan.paths) {
         const path = await planes(one);
@@ -253,7 +248,7 @@ const Unpack = (function () {
       return together(parts);
     },
     relief: async function (plan) { return together(await UnpackRelief.slopes(plan, breathe)); },
-    strewn: function (plan) { return UnpackRelief.strewn(plan, breathe); },
+    strewn: function (plan) { return UnpackFields.strewn(plan, breathe); },
   };
 
   function joined(parts) {
@@ -291,8 +286,5 @@ const Unpack = (function () {
     };
   }
 
-  /* JSON values that are packed as a file of their own. */
-  async function told(name) { return JSON.parse(new TextDecoder().decode(await inflated(name))); }
-
-  return { begin: begin, from: from, told: told };
+  return { begin: begin, from: from };
 })();

@@ -1,7 +1,6 @@
 /* The page's words in the language that is looked at: what stands in the page, and sentences with names in them. */
 const Words = (function () {
   "use strict";
-  const RIGHT_TO_LEFT = ["ar", "ckb", "dv", "fa", "he", "ps", "sd", "ug", "ur", "yi"];
   const root = document.documentElement;
 
   function begin() {
@@ -35,12 +34,12 @@ const Words = (function () {
   function show() {
     const lang = Store.state.lang;
     root.lang = lang;
-    root.dir = RIGHT_TO_LEFT.includes(lang.split("-")[0]) ? "rtl" : "ltr";
+    root.dir = Store.data.directions[lang];
     document.getElementById("language").value = lang;
     document.querySelectorAll("[data-t]").forEach(function (element) { put(element, Store.words[element.dataset.t], element.dataset); });
     document.querySelectorAll(".coats").forEach(function (list, k) {
       Store.data.options[k].coats.forEach(function (one, i) {
-        put(list.children[i], Store.words.agree.coats, { what: coat(one), n: coats(Store.proposed(Store.data.options[k]).coats[i]) });
+        put(list.children[i], Store.words.agree.coats, { what: coat(one), n: coats(Depth.proposed(Store.data.options[k]).coats[i]) });
       });
     });
     document.querySelectorAll("[data-t-role]").forEach(function (element) { element.setAttribute("aria-roledescription", Store.words[element.dataset.tRole]); });
@@ -74,8 +73,8 @@ const Words = (function () {
   /* A coat in a client's words: what it is and where it goes. */
   function coat(one) { return label(one) + ", " + one.where[Store.state.lang]; }
 
-  /* What a coat is called; one that hides and has no name of its own is told in the page's words. */
-  function label(one) { return one.mix === null && one.label === Store.data.words[Store.languages[0]].solid_colour ? Store.words.solid_colour : one.label; }
+  /* What a coat is called. */
+  function label(one) { return one.label[Store.state.lang]; }
 
-  return { begin: begin, put: put, coats: coats, light: light, lightNamed: lightNamed, coat: coat, locale: locale };
+  return { begin: begin, put: put, coats: coats, light: light, lightNamed: lightNamed, coat: coat, label: label, locale: locale };
 })();

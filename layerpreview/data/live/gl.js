@@ -106,6 +106,12 @@ const LiveGl = (function () {
     };
   }
 
+  /* The number that 16 bits of half precision stand for. */
+  function ofHalf(bits) {
+    const sign = bits & 0x8000 ? -1 : 1, power = bits >> 10 & 31, rest = bits & 1023;
+    return sign * (power ? Math.pow(2, power - 15) * (1 + rest / 1024) : Math.pow(2, -24) * rest);
+  }
+
   /* A texture of `told` (format, width, height, depth) from raw bytes, or empty; straight between its places if it can. */
   function texture(gl, told, bytes) {
     const f = formats(gl)[told.format], depth = told.depth || 1, made = gl.createTexture();
@@ -177,5 +183,5 @@ const LiveGl = (function () {
     fill(gl, { frame: null, width: size[0], height: size[1] }, [0, 0, size[0], size[1]]);
   }
 
-  return { show: show, deepTarget: deepTarget, begin: begin, Programs: Programs, bind: bind, uniforms: uniforms, texture: texture, target: target, forget: forget, fill: fill };
+  return { ofHalf: ofHalf, show: show, deepTarget: deepTarget, begin: begin, Programs: Programs, bind: bind, uniforms: uniforms, texture: texture, target: target, forget: forget, fill: fill };
 })();

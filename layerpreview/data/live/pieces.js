@@ -4,7 +4,10 @@
  */
 const LivePieces = (function () {
   "use strict";
-  const PIECE_MS = 22, FIRST_ROWS = 12, MOST_TIMES = 4, ASK_MS = 3;
+  /* A piece is as many rows as take so long, at first so few, and at most so many times more or fewer than the one before. */
+  const PIECE_MS = 22, FIRST_ROWS = 12, MOST_TIMES = 4;
+  /* How often the chip is asked whether it is done. */
+  const ASK_MS = 3;
   /* Of a Live.Solid. */
   const methods = {};
 
@@ -62,11 +65,11 @@ const LivePieces = (function () {
       self.writtenNow();
       if (before) { self.enter(before); }
     }
-    while (sharp.painted !== self.told) {   // again where a slider was pulled meanwhile
-      const told = self.told;
+    while (sharp.painted !== self.version) {   // again where a slider was pulled meanwhile
+      const version = self.version;
       sharp.painted = null;
       for (const band of bands(self, "paint", height)) { yield inside(band, function (rows) { self.paintBoth(rows); }); }
-      sharp.painted = told;
+      sharp.painted = version;
     }
     self.enter(sharp);
   }
@@ -102,7 +105,7 @@ const LivePieces = (function () {
       await this.passed();
       if (this.data !== data || !data || this.gl.isContextLost()) { return; }
       start = performance.now();
-      this.writeCoarsest();
+      this.drawToTime();
     }
     await this.passed();
     if (this.data === data) { this.timeTaken(performance.now() - start); }

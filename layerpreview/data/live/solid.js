@@ -4,7 +4,12 @@
  */
 const Live = (function () {
   "use strict";
-  const REST_MS = 160, FLUENT_MS = 30, QUICK_MS = 40, ROUGHEST = 4, COARSEST = 6, UNSEEN = 64, MOST_PIXELS = 3.2e6;
+  /* It rests so long after the last turn; a frame in so long moves fluently; painting in so long keeps it sharp under a slider. */
+  const REST_MS = 160, FLUENT_MS = 30, QUICK_MS = 40;
+  /* How many pixels of the canvas one of a coarse picture is wide: where its time is taken, at most, and where nobody sees it. */
+  const TIMED_ROUGH = 4, COARSEST = 6, UNSEEN = 64;
+  /* Of the sharp picture, which is coarser than the canvas where that has more. */
+  const MOST_PIXELS = 3.2e6;
   const POSE = ["yaw", "pitch", "zoom", "x", "y"];
   const AS_IT_STANDS = {
     yaw: 0, pitch: 0, zoom: 1, x: 0, y: 0, factors: null, coats: null, strengths: null, widths: null, upTo: null, light: null, compare: null, overlay: null,
@@ -45,7 +50,7 @@ const Live = (function () {
     this.light = this.shown = this.shadow = this.laid = this.room = this.refining = null;
     this.rooms = {};
     this.rowsOf = {};
-    this.told = this.part = {};
+    this.version = this.part = {};   // of what is set, and of the bodies: another object after each change
     this.rough = 1;
     this.timed = false;
     this.restUntil = 0;
@@ -93,7 +98,7 @@ const Live = (function () {
     }
     this.data = picture;
     this.scene = scene;
-    this.told = {};
+    this.version = {};
     if (!this.state.light || !picture.lights[this.state.light]) { this.state.light = Object.keys(picture.lights)[0]; }
   };
 
@@ -159,7 +164,7 @@ const Live = (function () {
     Object.keys(changes).forEach(function (name) {
       if (changes[name] === undefined || JSON.stringify(changes[name]) === JSON.stringify(state[name])) { return; }
       state[name] = changes[name];
-      self.told = {};
+      self.version = {};
       if (POSE.indexOf(name) >= 0) { self.restUntil = performance.now() + REST_MS; }
     });
     if (this.data && !this.data.lights[state.light]) { state.light = Object.keys(this.data.lights)[0]; }
@@ -198,73 +203,6 @@ const Live = (function () {
     }
   };
 
-  /* How what was written down is painted: `begin` makes a program of paint.js ready, with textures and numbers of its own. */
-  Solid.prototype.painter = function () {
-    const gl = this.gl, self = this, d = this.data, view = this.seenAt;
-    const shared = {
-      uCorner: view.corner, uWhole: this.shadow.whole, uMoved: this.shadow.moved, uDark: [d.wall.near_dark, d.wall.far_dark], uPixel: view.pixel, uTall: view.tall,
-      uWallLight: d.wall.light, uFallOff: d.wall.fall_off,
-    };
-    const screen = this.wide ? d.p3 : [[1, 0, 0], [0, 1, 0], [0, 0, 1]];
-    const light = { uOne: this.light.textures[0], uTwo: this.light.textures[1], uShadow: this.shadow.targets[0].textures[0] };
-    return function (made, textures, values) {
-      const where = self.programs.use(made);
-      LiveGl.bind(gl, where, Object.assign({}, light, textures));
-      LiveGl.uniforms(gl, where, Object.assign({}, shared, values));
-      gl.uniformMatrix3fv(where.uScreen, true, [].concat.apply([], screen));
-      return where;
-    };
-  };
-
-  /* Draw all that no slider moves, wall and bare wood: it stays below every frame. */
-  Solid.prototype.writeGround = function (band) {
-    const gl = this.gl;
-    this.painter()(this.scene.ground, {}, { uInside: this.data.inside.rgb_lin });
-    gl.enable(gl.DEPTH_TEST);
-    gl.depthFunc(gl.ALWAYS);
-    gl.depthMask(true);
-    gl.depthRange(0, 1);
-    LiveGl.fill(gl, this.shown, [0, band[0], this.shown.width, band[1] - band[0]]);
-    gl.disable(gl.DEPTH_TEST);
-  };
-
-  /* Paint the skins over what was written down, from column `left` to `right` in a band of rows, as a state has them. */
-  Solid.prototype.paint = function (state, left, right, band) {
-    const gl = this.gl, self = this, d = this.data, view = this.seenAt, w = this.shown.width, h = this.shown.height, begin = this.painter();
-    gl.enable(gl.DEPTH_TEST);
-    gl.depthFunc(gl.EQUAL);
-    gl.depthMask(false);
-    d.skins.forEach(function (skin, i) {
-      const solid = d.solids[skin.solid], turn = self.turnOf(solid), kinds = Object.keys(solid.skins).filter(function (kind) { return solid.skins[kind] === i; });
-      const front = kinds.indexOf("0") >= 0 && solid.skins[2] === undefined;
-      const seen = front || kinds.some(function (kind) { return LiveBody.seen(solid.body, Number(kind), turn); });
-      const box = seen ? LiveWrite.inBand(LiveWrite.boxOf(solid, turn, view, w, h), band) : null;
-      const from = box && Math.max(box[0], left), to = box && Math.min(box[0] + box[2], right);
-      if (!box || to <= from) { return; }
-      self.paintSkin(begin, skin, i, state);
-      gl.depthRange((i + 1) / 256, (i + 1) / 256);
-      LiveGl.fill(gl, self.shown, [from, box[1], to - from, box[3]]);
-    });
-    gl.disable(gl.DEPTH_TEST);
-  };
-
-  Solid.prototype.paintSkin = function (begin, skin, i, state) {
-    const gl = this.gl, textures = this.textures, bound = {}, pulled = LivePaint.pulled(this.data, i, state), grid = skin.grid;
-    const values = { uGridScale: [skin.size_mm[0] / (grid.width * grid.pixel_mm), skin.size_mm[1] / (grid.height * grid.pixel_mm)] };
-    skin.groups.forEach(function (group, k) { bound["uGroup" + k] = textures[group.hash]; });
-    if (skin.bare && skin.bare.texture) { bound.uBare = textures[skin.bare.texture.hash]; }
-    if (skin.beside) { bound.uBeside = textures[skin.beside.texture.hash]; }
-    const laid = state.overlay ? this.laidOver(skin, bound, values) : false;
-    if (laid && state.overlay === "shown") { begin(this.mapProgram(), bound, values); return; }
-    const where = begin(laid ? this.laidProgram(i) : this.scene.skins[i], bound, values);
-    const numbers = this.scene.numbers[state.light][i], look = this.data.lights[state.light][i].look;
-    Film.set(gl, where, state.strengths ? Film.dyed(numbers, look, this.data.dyes, state.strengths) : numbers);
-    if (where.uFactor) { gl.uniform4fv(where.uFactor, pulled.factors); }
-    if (where.uShare) { gl.uniform4fv(where.uShare, pulled.shares); }
-    if (where.uPerMm) { gl.uniform1fv(where.uPerMm, pulled.perMm); }
-    if (where.uSeat) { gl.uniform3fv(where.uSeat, [].concat.apply([], this.data.lights[state.light][i].seats)); }
-  };
-
   /* How many pixels of the canvas one of the sharp picture is wide: more than one on very large canvases. */
   Solid.prototype.least = function () { return Math.max(1, Math.sqrt(this.canvas.width * this.canvas.height / MOST_PIXELS)); };
 
@@ -276,11 +214,11 @@ const Live = (function () {
     if (!this.data || this.gl.isContextLost()) { return null; }
     const start = performance.now(), timed = Boolean(how && how.timed), least = this.least();
     if (!this.timed) { this.takeTime(); }
-    const sharp = this.rooms.sharp, quick = sharp && (sharp.painted === this.told || sharp.paintMs < QUICK_MS);
+    const sharp = this.rooms.sharp, quick = sharp && (sharp.painted === this.version || sharp.paintMs < QUICK_MS);
     const full = this.rough <= least || (timed ? start >= this.restUntil : quick && this.isWritten(sharp));
     const room = this.rooms[full ? "sharp" : "coarse"];
     if (this.isWritten(room)) { this.enter(room); } else { this.write(full ? least : this.rough); }
-    if (timed || this.room.painted !== this.told) { this.paintAll(); }
+    if (timed || this.room.painted !== this.version) { this.paintAll(); }
     LiveGl.show(this.gl, this.programs, this.shown);
     if (!full && !this.refining) { this.sharpenSoon(); }
     if (!timed) { return null; }
@@ -299,39 +237,27 @@ const Live = (function () {
     this.writtenNow();
   };
 
-  /* Paint over what is written down: one state, or two side by side. */
-  Solid.prototype.paintBoth = function (band) {
-    const state = this.state, width = this.shown.width, split = state.compare ? Math.round(width * state.compare.divider) : width;
-    if (split > 0) { this.paint(state, 0, split, band); }
-    if (split < width) { this.paint(Object.assign({}, state, state.compare), split, width, band); }
-  };
-
-  Solid.prototype.paintAll = function () {
-    this.paintBoth([0, this.shown.height]);
-    this.room.painted = this.told;
-  };
-
   /* How coarsely it has to be drawn to move fluently: by the second of two coarse frames, since the first makes programs. */
   Solid.prototype.takeTime = function () {
     let start = 0;
     for (let i = 0; i < 2; i += 1) {
       this.wait();
       start = performance.now();
-      this.writeCoarsest();
+      this.drawToTime();
     }
     this.wait();
     this.timeTaken(performance.now() - start);
   };
 
-  Solid.prototype.writeCoarsest = function () {
-    this.write(ROUGHEST);
+  Solid.prototype.drawToTime = function () {
+    this.write(TIMED_ROUGH);
     this.paintAll();
     LiveGl.show(this.gl, this.programs, this.shown);
   };
 
   Solid.prototype.timeTaken = function (ms) {
     this.timed = true;
-    this.rough = Math.min(COARSEST, Math.max(1, Math.round(ROUGHEST * Math.sqrt(ms / FLUENT_MS))));
+    this.rough = Math.min(COARSEST, Math.max(1, Math.round(TIMED_ROUGH * Math.sqrt(ms / FLUENT_MS))));
     Object.values(this.rooms).forEach(function (room) { room.of = null; });
     if (this.rough > 1) { this.restUntil = performance.now() + REST_MS; }
   };
@@ -347,61 +273,6 @@ const Live = (function () {
     this.gl.readPixels(0, 0, 1, 1, this.gl.RGBA, this.gl.UNSIGNED_BYTE, new Uint8Array(4));
   };
 
-  /* The numbers of one pixel of the light, in lattice places from the lower left corner. */
-  Solid.prototype.written = function (col, row) {
-    const gl = this.gl, light = this.light;
-    if (col < 0 || row < 0 || col >= light.width || row >= light.height) { return null; }
-    gl.bindFramebuffer(gl.FRAMEBUFFER, light.frame);
-    const parts = [0, 1].map(function (i) {
-      const four = new Uint32Array(4);
-      gl.readBuffer(gl.COLOR_ATTACHMENT0 + i);
-      gl.readPixels(col, row, 1, 1, gl.RGBA_INTEGER, gl.UNSIGNED_INT, four);
-      return four;
-    });
-    return LiveTouch.told(this.data, parts[1], parts[0]);
-  };
-
-  /* What lies at a place of the canvas' pixels, from its upper left corner. */
-  Solid.prototype.under = function (x, y) {
-    if (!this.data || this.gl.isContextLost()) { return null; }
-    if (!this.isWritten(this.room)) { this.draw(); }
-    const shown = this.shown;
-    return this.written(Math.floor(x * shown.width / this.canvas.width), shown.height - 1 - Math.floor(y * shown.height / this.canvas.height));
-  };
-
-  /* What lies under a place of the page: { face, x_mm, y_mm, kind }, or null; on a side that no face describes the front's. */
-  Solid.prototype.pick = function (clientX, clientY) {
-    const box = this.canvas.getBoundingClientRect();
-    return this.under((clientX - box.left) * this.canvas.width / box.width, (clientY - box.top) * this.canvas.height / box.height);
-  };
-
-  /* Where a place of a face lies on the page, and whether its face is turned to the eye; null for a face that is not there. */
-  Solid.prototype.placed = function (face, xMm, yMm) {
-    const found = this.data && LiveTouch.faceOf(this.data, face);
-    if (!found) { return null; }
-    const body = found.solid.body, view = this.view(), turn = this.turnOf(found.solid), middle = LiveBody.middle(body);
-    const at = LiveTouch.inSolid(found.solid, found.kind, xMm, yMm, body.lattices && this.bytes[body.lattices.near.hash]);
-    const away = at.map(function (v, k) { return v - middle[k]; });
-    const px = [0, 1].map(function (k) {
-      return (found.solid.middle_mm[k] + turn[k][0] * away[0] + turn[k][1] * away[1] + turn[k][2] * away[2] - view.corner[k]) / view.pixel;
-    });
-    const box = this.canvas.getBoundingClientRect(), out = LiveTouch.outwards(body, found.kind, away), eye = turn[2];
-    return {
-      x: box.left + px[0] * box.width / this.canvas.width,
-      y: box.top + px[1] * box.height / this.canvas.height,
-      px: px,
-      ahead: !out || out[0] * eye[0] + out[1] * eye[1] + out[2] * eye[2] > 0,
-    };
-  };
-
-  /* As `placed`, and whether the place is seen: asks the graphics chip, and so waits for it. */
-  Solid.prototype.place = function (face, xMm, yMm) {
-    const at = this.placed(face, xMm, yMm);
-    if (!at) { return null; }
-    const there = this.under(at.px[0], at.px[1]), near = LiveTouch.NEAR_MM + LiveTouch.NEAR_PX * this.view().pixel;
-    return Object.assign(at, { seen: Boolean(there) && there.face === face && Math.hypot(there.x_mm - xMm, there.y_mm - yMm) < near });
-  };
-
   /* Draw in full and wait until it stands. */
   Solid.prototype.finish = function () {
     if (this.data && !this.timed) { this.draw(); }
@@ -410,6 +281,6 @@ const Live = (function () {
     this.draw({ timed: true });
   };
 
-  Object.assign(Solid.prototype, LiveWrite.methods, LivePieces.methods, LiveLaid.methods);
+  Object.assign(Solid.prototype, LiveWrite.methods, LivePaint.methods, LivePieces.methods, LiveLaid.methods, LiveTouch.methods);
   return { Solid: Solid, TooMuch: TooMuch };
 })();

@@ -1,6 +1,7 @@
 /* What is written down for a pose, before any film: the light of every pixel (light.js) and the part's shadow. */
 const LiveWrite = (function () {
   "use strict";
+  /* Where one of the picture's pixels is wider than so many of the canvas', frames are slow: then only so many samples of one. */
   const SLOW_ROUGH = 2, MOVING_SAMPLES = 2;
   /* Of a Live.Solid. */
   const methods = {};

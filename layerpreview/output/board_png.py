@@ -1,30 +1,17 @@
-"""A board as it was made, with its ways out; and the sheet to print as a picture."""
+"""The board to print as one picture, all options below each other."""
 
 from __future__ import annotations
 
 import io
-import unicodedata
-from collections.abc import Callable, Mapping, Sequence
-from contextlib import AbstractContextManager
-from dataclasses import dataclass, field, replace
-from datetime import datetime
-from pathlib import Path
-from typing import Any
+from collections.abc import Sequence
 
 import numpy as np
 from numpy.typing import NDArray
 from PIL import Image, ImageDraw
 
-from layerpreview.output.board import BoardPage
-from layerpreview.output.board_data import Option, Picture
-from layerpreview.output.board_paper import board_pdf
-from layerpreview.output.board_printed import GAP, Printed, PrintedOption, in_words, printed
-from layerpreview.output.board_words import board_words
-from layerpreview.output.caption import FAINT, INK, PAPER, drawable, fitted, font, wrapped
-from layerpreview.output.files import write_text
-from layerpreview.output.pictures import write_picture
-from layerpreview.output.result import Paths, Result
-from layerpreview.scheme import ShopCard
+from layerpreview.output.board_data import Picture
+from layerpreview.output.board_printed import GAP, Printed, PrintedOption
+from layerpreview.output.caption import FAINT, INK, PAPER, fitted, font, wrapped
 
 U8 = NDArray[np.uint8]
 
@@ -34,130 +21,6 @@ PAD_PX, TEXT_PX = 70, 26
 ROOM_PX = SHEET_PX - 2 * PAD_PX
 GAP_PX = round(GAP * ROOM_PX)
 _RULE, WARM, WHITE = (217, 214, 208), (122, 74, 38), (255, 255, 255)
-
-
-@dataclass(frozen=True, eq=False)
-class Board:
-    """A board as it was made: its digits, heading, the options' names, the page's size and quality [%].
-
-    `log`: where it is recorded when it is saved, None where it is not. `moving`: what the client may move, a line an
-    option. `card` and `time` are printed.
-    """
-
-    board: str
-    title: str
-    options: tuple[str, ...]
-    size_bytes: int
-    quality: int
-    log: Path | None
-    page: BoardPage = field(repr=False)
-    drawn: tuple[Option, ...] = field(repr=False)
-    words: Mapping[str, Any] = field(repr=False)
-    card: ShopCard = field(default_factory=ShopCard)
-    time: datetime | None = None
-    moving: tuple[str, ...] = ()
-
-
-def board_names(*, pdf: bool) -> tuple[str, ...]:
-    """The files of a board."""
-    return ("board.html", "board.png", *(["board.pdf"] if pdf else []))
-
-
-def board_result(
-    board: Board,
-    *,
-    names: tuple[str, ...],
-    inputs: tuple[Path, ...],
-    recording: Callable[[Path], AbstractContextManager[object]],
-) -> Result[Board]:
-    """The board with its ways out; the table has a row for every option, light and place."""
-
-    paper = _paper_of(board)
-
-    def sheet() -> U8:
-        return sheet_of(paper if _is_drawable(board.words) else _paper_of(_in_english(board)))
-
-    def write(paths: Paths) -> None:
-        write_text(paths["board.html"], board.page.html)
-        write_picture(sheet(), paths["board.png"])
-        if "board.pdf" in paths:
-            paths["board.pdf"].write_bytes(board_pdf(paper))
-
-    size = f"{board.size_bytes / 1e6:.1f} MB"
-    return Result(
-        found=board,
-        line=f"Board {board.board}, {len(board.options)} option{'s' if len(board.options) > 1 else ''}, {size}",
-        document=lambda folder: _document(board, names, folder),
-        rows=lambda: [row for option in board.drawn for row in _rows(option)],
-        text=lambda: _text(paper),
-        names=names,
-        write=write,
-        picture=sheet,
-        inputs=inputs,
-        recording=recording,
-    )
-
-
-def _paper_of(board: Board) -> Printed:
-    return printed(
-        board.drawn,
-        title=board.title,
-        words=board.words,
-        board=board.board if board.log else "",
-        card=board.card,
-        time=board.time,
-    )
-
-
-def _is_drawable(words: Mapping[str, Any]) -> bool:
-    """Whether the shipped font has the letters of a language; a PDF asks this computer's fonts, too."""
-    return all(drawable(text) == unicodedata.normalize("NFC", text) for text in words.values() if isinstance(text, str))
-
-
-def _in_english(board: Board) -> Board:
-    """The board in English; a heading of the painter's own stays."""
-    words, many = board_words(), len(board.drawn)
-    is_ours = board.title == board.words["title_many"].format(n=many)
-    return replace(
-        board,
-        title=words["title_many"].format(n=many) if is_ours else board.title,
-        drawn=tuple(in_words(option, words) for option in board.drawn),
-        words=words,
-    )
-
-
-def _document(board: Board, names: tuple[str, ...], folder: Path | None) -> dict[str, object]:
-    where = {} if folder is None else {"folder": folder, "files": names, "log": board.log}
-    told = ("board", "size_bytes", "quality", "options", "moving")
-    return {**where, **{key: getattr(board, key) for key in told}}
-
-
-def _rows(option: Option) -> list[dict[str, object]]:
-    return [
-        {
-            "option": option.letter,
-            "name": option.scheme.name,
-            "light": colour.light,
-            "spot": colour.spot,
-            **dict(zip("Lab", colour.lab, strict=True)),
-            "srgb": colour.srgb,
-        }
-        for colour in option.figures.colours
-    ]
-
-
-def _text(printed: Printed) -> str:
-    """The board without its pictures."""
-    lines = [printed.title, printed.above]
-    for option in printed.options:
-        lines += ["", f"{option.letter} {option.name}", *(f"  {line}" for line in option.lines)]
-        lines += [f"  {option.code}"] if option.code else []
-    return "\n".join([*lines, *([printed.answer] if printed.answer else []), ""])
-
-
-def board_sheet(options: Sequence[Option], *, title: str, words: Mapping[str, Any]) -> U8:
-    """All options on a sheet of A4's width, without a code: a board that nobody can agree on."""
-    return sheet_of(printed(options, title=title, words=words))
 
 
 def sheet_of(printed: Printed) -> U8:
@@ -194,7 +57,7 @@ def _shown(option: PrintedOption, *, alone: bool) -> U8:
     beside = option.is_beside(alone=alone)
     left = PAD_PX + (first.width + 2 * GAP_PX if beside else 0)
     lines = _wrapped(option.lines, SHEET_PX - PAD_PX - left, TEXT_PX)
-    text_px = round(1.45 * TEXT_PX) * len(lines) + GAP_PX
+    text_px = _line_px(TEXT_PX) * len(lines) + GAP_PX
     text_y, others_y = (0, text_px) if beside else (first.height + tallest + GAP_PX, first.height + GAP_PX // 2)
     image, draw = _paper(max(first.height, text_y + text_px, others_y + tallest))
     image.paste(first, (PAD_PX, 0))
@@ -222,7 +85,7 @@ def _captioned(picture: Picture, width_px: int) -> Image.Image:
     with Image.open(io.BytesIO(picture.data)) as image:
         height_px = max(1, round(image.height * width_px / image.width))
         tile = image.resize((max(1, width_px), height_px), Image.Resampling.LANCZOS)
-    whole = Image.new("RGB", (tile.width, tile.height + 16 + round(1.45 * size) * len(lines)), PAPER)
+    whole = Image.new("RGB", (tile.width, tile.height + 16 + _line_px(size) * len(lines)), PAPER)
     whole.paste(tile, (0, 0))
     _text_at(ImageDraw.Draw(whole), (0, tile.height + 8), lines, size=size, ink=FAINT)
     return whole
@@ -238,7 +101,7 @@ def _code(option: PrintedOption, printed: Printed) -> U8:
     after = _wrapped([printed.words["print_read"].format(code=option.grouped)], room, size)
     lines = [*((line, size, FAINT) for line in before), (option.code, large, INK)]
     lines += [(line, size, FAINT) for line in after]
-    heights = [round(1.45 * size) for _, size, _ in lines]
+    heights = [_line_px(size) for _, size, _ in lines]
     image, draw = _paper(sum(heights) + 60)
     draw.rectangle((PAD_PX, 6, SHEET_PX - PAD_PX, image.height - 20), fill=WHITE, outline=_RULE, width=2)
     y = 20
@@ -261,7 +124,7 @@ def _rule() -> U8:
 def _written(lines: Sequence[str], *, size: int, ink: tuple[int, int, int]) -> U8:
     """Lines below each other, long ones wrapped."""
     shown = _wrapped(lines, ROOM_PX, size)
-    image, draw = _paper(round(1.45 * size) * len(shown) + size)
+    image, draw = _paper(_line_px(size) * len(shown) + size)
     _text_at(draw, (PAD_PX, 0), shown, size=size, ink=ink)
     return np.asarray(image)
 
@@ -270,7 +133,12 @@ def _text_at(
     draw: ImageDraw.ImageDraw, place: tuple[int, int], lines: Sequence[str], *, size: int, ink: tuple[int, int, int]
 ) -> None:
     for i, line in enumerate(lines):
-        draw.text((place[0], place[1] + round(1.45 * size) * i), line, font=font(size), fill=ink)
+        draw.text((place[0], place[1] + _line_px(size) * i), line, font=font(size), fill=ink)
+
+
+def _line_px(size: int) -> int:
+    """From one line of text to the next."""
+    return round(1.45 * size)
 
 
 def _wrapped(lines: Sequence[str], room_px: int, size: int) -> list[str]:
