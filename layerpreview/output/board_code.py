@@ -28,6 +28,8 @@ BOARD_SIGNS, CHECK_SIGNS = 5, 7
 _HEAD = re.compile(r"(?<![^\W_])[LI1]P(?=[\W_])", re.IGNORECASE)
 _WORD = re.compile(r"[^\W_]+")
 _TYPED_ALONE, _LONGEST_CODE, _MOST_HEADS = 200, 400, 100
+_MOST_NUMBERS = 60
+"""Of coats and strengths: far more than a board has, and few enough to try all places where the coats may end."""
 _BLANKS = re.compile("[ \t\r\n\u00a0]+")
 
 
@@ -133,7 +135,7 @@ def _choice_of(words: Sequence[str]) -> Choice | bool:
     if not board or at >= len(words) or words[at] not in LETTERS:
         return False
     option, rest = words[at], words[at + 1 :]
-    numbers = list(takewhile(_is_number, rest))
+    numbers = list(islice(takewhile(_is_number, rest), _MOST_NUMBERS))
     for end in range(2, len(numbers) + 1):
         check, _ = _joined(rest[end:], CHECK_SIGNS)
         for middle in range(1, end) if check else ():

@@ -166,7 +166,7 @@ const Stage = (function () {
     const option = data.options[state.option], words = Store.words;
     const coats = option.coats.map(function (coat, i) {
       const n = state.set[state.option].coats[i];
-      return coat.label + " " + (n === 1 ? words.one_coat : n ? Store.fill(words.coats, { n: n }) : words.no_coats);
+      return Words.label(coat) + " " + Words.coats(n);
     });
     const told = Store.fill(words.stage_name, {
       letter: option.letter, name: option.name, what: state.bare ? words.bare : words.finished,

@@ -77,5 +77,5 @@ const Words = (function () {
   /* What a coat is called; one that hides and has no name of its own is told in the page's words. */
   function label(one) { return one.mix === null && one.label === Store.data.words[Store.languages[0]].solid_colour ? Store.words.solid_colour : one.label; }
 
-  return { begin: begin, put: put, coats: coats, light: light, lightNamed: lightNamed, coat: coat, locale: locale };
+  return { begin: begin, put: put, coats: coats, light: light, lightNamed: lightNamed, coat: coat, label: label, locale: locale };
 })();
