@@ -28,8 +28,8 @@ BOARD_SIGNS, CHECK_SIGNS = 5, 7
 _HEAD = re.compile(r"(?<![^\W_])[LI1]P(?=[\W_])", re.IGNORECASE)
 _WORD = re.compile(r"[^\W_]+")
 _TYPED_ALONE, _LONGEST_CODE, _MOST_HEADS = 200, 400, 100
-_MOST_NUMBERS = 60
-"""Of coats and strengths: far more than a board has, and few enough to try all places where the coats may end."""
+_MOST_NUMBERS, _MOST_ALIKE = 40, 20
+"""Numbers of a code, and parts of a text that look like one: more than there are, and few enough to try all."""
 _BLANKS = re.compile("[ \t\r\n\u00a0]+")
 
 
@@ -116,13 +116,16 @@ def _found(text: str) -> Choice | str:
     heads = [(match.start(), match.end()) for match in islice(_HEAD.finditer(plain), _MOST_HEADS)]
     if not heads and len(plain) <= _TYPED_ALONE:  # LP was left out
         heads = [(match.start(), match.start()) for match in _WORD.finditer(plain)]
-    slip = ""
+    slip, alike = "", 0
     for begin, head in heads:
         part = plain[head : head + _LONGEST_CODE]
         found = _choice_of([_alike(word) for word in _WORD.findall(part.upper())])
         if isinstance(found, Choice):
             return found
         slip = slip or (plain[begin : head + _LONGEST_CODE] if found else "")
+        alike += found
+        if alike == _MOST_ALIKE:
+            break
     return slip
 
 

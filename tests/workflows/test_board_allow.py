@@ -171,7 +171,8 @@ def test_all_is_told_in_lines_before_anything_is_drawn(
     status, _, err = run("board", job, "--lang", "de,xx")
     assert (status, err) == (
         2,
-        "error: --lang = xx: this language is not ready; ready are de, en; for another one hand over your own file "
+        "error: --lang = xx: this language is not ready; ready are de, en, es, fr, it, ja, pl, pt; for another one "
+        "hand over your own file "
         "with --words\n",
     )
     assert not (job.parent / "job").exists()
