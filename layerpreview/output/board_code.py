@@ -28,6 +28,8 @@ BOARD_SIGNS, CHECK_SIGNS = 5, 7
 _HEAD = re.compile(r"(?<![^\W_])[LI1]P(?=[\W_])", re.IGNORECASE)
 _WORD = re.compile(r"[^\W_]+")
 _TYPED_ALONE, _LONGEST_CODE, _MOST_HEADS = 200, 400, 100
+_MOST_NUMBERS, _MOST_ALIKE = 40, 20
+"""Numbers of a code, and parts of a text that look like one: more than there are, and few enough to try all."""
 _BLANKS = re.compile("[ \t\r\n\u00a0]+")
 
 
@@ -114,13 +116,16 @@ def _found(text: str) -> Choice | str:
     heads = [(match.start(), match.end()) for match in islice(_HEAD.finditer(plain), _MOST_HEADS)]
     if not heads and len(plain) <= _TYPED_ALONE:  # LP was left out
         heads = [(match.start(), match.start()) for match in _WORD.finditer(plain)]
-    slip = ""
+    slip, alike = "", 0
     for begin, head in heads:
         part = plain[head : head + _LONGEST_CODE]
         found = _choice_of([_alike(word) for word in _WORD.findall(part.upper())])
         if isinstance(found, Choice):
             return found
         slip = slip or (plain[begin : head + _LONGEST_CODE] if found else "")
+        alike += found
+        if alike == _MOST_ALIKE:
+            break
     return slip
 
 
@@ -133,7 +138,7 @@ def _choice_of(words: Sequence[str]) -> Choice | bool:
     if not board or at >= len(words) or words[at] not in LETTERS:
         return False
     option, rest = words[at], words[at + 1 :]
-    numbers = list(takewhile(_is_number, rest))
+    numbers = list(islice(takewhile(_is_number, rest), _MOST_NUMBERS))
     for end in range(2, len(numbers) + 1):
         check, _ = _joined(rest[end:], CHECK_SIGNS)
         for middle in range(1, end) if check else ():

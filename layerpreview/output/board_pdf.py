@@ -11,7 +11,7 @@ def board_pdf(printed: Printed) -> bytes:
     words = printed.words
     data = {
         **{name: getattr(printed, name) for name in ("title", "above", "choose", "answer", "foot")},
-        "lang": words["lang"],
+        "lang": str(words["lang"]).split("-")[0].lower(),  # all that is taken there
         "gap": GAP,
         "painter": words["print_painter"],
         "options": [_option(option, printed) for option in printed.options],

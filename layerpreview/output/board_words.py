@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 import tomllib
 from collections.abc import Iterable, Mapping, Sequence
 from datetime import datetime, tzinfo
@@ -17,6 +18,16 @@ Words = Mapping[str, Any]
 ENGLISH = "en"
 RIM_MM = 25.0
 """A coat that is gone so near to the edge is a rim, a wider one fades: our own choice of words."""
+_FORMS = {
+    "lang": (
+        re.compile("[A-Za-z]{2,3}(-[A-Za-z]{4})?(-([A-Za-z]{2}|[0-9]{3}))?"),
+        "this is no language's tag",
+        'write it as in "de" or "pt-BR"; browsers go by it',
+    ),
+    "months": (re.compile(r"\s*(\S+\s+){11}\S+\s*"), "twelve months are wanted", "blanks between them, none inside"),
+    "decimal": (re.compile("[^0-9 ]"), "one sign is wanted", "a point or a comma"),
+}
+"""What a page does more with than show: how it is written, and what is said where it is not."""
 _FOLDER = Path(str(resources.files("layerpreview"))) / "data" / "board"
 _ENGLISH_FILE = _FOLDER / "strings.en.toml"
 
@@ -149,6 +160,9 @@ def _differences(words: Mapping[str, Any], given: Mapping[str, Any], file: str, 
         elif _braces(known) != _braces(text):
             wanted = ", ".join(sorted(_braces(known))) or "none"
             problems.append(Problem("other braces than in English", f"keep these: {wanted}", file, field=place))
+        elif not table and key in _FORMS and not _FORMS[key][0].fullmatch(text):
+            _, rule, remedy = _FORMS[key]
+            problems.append(Problem(rule, remedy, file, field=place, value=text))
     return problems
 
 
@@ -156,6 +170,10 @@ def _braces(text: str) -> set[str]:
     from string import Formatter
 
     try:
-        return {f"{{{name}}}" for _, name, _, _ in Formatter().parse(text) if name is not None}
+        return {
+            "{" + name + (f"!{turned}" if turned else "") + (f":{spec}" if spec else "") + "}"
+            for _, name, spec, turned in Formatter().parse(text)
+            if name is not None
+        }
     except ValueError:
         return {"ill-formed braces"}

@@ -103,7 +103,7 @@ def agree(code_or_file: str, *, job: Path = Path(), force: bool = False, now: da
         time=time.astimezone(UTC).replace(microsecond=0),
         agreed=tuple(agreed_words(offer, choice)),
         changes=tuple(changes),
-        note=agreement.note,
+        note=_one_line(agreement.note),
         cautions=cautions,
     )
 

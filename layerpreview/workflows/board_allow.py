@@ -138,7 +138,7 @@ def _check_there(one: Allowed, schemes: Sequence[Scheme]) -> None:
         if one.is_about(scheme, i, letter=letter)
     ]
     if schemes and not meant:
-        name = " ".join(filter(None, (one.who, f"coat {one.entry}" if one.entry else "")))
+        name = " ".join(filter(None, (one.who, "" if one.entry is None else f"coat {one.entry}")))
         raise _RefusedError(f"no coat here is {name}", f"there is: {there_is(schemes)}")
     if one.what == "strength" and one.low is not None:
         if one.entry is not None:

@@ -307,6 +307,55 @@ def test_what_is_chosen_is_what_is_shown(page: Any) -> None:
     assert brightness(page) < proposed - 2
 
 
+def test_a_choice_goes_to_the_address_on_a_phone_too(page: Any) -> None:
+    """What a phone passes on by its own list of programs has no address in it."""
+    choose(page)
+    shared, told = page.evaluate(
+        """() => {
+          let shared = false;
+          const coarse = window.matchMedia;
+          Object.defineProperty(navigator, 'share', {
+            configurable: true, value: () => { shared = true; return Promise.resolve(); },
+          });
+          window.matchMedia = () => ({ matches: true });
+          document.addEventListener('click', (event) => event.preventDefault(), { once: true });
+          document.getElementById('send').click();
+          delete navigator.share;
+          window.matchMedia = coarse;
+          return [shared, document.getElementById('done').textContent];
+        }"""
+    )
+    assert not shared
+    assert told == board_words()["mail_opened"]
+
+
+def test_the_browsers_own_way_back_leads_out_of_the_dialog(page: Any) -> None:
+    page.evaluate("history.pushState({ option: 0 }, '')")
+    choose(page)
+    page.evaluate("history.back()")
+    wait_for(page, "Store.state.option === null")
+    assert page.locator("#dialog").is_hidden()
+
+
+def test_nothing_is_called_fixed_that_can_be_moved(page: Any) -> None:
+    """A coat that hides may be let move where no dye may: the slider has no steps then, and the coats are folded."""
+    fixed = """(open) => {
+      const option = Store.data.options[0], was = JSON.stringify([option.coats, option.mixes]);
+      const hides = option.coats.find((one) => !one.mix), panel = document.getElementById('panel');
+      option.coats.forEach((one) => { one.fewest = one.most = one.coats; });
+      option.mixes.forEach((one) => { one.weakest = one.strongest = 100; });
+      hides.most += open;
+      Store.set({ option: 0 });
+      const fixed = panel.innerText.includes(Store.words.depth_fixed);
+      const told = [fixed, Boolean(document.getElementById('fold-coats'))];
+      [option.coats, option.mixes] = JSON.parse(was);
+      Store.set({ option: 0 });
+      return told;
+    }"""
+    assert page.evaluate(fixed, 1) == [False, True]
+    assert page.evaluate(fixed, 0) == [True, False]
+
+
 def test_send_stays_in_reach_however_small_the_window(page: Any) -> None:
     """320 by 256: a window of 1280 by 1024 at 400 % (WCAG 2.2, 1.4.10); and a phone on its side."""
     choose(page)
@@ -465,6 +514,7 @@ def test_axe_finds_nothing_serious(chromium: Any, html: Path, axe: str) -> None:
 
 
 def test_words_follow_the_language_that_is_chosen(page: Any) -> None:
+    assert "Solid colour 2 coats" in page.get_attribute("#stage", "aria-label")  # the page's first language is German
     page.select_option("#language", "de")
     try:
         assert page.evaluate("[document.documentElement.lang, document.documentElement.dir]") == ["de", "ltr"]

@@ -340,6 +340,40 @@ def test_the_picture_stays_in_view(page: Any, size: tuple[int, int]) -> None:
     page.evaluate("document.getElementById('panel').style.minHeight = ''")
 
 
+def test_the_one_question_is_in_view_at_once(page: Any) -> None:
+    """On a small phone, with the heading above: the slider was partly behind the button that chooses."""
+    page.set_viewport_size(_size(SMALL))
+    page.evaluate("Store.set({ option: null }); scrollTo(0, 0)")
+    looked_at(page, 0)
+    slider, bar = (page.locator(one).bounding_box() for one in ("#depth", ".bar"))
+    assert slider["y"] + slider["height"] <= bar["y"]
+
+
+def test_the_tiles_stand_still(page: Any) -> None:
+    """On a small phone on its side, long names had more lines in two columns than in one, and so it went to and fro."""
+    page.evaluate(
+        """Store.set({ option: null });
+        document.querySelectorAll('.tile-name').forEach((one) => {
+          one.dataset.was = one.textContent;
+          one.textContent = 'Octave mandolin: honey into plum over lifted silver';
+        })"""
+    )
+    for width in (640, 568):
+        page.set_viewport_size(_size((width, 320)))
+        page.wait_for_timeout(300)
+        seen = page.evaluate(
+            """() => new Promise((done) => {
+              const seen = [];
+              requestAnimationFrame(function look() {
+                seen.push(document.getElementById('tiles').getAttribute('style'));
+                if (seen.length < 12) { requestAnimationFrame(look); } else { done([...new Set(seen)]); }
+              });
+            })"""
+        )
+        assert len(seen) == 1
+    page.evaluate("document.querySelectorAll('.tile-name').forEach((one) => { one.textContent = one.dataset.was; })")
+
+
 def test_in_a_very_low_window_the_picture_gives_way(page: Any) -> None:
     page.set_viewport_size(_size(CLOSEUP))
     looked_at(page, 0)

@@ -319,6 +319,30 @@ def test_another_language_is_one_file(tmp_path: Path) -> None:
     assert [problem.field for problem in caught.value.problems] == ["chose", "choose", "agree.coats"]
 
 
+@pytest.mark.parametrize(
+    ("written", "field"),
+    [
+        ('lang = "de_CH"', "lang"),  # no browser takes it, and then no choice can be made
+        ('lang = ""', "lang"),
+        ('months = "Jan, Feb"', "months"),
+        ('decimal = ""', "decimal"),
+        ('coats = "{n:zz} coats"', "coats"),
+        ('coats = "{n!r} coats"', "coats"),
+    ],
+)
+def test_words_that_a_page_could_not_use_are_refused(tmp_path: Path, written: str, field: str) -> None:
+    (tmp_path / "words.toml").write_text(written, encoding="utf-8")
+    with pytest.raises(InputError) as caught:
+        board_words(tmp_path / "words.toml")
+    assert [problem.field for problem in caught.value.problems] == [field]
+
+
+@pytest.mark.parametrize("lang", ["pt-BR", "zh-Hant-TW", "es-419", "gsw"])
+def test_a_language_may_have_its_country(tmp_path: Path, lang: str) -> None:
+    (tmp_path / "words.toml").write_text(f'lang = "{lang}"', encoding="utf-8")
+    assert board_words(tmp_path / "words.toml")["lang"] == lang
+
+
 @pytest.mark.slow
 def test_the_sheet_shows_every_option(option: Option) -> None:
     one, two, three = (sheet_of(printed([option] * many, title="Test", words=WORDS)) for many in (1, 2, 3))

@@ -105,3 +105,13 @@ def test_the_page_writes_the_same_groups() -> None:
     script += "console.log(JSON.stringify(out.map((c) => [c, Codes.grouped(c)])));"
     told = subprocess.run(["node", "-e", script], capture_output=True, check=True, timeout=60).stdout
     assert json.loads(told) == [[choice.code, choice.grouped] for choice in choices]
+
+
+def test_a_text_full_of_numbers_keeps_no_one_waiting() -> None:
+    """It took minutes to try everything that such a text could mean."""
+    begun = time.process_time()
+    with pytest.raises(InputError, match="its check does not fit"):
+        read_code(("LP-K7QD2-B-" + "1 " * 180) * 100)
+    assert time.process_time() - begun < 20
+    longest = Choice("K7QD2", "H", tuple(range(12)), (100,) * 12)
+    assert read_code(longest.grouped) == longest

@@ -84,6 +84,7 @@ REFUSED = {
     "plum coats 1 to 2": "no coat here is plum; there is: honey (coat 1), sea (coat 2 and coat 4), dark rim (coat 3)",
     "coat 7 coats 1 to 2": "no coat here is coat 7; there is: honey",
     "honey coat 2 coats 1 to 2": "no coat here is honey coat 2; there is",
+    "coat 0 coats 1 to 2": "no coat here is coat 0; there is: honey",
     "lock plum": "no coat here is plum",
     "option C lock coats": "this board has no option C; its options: honey (coat 1)",
     "dark rim strength 80 to 120": "dark rim is no dye and has no strength",

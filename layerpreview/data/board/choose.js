@@ -17,6 +17,7 @@ const Choose = (function () {
     byId("dialog").addEventListener("close", function () { if (opener) { opener.focus(); } });
     Stage.onDrawn(copied);
     Store.on("lang", function () { if (byId("dialog").open) { fillIn(); } });
+    Store.on("option", function () { byId("dialog").close(); });   // the browser's own way back leads out of it
   }
 
   function open(which, button) {
@@ -103,10 +104,10 @@ const Choose = (function () {
     byId("save").download = told.code + ".txt";
   }
 
-  /* On a phone the sheet of its own programs, else a mail. */
+  /* A mail to the painter's address; where none is known, a phone's own list of programs to pass it on with. */
   function send(event) {
     const told = message();
-    if (!navigator.share || !window.matchMedia("(pointer: coarse)").matches) {
+    if (data.shop.mail || !navigator.share || !window.matchMedia("(pointer: coarse)").matches) {
       byId("done").textContent = Store.words.mail_opened;
       return;
     }

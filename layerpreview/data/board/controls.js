@@ -66,7 +66,7 @@ const Controls = (function () {
   function depth(option, words) {
     const found = Depth.positions(option), last = found.all.length - 1;
     made.positions = found;
-    if (last === 0) { return make("p", { class: "fixed", text: words.depth_fixed }); }
+    if (last === 0) { return movable(option) ? null : make("p", { class: "fixed", text: words.depth_fixed }); }
     made.says = make("output", { for: "depth", id: "depth-says" });
     made.depth = make("input", {
       type: "range", id: "depth", class: "wide", min: 0, max: last, step: 1,

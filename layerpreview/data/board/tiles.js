@@ -7,13 +7,17 @@ const Tiles = (function () {
   /* Drawn again so long after the last change, and at most so many places of the screen for one of the page. */
   const LATER_MS = 200, MOST_RATIO = 2;
   const all = document.getElementById("all"), list = document.getElementById("tiles");
-  let tiles = [], later = null, round = {}, last = null;
+  let tiles = [], later = null, round = {}, last = null, placed = 0;
 
   function begin() {
     if (data.options.length < 2) { return; }
     tiles = data.options.map(make);
     list.append.apply(list, tiles.map(function (tile) { return tile.item; }));
-    new ResizeObserver(function () { place(); soon(); }).observe(all);
+    new ResizeObserver(function () {
+      /* Names take more lines in narrow columns: placed anew for another height it would go to and fro for ever. */
+      if (all.clientWidth !== placed) { placed = all.clientWidth; place(); }
+      soon();
+    }).observe(all);
     window.addEventListener("resize", place);
     const seen = new IntersectionObserver(function (entries) {
       entries.forEach(function (entry) { tiles.find(function (tile) { return tile.item === entry.target; }).seen = entry.isIntersecting; });
@@ -26,6 +30,7 @@ const Tiles = (function () {
     window.addEventListener("popstate", function () { if (state.option !== null) { Store.set({ option: null }); } });
     place();
     tiles.forEach(atFirst);
+    if (state.option !== null) { requestAnimationFrame(toTop); }
   }
 
   /* Tiles have the colours of the solid's own canvas. */
@@ -139,6 +144,10 @@ const Tiles = (function () {
     document.getElementById("stage").focus({ preventScroll: true });
   }
 
+  /* The picture at the top of the window, so that the one question has room below it. (`scrollIntoView` keeps clear of what
+     stays at the top, which is the picture itself, and so moves nothing.) */
+  function toTop() { window.scrollTo(0, document.getElementById("look").getBoundingClientRect().top + window.scrollY); }
+
   function leave() {
     if (history.state && history.state.option !== undefined) { history.back(); } else { Store.set({ option: null }); }
   }
@@ -149,7 +158,7 @@ const Tiles = (function () {
     delete list.dataset.settled;
     if (state.option !== null) {
       last = state.option;
-      document.getElementById("look").scrollIntoView();
+      requestAnimationFrame(toTop);   // the controls are made first
       return;
     }
     tiles.forEach(function (tile, i) { if (i === last) { tile.button.setAttribute("aria-current", "true"); } else { tile.button.removeAttribute("aria-current"); } });
