@@ -271,6 +271,41 @@ def parse_strength(text: str) -> Strength:
     return Strength(float(amount), unit, " ".join(text.split()))
 
 
+def shop_length(mm: float, *, us: bool) -> str:
+    """Return a length [mm, >= 0] as a shop writes it, for hands with a ruler: `us` in inches and parts of an inch.
+
+    Inches to the nearest 1/16 below 12 in and 1/8 above, from 10 ft on in half feet; metric in mm, with tenths
+    below 100 mm, from 1 m on in metres. What would come out as nothing is "under 1/16 in" or "under 0.1 mm".
+
+    Raises UnitError for a length that is negative or no number.
+
+    >>> shop_length(39.9, us=True), shop_length(533.4, us=True), shop_length(75.0, us=False)
+    ('1 9/16 in', '21 in', '75 mm')
+    """
+    if not 0.0 <= mm < math.inf:
+        raise UnitError(f"a length is a number of mm, 0 or more, got {mm:g}")
+    if us:
+        inches = Fraction(mm) / _LENGTH_MM["in"]
+        if inches >= _FEET_FROM_IN:
+            return f"{_in_parts(inches / 12, 2)} ft"
+        fine = _in_parts(inches, 16)
+        return f"{fine if inches < 12 else _in_parts(inches, 8)} in" if fine != "0" or not mm else "under 1/16 in"
+    if mm >= _METRES_FROM_MM:
+        return f"{mm / 1000.0:.2f}".rstrip("0").rstrip(".") + " m"
+    small = f"{mm:.1f}".removesuffix(".0") if mm < 99.95 else f"{mm:.0f}"
+    return f"{small} mm" if small != "0" or not mm else "under 0.1 mm"
+
+
+_FEET_FROM_IN, _METRES_FROM_MM = 120, 999.5
+
+
+def _in_parts(value: Fraction, parts: int) -> str:
+    """A number to the nearest 1/`parts`, halves up, as a whole and a fraction in lowest terms: "1 9/16"."""
+    whole, rest = divmod(math.floor(value * parts + Fraction(1, 2)), parts)
+    fraction = str(Fraction(rest, parts)) if rest else ""
+    return " ".join(filter(None, (str(whole) if whole or not fraction else "", fraction)))
+
+
 def _strength(amount: Fraction, unit: str) -> tuple[Fraction, StrengthUnit]:
     if unit in _BY_WEIGHT:
         return amount, "% by weight"

@@ -27,6 +27,7 @@ from layerpreview.workflows.photo_options import PhotoOptions
 from layerpreview.workflows.reach import reach_files
 from layerpreview.workflows.record import record_file
 from layerpreview.workflows.render import render_files
+from layerpreview.workflows.sheet import sheet_files
 from layerpreview.workflows.start import start_job
 from layerpreview.workflows.touch_up import touch_up_files
 from tests.surface.part_photos import take
@@ -64,9 +65,17 @@ def main() -> None:
         fit_files(HERE / "spray_out.csv", out=work, options=FitOptions(name="house amber"))
         (work / "house_amber_fit.png").replace(PICTURES / "fit.png")
         turn_file(mandolin, out=work)
+        the_wall(mandolin, work / "sheet")
         from_a_photo(work / "photo")
         a_record(work / "job")
         in_a_row(work / "turn.webp", (0, 4, 18, 31), "octave_mandolin_turned.jpg")
+
+
+def the_wall(scheme: Path, work: Path) -> None:
+    """The first page of the mix sheet."""
+    sheet_files(scheme, out=work, forms=["pdf"])
+    page = PdfDocument(work / "mix_sheet.pdf")[0]
+    page.render(scale=1.05).to_pil().convert("RGB").save(PICTURES / "mix_sheet.jpg", quality=70)
 
 
 def from_a_photo(work: Path) -> None:

@@ -6,7 +6,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from layerpreview.units import Dimension, Range, UnitError, parse_quantity, parse_range, parse_strength
+from layerpreview.units import Dimension, Range, UnitError, parse_quantity, parse_range, parse_strength, shop_length
 
 # Factors exact by definition: inch, pound and US gallon (NIST SP 811 appendix B, from memory), imperial gallon (UK
 # Weights and Measures Act 1985, from memory); a fluid ounce is 1/128 of the US and 1/160 of the imperial gallon.
@@ -280,3 +280,57 @@ def test_any_text_gives_a_quantity_or_one_clear_line(text: str) -> None:
         except UnitError as error:
             said = str(error)
         assert len(said.splitlines()) <= 1
+
+
+@pytest.mark.parametrize(
+    ("mm", "written"),
+    [
+        ("0", "0 in"),
+        ("0.5", "under 1/16 in"),
+        ("25.4", "1 in"),
+        ("39.9", "1 9/16 in"),  # 1.571 in: 25.1 sixteenths
+        ("69.85", "2 3/4 in"),
+        ("303.9", "11 15/16 in"),  # 11.965 in is nearer to 11 15/16 than to 12
+        ("304.4", "12 in"),
+        ("533.4", "21 in"),
+        ("546.1", "21 1/2 in"),
+        ("1412", "55 5/8 in"),
+        ("3048", "10 ft"),
+        ("5000", "16 1/2 ft"),
+    ],
+)
+def test_us_lengths_are_read_off_a_rule(mm: str, written: str) -> None:
+    """By hand from 1 in = 25.4 mm exactly; sixteenths are the finest marks of a common rule (common practice)."""
+    assert shop_length(float(mm), us=True) == written
+
+
+@pytest.mark.parametrize(
+    ("mm", "written"),
+    [
+        (0, "0 mm"),
+        (0.04, "under 0.1 mm"),
+        (6, "6 mm"),
+        (37.7, "37.7 mm"),
+        (250.7, "251 mm"),
+        (999.7, "1 m"),
+        (1412, "1.41 m"),
+    ],
+)
+def test_metric_lengths_stay_metric(mm: float, written: str) -> None:
+    assert shop_length(mm, us=False) == written
+
+
+@given(st.floats(0.8, 9000.0), st.booleans())
+def test_a_written_length_is_read_again_within_half_its_step(mm: float, us: bool) -> None:
+    step = (
+        (1 / 16 if mm < 12 * 25.4 else 1 / 8 if mm < 120 * 25.4 else 6) * 25.4
+        if us
+        else (0.1 if mm < 100 else 1 if mm < 999.5 else 10)
+    )
+    assert abs(parse_quantity(shop_length(mm, us=us), "length") - mm) <= step / 2 * (1 + 1e-9)
+
+
+@pytest.mark.parametrize("mm", [-1.0, float("nan"), float("inf")])
+def test_what_is_no_length_is_refused(mm: float) -> None:
+    with pytest.raises(UnitError, match="0 or more"):
+        shop_length(mm, us=True)

@@ -9,8 +9,9 @@ from dataclasses import dataclass, replace
 from layerpreview.answers.films import tooth_um
 from layerpreview.answers.own_values import ASSUMED, BOUNDS, mean_of
 from layerpreview.job.done import BASE_COAT, CLEAR_COAT, BatchMade, Done
+from layerpreview.job.needed import needed_of
 from layerpreview.job.products import details_of
-from layerpreview.job.sprayed import Sprayed, needed_of, sprayed_stages
+from layerpreview.job.sprayed import Sprayed, sprayed_stages
 from layerpreview.picture.faces import FaceShape
 from layerpreview.scheme import Scheme
 from layerpreview.scheme.fields import film_word

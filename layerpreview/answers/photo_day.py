@@ -149,7 +149,7 @@ def judged_words(standing: Standing, spread: float, n_spots: int) -> tuple[str, 
     build = standing.build
     return (
         f"on it: {build.likely:.1f} coats' worth of {standing.mix} ({build.low:.1f} to {build.high:.1f}), "
-        f"{standing.to_agreed:.1f} CIEDE2000 from the agreed colour",
+        f"{standing.to_agreed:.1f} CIEDE2000 from the planned colour",
         *standing.advice,
         even_words(spread, n_spots),
     )

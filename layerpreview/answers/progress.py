@@ -353,20 +353,20 @@ def _advice(found: Standing, scheme: Scheme, stack: Stack, bare: F64, place: F64
     left = found.coats_left
     if left.likely == 0:
         return [
-            f"stop here: {found.to_agreed:.1f} CIEDE2000 from the agreed colour, and another coat leads away from it"
+            f"stop here: {found.to_agreed:.1f} CIEDE2000 from the planned colour, and another coat leads away from it"
         ]
     coats = "coat" if left.likely == 1 else "coats"
     span = f" ({left.low:.0f} to {left.high:.0f})" if left.high > left.low else ""
     lines = [f"{left.likely:.0f} more {coats}{span} as laid so far; read again before the last one"]
     if left.low == 0:
-        lines.append("it may be there already: look at it beside the agreed panel before the next coat")
+        lines.append("it may be there already: look at it beside the panel it is to match before the next coat")
     return lines
 
 
 def _past(found: Standing, scheme: Scheme, stack: Stack, bare: F64, place: F64, light: str) -> list[str]:
     over = found.build.likely - found.coats_planned
     lines = [
-        f"gone past by {over:.1f} coats: {found.to_agreed:.1f} CIEDE2000 from the agreed colour",
+        f"gone past by {over:.1f} coats: {found.to_agreed:.1f} CIEDE2000 from the planned colour",
         "more dye never lightens",
     ]
     later = [i for i in range(found.entry + 1, len(scheme.coats)) if isinstance(scheme.coats[i], DyeCoat)]
@@ -401,5 +401,5 @@ def _with_less_later(
     best = int(np.argmin(apart))
     return (
         f"with {100 * factors[best]:.0f} % of the later dye coats the finish ends {apart[best]:.1f} CIEDE2000 from the "
-        f"agreed one (with all of them {apart[-1]:.1f})"
+        f"planned one (with all of them {apart[-1]:.1f})"
     )

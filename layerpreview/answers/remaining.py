@@ -140,10 +140,10 @@ def remaining_dye(
     units = scheme.shop.units
     words = _words(chosen, as_planned, at_most, units)
     if closed:
-        words = f"{_on(laid, planned, units)}: {now_de00:.1f} CIEDE2000 from the agreed colour"
+        words = f"{_on(laid, planned, units)}: {now_de00:.1f} CIEDE2000 from the planned colour"
     elif past:
         words = (
-            f"gone past by {over:.1f} coats: {now_de00:.1f} CIEDE2000 from the agreed colour; no further coat of it, "
+            f"gone past by {over:.1f} coats: {now_de00:.1f} CIEDE2000 from the planned colour; no further coat of it, "
             "more dye never lightens"
         )
     found = _remaining(step, numbers, laid, planned, chosen, film, past, words)
@@ -188,7 +188,7 @@ class FromAgreed:
         self._agreed = agreed.lab(np.ones((1, 1)))[0, 0]
 
     def away_de00(self, shares: F64) -> F64:
-        """CIEDE2000 from the agreed colour at `shares` (n,) of the planned film."""
+        """CIEDE2000 from the planned colour at `shares` (n,) of the planned film."""
         return np.asarray(delta_e_2000(self._patches.lab(shares[:, None])[:, 0], self._agreed))
 
 
@@ -217,7 +217,7 @@ def _nearest(plans: Sequence[_Plan]) -> _Plan:
 
 
 def _words(chosen: _Plan, as_planned: _Plan, at_most: float, units: str) -> str:
-    ends = f"ends {chosen.ends_de00:.1f} CIEDE2000 from the agreed colour, within the readings at most {at_most:.1f}"
+    ends = f"ends {chosen.ends_de00:.1f} CIEDE2000 from the planned colour, within the readings at most {at_most:.1f}"
     if (chosen.coats, chosen.word) == (as_planned.coats, as_planned.word):
         if chosen.coats == 0:
             return f"all on: {ends}"

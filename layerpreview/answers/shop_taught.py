@@ -68,7 +68,7 @@ def taught(old: ShopValues, jobs: Sequence[JobTaught], *, file: Path, notes: Seq
         before = usual(kind, name) if known is None else known.range
         lessons.append(Lesson(kind, name, before, known is not None, now, sum(mean.groups for mean in found)))
     films, transfer, drops = ({one.name: one.now for one in lessons if one.kind == kind} for kind in KINDS)
-    return Taught(ShopValues(file, films, transfer, drops, merged), tuple(lessons), tuple(notes))
+    return Taught(ShopValues(file, films, transfer, drops, merged, old.card), tuple(lessons), tuple(notes))
 
 
 def usual(kind: str, name: str) -> Range:

@@ -170,6 +170,6 @@ def _photos(
         if as_json and photo is None:
             typer.echo(plain_json({"file": str(made.file), "photos": made.photos, "notes": made.notes}), nl=False)
         say(f"Wrote {typed(made.file) if made.file else ''}")
-        say("Next: show it beside the agreed panel")
+        say("Next: show it beside the panel it is to match")
     else:
         say(f"Next: all photos in one light: layerpreview diary {typed(job)} --strip")

@@ -7,7 +7,7 @@ from typing import Annotated
 
 import typer
 
-from layerpreview.cli.common import Force, Json, ResultsFolder, SchemeFile, Width, app, next_step, place_for, say, typed
+from layerpreview.cli.common import Force, Json, ResultsFolder, SchemeFile, Width, app, place_for, say, typed
 
 
 @app.command()
@@ -25,23 +25,19 @@ def sheet(
     as_json: Json = False,
 ) -> None:
     """Write the mix sheet: what to mix, how to spray, cautions."""
-    from layerpreview.workflows.sheet import mix_sheet, sheet_files
+    from layerpreview.workflows.sheet import USUAL_FORMS, left_out, mix_sheet, sheet_files
 
     if show or as_json:
         found = mix_sheet(scheme)
         typer.echo(found.json() if as_json else found.text(), nl=False)
         return
     folder, aside = place_for(scheme, "sheet", out)
-    made = sheet_files(
-        scheme,
-        out=folder,
-        forms=form or ["pdf", "html"],
-        paper=paper,
-        templates=templates,
-        force=force,
-    )
+    forms = form or USUAL_FORMS
+    made = sheet_files(scheme, out=folder, forms=forms, paper=paper, templates=templates, force=force)
     say(f"Wrote {', '.join(made.files)} to {made.folder}{aside}")
-    say("Next: read the cautions, hang it by the booth, and spray a card before the part")
+    if missing := left_out(made, forms, templates=templates):
+        say(missing)
+    say("Next: read the cautions, hang the first page by the booth, and spray a card before the part")
 
 
 @app.command()
@@ -58,8 +54,13 @@ def board(
         typer.Option(
             "--allow",
             metavar="TEXT",
-            help='What the client may move: "honey coats 1 to 5", "strength 80 to 120 %"; repeat for more.',
+            help='What the client may move: "honey coats 1 to 5", "coat 3 coats 1 to 4", "strength 80 to 120 %", '
+            '"lock honey"; repeat for more. Usual: all that is dye; what hides stays.',
         ),
+    ] = None,
+    lang: Annotated[
+        list[str] | None,
+        typer.Option("--lang", metavar="LANG", help="A language of the client, as de; repeat for more."),
     ] = None,
     words: Annotated[
         Path | None, typer.Option("--words", metavar="FILE", help="The page's words in another language.")
@@ -68,15 +69,28 @@ def board(
     as_json: Json = False,
 ) -> None:
     """Write one page in which the client compares and chooses."""
+    from layerpreview.output.board_code import LETTERS
     from layerpreview.workflows.board import board_file
 
     folder, aside = place_for(schemes[0], "board", out)
     made = board_file(
-        schemes, out=folder, force=force, width_px=width, title=title, allow=allow or [], words_path=words, pdf=pdf
+        schemes,
+        out=folder,
+        force=force,
+        width_px=width,
+        title=title,
+        allow=allow or [],
+        langs=lang or [],
+        words_path=words,
+        pdf=pdf,
     )
     if as_json:
         typer.echo(made.json(), nl=False)
     size = f"{made.size_bytes / 1e6:.1f} MB, {len(made.options)} option" + ("s" if len(made.options) > 1 else "")
+    for part in made.page.too_large:
+        say(f"Large: {part.what} of option {LETTERS[part.option]} takes {part.size_bytes / 1e6:.1f} MB ({part.why})")
+    for line in made.moving:
+        say(line[:1].upper() + line[1:])
     say(f"Wrote {', '.join(made.files)} to {made.folder}{aside}: {size}")
     say(f"Next: send board.html; when the code comes back: layerpreview agree CODE --job {typed(made.log.parent)}")
 
@@ -84,8 +98,10 @@ def board(
 @app.command()
 def agree(
     code: Annotated[
-        str,
-        typer.Argument(metavar="CODE-OR-FILE", help="The client's code, or a file with the text.", show_default=False),
+        list[str],
+        typer.Argument(
+            metavar="CODE-OR-FILE...", help="The client's code, or a file with the text.", show_default=False
+        ),
     ],
     job: Annotated[Path, typer.Option("--job", metavar="DIR", help="Folder with the job's log.")] = Path(),
     force: Force = False,
@@ -95,16 +111,17 @@ def agree(
     from layerpreview.output.plain_json import plain_json
     from layerpreview.workflows.agree import agree as agree_choice
 
-    agreed = agree_choice(code, job=job, force=force)
+    agreed = agree_choice(" ".join(code), job=job, force=force)
     if as_json:
         typer.echo(plain_json(agreed), nl=False)
     else:
-        for line in (*agreed.changes, *([f"note: {agreed.note}"] if agreed.note else [])):
-            typer.echo(line)
+        typer.echo(f"Agreed on {agreed.time.astimezone():%Y-%m-%d %H:%M}: option {agreed.option}, {agreed.name}")
+        for line in (*agreed.agreed, *([f"note: {agreed.note}"] if agreed.note else [])):
+            typer.echo(f"  {line}")
     for caution in agreed.cautions:
         say(f"look again: {caution}")
-    say(f"Option {agreed.option} ({agreed.name}): wrote {agreed.scheme}, recorded in {agreed.log}")
-    next_step("see what it needs", render=agreed.scheme)
+    say(f"Wrote {agreed.scheme}, recorded in {agreed.log}")
+    say(f"Next: what to mix for it: layerpreview sheet {typed(agreed.scheme)}")
 
 
 @app.command(name="log")

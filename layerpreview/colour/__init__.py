@@ -25,6 +25,7 @@ from layerpreview.colour.tables import (
     OBSERVERS_DEG,
     WAVELENGTHS_NM,
     light_spd,
+    light_words,
     observer_cmf,
     rgb_basis,
 )
@@ -49,6 +50,7 @@ __all__ = [
     "instrument_lab_to_lab",
     "lab_to_xyz",
     "light_spd",
+    "light_words",
     "metamerism_de00",
     "metric_de00",
     "observer_cmf",

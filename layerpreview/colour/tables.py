@@ -41,6 +41,14 @@ LIGHT_NAMES: Final = (
     "LED-B5",
 )
 """Lights by their CIE names: lamp light, daylights, fluorescent lamps, white LEDs."""
+_LIGHT_WORDS = {
+    "A": "lamp light (A)",
+    "D50": "daylight at noon (D50)",
+    "D65": "daylight (D65)",
+    "LED-B3": "white LED (LED-B3)",
+    "FL2": "cool white tube (FL2)",
+    "FL11": "three-band tube (FL11)",
+}
 
 OBSERVERS_DEG: Final = (2, 10)
 """CIE standard observers by field size [degrees]: 1931 2 deg and 1964 10 deg."""
@@ -52,6 +60,11 @@ def _table(name: str) -> Array:
     text = (files("layerpreview") / "data" / name).read_text(encoding="ascii")
     rows = [line.split(",") for line in text.splitlines()[1:]]
     return read_only(np.ascontiguousarray(np.array(rows, dtype=np.float64)[:, 1:].T))
+
+
+def light_words(light: str) -> str:
+    """Return what people call a light, with its CIE name; the name alone where there is no word for it."""
+    return _LIGHT_WORDS.get(light, light)
 
 
 def observer_cmf(observer_deg: int) -> Array:

@@ -11,6 +11,7 @@ from layerpreview.job.figures import figures_of
 from layerpreview.job.sheet import make_sheet
 from layerpreview.output.plain_json import plain
 from layerpreview.picture.scene import Scene
+from layerpreview.picture.spots import Spot
 from layerpreview.picture.survey import Survey
 
 _SHEET = (
@@ -19,9 +20,9 @@ _SHEET = (
 )
 
 
-def figures_told(read: Read, scene: Scene, surveys: Sequence[Survey]) -> dict[str, Any]:
+def figures_told(read: Read, scene: Scene, surveys: Sequence[Survey], spots: Sequence[Spot]) -> dict[str, Any]:
     """`figures`: as `layerpreview figures --json`; `sheet`: of the mix sheet what a panel shows."""
-    found = figures_of(read.scheme, scene, surveys)
+    found = figures_of(read.scheme, scene, surveys, spots)
     sheet = make_sheet(read.scheme, parts=read.shapes, surveys=surveys)
     return {
         "version": read.version,

@@ -30,10 +30,13 @@ def board(out: Path, asked: Asked) -> Made:
 
 def sheet(out: Path, asked: Asked) -> Made:
     """The mix sheet, with or without its templates."""
-    from layerpreview.workflows.sheet import sheet_files
+    from layerpreview.workflows.sheet import USUAL_FORMS, left_out, sheet_files
 
-    made = sheet_files(Path(asked["scheme"]), out=out, force=asked["force"], **asked["options"])
-    return {"files": list(made.files), "words": "read the cautions, hang it by the booth, and spray a card first"}
+    options = asked["options"]
+    made = sheet_files(Path(asked["scheme"]), out=out, force=asked["force"], **options)
+    missing = left_out(made, options.get("forms", USUAL_FORMS), templates=options.get("templates", False))
+    words = "read the cautions, hang the first page by the booth, and spray a card first"
+    return {"files": list(made.files), "words": f"{words}; {missing}" if missing else words}
 
 
 def pictures(out: Path, asked: Asked) -> Made:

@@ -1,5 +1,5 @@
 """What a phone may ask for, and nothing else: its pages, the picture, the job's state, coats and strengths, the diary,
-photos, a touch-up.
+photos, a touch-up, whether a printed sheet is of today.
 """
 
 from __future__ import annotations
@@ -141,8 +141,18 @@ def _edit(desk: Desk, words: Mapping[str, str], body: Mapping[str, Any]) -> Answ
     return status, {**told, "state": _told(told["state"])} if status == 409 else _told(told)
 
 
+def _sheet(desk: Desk, words: Mapping[str, str], body: Mapping[str, Any]) -> Answer:
+    with LOADING:
+        from layerpreview.desk.sheet_code import post_sheet
+
+    return post_sheet(desk, words, body)
+
+
 GET: dict[str, Callable[[Desk, Mapping[str, str]], Answer]] = {"state": _state, "pulse": _pulse, "picture": _picture}
-POST: dict[str, Callable[[Desk, Mapping[str, str], Mapping[str, Any]], Answer]] = {"edit": _edit}
+POST: dict[str, Callable[[Desk, Mapping[str, str], Mapping[str, Any]], Answer]] = {
+    "edit": _edit,
+    "sheet": _sheet,
+}
 
 
 def _told(state: Mapping[str, Any]) -> dict[str, Any]:

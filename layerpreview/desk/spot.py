@@ -22,7 +22,8 @@ from layerpreview.picture.scene import make_scene
 from layerpreview.picture.spots import FIGURES_WIDTH_PX, mean_bare
 from layerpreview.picture.touched import touched
 from layerpreview.threads import Made
-from layerpreview.workflows.board import MORE_COATS
+from layerpreview.units import shop_length
+from layerpreview.workflows.board_limits import MORE_COATS
 
 F64 = NDArray[np.float64]
 
@@ -111,5 +112,6 @@ def place_words(shape: FaceShape, edge_mm: float, *, units: str) -> str:
         return f"beside {shape.face.name}"
     if edge_mm > min(NEAR_EDGE_MM, 0.35 * min(shape.outline.width_mm, shape.outline.height_mm)):
         return f"middle of {shape.face.name}"
-    far = f"{edge_mm / 25.4:.1f} in" if units == "US" else f"{edge_mm:.0f} mm"
+    # A touch is no finer than a millimetre.
+    far = shop_length(round(edge_mm), us=units == "US")
     return f"{shape.face.name}, {far} from the edge"

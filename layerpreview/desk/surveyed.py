@@ -57,11 +57,12 @@ def surveyed(read: Read) -> Surveyed:
 def _surveyed(read: Read) -> Surveyed:
     scene = make_scene(read.scheme, width_px=FIGURES_WIDTH_PX, shapes=read.shapes)
     surveys = [Survey(read.scheme, shape) for shape in read.shapes]
+    spots = tuple(spots_of(read.scheme, scene, surveys))
     return Surveyed(
-        tuple(spots_of(read.scheme, scene, surveys)),
+        spots,
         tuple(tuple(map(float, survey.mean_builds)) for survey in surveys),
         tuple(_landing(surveys, index) for index in range(len(read.scheme.coats))),
-        figures_told(read, scene, surveys),
+        figures_told(read, scene, surveys, spots),
     )
 
 

@@ -17,14 +17,14 @@ from layerpreview.errors import Problem, typed
 from layerpreview.finish.view import SURROUNDINGS
 from layerpreview.job.colours import dye_swatch
 from layerpreview.job.products import CLEAR_ASSUMED, Product, details_of, solids_of
-from layerpreview.output.board import board_words
+from layerpreview.output.board_words import board_words
 from layerpreview.picture.faces import FaceShape, bursts_out_of_touch
 from layerpreview.scheme import Burst, Coat, Dye, DyeCoat, Mix, OpaqueCoat, Scheme, warnings_of
 from layerpreview.scheme.describe import base_words, shown_strength
 from layerpreview.scheme.fields import film_word
 from layerpreview.told import Told
 from layerpreview.units import Range
-from layerpreview.workflows.board import FEWER_COATS, MORE_COATS
+from layerpreview.workflows.board_limits import FEWER_COATS, MORE_COATS
 
 WEAKEST, STRONGEST = 0.25, 4.0
 """Between which times of its strength a mix can be pulled."""
@@ -81,9 +81,9 @@ def _told(read: Read, job: OpenJob) -> dict[str, Any]:
 
 @lru_cache(maxsize=1)
 def light_words() -> dict[str, str]:
-    """The names of the lights in words, as the client's board has them."""
-    words = board_words()
-    return {name.removeprefix("light_"): str(told) for name, told in words.items() if name.startswith("light_")}
+    """The names of the lights as the client's board has them, and as the scheme does."""
+    words = {name.removeprefix("light_"): told for name, told in board_words().items() if name.startswith("light_")}
+    return {name: f"{told} ({name})" for name, told in words.items()}
 
 
 def lines_of(problems: Iterable[Problem], folder: Path) -> list[str]:

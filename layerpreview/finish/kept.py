@@ -9,7 +9,9 @@ from __future__ import annotations
 import hashlib
 import os
 import tempfile
+from collections.abc import Mapping
 from contextlib import suppress
+from functools import lru_cache
 from pathlib import Path
 from threading import Lock
 from zipfile import BadZipFile
@@ -17,31 +19,39 @@ from zipfile import BadZipFile
 import numpy as np
 from numpy.typing import NDArray
 
-from layerpreview.film import BodyLaw, Light, MetalBase, body_law
+from layerpreview.film import BodyLaw, FacetLaw, Light, MetalBase, body_law, facet_law
 
 VERSION = 1
-"""Of what a law holds: another one when the solver changes."""
+"""Of what a law holds: another one when a solver changes."""
 MOST_FILES = 24
-_solving = Lock()
+"""Of each kind: a body takes 9 MB, facets a third of one. Those that were not read for the longest time go."""
+Held = Mapping[str, NDArray[np.generic]]
+_solving, _solving_facets = Lock(), Lock()
 
 
 def kept_body_law(base: MetalBase, light: Light) -> BodyLaw:
     """`film.body_law`, from the cache where it is there; the same numbers whether it was or not."""
-    path = _path(base, light)
-    found = None if path is None else _read(path)
-    return _solved(base, light, path) if found is None else found
+    path = _path("law", f"{base!r} {light!r}")
+    return _body_law(path) or _solved(base, light, path)
 
 
 def _solved(base: MetalBase, light: Light, path: Path | None) -> BodyLaw:
     """One at a time: solving takes some 300 MB, and who waited may find it done."""
     with _solving:
-        if path is not None and (found := _read(path)) is not None:
+        if (found := _body_law(path)) is not None:
             return found
         solved = body_law(base, light)
         numbers = _short(solved.numbers)
-        if path is not None:
-            _write(path, numbers, solved.denominator)
+        _write(path, {"numbers": numbers, "denominator": np.array(solved.denominator)})
         return BodyLaw(numbers.astype(np.float32), solved.denominator)
+
+
+def _body_law(path: Path | None) -> BodyLaw | None:
+    with suppress(KeyError, ValueError):
+        held = _read(path)
+        u, v = (float(q) for q in held["denominator"])
+        return BodyLaw(held["numbers"].astype(np.float32), (u, v))
+    return None
 
 
 def _short(numbers: NDArray[np.float32]) -> NDArray[np.float16]:
@@ -50,38 +60,56 @@ def _short(numbers: NDArray[np.float32]) -> NDArray[np.float16]:
     return np.clip(numbers, -most, most).astype(np.float16)
 
 
-def _path(base: MetalBase, light: Light) -> Path | None:
+@lru_cache(maxsize=8)
+def kept_facet_law(base: MetalBase, light: Light, *, view_deg: float, view_azimuth_deg: float) -> FacetLaw:
+    """`film.facet_law`, from the cache where it is there; the same numbers whether it was or not."""
+    path = _path("facets", f"{base!r} {light!r} {float(view_deg)!r} {float(view_azimuth_deg)!r}")
+    with _solving_facets:
+        with suppress(KeyError, ValueError):
+            held = _read(path)
+            u, v = (float(q) for q in held["denominator"])
+            return FacetLaw(held["numbers"].astype(np.float32), (u, v), float(held["error"]))
+        solved = facet_law(base, light, view_deg=view_deg, view_azimuth_deg=view_azimuth_deg)
+        denominator, error = np.array(solved.denominator), np.array(solved.error)
+        _write(path, {"numbers": solved.numbers, "denominator": denominator, "error": error})
+        return solved
+
+
+def _path(kind: str, depends_on: str) -> Path | None:
     from platformdirs import user_cache_path
 
-    said = f"{VERSION} {base!r} {light!r}"
+    said = f"{VERSION} {depends_on}"
     with suppress(OSError):
         return (
             user_cache_path("layerpreview", ensure_exists=True)
-            / f"law-{hashlib.sha256(said.encode()).hexdigest()[:20]}.npz"
+            / f"{kind}-{hashlib.sha256(said.encode()).hexdigest()[:20]}.npz"
         )
     return None
 
 
-def _read(path: Path) -> BodyLaw | None:
+def _read(path: Path | None) -> Held:
+    """What a file holds, nothing where it is not whole; it counts as used now."""
     # What is no archive numpy leaves open, were it not for the file. A broken one may claim a format that is not read.
-    with (
-        suppress(OSError, ValueError, KeyError, EOFError, BadZipFile, NotImplementedError),
-        path.open("rb") as file,
-        np.load(file) as held,
-    ):
-        u, v = (float(q) for q in held["denominator"])
-        return BodyLaw(held["numbers"].astype(np.float32), (u, v))
-    return None
+    with suppress(OSError, ValueError, KeyError, EOFError, BadZipFile, NotImplementedError):
+        if path is not None:
+            with path.open("rb") as file, np.load(file) as held:
+                found = dict(held)
+            os.utime(path)
+            return found
+    return {}
 
 
-def _write(path: Path, numbers: NDArray[np.float16], denominator: tuple[float, float]) -> None:
+def _write(path: Path | None, held: Held) -> None:
+    if path is None:
+        return
     work = ""
     with suppress(OSError):
         handle, work = tempfile.mkstemp(prefix=".law-", dir=path.parent)
         with os.fdopen(handle, "wb") as file:
-            np.savez(file, numbers=numbers, denominator=np.array(denominator))
+            np.savez(file, **held)  # type: ignore[arg-type]
         os.replace(work, path)
-        for old in sorted(path.parent.glob("law-*.npz"), key=os.path.getmtime)[:-MOST_FILES]:
+        kind = path.name.partition("-")[0]
+        for old in sorted(path.parent.glob(f"{kind}-*.npz"), key=os.path.getmtime)[:-MOST_FILES]:
             old.unlink()
         return
     if work:

@@ -17,10 +17,10 @@ from layerpreview.film import (
     MetalFilm,
     absorbance10_of_load,
     diffuse_film,
-    facet_law,
     law_spread,
     metal_film,
 )
+from layerpreview.finish.kept import kept_facet_law
 from layerpreview.finish.stack import VEIL, DyeLayer, Layer, OpaqueLayer, Stack
 from layerpreview.finish.texture import is_textured, texture_sample
 from layerpreview.finish.view import MAIN_LAMP_FROM_DEG, STRAIGHT_ON, View
@@ -169,7 +169,7 @@ def turned_deg(base: Base) -> float:
 def facet_law_of(base: Base, view: View = STRAIGHT_ON) -> FacetLaw:
     """What every facet of a textured base sends to the eye."""
     turned = turned_deg(base)
-    return facet_law(
+    return kept_facet_law(
         base.metal,
         view.light(turned_deg=turned),
         view_deg=abs(view.view_deg),

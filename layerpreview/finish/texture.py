@@ -14,9 +14,10 @@ from layerpreview.scheme import Base, Scheme
 from layerpreview.spray.budget import SOLIDS_ASSUMED, relief_left_um
 from layerpreview.surface.glints import SPARKLES, glitter_of, sparkle_of
 from layerpreview.surface.hashed_fields import Lattice, Mosaic
-from layerpreview.surface.height_picture import picture_kind, relief_from_picture
+from layerpreview.surface.height_picture import FLAKE_MM, PICTURE_SEED, picture_kind, relief_from_picture
 from layerpreview.surface.picture_file import read_picture
 from layerpreview.surface.relief import Relief, make_relief
+from layerpreview.surface.relief_kinds import KINDS
 from layerpreview.threads import passing
 
 F32 = NDArray[np.float32]
@@ -99,6 +100,30 @@ def flashes_of(base: Base, width_mm: float, height_mm: float, *, even: float) ->
     if relief.gain is None and flake is None and glitter is None:
         return None
     return Flashes(relief.gain, flake, depth, glitter, told)
+
+
+@dataclass(frozen=True)
+class Strewn:
+    """By what a random number is found at each place: little squares of `cell_mm`, a seed and a salt, see `Mosaic`."""
+
+    cell_mm: float
+    seed: int
+    salt: int
+
+
+def strewn_of(base: Base, width_mm: float, height_mm: float, *, even: float) -> tuple[Strewn | None, Strewn | None]:
+    """By what the `flake` and the `glitter` numbers of `flashes_of` are found, None for those that are not there."""
+    step, seed = step_mm(width_mm, height_mm), base.relief_options.seed
+    flakes = None if base.sparkle is None else SPARKLES[base.sparkle]
+    flake = glitter = None
+    if flakes is not None:
+        flake = Strewn(max(flakes.size_mm, step), seed, 97) if (1.0 - even) * flakes.share else None
+    elif (1.0 - even) * texture_of(base, width_mm, height_mm).sparkle:
+        own = base.relief is None
+        flake = Strewn(FLAKE_MM, PICTURE_SEED, 99) if own else Strewn(KINDS[base.relief or ""].flake_mm, seed, 99)
+    if base.additive is not None and even < 1.0:
+        glitter = Strewn(max(base.additive[0], step), seed, 98)
+    return flake, glitter
 
 
 @passing(4)

@@ -9,25 +9,32 @@ from typing import ClassVar
 
 from layerpreview.errors import InputError, Problem
 from layerpreview.finish.layers import dyes_in
+from layerpreview.job.needed import Needed, needed_of
+from layerpreview.job.pot_life import Serves
 from layerpreview.job.products import Details, Product
-from layerpreview.job.sprayed import Needed, Sprayed, minutes_per_coat, needed_of
+from layerpreview.job.sprayed import Sprayed, minutes_per_coat
 from layerpreview.scheme import Scheme
 from layerpreview.scheme.work import TRANSFER_OF_GUN
 from layerpreview.spray import to_spray_mL
-from layerpreview.spray.batch import Batch, Tools, coats_per_cup, rounded_up, smallest_batch_mL, split_batch, split_cups
+from layerpreview.spray.batch import Batch, Tools, rounded_up, smallest_batch_mL, split_batch, split_cups
 from layerpreview.spray.ingredients import Ingredient, exact, ingredients_of
-from layerpreview.told import Told, summed
+from layerpreview.told import Told
 from layerpreview.units import Range
 
 LARGER_FOR_MEASURING = 3
+"""How many times what the job takes is made at most so that it can be measured: more is waste, by our own judgement."""
+STEPS_OF_A_CUP = 5
+"""Less than so many marks of a cup is no cup."""
 
 
 @dataclass(frozen=True)
 class Cup:
-    """One cup of a batch and the coats it serves."""
+    """One cup of a batch: the coats it serves, in all and by stage, and `why` it is mixed anew ("" for the first)."""
 
     coats: int
     batch: Batch
+    serves: tuple[Serves, ...]
+    why: str
 
 
 @dataclass(frozen=True)
@@ -88,10 +95,21 @@ def _mix(scheme: Scheme, details: Details, needed: Needed) -> MixAmounts:
     smallest = smallest_batch_mL(ingredients, details.tools)
     stated = details.batch_mL.get(needed.title) if needed.kind == "dye" else None
     make, basis, coarse = _make(details, stated, needed.needed_mL, smallest)
-    if stated is None and not coarse:
-        make = _easiest(ingredients, make, details)
+    if stated is None and not coarse and (easier := _easiest(ingredients, make, details)) > make:
+        make, basis = easier, f"{basis}, and more so that its dyes come out exactly or nearly so"
+    volumes = _cup_volumes(needed, make, smallest, details.tools)
+    if sum(volumes) > make:
+        make, basis = sum(volumes, Fraction(0)), "more than the job takes, so that every cup can be measured"
     batch = split_batch(ingredients, batch_mL=make, tools=details.tools, coarse=coarse, place=_place(needed))
-    cups, fits = _cups(details, needed, make, ingredients, n_faces=len(scheme.faces))
+    cups = tuple(
+        Cup(
+            mixing.coats,
+            split_batch(ingredients, batch_mL=volume, tools=details.tools, coarse=True, place=_place(needed)),
+            mixing.serves,
+            mixing.why,
+        )
+        for mixing, volume in zip(needed.mixings, volumes, strict=bool(volumes))
+    )
     return MixAmounts(
         key=needed.key,
         kind=needed.kind,
@@ -120,7 +138,7 @@ def _mix(scheme: Scheme, details: Details, needed: Needed) -> MixAmounts:
         batch=batch,
         cups=cups,
         pot_life_min=product.pot_life_min,
-        one_coat_fits=fits,
+        one_coat_fits=_one_coat_fits(needed),
         warnings=_warnings([cup.batch for cup in cups] or [batch], smallest),
         ratio=product.ratio.written if product.ratio else "",
     )
@@ -212,37 +230,48 @@ def _ingredients(scheme: Scheme, needed: Needed) -> tuple[Ingredient, ...]:
     )
 
 
-def _cups(
-    details: Details, needed: Needed, make_mL: Fraction, ingredients: Sequence[Ingredient], *, n_faces: int
-) -> tuple[tuple[Cup, ...], bool | None]:
-    """Cups of a catalysed mix, and whether one coat fits the pot life; no cups where one is enough or none is needed.
-
-    A mix that is sprayed in several stages is split by stage. Without a flash time every coat gets its own cup.
-    """
-    product = needed.product
-    if not product.catalysed or product.pot_life_min is None:
-        return (), None
-    served: list[int] = []
-    weights: list[Fraction] = []
-    fits = True
-    for stage in needed.stages:
-        coat = minutes_per_coat(stage.area_m2, n_faces)
-        fits = fits and coat.high <= product.pot_life_min.low
-        mine = (1,) * stage.coats
-        if stage.product.flash_min is not None:
-            with_flash = summed([coat, stage.product.flash_min])
-            mine = coats_per_cup(coats=stage.coats, coat_min=with_flash, pot_life_min=product.pot_life_min)
-        served += mine
-        each = exact(round((stage.on_part_mL.likely + stage.past_edges_mL.likely) / stage.coats, 6))
-        weights += [each * coats for coats in mine]
-    if len(served) == 1 or not all(weights):
-        return (), fits
-    volumes = split_cups(make_mL, weights=weights, step_mL=details.tools.cup_step_mL(make_mL))
-    cups = tuple(
-        Cup(coats, split_batch(ingredients, batch_mL=volume, tools=details.tools, coarse=True))
-        for coats, volume in zip(served, volumes, strict=True)
+def _weights(needed: Needed) -> list[Fraction]:
+    """What each mixing of a batch takes [mL]: its coats, and what is left in the gun where it is filled for them."""
+    landed = [(stage.on_part_mL.likely + stage.past_edges_mL.likely) / stage.coats for stage in needed.stages]
+    lost = needed.residue_mL / max(sum(needed.fills), 1)
+    share = (needed.needed_mL.likely - needed.residue_mL) / max(
+        needed.on_part_mL.likely + needed.past_edges_mL.likely, 1e-9
     )
-    return cups, fits
+    found, filled = [], set[int]()
+    for mixing in needed.mixings:
+        takes = 0.0
+        for serves in mixing.serves:
+            takes += landed[serves.stage] * serves.coats * share
+            takes += lost if needed.fills[serves.stage] and serves.stage not in filled else 0.0
+            filled.add(serves.stage)
+        found.append(exact(round(takes, 6)))
+    return found
+
+
+def _cup_volumes(needed: Needed, make_mL: Fraction, smallest_mL: Fraction, tools: Tools) -> tuple[Fraction, ...]:
+    """What each cup of a batch holds [mL]; none where one cup is enough, or none is needed.
+
+    None holds less than can be measured within 5 %, but where that takes far more than the job.
+    """
+    weights, step = _weights(needed), tools.cup_step_mL(make_mL)
+    if len(weights) < 2 or not any(weights):
+        return ()
+    volumes = split_cups(make_mL, weights=weights, step_mL=step)
+    least = rounded_up(smallest_mL, step)
+    enough = tuple(max(volume, least) for volume in volumes)
+    if sum(enough) > LARGER_FOR_MEASURING * make_mL:
+        enough = tuple(max(volume, STEPS_OF_A_CUP * step) for volume in volumes)
+    total = sum(enough, Fraction(0))
+    first, *others = enough
+    return (first + rounded_up(total, tools.cup_step_mL(total)) - total, *others)
+
+
+def _one_coat_fits(needed: Needed) -> bool | None:
+    """Whether a coat of every stage fits the pot life at its shortest; None without one."""
+    if not needed.mixings or needed.product.pot_life_min is None:
+        return None
+    least = needed.product.pot_life_min.low
+    return all(minutes_per_coat(stage).high <= least for stage in needed.stages)
 
 
 def _warnings(batches: Sequence[Batch], smallest: Fraction) -> tuple[str, ...]:
@@ -250,6 +279,6 @@ def _warnings(batches: Sequence[Batch], smallest: Fraction) -> tuple[str, ...]:
     off = {part.name: part.error_percent for batch in batches for part in batch.parts if abs(part.error_percent) > 5}
     return tuple(
         f"{name}: this little cannot be measured within 5 % (off by {float(error):+.1f} %). Make {float(smallest):g} "
-        "mL, use a finer scale or syringe, or dissolve ten times as much in ten parts of carrier and use one part."
+        "mL at once, use a finer scale or syringe, or dissolve ten times as much in ten parts of carrier and use one."
         for name, error in off.items()
     )

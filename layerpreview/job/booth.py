@@ -8,9 +8,10 @@ from dataclasses import dataclass
 
 from layerpreview.job.cautions import may_hold_isocyanate
 from layerpreview.job.done import BASE_COAT, CLEAR_COAT, Done
+from layerpreview.job.needed import Needed, needed_of
 from layerpreview.job.plan import sanding_of
 from layerpreview.job.products import Details, Product, details_of
-from layerpreview.job.sprayed import Needed, Sprayed, needed_of, sprayed_stages
+from layerpreview.job.sprayed import Sprayed, longest, stages_surveyed
 from layerpreview.picture.faces import FaceShape, shapes_of
 from layerpreview.picture.survey import Survey
 from layerpreview.scheme import Scheme
@@ -70,7 +71,7 @@ def booth_of(
     details = details_of(scheme)
     parts = shapes_of(scheme) if parts is None else parts
     surveys = surveys or [Survey(scheme, part) for part in parts]
-    stages = sprayed_stages(scheme, details, parts, [survey.mean_builds for survey in surveys])
+    stages = stages_surveyed(scheme, details, parts, surveys)
     batches = {needed.title: needed for needed in needed_of(scheme, stages)}
     titles = {needed.key: title for title, needed in batches.items()}
     base = [stage for stage in stages if stage.kind == "base"]
@@ -93,8 +94,8 @@ def _step(entry: int, name: str, stages: Sequence[Sprayed], titles: Mapping[str,
         batches=tuple(dict.fromkeys(titles[stage.key] for stage in stages)),
         coats=max(stage.coats for stage in stages),
         film_um=first.film_um,
-        flash_min=_longest([stage.product.flash_min for stage in stages]),
-        dry_min=_longest([stage.product.dry_min for stage in stages]),
+        flash_min=longest([stage.product.flash_min for stage in stages]),
+        dry_min=longest([stage.dry_min for stage in stages]),
         isocyanate=any(may_hold_isocyanate(stage) for stage in stages),
         dust=dust or any(stage.cut_back > 0.0 for stage in stages),
     )
@@ -104,11 +105,3 @@ def _clear(stage: Sprayed, titles: Mapping[str, str], scheme: Scheme, details: D
     grits, polish = sanding_of(scheme.clear.finish, details)
     # A clear that is not polished is levelled before its last coat.
     return _step(CLEAR_COAT, stage.title, [stage], titles, dust=bool(grits) and not polish and stage.coats > 1)
-
-
-def _longest(minutes: Sequence[Range | None]) -> Range | None:
-    """The slowest of all [min]; None where one of them is not stated."""
-    known = [each for each in minutes if each is not None]
-    if len(known) < len(minutes):
-        return None
-    return Range(max(m.low for m in known), max(m.likely for m in known), max(m.high for m in known))

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from layerpreview.job.batches import MixAmounts
 from layerpreview.job.sprayed import Sprayed
 
 CAUTION_ISOCYANATE = (
@@ -60,15 +59,6 @@ class Caution:
 def general_cautions() -> tuple[Caution, ...]:
     """The cautions of the whole job."""
     return (Caution("all", *CAUTION_LAST_WORD),)
-
-
-def mixing_cautions(mix: MixAmounts, *, first: bool) -> tuple[Caution, ...]:
-    """What to mind while mixing, in full for the first mix of the sheet; isocyanates always in full."""
-    full = [Caution("mix", *CAUTION_VAPOUR), Caution("mix", *CAUTION_SKIN)]
-    found = full if first else [Caution("mix", *CAUTION_MIXING_SHORT)]
-    if any(may_hold_isocyanate(stage) for stage in mix.stages):
-        found.insert(0, Caution("mix", *CAUTION_ISOCYANATE))
-    return tuple(found)
 
 
 def may_hold_isocyanate(stage: Sprayed) -> bool:

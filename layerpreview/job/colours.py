@@ -105,7 +105,8 @@ class LightShift:
 def spot_colours(scheme: Scheme, spots: Sequence[Spot]) -> list[ColourFigures]:
     """Colour of every place under every light of the scheme."""
     ends: tuple[End, ...] = ("low", "likely", "high")
-    stacks = {spot.base: [stack_of(scheme, base=spot.base, end=end) for end in ends] for spot in spots}
+    bases = dict.fromkeys(spot.base for spot in spots)
+    stacks = {base: [stack_of(scheme, base=base, end=end) for end in ends] for base in bases}
     found = []
     for light in scheme.lights:
         for spot in spots:

@@ -11,11 +11,12 @@ from layerpreview.colour import WAVELENGTHS_NM
 from layerpreview.finish.flop import Flop
 from layerpreview.finish.layers import DyeInMix, End, absorbance10_per_um, dye_rests_on, dyes_in
 from layerpreview.job.colours import ColourFigures, LightShift, beyond_tested, flops, light_shifts, spot_colours
+from layerpreview.job.needed import needed_of, stage_needed_mL
 from layerpreview.job.products import details_of
-from layerpreview.job.sprayed import Sprayed, needed_of, sprayed_stages, stage_needed_mL
+from layerpreview.job.sprayed import Sprayed, sprayed_stages, stages_surveyed
 from layerpreview.picture.faces import FaceShape
 from layerpreview.picture.scene import Scene
-from layerpreview.picture.spots import spots_of
+from layerpreview.picture.spots import Spot, spots_of
 from layerpreview.picture.survey import Survey
 from layerpreview.scheme import Coat, DyeCoat, OpaqueCoat, Scheme
 from layerpreview.spray import dry_film_um
@@ -180,16 +181,18 @@ class Figures:
     notes: tuple[str, ...]
 
 
-def figures_of(scheme: Scheme, scene: Scene, surveys: Sequence[Survey] | None = None) -> Figures:
+def figures_of(
+    scheme: Scheme, scene: Scene, surveys: Sequence[Survey] | None = None, spots: Sequence[Spot] | None = None
+) -> Figures:
     """The figures of a scheme, from the areas and bursts of a prepared scene.
 
-    `surveys`: of its faces, where they were made already.
+    `surveys`: of its faces, `spots`: its places, where they were made already.
     """
     shapes = [face.picture.shape for face in scene.faces]
     surveys = surveys or [Survey(scheme, shape) for shape in shapes]
-    stages = sprayed_stages(scheme, details_of(scheme), shapes, [survey.mean_builds for survey in surveys])
+    stages = stages_surveyed(scheme, details_of(scheme), shapes, surveys)
     batches = needed_of(scheme, stages)
-    spots = spots_of(scheme, scene, surveys)
+    spots = spots or spots_of(scheme, scene, surveys)
     colours = tuple(spot_colours(scheme, spots))
     return Figures(
         scheme=scheme.name,

@@ -7,6 +7,7 @@ from dataclasses import dataclass
 
 import shapely
 
+from layerpreview.colour import light_words
 from layerpreview.job.batches import MixAmounts
 from layerpreview.job.cautions import (
     CAUTION_DUST,
@@ -27,6 +28,7 @@ TAPE_SPARE = 1.15
 """Tape to cut for each length of edge: overlaps at corners and starts; common practice, no source."""
 
 KEEP_OFF = "Keep off edges and peaks: the clear is thinnest there. Stop at the first trace of colour on the paper."
+ALONG = "It goes on along with the stage before: the same paint, at other places. Lay nothing on wet paint."
 FIRST_SPRAYED = 2
 FACES_FIRST = ("side", "edge", "rim", "back", "rear", "inside")
 FACES_LAST = ("front", "top")
@@ -38,7 +40,11 @@ WHY_ORDER = (
 
 @dataclass(frozen=True)
 class Mask:
-    """An edge to tape [mm], with what to cover; `stage` is the number of the stage before which it is done."""
+    """What is taped, covered or plugged; `stage` is the number of the stage before which it is done.
+
+    `edge_mm`: length of its edge; `tape_mm`: what to cut for it, none for a hole, which is plugged, and for a soft
+    edge, which no tape makes.
+    """
 
     face: str
     what: str
@@ -46,6 +52,7 @@ class Mask:
     tape_mm: float
     when: str
     stage: int
+    hole: bool = False
 
 
 @dataclass(frozen=True)
@@ -69,21 +76,27 @@ class Stage:
 
 
 def masks_of(scheme: Scheme, parts: Sequence[FaceShape], sprayed: Sequence[Sprayed]) -> tuple[Mask, ...]:
-    """Every edge to tape: openings, masked zones, and zones bounded by a hard line that a coat is limited to.
+    """All that is masked: openings, masked zones, and zones bounded by a hard line that a coat is limited to.
 
-    Coats over the same zone that follow each other share its tape.
+    Coats over the same zone that follow each other share its tape; a hole through the part is plugged once.
     """
     found = []
     first = FIRST_SPRAYED + sum(1 for stage in sprayed if stage.kind == "base")
     for part in parts:
         face = part.face
         for name, ring in part.outline.openings.items():
+            if name in face.through:
+                continue
             length = float(shapely.LinearRing(ring).length)
-            found.append(_mask(face.name, f"{name}: plug or cover it", length, "before the first coat"))
+            found.append(Mask(face.name, f"{name}: plug it", length, 0.0, "before the first coat", 1, hole=True))
         for zone in face.zones:
             length = part.regions[zone.name].tape_length_mm
-            if zone.masked:
+            if zone.masked and zone.hard:
                 found.append(_mask(face.name, f"{zone.name}: cover it", length, "before the first coat"))
+            elif zone.masked:
+                what = f"{zone.name}: hold a cover off it, its edge is soft over {zone.edge_mm:g} mm"
+                found.append(Mask(face.name, what, length, 0.0, "before each coat", 1))
+            if zone.masked:
                 continue
             over = [i for i, coat in enumerate(scheme.coats) if zone.hard and zone.name in coat.zones]
             for i in (i for i in over if i - 1 not in over):
@@ -95,6 +108,16 @@ def masks_of(scheme: Scheme, parts: Sequence[FaceShape], sprayed: Sequence[Spray
 
 def _mask(face: str, what: str, edge_mm: float, when: str, stage: int = 1) -> Mask:
     return Mask(face, what, edge_mm, TAPE_SPARE * edge_mm, when, stage)
+
+
+def faces_covered(names: Sequence[str], sprayed: Sequence[Sprayed]) -> int:
+    """How often a face is covered because a stage must not reach it; it stays covered until a stage goes over it."""
+    count, covered = 0, set[str]()
+    for stage in sprayed:
+        off = set() if stage.along else set(names) - set(stage.faces)
+        count += len(off - covered)
+        covered = (covered | off) - set(stage.faces)
+    return count
 
 
 def faces_in_order(names: Sequence[str]) -> tuple[str, ...]:
@@ -122,22 +145,37 @@ def stages_of(
     plan = [_prepare(scheme)]
     by_key = {mix.key: mix for mix in mixes}
     for i, stage in enumerate(sprayed):
-        first = all(other.key != stage.key for other in sprayed[:i])
         grits, polish = sanding_of(scheme.clear.finish, details)
         level = grits if stage.kind == "clear" and not polish and stage.coats > 1 else ()
         number = len(plan) + 1
-        others = faces_in_order([face.name for face in scheme.faces if face.name not in stage.faces])
-        before = [f"Cover what it must not reach: {', '.join(others)}."] if others else []
-        before += [
-            f"On {mask.face}, {mask.what}; take it off again when this zone is done."
-            for mask in masks
-            if mask.stage == number
-        ]
-        plan.append(_spray(number, stage, by_key[stage.key], before, first=first, level=level))
+        before = _before(i, sprayed, [face.name for face in scheme.faces], [m for m in masks if m.stage == number])
+        look = " and then ".join(map(light_words, scheme.lights))
+        mix = by_key[stage.key]
+        place = sum(other.key == stage.key for other in sprayed[:i])
+        made = _made_ready(mix, place, along=stage.along)
+        plan.append(_spray(number, stage, made, before, cups=_cups_of(mix, place), level=level, look=look))
     if scheme.clear.finish == "gloss":
         plan.append(_finish(len(plan) + 1, details))
     plan.append(_record(len(plan) + 1))
     return plan
+
+
+def _before(i: int, sprayed: Sequence[Sprayed], faces: Sequence[str], masks: Sequence[Mask]) -> list[str]:
+    """What is covered, uncovered and taped before a stage."""
+    stage, todo = sprayed[i], list[str]()
+    others = faces_in_order([face for face in faces if face not in stage.faces])
+    if stage.along:
+        bare = [face for face in faces_in_order(stage.faces) if face not in sprayed[i - 1].faces]
+        todo += [ALONG, *([f"Uncover {', '.join(bare)}."] if bare else [])]
+    elif others:
+        todo.append(f"Cover what it must not reach: {', '.join(others)}.")
+    if stage.could_follow is not None:
+        todo.append(
+            f"The same paint as stage {FIRST_SPRAYED + stage.could_follow}, and nothing in between reaches these "
+            "places: you may spray it right after that one."
+        )
+    todo += [f"On {mask.face}, {mask.what}; take it off again when this zone is done." for mask in masks]
+    return todo
 
 
 def _prepare(scheme: Scheme) -> Stage:
@@ -152,17 +190,48 @@ def _prepare(scheme: Scheme) -> Stage:
     return Stage(1, "prepare", "Prepare and mask", todo, ("masked", "cards ready", "gun tried on paper"))
 
 
+def _made_ready(mix: MixAmounts, place: int, *, along: bool) -> str:
+    """What to do about the paint of the stage that is at `place` among those of its mix."""
+    begun = next((i for i, cup in enumerate(mix.cups, 1) if cup.serves[0].stage == place), None)
+    goes_on = next((i for i, cup in enumerate(mix.cups, 1) if place in [s.stage for s in cup.serves[1:]]), None)
+    if place == 0:
+        if len(mix.batch.parts) == 1:
+            return f"Have {mix.title} ready to spray, as its sheet says."
+        return f"Mix cup 1 of {mix.title} by its table." if mix.cups else f"Mix {mix.title} by its table."
+    if goes_on is not None or not mix.cups:
+        cup = f", cup {goes_on}" if goes_on else ""
+        return f"{mix.title}{cup} as mixed before{'.' if along else ': stir it again.'}"
+    assert begun is not None
+    return f"Mix cup {begun} of {mix.title} by its table: {mix.cups[begun - 1].why}."
+
+
+def _cups_of(mix: MixAmounts, place: int) -> tuple[str, ...]:
+    """The cups that serve one stage of a mix."""
+    found = []
+    for i, cup in enumerate(mix.cups, 1):
+        coats = sum(s.coats for s in cup.serves if s.stage == place)
+        if coats:
+            of = "" if coats == cup.coats else f" of the {cup.coats} it serves"
+            found.append(f"cup {i}: {float(cup.batch.batch_mL):g} mL for {coats} coat{'s' if coats > 1 else ''}{of}")
+    return tuple(found)
+
+
 def _spray(
-    number: int, stage: Sprayed, mix: MixAmounts, before: Sequence[str], *, first: bool, level: Sequence[int]
+    number: int,
+    stage: Sprayed,
+    made: str,
+    before: Sequence[str],
+    *,
+    cups: tuple[str, ...],
+    level: Sequence[int],
+    look: str,
 ) -> Stage:
     faces = faces_in_order(stage.faces)
-    ready = len(mix.batch.parts) == 1
-    make = f"Have {mix.title} ready to spray, as its sheet says." if ready else f"Mix {mix.title} by its table."
-    todo = [*before, make if first else f"{mix.title} as mixed before: stir it again."]
+    todo = [*before, made]
     if len(faces) > 1:
         todo.append(f"Faces in this order: {', '.join(faces)}. {WHY_ORDER}")
     if stage.kind in ("dye", "opaque"):
-        todo.append("After each coat hold the witness card beside the part in the agreed light. Stop when it is right.")
+        todo.append(f"After each coat hold the witness card beside the part under {look}. Stop when it is right.")
         if stage.kind == "dye":
             todo.append("A dye coat cannot be taken off again: when in doubt wait, look again dry, then spray.")
     if stage.kind == "clear":
@@ -177,10 +246,6 @@ def _spray(
         ticks[-2:-2] = [f"levelled, P{grit}" for grit in level]
         todo.append("Before the last coat: dry as its sheet says, level, clean. It is the finish: no sanding after it.")
         todo.append(KEEP_OFF)
-    cups = tuple(
-        f"cup {i}: {float(cup.batch.batch_mL):g} mL for {cup.coats} coat{'s' if cup.coats > 1 else ''}"
-        for i, cup in enumerate(mix.cups, 1)
-    )
     cautions = [Caution("spray", *(CAUTION_VAPOUR if number == FIRST_SPRAYED else CAUTION_VAPOUR_SHORT))]
     if may_hold_isocyanate(stage):
         cautions.insert(0, Caution("spray", *CAUTION_ISOCYANATE))
@@ -194,9 +259,9 @@ def _spray(
         tuple(ticks),
         faces=faces,
         flash_min=stage.product.flash_min,
-        dry_min=stage.product.dry_min,
+        dry_min=stage.dry_min,
         sprayed=stage,
-        cups=cups if first else (),
+        cups=cups,
         cautions=tuple(cautions),
     )
 

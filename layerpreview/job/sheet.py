@@ -6,11 +6,13 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from fractions import Fraction
 
+from layerpreview.job.agreed import HowAgreed
 from layerpreview.job.batches import MixAmounts, mix_amounts
 from layerpreview.job.cautions import Caution, general_cautions
+from layerpreview.job.film_at import FilmAt, films_at
 from layerpreview.job.plan import Mask, Stage, masks_of, sanding_of, stages_of
 from layerpreview.job.products import Details, GunLines, details_of, relief_of, solids_of
-from layerpreview.job.sprayed import Sprayed, sprayed_stages
+from layerpreview.job.sprayed import Sprayed, stages_surveyed
 from layerpreview.job.time_and_cost import Cost, Time, costs_of, times_of
 from layerpreview.picture.faces import FaceShape, shapes_of
 from layerpreview.picture.survey import Survey
@@ -25,7 +27,7 @@ from layerpreview.spray.budget import (
     dry_um_of,
     removed_by_um,
 )
-from layerpreview.told import Basis, Told, summed
+from layerpreview.told import Basis, Told
 from layerpreview.units import Range
 
 
@@ -56,16 +58,20 @@ class Ground:
 class MixSheet:
     """Everything on the sheet. Amounts are exact fractions of a millilitre or gram that can be measured.
 
-    `total_dry_um` is by face, with everything that reaches it; the section is drawn of the face `section_of`.
+    `how_agreed`: whether this scheme is what was agreed. `layers` at full build; `films_at` what of them lies over one
+    another at the places of every face, the thickest place of a face first; its sum is `total_dry_um`. The section is
+    drawn of the thickest place of the face `section_of`.
     """
 
     name: str
+    how_agreed: HowAgreed
     units: str
     tools: Tools
     lights: tuple[str, ...]
     faces: tuple[FaceSize, ...]
     mixes: tuple[MixAmounts, ...]
     layers: tuple[FilmLayer, ...]
+    films_at: tuple[FilmAt, ...]
     total_dry_um: dict[str, Range]
     section_of: str
     relief_basis: str
@@ -89,8 +95,11 @@ def make_sheet(
     *,
     parts: Sequence[FaceShape] | None = None,
     surveys: Sequence[Survey] | None = None,
+    how_agreed: HowAgreed | None = None,
 ) -> MixSheet:
     """Assemble the sheet of a scheme. `details` instead of what the scheme says about products, gun and shop.
+
+    `how_agreed`: what the job's log says of it; nothing was agreed where it is None.
 
     `parts`, `surveys`: the shapes of its faces and what each coat leaves there, where they were made already.
 
@@ -99,19 +108,22 @@ def make_sheet(
     details = details_of(scheme) if details is None else details
     parts = shapes_of(scheme) if parts is None else parts
     shapes = [part.outline for part in parts]
-    builds = [survey.mean_builds for survey in surveys or [Survey(scheme, part) for part in parts]]
-    sprayed = sprayed_stages(scheme, details, parts, builds)
+    surveys = surveys or [Survey(scheme, part) for part in parts]
+    sprayed = stages_surveyed(scheme, details, parts, surveys)
     mixes = mix_amounts(scheme, details, sprayed)
     layers = tuple(_layer(stage) for stage in sprayed)
     masks = masks_of(scheme, parts, sprayed)
-    area = sum(shape.area_m2 for shape in shapes)
-    times = times_of(details, masks, mixes, sprayed, area, len(shapes), scheme.clear.finish)
+    areas = {part.face.name: part.outline.area_m2 for part in parts}
+    times = times_of(details, masks, mixes, sprayed, areas, scheme.clear.finish)
     costs = costs_of(details, mixes, times)
     priced = [cost.price for cost in costs if cost.price is not None]
     relief_face, relief = _relief(scheme)
-    totals = {part.face.name: _total_dry(layers, part.face.name) for part in parts}
+    grits, polish = sanding_of(scheme.clear.finish, details)
+    films = films_at(layers, surveys, removed_um=removed_by_um(grits, polish=polish))
+    totals = {film.face: film.total_um for film in reversed(films)}
     return MixSheet(
         name=scheme.name,
+        how_agreed=how_agreed or HowAgreed(),
         units=details.units,
         tools=details.tools,
         lights=scheme.lights,
@@ -121,12 +133,13 @@ def make_sheet(
         ),
         mixes=mixes,
         layers=layers,
-        total_dry_um=totals,
+        films_at=films,
+        total_dry_um={face.name: totals[face.name] for face in scheme.faces},
         section_of=relief_face or max(totals, key=lambda name: totals[name].likely),
         relief_basis=_relief_words(relief),
         burial=burial_of(scheme, details, film_um=sprayed[-1].film_um, coats=sprayed[-1].coats),
-        level_grits=sanding_of(scheme.clear.finish, details)[0],
-        polished=sanding_of(scheme.clear.finish, details)[1],
+        level_grits=grits,
+        polished=polish,
         masks=masks,
         stages=tuple(stages_of(scheme, details, sprayed, mixes, masks)),
         gun=details.gun,
@@ -143,10 +156,6 @@ def _layer(stage: Sprayed) -> FilmLayer:
     solids, wet = solids_of(stage.product, stage.kind), stage.film_um.scaled(stage.coats)
     dry = Told.from_inputs(dry_um_of(wet, solids), "um", film=wet, solids=solids)
     return FilmLayer(stage.title, stage.kind, stage.coats, wet, dry, stage.faces)
-
-
-def _total_dry(layers: Sequence[FilmLayer], face: str) -> Range:
-    return summed([layer.dry_um for layer in layers if face in layer.faces])
 
 
 def _relief(scheme: Scheme) -> tuple[str, Told | None]:

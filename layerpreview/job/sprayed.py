@@ -1,26 +1,27 @@
-"""What is sprayed in each stage of the plan: where, how much lands, how much is aimed past the edges, and how much of
-each mix, paint, base coat and clear the job takes: the one sum behind figures, mix sheet and JSON.
-"""
+"""What is sprayed in each stage of the plan: where, how much lands, how much is aimed past the edges."""
 
 from __future__ import annotations
 
 import math
-from collections import Counter
-from collections.abc import Sequence
+from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass, replace
 from typing import ClassVar
 
+import numpy as np
 import shapely
 
 from layerpreview.job.products import Details, PlainCoats, Product
 from layerpreview.picture.faces import FaceShape
+from layerpreview.picture.survey import Survey
 from layerpreview.scheme import DyeCoat, OpaqueCoat, Scheme
 from layerpreview.scheme.part import WHOLE_FACE
-from layerpreview.spray import landed_mL, to_spray_mL
+from layerpreview.spray import landed_mL
 from layerpreview.surface.outline import Outline
 from layerpreview.told import Basis, Rest, Told, summed
 from layerpreview.units import Range
 
+LEAST_BUILD = 0.02
+"""Less of a coat is overspray, not film."""
 EDGE_OVERRUN_MM = Range(10.0, 25.0, 50.0)
 """How far strokes run past an edge before the trigger is let go: common practice, no source."""
 SPRAY_MIN_PER_M2 = Range(4.0, 8.0, 15.0)
@@ -33,7 +34,10 @@ class Sprayed:
     """One stage's paint: over `zone` ("face": all), as bursts from edges, each gone at a width [mm], on `faces`.
 
     `area_m2` is counted at full build, amounts of ready mix [mL] before anything is lost; `past_edges_mL` is aimed past
-    the edges and into masked openings.
+    the edges and into masked openings. `along`: the same paint as the stage before, at places that do not meet its
+    own, so that both are sprayed in one go. `could_follow`: the stage [from 0] of the same paint that it could go along
+    with, since nothing that is sprayed in between reaches its places. `dry_min` [min] before the next stage, nothing
+    where that is sprayed along; None: see the product's sheet.
     """
 
     key: str
@@ -50,6 +54,9 @@ class Sprayed:
     product: Product
     coats_basis: Basis = Basis.STATED
     cut_back: float = 0.0
+    along: bool = False
+    could_follow: int | None = None
+    dry_min: Range | None = None
     also_in_json: ClassVar = ("film_basis",)
 
     @property
@@ -58,10 +65,26 @@ class Sprayed:
         return self.film_um.basis
 
 
-def sprayed_stages(
-    scheme: Scheme, details: Details, parts: Sequence[FaceShape], builds: Sequence[Sequence[float]]
+def stages_surveyed(
+    scheme: Scheme, details: Details, parts: Sequence[FaceShape], surveys: Sequence[Survey]
 ) -> tuple[Sprayed, ...]:
-    """Every stage in the order it is sprayed; `builds[face][coat]` is the mean build over the face's painted area."""
+    """As `sprayed_stages`, from the surveys of the faces: they tell which coats meet."""
+    builds = [survey.mean_builds for survey in surveys]
+    return sprayed_stages(scheme, details, parts, builds, meets=lambda one, other: _meet(surveys, one, other))
+
+
+def sprayed_stages(
+    scheme: Scheme,
+    details: Details,
+    parts: Sequence[FaceShape],
+    builds: Sequence[Sequence[float]],
+    *,
+    meets: Callable[[int, int], bool] = lambda one, other: True,
+) -> tuple[Sprayed, ...]:
+    """Every stage in the order it is sprayed; `builds[face][coat]` is the mean build over the face's painted area.
+
+    `meets`: whether two coats lie over one another anywhere.
+    """
     found = []
     own = {part.face.name for part in parts if part.face.name in scheme.bases_of} - set(scheme.coated_alike)
     others = [part for part in parts if part.face.name not in own]
@@ -70,14 +93,59 @@ def sprayed_stages(
         found.append(_plain("base", "base coat", details.base, others, zone))
     for name, coats in details.bases_of.items():
         mine = [part for part in parts if part.face.name == name]
-        found.append(_plain(f"base_of {name}", f"base coat of {name}", coats, mine, name))
+        stage = _plain(f"base_of {name}", f"base coat of {name}", coats, mine, name)
+        same = next((other for other in found if _same_base(scheme, stage, other)), None)
+        found.append(replace(stage, key=same.key) if same else stage)
     paints: dict[str, list[Product]] = {}
     for i, coat in enumerate(scheme.coats):
         stage = _coat(scheme, details, coat, parts, [of_face[i] for of_face in builds])
         key = f"mix {coat.mix}" if isinstance(coat, DyeCoat) else _paint_key(coat.colour, stage.product, paints)
         found.append(replace(stage, key=key))
     found.append(_plain("clear", "clear coat", details.clear, parts, WHOLE_FACE))
+    return _in_goes(scheme, found, meets)
+
+
+def _in_goes(scheme: Scheme, stages: Sequence[Sprayed], meets: Callable[[int, int], bool]) -> tuple[Sprayed, ...]:
+    """The stages with what is sprayed along with the stage before, and what could be along with an earlier one.
+
+    Nothing dries between what goes along. Nothing is taped while paint is wet: a stage that tapes a line does not.
+    """
+    first = sum(stage.kind == "base" for stage in stages)
+    lines = {zone.name for face in scheme.faces for zone in face.zones if zone.hard and not zone.masked}
+
+    def apart(i: int, others: Iterable[int]) -> bool:
+        if stages[i].kind == "base":
+            return True
+        taped = bool(lines.intersection(scheme.coats[i - first].zones))
+        return not taped and not any(meets(other - first, i - first) for other in others)
+
+    found: list[Sprayed] = []
+    goes: list[int] = []
+    for i, stage in enumerate(stages):
+        along = i > 0 and stages[i - 1].key == stage.key and apart(i, goes)
+        goes = [*goes, i] if along else [i]
+        dry = stage.product.dry_min
+        if along:
+            found[-1] = replace(found[-1], dry_min=Range.point(0.0))
+            dry = longest([stages[at].product.dry_min for at in goes])
+        earlier = next((j for j in range(i - 2, first - 1, -1) if stages[j].key == stage.key), None)
+        if along or earlier is None or not apart(i, range(earlier, i)):
+            earlier = None
+        found.append(replace(stage, along=along, could_follow=earlier, dry_min=dry))
     return tuple(found)
+
+
+def longest(minutes: Sequence[Range | None]) -> Range | None:
+    """The slowest of all [min]; None where one of them is not stated."""
+    known = [each for each in minutes if each is not None]
+    if len(known) < len(minutes):
+        return None
+    return Range(max(m.low for m in known), max(m.likely for m in known), max(m.high for m in known))
+
+
+def _meet(surveys: Sequence[Survey], one: int, other: int) -> bool:
+    """Whether two coats lie over one another anywhere."""
+    return any(bool(np.any(survey.builds[[one, other]].min(axis=0) > LEAST_BUILD)) for survey in surveys)
 
 
 def _paint_key(colour: str, product: Product, known: dict[str, list[Product]]) -> str:
@@ -91,6 +159,14 @@ def _paint_key(colour: str, product: Product, known: dict[str, list[Product]]) -
     return f"paint {colour}" + (f" {at + 1}" if at else "")
 
 
+def _same_base(scheme: Scheme, one: Sprayed, other: Sprayed) -> bool:
+    """Whether two base coats are one product: of one name, over bases that look alike."""
+    bases = [scheme.base_for(stage.faces[0]) for stage in (one, other) if stage.faces]
+    alike = len({(base.kind, base.colour, base.silver) for base in bases}) == 1
+    named = one.product.name and one.product.name == other.product.name
+    return bool(named) and len(bases) == 2 and alike and _same_paint(one.product, other.product)
+
+
 def _same_paint(one: Product, other: Product) -> bool:
     """Whether nothing that is stated of two paints tells them apart; drying times are the stage's, not the paint's."""
     names = ("ratio", "densities_g_per_mL", "solids", "pot_life_min", "isocyanate", "prices")
@@ -98,9 +174,9 @@ def _same_paint(one: Product, other: Product) -> bool:
     return all(a == b or a in (None, {}) or b in (None, {}) for a, b in pairs)
 
 
-def minutes_per_coat(area_m2: float, n_faces: int) -> Range:
-    """Time at the gun for one coat [min]."""
-    return summed([SPRAY_MIN_PER_M2.scaled(area_m2), SPRAY_MIN_PER_FACE.scaled(n_faces)])
+def minutes_per_coat(stage: Sprayed) -> Range:
+    """Time at the gun for one coat of a stage [min], by its area and the faces that it goes over."""
+    return summed([SPRAY_MIN_PER_M2.scaled(stage.area_m2), SPRAY_MIN_PER_FACE.scaled(len(stage.faces))])
 
 
 def _plain(key: str, title: str, coats: PlainCoats, parts: Sequence[FaceShape], zone: str) -> Sprayed:
@@ -191,80 +267,3 @@ def _past_edges_m2(reached: Sequence[tuple[Outline, tuple[str, ...], float]]) ->
 
 def _filled_m2(outline: Outline) -> float:
     return float(shapely.Polygon(outline.outer).area) * 1e-6
-
-
-@dataclass(frozen=True)
-class Needed:
-    """One batch of the job [mL]: `needed_mL` = (on the part + past the edges) / transfer + what stays in the gun.
-
-    `stages` are sprayed from it; `residue_mL` is left in cup and lines, once for each time the gun is filled with it.
-    """
-
-    key: str
-    kind: str
-    title: str
-    product: Product
-    stages: tuple[Sprayed, ...]
-    on_part_mL: Told
-    past_edges_mL: Told
-    residue_mL: float
-    needed_mL: Told
-
-
-def needed_of(scheme: Scheme, stages: Sequence[Sprayed]) -> tuple[Needed, ...]:
-    """Every batch in the order of first use, no two with the same title."""
-    found = [_batch(scheme, stages, key) for key in dict.fromkeys(stage.key for stage in stages)]
-    titles = Counter(batch.title for batch in found)
-    return tuple(
-        batch if titles[batch.title] == 1 or batch.kind == "dye" else replace(batch, title=_told_apart(batch))
-        for batch in found
-    )
-
-
-def _told_apart(batch: Needed) -> str:
-    """Title and what it is: two faces may have a base coat of one name, a paint may be called what the clear is."""
-    kind, _, which = batch.key.partition(" ")
-    own = {"paint": which, "base": "base coat", "base_of": f"base coat of {which}"}.get(kind, f"{kind} coat")
-    return f"{batch.title} ({own})"
-
-
-def stage_needed_mL(scheme: Scheme, stages: Sequence[Sprayed], index: int) -> Told:
-    """The part of its batch that one stage takes [mL]: parts add up to it, residue is with the first of a run."""
-    stage = stages[index]
-    return _needed_mL(scheme, stage.on_part_mL, stage.past_edges_mL, fills=int(_fills_gun(stages, index)))
-
-
-def _needed_mL(scheme: Scheme, on_part_mL: Told, past_edges_mL: Told, *, fills: int) -> Told:
-    """All a batch or a stage takes [mL], for a gun that is filled `fills` times."""
-    gun = scheme.gun
-    needed_mL = to_spray_mL(
-        landed_mL=on_part_mL,
-        past_edges_mL=past_edges_mL,
-        transfer=gun.transfer,
-        residue_mL=fills * gun.residue_mL.likely,
-    )
-    inputs = {"film": on_part_mL, "transfer": gun.transfer, "residue": gun.residue_mL, "past edges": past_edges_mL}
-    return Told.from_inputs(needed_mL, "mL", **inputs)
-
-
-def _fills_gun(stages: Sequence[Sprayed], index: int) -> bool:
-    """Whether the gun holds another batch, or none, before this stage."""
-    return index == 0 or stages[index - 1].key != stages[index].key
-
-
-def _batch(scheme: Scheme, stages: Sequence[Sprayed], key: str) -> Needed:
-    mine = tuple(stage for stage in stages if stage.key == key)
-    fills = sum(_fills_gun(stages, i) for i, stage in enumerate(stages) if stage.key == key)
-    on_part = Told.total([stage.on_part_mL for stage in mine])
-    past = Told.total([stage.past_edges_mL for stage in mine])
-    return Needed(
-        key=key,
-        kind=mine[0].kind,
-        title=" and ".join(dict.fromkeys(stage.title for stage in mine)),
-        product=next((stage.product for stage in mine if stage.product.ratio), mine[0].product),
-        stages=mine,
-        on_part_mL=on_part,
-        past_edges_mL=past,
-        residue_mL=fills * scheme.gun.residue_mL.likely,
-        needed_mL=_needed_mL(scheme, on_part, past, fills=fills),
-    )

@@ -2,27 +2,29 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from fractions import Fraction
 from typing import ClassVar
 
 from layerpreview.job.batches import MixAmounts
-from layerpreview.job.plan import Mask, sanding_of
+from layerpreview.job.plan import Mask, faces_covered, sanding_of
 from layerpreview.job.products import Details
 from layerpreview.job.sprayed import Sprayed, minutes_per_coat
 from layerpreview.spray.batch import Part, rounded
 from layerpreview.spray.budget import RULE_OF_THUMB
 from layerpreview.spray.ingredients import exact
 from layerpreview.told import Basis, Rest, Told, summed
-from layerpreview.units import Range
+from layerpreview.units import Range, shop_length
 
 CENT = Fraction(1, 100)
-MASK_MIN_PER_M = Range(1.0, 2.0, 4.0)
+TAPE_MIN_PER_M = Range(1.0, 2.0, 4.0)
+PLUG_MIN_PER_HOLE = Range(1.0, 2.0, 5.0)
 MIX_MIN_PER_CUP = Range(5.0, 10.0, 20.0)
 SAND_MIN_PER_M2 = Range(20.0, 40.0, 90.0)
-"""Hands-on time to mask a metre of edge, to mix and strain a cup, to sand or polish a square metre once [min]: common
-practice, no source."""
+COVER_MIN_PER_FACE = Range(1.0, 3.0, 8.0)
+"""Hands-on time to lay a metre of tape and take it off again, to plug a hole, to mix and strain a cup, to sand or
+polish a square metre once, to cover a face [min]: common practice, no source."""
 
 
 @dataclass(frozen=True)
@@ -54,14 +56,12 @@ def times_of(
     masks: Sequence[Mask],
     mixes: Sequence[MixAmounts],
     sprayed: Sequence[Sprayed],
-    area_m2: float,
-    n: int,
+    faces: Mapping[str, float],
     finish: str,
 ) -> tuple[Time, ...]:
-    """Hands-on time and waiting, as far as the scheme says; `n` faces of `area_m2` [m2] in all."""
-    metres = sum(mask.edge_mm for mask in masks) / 1000.0
+    """Hands-on time and waiting, as far as the scheme says; `faces` have their areas [m2]."""
     cups = sum(max(1, len(mix.cups)) for mix in mixes)
-    coats = summed([minutes_per_coat(stage.area_m2, n).scaled(stage.coats) for stage in sprayed])
+    coats = summed([minutes_per_coat(stage).scaled(stage.coats) for stage in sprayed])
     waits = [
         stage.product.flash_min.scaled(stage.coats - 1) if stage.product.flash_min else None
         for stage in sprayed
@@ -70,17 +70,33 @@ def times_of(
     grits, polish = sanding_of(finish, details)
     steps = len(grits) + (1 if polish else 0)
     return (
-        Time("mask", _practice(MASK_MIN_PER_M.scaled(metres)), True),
+        mask_time(masks, faces_covered(tuple(faces), sprayed), us=details.units == "US"),
         Time(f"mix and strain, {cups} cup{'s' if cups > 1 else ''}", _practice(MIX_MIN_PER_CUP.scaled(cups)), True),
         Time("spray", _practice(coats), True),
         Time(
             f"sand{' and polish' if polish else ''}, {steps} step{'s' if steps > 1 else ''}",
-            _practice(SAND_MIN_PER_M2.scaled(area_m2 * steps)),
+            _practice(SAND_MIN_PER_M2.scaled(sum(faces.values()) * steps)),
             True,
         ),
         Time("flash between coats", _all_stated(waits), False),
-        Time("dry between stages", _all_stated([stage.product.dry_min for stage in sprayed]), False),
+        Time("dry between stages", _all_stated([stage.dry_min for stage in sprayed]), False),
     )
+
+
+def mask_time(masks: Sequence[Mask], covered: int, *, us: bool) -> Time:
+    """Time to mask: by the length of tape that is cut, the number of holes, and how often a face is covered."""
+    tape_mm, holes = sum(mask.tape_mm for mask in masks), sum(mask.hole for mask in masks)
+    minutes = summed(
+        [
+            TAPE_MIN_PER_M.scaled(tape_mm / 1000.0),
+            PLUG_MIN_PER_HOLE.scaled(holes),
+            COVER_MIN_PER_FACE.scaled(covered),
+        ]
+    )
+    what = [f"{shop_length(tape_mm, us=us)} of tape"] if tape_mm else []
+    what += [f"{holes} hole{'s' if holes > 1 else ''} to plug"] if holes else []
+    what += [f"{covered} cover{'s' if covered > 1 else ''} over faces"] if covered else []
+    return Time(f"mask: {', '.join(what) or 'nothing'}", _practice(minutes), True)
 
 
 def costs_of(details: Details, mixes: Sequence[MixAmounts], times: Sequence[Time]) -> tuple[Cost, ...]:
@@ -102,7 +118,7 @@ def costs_of(details: Details, mixes: Sequence[MixAmounts], times: Sequence[Time
     hands_on = summed([time.minutes for time in times if time.hands_on and time.minutes is not None])
     if details.hour_price is not None:
         hours = exact(round(hands_on.likely / 60.0, 1))
-        costs.append(Cost("hands-on time", f"{float(hours):.1f} h", rounded(hours * details.hour_price, CENT)))
+        costs.append(Cost("hands-on time, likely", f"{float(hours):.1f} h", rounded(hours * details.hour_price, CENT)))
     return tuple(costs)
 
 

@@ -2,145 +2,132 @@
 
 from __future__ import annotations
 
-import base64
-import hashlib
-import tomllib
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from importlib import resources
 from pathlib import Path
 from types import SimpleNamespace
 from typing import TYPE_CHECKING, Any
+from urllib.parse import quote
 
-from layerpreview.errors import InputError, Problem
 from layerpreview.job.colours import ColourFigures
-from layerpreview.output.board_code import TEXT_BEGINS, TEXT_ENDS
-from layerpreview.output.board_data import Option, Textures, option_json, shared_covers, views_json
-from layerpreview.output.board_looks import srgb_to_p3
-from layerpreview.output.board_maps import LOSSLESS
-from layerpreview.output.plain_json import json_line
+from layerpreview.output.board_code import TEXT_BEGINS, TEXT_ENDS, Choice
+from layerpreview.output.board_data import Option, option_json
+from layerpreview.output.board_live import UNPACK_SCRIPTS, Asked, Part, packed_board, texts_of
+from layerpreview.output.board_words import coats_words, light_word
+from layerpreview.output.html_page import content_policy, json_block, text_direction
+from layerpreview.output.live import LIVE_SCRIPTS
 from layerpreview.picture.spots import SpotKind
 
 if TYPE_CHECKING:
     from jinja2 import Environment
 
-LARGEST_BYTES = 3_000_000
-QUALITIES = (LOSSLESS, 98, 97, 96, 95, 93, 91, 88, 85, 82, 78, 74, 70)
-"""Qualities of the bases, best first: the best one is taken with which the whole file keeps below its limit."""
-_SCRIPTS = ("live/film.js", "board/picture.js", "board/code.js", "board/board.js")
+_DATA = Path(str(resources.files("layerpreview"))) / "data"
+LIVE_LIMIT_BYTES = 4_500_000
+"""What the live pictures of a page may take, so that with all else it stays a mail of some 6 MB."""
+_SCRIPTS = (
+    *(f"live/{name}" for name in LIVE_SCRIPTS),
+    *UNPACK_SCRIPTS,
+    *(f"board/{name}.js" for name in ("code", "depth", "store", "words", "stage", "swing", "halves")),
+    *(f"board/{name}.js" for name in ("marks", "tiles", "controls", "choose", "begin")),
+)
 
 
 @dataclass(frozen=True)
 class BoardPage:
-    """The finished page and the quality its bases have (of a JPEG; 100: lossless)."""
+    """The finished page, how fine the steps of its pictures are [%], and what takes most where it is too large."""
 
     html: str
     quality: int
+    too_large: tuple[Part, ...] = ()
 
     @property
     def size_bytes(self) -> int:
         return len(self.html.encode("utf-8"))
 
 
-_DATA = Path(str(resources.files("layerpreview"))) / "data"
-ENGLISH = _DATA / "board" / "strings.en.toml"
+def board_page(
+    options: Sequence[Option],
+    *,
+    board: str,
+    title: str,
+    words: Mapping[str, Mapping[str, Any]],
+    longest_px: int,
+    shop: Mapping[str, str] | None = None,
+) -> BoardPage:
+    """Lay the options out as one HTML page.
 
-
-def board_words(path: Path | None = None) -> dict[str, Any]:
-    """The page's words: English, and over it those of the file at `path`.
-
-    Raises InputError for a file that cannot be read, unknown words, and words whose {braces} differ.
+    `board`: the five digits that stand for it in codes; `words`: by language, the first one being that of the page
+    before its scripts run; `longest_px`: the longer side of the picture that the maps are made for; `shop`: as far as
+    it is known the `name`, `mail` and `phone` to which a choice goes. Every word from outside is escaped, every script
+    and style is named by its hash in the page's content policy, and nothing may be loaded or sent.
     """
-    words: dict[str, Any] = tomllib.loads(_data("strings.en.toml"))
-    if path is None:
-        return words
-    try:
-        given = tomllib.loads(path.read_text(encoding="utf-8-sig"))
-    except (OSError, ValueError) as error:
-        told = f"copy the English ones, which are in {ENGLISH}, and translate the right-hand sides"
-        rule = "the words cannot be read"
-        if isinstance(error, OSError):
-            rule = "there is no such file" if not path.exists() else f"{rule}: {error.strerror}"
-            rule = "this is a folder, a file of words is wanted" if path.is_dir() else rule
-        elif isinstance(error, tomllib.TOMLDecodeError):
-            rule = f"{rule}: {error}"
-        else:
-            rule = f"{rule}: this is not text saved as UTF-8"
-        raise InputError(Problem(rule, told, str(path))) from None
-    problems = _differences(words, given, str(path))
-    if problems:
-        raise InputError(problems)
-    return {
-        key: {**value, **given.get(key, {})} if isinstance(value, dict) else given.get(key, value)
-        for key, value in words.items()
+    card: dict[str, str | None] = {**dict.fromkeys(("name", "mail", "phone")), **(shop or {})}
+    shown = {**card, "goes": _goes(card)}
+    asked = [Asked(one.scheme, one.around, lights=list(one.pictures), most=one.limits.most_build()) for one in options]
+    packed = packed_board(asked, limit_bytes=LIVE_LIMIT_BYTES, longest_px=longest_px)
+    whole = [{**option_json(one, words), "live": live} for one, live in zip(options, packed.pictures, strict=True)]
+    data: dict[str, Any] = {
+        "board": board,
+        "title": title,
+        "lights": list(options[0].pictures),
+        "options": whole,
+        "files": texts_of(packed.files),
+        "languages": list(words),
+        "directions": {lang: text_direction(lang) for lang in words},
+        "words": dict(words),
+        "shop": shown,
+        "text_begins": TEXT_BEGINS,
+        "text_ends": TEXT_ENDS,
     }
+    first = next(iter(words.values()))
+    ready = [_ready(option, board=board, title=title, shop=card, words=first) for option in options]
+    html = _html(options, data, title=title, words=first, ready=ready, shop=shown)
+    return BoardPage(html, round(100 / packed.files.coarser), packed.too_large)
 
 
-def board_page(options: Sequence[Option], *, board: str, title: str, words: Mapping[str, Any]) -> BoardPage:
-    """Lay the options out as one HTML page, its bases as fine as the size limit allows.
-
-    `board`: the five digits that stand for it in codes. Every word from outside is escaped, every script and style is
-    named by its hash in the page's content policy, and nothing may be loaded or sent.
-    """
-    kept = Textures()
-    packed = [option_json(option, kept) for option in options]
-    covers = shared_covers(options)
-    for quality in QUALITIES:
-        textures = Textures(dict(kept.files))
-        whole = []
-        for option, rest in zip(options, packed, strict=True):
-            faces = [
-                {**face_json, "views": views_json(face, option.views_deg, textures, covers, quality=quality)}
-                for face, face_json in zip(option.faces, rest["faces"], strict=True)
-            ]
-            whole.append({**rest, "faces": faces})
-        data = {
-            "board": board,
-            "title": title,
-            "lights": list(options[0].looks),
-            "options": whole,
-            "textures": textures.files,
-            "p3": srgb_to_p3(),
-            "words": words,
-            "text_begins": TEXT_BEGINS,
-            "text_ends": TEXT_ENDS,
-        }
-        page = BoardPage(_html(options, data, title=title, words=words), quality)
-        if page.size_bytes <= LARGEST_BYTES:
-            break
-    return page
+def _goes(shop: Mapping[str, str | None]) -> str:
+    """The key of the words that say whom a choice goes to."""
+    if shop["mail"]:
+        return "goes_to" if shop["name"] else "goes_to_mail"
+    return "goes_by_hand_to" if shop["name"] else "goes_by_hand"
 
 
-def content_policy(*, style: str, script: str) -> str:
-    """The page's content security policy: this style and this script by hash, pictures from the page itself."""
-    return "; ".join(
-        [
-            "default-src 'none'",
-            "img-src data: blob:",
-            f"style-src '{_hash(style)}'",
-            f"script-src '{_hash(script)}'",
-            "connect-src 'none'",
-            "base-uri 'none'",
-            "form-action 'none'",
-        ]
+def _ready(
+    option: Option, *, board: str, title: str, shop: Mapping[str, str | None], words: Mapping[str, Any]
+) -> dict[str, str]:
+    """What a page without scripts gives to pass on: the code of the option as proposed, and a mail with it."""
+    choice = Choice(board, option.letter, *option.limits.proposed())
+    subject = words["mail_subject"].format(letter=option.letter, name=title)
+    body = (
+        f"{words['agree']['option'].format(letter=option.letter, name=option.scheme.name)}\r\nCode: {choice.code}\r\n"
     )
+    mailto = (
+        f"mailto:{quote(shop['mail'] or '', safe='@')}?subject={quote(subject, safe='')}&body={quote(body, safe='')}"
+    )
+    return {"code": choice.code, "grouped": choice.grouped, "mailto": mailto}
 
 
-def json_block(value: object) -> str:
-    """JSON that may stand inside a script element whatever its texts hold: no sign in it can end the element."""
-    text = json_line(value, packed=True, ascii_only=True)
-    return text.replace("&", "\\u0026").replace("<", "\\u003c").replace(">", "\\u003e")
-
-
-def _html(options: Sequence[Option], data: Mapping[str, Any], *, title: str, words: Mapping[str, Any]) -> str:
-    style = _data("board.css")
+def _html(
+    options: Sequence[Option],
+    data: Mapping[str, Any],
+    *,
+    title: str,
+    words: Mapping[str, Any],
+    ready: Sequence[Mapping[str, str]],
+    shop: Mapping[str, str | None],
+) -> str:
+    style = _data("board.css") + _data("stage.css")
     script = "\n".join((_DATA / name).read_text(encoding="utf-8") for name in _SCRIPTS)
     return (
         _environment(words)
         .get_template("board.html.j2")
         .render(
             data=json_block(data),
+            dir=text_direction(words["lang"]),
             options=options,
+            ready=ready,
+            shop=shop,
             policy=content_policy(style=style, script=script),
             script=script,
             style=style,
@@ -162,9 +149,16 @@ def _environment(words: Mapping[str, Any]) -> Environment:
     )
     environment.filters["whole"] = lambda number: f"{round(number) + 0:d}".replace("-", "\u2212")
     environment.filters["spot"] = lambda colour: _spot_words(colour, words)
-    environment.filters["light"] = lambda name: words.get(f"light_{name}", name)
+    environment.filters["light_named"] = lambda name: _light_named(name, words)
+    environment.filters["coats"] = lambda n: coats_words(n, words)
     environment.filters["fill"] = lambda text, **values: text.format(**values)
     return environment
+
+
+def _light_named(name: str, words: Mapping[str, Any]) -> str:
+    """A light by its plain word and, for the painter, its name."""
+    plain = light_word(name, words)
+    return name if plain == name else f"{plain} ({name})"
 
 
 def _spot_words(colour: ColourFigures, words: Mapping[str, Any]) -> str:
@@ -173,33 +167,5 @@ def _spot_words(colour: ColourFigures, words: Mapping[str, Any]) -> str:
     return colour.spot.removesuffix(colour.place) + told
 
 
-def _hash(text: str) -> str:
-    return "sha256-" + base64.b64encode(hashlib.sha256(text.encode("utf-8")).digest()).decode("ascii")
-
-
 def _data(name: str) -> str:
     return (_DATA / "board" / name).read_text(encoding="utf-8")
-
-
-def _differences(words: Mapping[str, Any], given: Mapping[str, Any], file: str, table: str = "") -> list[Problem]:
-    problems = []
-    for key, text in given.items():
-        place = f"{table}{key}"
-        known = words.get(key)
-        if isinstance(known, dict) and isinstance(text, dict):
-            problems += _differences(known, text, file, f"{key}.")
-        elif not isinstance(known, str) or not isinstance(text, str):
-            problems.append(Problem("the board has no such word", "compare with the English file", file, field=place))
-        elif _braces(known) != _braces(text):
-            wanted = ", ".join(sorted(_braces(known))) or "none"
-            problems.append(Problem("other braces than in English", f"keep these: {wanted}", file, field=place))
-    return problems
-
-
-def _braces(text: str) -> set[str]:
-    from string import Formatter
-
-    try:
-        return {f"{{{name}}}" for _, name, _, _ in Formatter().parse(text) if name is not None}
-    except ValueError:
-        return {"ill-formed braces"}

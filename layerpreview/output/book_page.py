@@ -14,9 +14,9 @@ from layerpreview.answers.book_find import all_words, cost_words, facts_of, lab_
 from layerpreview.answers.book_order import TO_COME, OrderLine, order_note, order_of
 from layerpreview.colour import delta_e_2000
 from layerpreview.job.cautions import CAUTION_VAPOUR_SHORT
-from layerpreview.output.board import content_policy, json_block
 from layerpreview.output.book_index import BookPicture
 from layerpreview.output.book_result import ISOCYANATE, amount, drops_words, takes
+from layerpreview.output.html_page import content_policy, json_block
 
 COLOURS_ON_CARD, UNLIKE_DE00 = 4, 4.0
 _DATA = Path(__file__).parents[1] / "data" / "book"

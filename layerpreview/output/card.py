@@ -24,7 +24,7 @@ USUAL_COATS = (0, 1, 2, 3, 4, 5, 6)
 def card_pdf(*, coats: Sequence[float | Column] = USUAL_COATS, paper: str = "A4") -> bytes:
     """The frame on A4 or Letter, its columns labelled with `coats` [each 0 or more, at most seven].
 
-    Raises InputError for other numbers of coats or another paper, OutputError without the `pdf` extra.
+    Raises InputError for other numbers of coats or another paper, OutputError where typst is missing.
     """
     columns = as_columns(coats)
     typed = ",".join(column.typed for column in columns)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import hashlib
 import ntpath
 import os
 import posixpath
@@ -60,6 +61,7 @@ class Offer(_Held):
     name: str
     scheme: str = Field(min_length=1)
     scheme_from_log: str | None = None
+    sha256: str | None = None
     text: Annotated[str, AfterValidator(plain_line_ends)]
     coats: list[CoatOffer]
     mixes: list[MixOffer]
@@ -76,12 +78,16 @@ class Offer(_Held):
             entry = number if coat.entry is None else coat.entry
             if not isinstance(written, list) or entry >= len(written) or not isinstance(written[entry], dict):
                 raise ValueError(f"its text has no coat number {entry + 1}")
+            if "rings" not in written[entry] and written[entry].get("coats", 1) != coat.proposed:
+                raise ValueError(f"its text has not the {coat.proposed} coats that were proposed of number {entry + 1}")
         for mix in self.mixes:
             try:
                 for strength in raw["mix"][mix.mix]["dyes"].values():
                     parse_strength(strength)
             except (KeyError, TypeError, AttributeError, ValueError):
                 raise ValueError(f"its text has no mix {mix.mix} with strengths") from None
+        if self.sha256 not in (None, hashlib.sha256(self.text.encode("utf-8")).hexdigest()):
+            raise ValueError("its text is not the one that the board shows: it was changed here")
         return self
 
 

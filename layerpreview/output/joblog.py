@@ -144,9 +144,9 @@ def known_log(job: Path) -> Path:
     return log
 
 
-def time_now() -> str:
-    """The time as an entry has it."""
-    return datetime.now(UTC).isoformat(timespec="seconds")
+def time_of(now: datetime) -> str:
+    """A time as an entry has it."""
+    return now.astimezone(UTC).isoformat(timespec="seconds")
 
 
 def _taken(path: Path) -> tuple[FileIO, bool]:

@@ -35,7 +35,10 @@ from layerpreview.scheme import Base, DyeCoat, Scheme
 from layerpreview.surface.body import BACK, FRONT, SIDE, Body
 from layerpreview.threads import Made, thread_pool
 
-LIVE_SCRIPTS = ("film.js", "gl.js", "body.js", "light.js", "paint.js", "laid.js", "touch.js", "write.js", "solid.js")
+LIVE_SCRIPTS = (
+    *("film.js", "gl.js", "body.js", "light.js", "paint.js", "laid.js"),
+    *("touch.js", "write.js", "pieces.js", "solid.js", "hand.js"),
+)
 """The scripts of the picture, in `data/live`, in the order they are loaded."""
 MOST_TIMES = 8.0
 """How often each layer may be pulled up where the caller does not say."""

@@ -7,7 +7,7 @@ strengths can be pulled without asking for another map.
 from __future__ import annotations
 
 from collections.abc import Callable, Hashable, Sequence
-from dataclasses import asdict
+from dataclasses import asdict, dataclass, replace
 from functools import partial
 from typing import Any
 
@@ -16,12 +16,11 @@ from numpy.typing import NDArray
 
 from layerpreview.finish.texture import clear_lean, is_textured
 from layerpreview.finish.view import STRAIGHT_ON
-from layerpreview.output.board_maps import pool_shares
 from layerpreview.output.live_textures import Texture, half
 from layerpreview.picture.bare import Bare, bare_of, cast_of, on_lattice
 from layerpreview.picture.faces import FaceShape
 from layerpreview.picture.maps import BuildMaps
-from layerpreview.picture.pools import depth_of, follows_depth, wet_coats_of
+from layerpreview.picture.pools import depth_of, earlier_of, follows_depth, wet_coats, wet_coats_of
 from layerpreview.picture.seats import kept_zones, seen_as
 from layerpreview.scheme import Burst, Coat, Scheme
 from layerpreview.spray.pooling import WetCoats, pooled_build
@@ -38,6 +37,19 @@ _channels: Made[NDArray[Any]] = Made(1000)
 _textures: Made[Texture] = Made(12)
 _depths: Made[tuple[float, F16, F16] | None] = Made(3)
 _bares: Made[Bare] = Made(4)
+
+
+@dataclass(frozen=True)
+class PoolShare:
+    """How the share of a layer over a relief follows the numbers of coats.
+
+    It is `first` times what earlier layers left of the relief, `kept` (layer, share) by each of their coats, times the
+    mean over its own coats, each of which leaves `own` of what it met.
+    """
+
+    first: float
+    own: float
+    kept: tuple[tuple[int, float], ...]
 
 
 class SkinMaps:
@@ -255,3 +267,13 @@ def _depth(scheme: Scheme, shape: FaceShape) -> tuple[float, F16, F16] | None:
 def _where_key(scheme: Scheme, shape: FaceShape, coat: Coat) -> tuple[Hashable, ...]:
     """What it depends on where a coat goes."""
     return type(coat).__name__, shape.zones_of(scheme, coat), coat.cut_back, coat.cut_back and coat.cut_back_seed
+
+
+def pool_shares(scheme: Scheme, shape: FaceShape) -> list[PoolShare]:
+    """Of each layer, for each um that a place lies below the mean of the relief."""
+    levelling = scheme.base_for(shape.face.name).levelling.likely
+    found = []
+    for coat, earlier in zip(scheme.coats, earlier_of(scheme, shape), strict=True):
+        one = replace(wet_coats(scheme, coat, levelling=levelling), coats=1)
+        found.append(PoolShare(one.builds_per_um[0], one.share_left(), earlier or ()))
+    return found

@@ -147,9 +147,16 @@ def write_shown(
 
 def rendered_small(scene: Lifelike, looks: Mapping[str, Look], *, rolled_from: float) -> NDArray[np.uint8]:
     """A lifelike picture as 8-bit sRGB in memory; for small sizes."""
+    return lifelike_small(scene, [looks], rolled_from=rolled_from)[0]
+
+
+def lifelike_small(
+    scene: Lifelike, looks: Sequence[Mapping[str, Look]], *, rolled_from: float
+) -> list[NDArray[np.uint8]]:
+    """The same of several looks, traced once."""
     with thread_pool() as pool:
-        parts = list(pool.map(lambda strip: scene.render_strip([looks], *strip)[0][0], scene.strips()))
-    return screen_srgb8(np.concatenate(parts), rolled_from=rolled_from)
+        parts = list(pool.map(lambda strip: scene.render_strip(looks, *strip)[0], scene.strips()))
+    return [screen_srgb8(np.concatenate(part), rolled_from=rolled_from) for part in zip(*parts, strict=True)]
 
 
 def _in_order(

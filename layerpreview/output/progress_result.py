@@ -41,10 +41,10 @@ def progress_text(found: Progress) -> str:
         f"coat {at.entry + 1}, {at.mix}, after {of}: L* {found.lab[0]:.1f} a* {found.lab[1]:.1f} "
         f"b* {found.lab[2]:.1f} under {found.light} ({at.spot})",
         f"  on it: {at.build.likely:.1f} coats' worth ({at.build.low:.1f} to {at.build.high:.1f})",
-        f"  from the agreed colour: {at.to_agreed:.1f} CIEDE2000; from the colour computed for what is on it: "
+        f"  from the planned colour: {at.to_agreed:.1f} CIEDE2000; from the colour computed for what is on it: "
         f"{at.off_ladder:.1f}",
         "",
-        "  coats      L*     a*     b*   to the agreed colour",
+        "  coats      L*     a*     b*   to the planned colour",
     ]
     for rung in at.ladder:
         here = rung.coats == round(at.build.likely) and at.believed
@@ -67,7 +67,7 @@ def _read_under(at: Standing) -> list[str]:
     lightness, a, b = at.agreed_under_clear
     return [
         "read it wet, as it looks under gloss: a dull dry coat looks lighter; all colours here are wet",
-        f"under the scheme's {at.clear} clear, as figures and ladder show it, the agreed colour is L* {lightness:.1f} "
+        f"under the scheme's {at.clear} clear, as figures and ladder show it, the planned colour is L* {lightness:.1f} "
         f"a* {a:.1f} b* {b:.1f}",
         "for a reading under that clear add --under-clear",
     ]

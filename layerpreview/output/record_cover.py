@@ -10,6 +10,7 @@ import numpy as np
 from numpy.typing import NDArray
 from PIL import Image
 
+from layerpreview.colour import light_words
 from layerpreview.errors import OutputError
 from layerpreview.job.finished import FinishedPlace
 from layerpreview.output.record_model import RecordedCoat, RecordFile, in_order
@@ -21,14 +22,6 @@ STANDARDS: tuple[Standard, ...] = ("a-2a", "ua-1")
 _MOST_PLACES, _MOST_MIXES, _MOST_COATS = 4, 5, 9
 _ORDER = (SpotKind.FIELD, SpotKind.BURST, SpotKind.ZONE, SpotKind.EDGE, SpotKind.BASE)
 """What says most of a finish comes first where there is no room for all."""
-_LIGHT_WORDS = {
-    "A": "lamp light (A)",
-    "D50": "daylight at noon (D50)",
-    "D65": "daylight (D65)",
-    "LED-B3": "white LED (LED-B3)",
-    "FL2": "cool white tube (FL2)",
-    "FL11": "three-band tube (FL11)",
-}
 
 
 def cover_pdf(
@@ -36,7 +29,7 @@ def cover_pdf(
 ) -> bytes:
     """The cover of a record on A4; `picture` (rows, cols, 3), `seal`: the SHA-256 of its record.json.
 
-    Raises OutputError without the `pdf` extra, or where a text cannot be set.
+    Raises OutputError where typst is missing, or where a text cannot be set.
     """
     made = datetime.fromisoformat(content.made)
     shown = sorted(places, key=lambda place: _ORDER.index(SpotKind(place.kind)))[:_MOST_PLACES]
@@ -51,7 +44,7 @@ def cover_pdf(
         "picture": "" if picture is None else "picture.jpg",
         "about": f"{content.name} as it was made, worked out and drawn; approximate",
         "colours_head": "Colours as made" if content.from_diary else "Colours as planned: nothing is in the diary yet",
-        "lights": [_LIGHT_WORDS.get(light, light) for light in content.lights],
+        "lights": [light_words(light) for light in content.lights],
         "places": [
             {"name": shortened(place.name, 24), "swatches": [_swatch(place, light) for light in content.lights]}
             for place in shown

@@ -9,10 +9,10 @@ from xml.sax.saxutils import escape
 from layerpreview.job.sheet import MixSheet
 from layerpreview.output.sheet_words import Words
 
-WIDTH_MM, LABELS_MM, MARGIN_MM = 170.0, 66.0, 4.0
-ACROSS, CELL_MM = 10.0, 5.0
-"""Sizes along the surface are drawn ten times as large; the relief's hills are drawn 5 mm apart."""
-TALLEST_MM = 80.0
+WIDTH_MM, LABELS_MM, MARGIN_MM = 88.0, 44.0, 3.0
+ACROSS, CELL_MM = 10.0, 3.0
+"""Sizes along the surface are drawn ten times as large; the relief's hills are drawn 3 mm apart."""
+TALLEST_MM = 42.0
 _SCALES = (50, 100, 200, 250, 400, 500, 750, 1000, 1500, 2000, 3000, 5000)
 _BASE_UM = 20.0
 _POINTS = 121
@@ -35,10 +35,10 @@ class Section:
 
 
 def section_svg(sheet: MixSheet) -> Section:
-    """Draw the layers of one face at their likely dry film and full build over the likely relief."""
+    """Draw the layers at the thickest place of one face, at their likely dry film over the likely relief."""
     relief = sheet.burial.relief_um.likely if sheet.burial else 0.0
-    here = [layer for layer in sheet.layers if sheet.section_of in layer.faces]
-    films = [(layer.name, layer.kind, layer.dry_um.likely) for layer in here]
+    place = next(film for film in sheet.films_at if film.face == sheet.section_of)
+    films = [(layer.name, layer.kind, layer.dry_um.likely) for layer in place.layers]
     height_um = _BASE_UM + relief + sum(um for _, _, um in films)
     scale = max([s for s in _SCALES if s * height_um / 1000.0 <= TALLEST_MM], default=_SCALES[0])
     per_um = scale / 1000.0
@@ -71,8 +71,8 @@ def section_svg(sheet: MixSheet) -> Section:
     labels = _labels(marks, per_um, tall_mm, x_mm[-1])
     tall_mm = max(tall_mm, labels.bottom_mm + 8.0)
     described = (
-        f"Section of {sheet.section_of}, dry, where every coat is at full build: heights {scale} times as "
-        f"large, lengths {ACROSS:g} times; from below: base, "
+        f"Section of {place.face}, {place.place}, where its film is thickest, dry: heights {scale} times as large, "
+        f"lengths {ACROSS:g} times; from below: base, "
         + ", ".join(f"{name} {words.film(um)}" for name, _, um in films)
         + ("; dashed: the surface once sanded flat and polished." if sheet.burial else ".")
     )
@@ -85,7 +85,7 @@ def section_svg(sheet: MixSheet) -> Section:
     svg = (
         f'<svg xmlns="http://www.w3.org/2000/svg" width="{WIDTH_MM:g}mm" height="{tall_mm:.2f}mm" '
         f'viewBox="0 0 {WIDTH_MM:g} {tall_mm:.2f}" role="img" aria-labelledby="section-t section-d" '
-        'font-family="Libertinus Serif, sans-serif" font-size="4">'
+        'font-family="Libertinus Serif, sans-serif" font-size="3.2">'
         f'<title id="section-t">Section through the film</title><desc id="section-d">{escape(described)}</desc>'
         f"<defs>{patterns}</defs>{''.join(shapes)}{sanded}{labels.svg}"
         f'<path d="M{WIDTH_MM - 4:g} {tall_mm - 3:.2f}v{-bar_um * per_um:.2f}m-1.5 0h3m-3 {bar_um * per_um:.2f}h3" '
@@ -113,11 +113,11 @@ def _labels(marks: list[tuple[str, float]], per_um: float, tall_mm: float, x_mm:
     parts, next_mm = [], 4.0
     for name, um in sorted(marks, key=lambda mark: -mark[1]):
         at_mm = tall_mm - MARGIN_MM - um * per_um
-        y = max(at_mm + 1.3, next_mm)
-        next_mm = y + 5.2
-        short = name if len(name) <= 34 else f"{name[:15]}...{name[-16:]}"
+        y = max(at_mm + 1.1, next_mm)
+        next_mm = y + 4.2
+        short = name if len(name) <= 26 else f"{name[:11]}...{name[-12:]}"
         parts.append(
-            f'<path d="M{x_mm:.2f} {at_mm:.2f}L{x_mm + 5:.2f} {y - 1.3:.2f}h1.5" fill="none" stroke="#000" '
-            f'stroke-width="0.3"/><text x="{x_mm + 7.5:.2f}" y="{y:.2f}">{escape(short)}</text>'
+            f'<path d="M{x_mm:.2f} {at_mm:.2f}L{x_mm + 3.5:.2f} {y - 1.1:.2f}h1" fill="none" stroke="#000" '
+            f'stroke-width="0.3"/><text x="{x_mm + 5.5:.2f}" y="{y:.2f}">{escape(short)}</text>'
         )
     return _Labels("".join(parts), next_mm)

@@ -1,69 +1,55 @@
-"""The mix sheet laid out as plain blocks of text, which text, HTML and PDF each show in their own way.
+"""The mix sheet's appendix as plain blocks of text, which text, HTML and PDF each show in their own way.
 
 All numbers are put into words here, once: no form of the sheet can differ from another.
 """
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 
+from layerpreview.job.foremost import staged_cautions
 from layerpreview.job.sheet import MixSheet
 from layerpreview.output.section_drawing import section_svg
 from layerpreview.output.sheet_words import (
-    BLANK,
     SEE_SHEET,
-    TICK,
-    Bar,
     Block,
+    Columns,
     Drawing,
     Group,
     Heading,
-    Items,
     Para,
     Rows,
+    Simple,
     Table,
-    Title,
     Warn,
     Words,
-    caution_box,
-    counted,
     minutes,
     spread,
     where,
 )
-from layerpreview.output.sheet_work import is_short, mix_blocks, plan_blocks
+from layerpreview.output.sheet_work import day_blocks, drops_group, first_blocks, stage_groups
 from layerpreview.spray.budget import POLISH_REMOVES_UM, removed_by_um
-from layerpreview.told import Basis, summed
+from layerpreview.told import summed
 from layerpreview.units import Range
 
 
-def film_blocks(sheet: MixSheet, words: Words) -> Iterator[Block]:
-    yield Heading("Film", new_page=True)
-    rows: Rows = [
-        (
-            f"{la.name}, {counted(la.coats)}: {', '.join(la.faces)}",
-            words.film(la.wet_um),
-            words.film(la.dry_um),
-            la.dry_um.basis,
-        )
-        for la in sheet.layers
-    ]
-    rows += [(f"sum on {face}", "", words.film(um), "") for face, um in sheet.total_dry_um.items()]
-    yield Table(("At full build", "Wet", "Dry", "Rests on"), tuple(rows), (30, 21, 21, 28))
+def _relief(sheet: MixSheet, words: Words) -> Group:
     drawing = section_svg(sheet)
-    yield Drawing(drawing.svg, drawing.described, drawing.width_mm)
-    yield Para(drawing.described, small=True)
     steps: Rows = [(f"P{grit}", words.film(removed_by_um([grit], polish=False))) for grit in sheet.level_grits]
     if sheet.polished:
         steps.append(("polish", words.film(POLISH_REMOVES_UM)))
-    yield Table(("Sanding step", "Takes off (common practice, no source)"), tuple(steps), (30, 70))
-    if sheet.burial:
-        yield from _burial(sheet, words)
-    else:
-        yield Para(f"Relief: {sheet.relief_basis}.")
+    found: list[Simple] = [
+        Heading("Relief and section"),
+        Drawing(drawing.svg, drawing.described, drawing.width_mm),
+        Para(drawing.described, small=True),
+    ]
+    if steps:
+        found.append(Table(("Sanding step", "Takes off (common practice, no source)"), tuple(steps), (30, 70)))
+    found += list(_burial(sheet, words)) if sheet.burial else [Para(f"Relief: {sheet.relief_basis}.")]
+    return Group(tuple(found))
 
 
-def _burial(sheet: MixSheet, words: Words) -> Iterator[Block]:
+def _burial(sheet: MixSheet, words: Words) -> Iterator[Simple]:
     found = sheet.burial
     assert found is not None
     clear = sheet.layers[-1]
@@ -107,56 +93,67 @@ def _left(um: Range | float, words: Words) -> str:
 
 
 def blocks_of(sheet: MixSheet) -> list[Block]:
-    """The whole sheet in the order it is read."""
+    """The appendix in the order it is read: all that is not on the wall."""
     words = Words(sheet.units, sheet.tools)
-    found: list[Block] = [*_front(sheet, words)]
-    for i, mix in enumerate(sheet.mixes):
-        blocks = list(mix_blocks(mix, words, first=i == 0))
-        found += [Group(tuple(blocks))] if is_short(mix) else blocks
-    found += [*plan_blocks(sheet, words), *film_blocks(sheet, words)]
-    found += [*_amounts(sheet, words), *_time(sheet), *_rests_on(sheet)]
-    return found
+    groups = [*stage_groups(sheet, words), *drops_group(sheet), *_time(sheet), _rests_on(sheet), _relief(sheet, words)]
+    return [
+        *_cautions(sheet),
+        *first_blocks(sheet, words),
+        Columns(tuple(groups)),
+        *day_blocks(sheet),
+        *_amounts(sheet, words),
+    ]
 
 
-def _front(sheet: MixSheet, words: Words) -> Iterator[Block]:
-    lights = ", ".join(sheet.lights)
-    yield Title(sheet.name, f"Mix sheet. Amounts are approximate; agreed under {lights}.")
-    yield Bar()
-    faces = "; ".join(f"{f.name} {words.area(f.area_m2)}, {words.length(f.edge_mm)} of edge" for f in sheet.faces)
-    yield Para(f"Part: {faces}.")
-    yield Table(
-        ("Date", "Part or job no.", "Temperature", "Humidity"), ((BLANK, BLANK, BLANK, BLANK),), (25, 25, 25, 25)
+def _cautions(sheet: MixSheet) -> Iterator[Block]:
+    yield Heading("Cautions")
+    rows = tuple(
+        (staged.caution.title, staged.caution.text, _runs(staged.stages) or "all") for staged in staged_cautions(sheet)
     )
-    to_mix: Rows = []
-    for mix in sheet.mixes:
-        coats = " + ".join(str(stage.coats) for stage in mix.stages)
-        coats += " (assumed)" if mix.stages[0].coats_basis is not Basis.STATED else ""
-        to_mix.append((mix.title, words.made(mix.make_mL), words.volume(mix.needed_mL), coats))
-    yield Table(("To mix", "Make", "The job takes, likely (low to high)", "Coats"), tuple(to_mix), (34, 22, 34, 10))
-    yield Para(
-        "If the high figure comes true, mix another batch by the same table: keep the materials at hand.", small=True
-    )
-    for caution in sheet.cautions:
-        yield caution_box(caution)
-    yield Heading("In this order")
-    rows: Rows = [(TICK, str(stage.number), stage.title, where(stage.sprayed, words)) for stage in sheet.stages]
-    yield Table(("", "", "Stage", "Where"), tuple(rows), (6, 6, 44, 44))
+    yield Table(("Caution", "What to do", "Stages"), rows, (16, 72, 12))
+
+
+def _runs(numbers: Sequence[int]) -> str:
+    """ "2 to 4, 9" for 2, 3, 4, 9."""
+    runs: list[list[int]] = []
+    for number in numbers:
+        if runs and number == runs[-1][-1] + 1:
+            runs[-1].append(number)
+        else:
+            runs.append([number])
+    return ", ".join(f"{run[0]}" if len(run) == 1 else f"{run[0]} to {run[-1]}" for run in runs)
 
 
 def _amounts(sheet: MixSheet, words: Words) -> Iterator[Block]:
-    yield Heading("Amounts in detail")
-    goes: Rows = [
+    yield Heading("Films and amounts")
+    sprayed = [stage.sprayed for stage in sheet.stages if stage.sprayed]
+    rows: Rows = [
         (
             f"{stage.title}, {where(stage, words)}",
             f"{stage.coats} x {words.film(stage.film_um)}",
+            words.film(layer.dry_um),
+            layer.dry_um.basis,
             words.area(stage.area_m2),
-            words.volume(stage.on_part_mL),
+            words.measure(stage.on_part_mL),
         )
-        for mix in sheet.mixes
-        for stage in mix.stages
+        for stage, layer in zip(sprayed, sheet.layers, strict=True)
     ]
-    yield Table(("Coats", "Wet film each", "Area at full build", "Stays on the part"), tuple(goes), (34, 24, 17, 25))
-    rows: Rows = [
+    head = (
+        "Coats, at full build",
+        "Wet film each",
+        "Dry in all",
+        "Rests on",
+        "Area",
+        f"Stays on the part, {words.volume_unit}",
+    )
+    yield Table(head, tuple(rows), (25, 15, 14, 22, 9, 15))
+    sums: Rows = [
+        (film.face, film.place, ", ".join(film.names), words.film(film.total_um), words.film(film.left_um))
+        for film in sheet.films_at
+    ]
+    places = ("Face", "Place", "What lies there, from below", "Dry, in all", "Once sanded")
+    yield Table(places, tuple(sums), (10, 14, 40, 18, 18))
+    by_mix: Rows = [
         (
             mix.title,
             words.measure(mix.on_part_mL),
@@ -168,25 +165,29 @@ def _amounts(sheet: MixSheet, words: Words) -> Iterator[Block]:
         for mix in sheet.mixes
     ]
     guns = tuple(f"by {'an' if kind == 'HVLP' else 'a'} {kind} gun" for kind in sheet.mixes[0].needed_by_gun_mL)
-    head = (
-        words.volume_unit,
-        "on the part",
-        "past edges, in openings",
-        "left in cup and lines",
-        "the job takes",
-        *guns,
-    )
-    yield Table(head, tuple(rows), (16, 14, 14, 12, 14, 16, 14))
+    unit = f"In {words.volume_unit}"
+    head_by_mix = (unit, "On the part", "Past edges, in openings", "Left in cup and lines", "The job takes", *guns)
+    yield Table(head_by_mix, tuple(by_mix), (16, 14, 14, 12, 14, 16, 14))
     lands = spread(sheet.mixes[0].transfer.scaled(100.0))
     yield Para(
         f"The job takes (on the part + past edges) / transfer + what is left in the cup; {lands} % of what is sprayed "
-        "lands."
+        f"lands. {_grounds(sheet)}"
     )
-    yield Items(tuple(f"{mix.title} rests on: {mix.needed_mL.basis}" for mix in sheet.mixes))
 
 
-def _time(sheet: MixSheet) -> Iterator[Block]:
-    yield Heading("Time and cost", new_page=False)
+def _grounds(sheet: MixSheet) -> str:
+    """What the amounts rest on besides the films, which have a column of their own; said once where it is all alike."""
+    of_mix = {
+        mix.title: [each for each in mix.needed_mL.basis.split("; ") if not each.startswith("film")]
+        for mix in sheet.mixes
+    }
+    alike = {"; ".join(grounds) for grounds in of_mix.values()}
+    if len(alike) == 1:
+        return f"All of it rests on: the films; {alike.pop()}."
+    return " ".join(f"{title} rests on: the films; {'; '.join(grounds)}." for title, grounds in of_mix.items())
+
+
+def _time(sheet: MixSheet) -> Iterator[Group]:
     rows: Rows = [
         (
             t.what,
@@ -198,16 +199,18 @@ def _time(sheet: MixSheet) -> Iterator[Block]:
     ]
     hands_on = summed([t.minutes for t in sheet.times if t.hands_on and t.minutes is not None])
     rows.append(("sum of hands-on time", "", minutes(hands_on), ""))
-    yield Table(("Work", "", "Time", "Rests on"), tuple(rows), (34, 14, 26, 26))
+    work = Table(("Work", "Kind", "Time", "Rests on"), tuple(rows), (28, 17, 22, 33))
+    yield Group((Heading("Time and cost"), work))
     if sheet.cost_total is None:
-        yield Para("No prices are given: no cost is shown.")
+        yield Group((Para("No prices are given: no cost is shown."),))
         return
     costs: Rows = [(c.what, c.amount, "no price" if c.price is None else f"{float(c.price):.2f}") for c in sheet.costs]
     costs.append(("sum of what has a price", "", f"{float(sheet.cost_total):.2f} {sheet.currency}".rstrip()))
-    yield Table(("Cost", "Amount", f"Price {sheet.currency}".rstrip()), tuple(costs), (50, 25, 25))
+    cost = Table(("Cost", "Amount", f"Price {sheet.currency}".rstrip()), tuple(costs), (52, 22, 26))
+    yield Group((cost,))
 
 
-def _rests_on(sheet: MixSheet) -> Iterator[Block]:
-    yield Heading("What the figures rest on")
+def _rests_on(sheet: MixSheet) -> Group:
     rows = tuple((ground.what, ground.rests_on, ground.source) for ground in sheet.rests_on)
-    yield Table(("Figure", "Rests on", "Source"), rows, (34, 20, 46))
+    table = Table(("Figure", "Rests on", "Source"), rows, (33, 20, 47))
+    return Group((Heading("What the figures rest on"), table))

@@ -9,28 +9,19 @@ from typing import Literal
 from layerpreview.job.cautions import Caution
 from layerpreview.job.products import USUAL_TOOLS
 from layerpreview.job.sprayed import Sprayed
-from layerpreview.spray.batch import Tools
-from layerpreview.units import Range
+from layerpreview.spray.batch import Part, Tools
+from layerpreview.units import Range, shop_length
 
-TICK, BLANK = "[ ]", "______"
-BAR_MM = 100
+TICK, BLANK, NBSP = "[ ]", "______", "\u00a0"
 Rows = list[tuple[str, ...]]
 
 
 @dataclass(frozen=True)
-class Title:
-    text: str
-    below: str
-    kind: Literal["title"] = "title"
-
-
-@dataclass(frozen=True)
 class Heading:
-    """`level` 1 or 2; a new page before it where the form has pages."""
+    """`level` 1 or 2: the contents list has both."""
 
     text: str
     level: int = 1
-    new_page: bool = False
     kind: Literal["heading"] = "heading"
 
 
@@ -49,7 +40,10 @@ class Items:
 
 @dataclass(frozen=True)
 class Table:
-    """`widths` are shares of the line; cells that are TICK or BLANK are drawn. `large` is for what hands follow."""
+    """`widths` are shares of the line, every column has a head; cells that are TICK or BLANK are drawn.
+
+    `large` is for what hands follow.
+    """
 
     head: tuple[str, ...]
     rows: tuple[tuple[str, ...], ...]
@@ -66,14 +60,6 @@ class Warn:
 
 
 @dataclass(frozen=True)
-class Bar:
-    """A bar of true length to check a print by."""
-
-    mm: int = BAR_MM
-    kind: Literal["bar"] = "bar"
-
-
-@dataclass(frozen=True)
 class Drawing:
     svg: str
     described: str
@@ -81,7 +67,7 @@ class Drawing:
     kind: Literal["drawing"] = "drawing"
 
 
-Simple = Title | Heading | Para | Items | Table | Warn | Bar | Drawing
+Simple = Heading | Para | Items | Table | Warn | Drawing
 
 
 @dataclass(frozen=True)
@@ -92,7 +78,15 @@ class Group:
     kind: Literal["group"] = "group"
 
 
-Block = Simple | Group
+@dataclass(frozen=True)
+class Columns:
+    """Groups that flow in two columns, where there is room."""
+
+    groups: tuple[Group, ...]
+    kind: Literal["columns"] = "columns"
+
+
+Block = Simple | Group | Columns
 
 
 FL_OZ_ML = 29.5735295625
@@ -151,15 +145,9 @@ class Words:
         """An area [m2]."""
         return f"{number(m2 * 1550.0031)} sq in" if self.us else f"{number(m2 * 1e4)} cm2"
 
-    def short(self, mm: float) -> str:
-        """A width on the part [mm]."""
-        return f"{number(mm / 25.4)} in" if self.us else f"{number(mm)} mm"
-
     def length(self, mm: float) -> str:
-        """A length of edge or tape [mm]."""
-        if mm < 914.4:
-            return self.short(mm)
-        return f"{number(mm / 304.8)} ft" if self.us else f"{number(mm / 1000.0)} m"
+        """A length on the part, of edge or of tape [mm]."""
+        return shop_length(mm, us=self.us)
 
 
 def number(value: float) -> str:
@@ -205,6 +193,11 @@ def plain(value: Fraction) -> str:
     return text.rstrip("0").rstrip(".")
 
 
+def in_mL(mL: Fraction) -> str:
+    """A volume [mL] as cups and syringes show it, in every shop."""
+    return f"{plain(mL)}{NBSP}mL"
+
+
 def minutes(value: Range | None) -> str:
     """A time [min] as a range, or where to look it up.
 
@@ -213,6 +206,8 @@ def minutes(value: Range | None) -> str:
     """
     if value is None:
         return SEE_SHEET
+    if value.high <= 0.0:
+        return "none"
     if value.high < 1.0:
         return "under 1 min"
     factor, unit = (60.0, "h") if value.low >= 60.0 else (1.0, "min")
@@ -222,15 +217,50 @@ def minutes(value: Range | None) -> str:
     return f"{low} {unit}" if low == high else f"{low} to {high} {unit}"
 
 
+def measured(part: Part, words: Words) -> str:
+    """How a part is measured by volume, fill by fill: "1 + 0.40 mL = 1.40 mL, 1 mL syringe"."""
+    if part.tool == "drops":
+        return f"{part.drops} drops"
+    if part.tool == "scale":
+        return f"{words.grams(part.g)}, weighed"
+    if part.tool == "cup":
+        more = " more" if part.line_mL != part.mL else ""
+        return f"up to the {plain(part.line_mL)} mL line ({in_mL(part.mL)}{more})"
+    small = part.tool == "1 mL syringe"
+    marks = places(words.tools.small_syringe_mL if small else words.tools.syringe_mL)
+    total = f"{float(part.mL):.{marks}f}{NBSP}mL, {part.tool}"
+    return total if len(part.fills_mL) == 1 else f"{_fills(part, marks)} mL = {total}"
+
+
+def poured(part: Part, words: Words) -> str:
+    """What hands do with a part, in short, for the wall: "10 + 2.5 mL", "fill to 51 mL", "28 drops"."""
+    if part.tool == "drops":
+        return f"{part.drops} drops"
+    if part.tool == "scale":
+        return words.grams(part.g)
+    if part.tool == "cup":
+        return f"fill to {in_mL(part.line_mL)}"
+    return f"{_fills(part)}{NBSP}mL"
+
+
+def _fills(part: Part, marks: int | None = None) -> str:
+    """Each fill of a syringe [mL], the last to `marks` decimals where they are given: "3 x 10 + 3.6"."""
+    fills = part.fills_mL
+    full = fills.count(fills[0])
+    told = [f"{full} x {plain(fills[0])}" if full > 1 else plain(fills[0])]
+    told += [plain(fill) if marks is None else f"{float(fill):.{marks}f}" for fill in fills[full:]]
+    return " + ".join(told)
+
+
 def off(percent: Fraction | None) -> str:
     """How far a rounded amount is from the exact one.
 
     >>> off(Fraction(-196, 100)), off(Fraction(0))
-    ('-2.0 %', 'exact')
+    ('-2.0\\xa0%', 'exact')
     """
     if percent is None:
         return ""
-    return f"{float(percent):+.1f} %" if abs(percent) >= Fraction(5, 100) else "exact"
+    return f"{float(percent):+.1f}{NBSP}%" if abs(percent) >= Fraction(5, 100) else "exact"
 
 
 def _with(value: Range | float, unit: str, factor: float) -> str:
@@ -243,7 +273,7 @@ def where(sprayed: Sprayed | None, words: Words) -> str:
     zone = "every face, whole" if sprayed.zone == "face" else sprayed.zone
     if not sprayed.bursts:
         return zone
-    burst = "burst " + " and ".join(f"from {source}, gone at {words.short(mm)}" for source, mm in sprayed.bursts)
+    burst = "burst " + " and ".join(f"from {source}, gone at {words.length(mm)}" for source, mm in sprayed.bursts)
     return burst if sprayed.zone == "face" else f"{burst}, within {zone}"
 
 

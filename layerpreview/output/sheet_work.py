@@ -1,15 +1,16 @@
-"""The mix sheet's pages for the bench: how each batch is mixed, and the stages in the order of work."""
+"""The mix sheet's appendix by stage: how each batch is mixed, where it goes, what to mind, and a line for the day."""
 
 from __future__ import annotations
 
-import math
-from collections.abc import Iterator
+import re
+from collections import Counter
+from collections.abc import Collection, Iterator
 from fractions import Fraction
 
 from layerpreview.job.batches import MixAmounts
-from layerpreview.job.cautions import mixing_cautions
-from layerpreview.job.plan import Stage
+from layerpreview.job.plan import ALONG, WHY_ORDER, Mask, Stage
 from layerpreview.job.sheet import MixSheet
+from layerpreview.output.sheet_wall import GUN_USUAL, are_alike
 from layerpreview.output.sheet_words import (
     BLANK,
     TICK,
@@ -25,190 +26,208 @@ from layerpreview.output.sheet_words import (
     Words,
     caution_box,
     counted,
-    minutes,
+    in_mL,
+    measured,
     off,
-    places,
-    plain,
+    poured,
     spread,
-    where,
 )
 from layerpreview.spray import DROPS_PER_ML_SOLVENT
 from layerpreview.spray.batch import Batch, Part
+from layerpreview.told import Basis
 
-NBSP = "\u00a0"
-
-
-def is_short(mix: MixAmounts) -> bool:
-    """Whether a mix takes so little room that several fit on a page: no dye, no cups, nothing weighed."""
-    return mix.kind != "dye" and not mix.cups and mix.batch.batch_g is None
+IN_FULL = "Isocyanates"
+"""The caution that stands in full in every stage where it applies."""
 
 
-def mix_blocks(mix: MixAmounts, words: Words, *, first: bool) -> Iterator[Simple]:
-    yield Heading(f"Mix: {mix.title}", new_page=first or not is_short(mix))
-    yield Para(f"Make {words.made(mix.make_mL)}: {mix.make_basis}.")
-    if mix.ratio:
-        of_what = ", of what is not dye. If the product's sheet counts the dye as carrier, it is right."
-        yield Para(f"Ratio {mix.ratio}{of_what if mix.kind == 'dye' else '.'}")
-    for caution in mixing_cautions(mix, first=first):
-        yield caution_box(caution)
+def first_blocks(sheet: MixSheet, words: Words) -> Iterator[Block]:
+    """What several stages say alike, once, and the first stage, whose table of tape wants the whole width."""
+    often = _said_often(sheet)
+    yield Heading("For every stage")
+    yield Items((*often, *_general(sheet)))
+    first = sheet.stages[0]
+    yield Heading(_title(first), 2)
+    yield from _prepared(sheet, words)
+    yield from _stage(first, None, words, often)
+
+
+def stage_groups(sheet: MixSheet, words: Words) -> Iterator[Group]:
+    """Every other stage, its mix with the first stage that is sprayed from it."""
+    often, mixes = _said_often(sheet), {mix.key: mix for mix in sheet.mixes}
+    for stage in sheet.stages[1:]:
+        mix = mixes.pop(stage.sprayed.key, None) if stage.sprayed else None
+        yield Group((Heading(_title(stage), 2), *_stage(stage, mix, words, often)))
+
+
+def _title(stage: Stage) -> str:
+    return f"{stage.number}. {stage.title}"
+
+
+def _said_often(sheet: MixSheet) -> tuple[str, ...]:
+    """What more than one stage says and names no face and no mix, in the order it is first said."""
+    said = Counter(item for stage in sheet.stages for item in _todo(stage))
+    names = [*(face.name for face in sheet.faces), *(mix.title for mix in sheet.mixes)]
+    names += [stage.sprayed.title for stage in sheet.stages if stage.sprayed]
+    own = re.compile("|".join(rf"\b{re.escape(name)}" for name in names))
+    return tuple(
+        item
+        for item, times in said.items()
+        if times > 1 and item != ALONG and (item == WHY_ORDER or not own.search(item))
+    )
+
+
+def _todo(stage: Stage) -> list[str]:
+    """What is to be done, sentence by sentence where a sentence stands in other stages, too."""
+    found = []
+    for item in stage.todo:
+        first, _, why = item.partition(WHY_ORDER)
+        found.append(first.strip())
+        if WHY_ORDER in item:
+            found += [WHY_ORDER, *([why.strip()] if why.strip() else [])]
+    return [item for item in found if item]
+
+
+def _general(sheet: MixSheet) -> Iterator[str]:
+    """What holds for all mixes."""
+    yield "By syringe: up to 2 mL with the 1 mL one, above with the 10 mL one, filling by filling as written."
+    yield "If the high figure of a mix comes true, mix another batch by the same table: keep the materials at hand."
+    if any(stage.sprayed and stage.sprayed.bursts for stage in sheet.stages):
+        yield "Burst: narrow fan, its middle along the edge where build is fullest; half of it misses the part."
+    batches = [mix.batch for mix in sheet.mixes if len(mix.batch.parts) > 1]
+    if any(batch.batch_g is not None for batch in batches):
+        yield "To weigh: empty cup on the scale, set it to 0 once, do not reset it in between."
+    lacking = list(dict.fromkeys(name for batch in batches for name in batch.no_density_of))
+    if lacking:
+        yield f"By weight: not possible without the density of {', '.join(lacking)}. Their sheets have it."
+    if any(mix.kind == "dye" and mix.ratio for mix in sheet.mixes):
+        yield "Ratio of a dye mix: of what is not dye. If the product's sheet counts the dye as carrier, it is right."
+
+
+def _prepared(sheet: MixSheet, words: Words) -> Iterator[Simple]:
+    faces = "; ".join(f"{f.name} {words.area(f.area_m2)}, {words.length(f.edge_mm)} of edge" for f in sheet.faces)
+    yield Para(f"Part: {faces}.")
+    if sheet.masks:
+        rows: Rows = [
+            (TICK, mask.face, mask.what, words.length(mask.edge_mm), _tape(mask, words), mask.when)
+            for mask in sheet.masks
+        ]
+        head = ("Done", "Face", "Mask", "Edge", "Tape to cut", "When")
+        yield Table(head, tuple(rows), (7, 14, 35, 11, 12, 21))
+        yield Para("Tape: 15 % longer than the edge (common practice, no source).", small=True)
+    else:
+        yield Para("Nothing to mask: no openings and no taped zones are written in the scheme.")
+    gun = sheet.gun
+    if usual := "; ".join(f"{name} {told}" for name, (_, told) in GUN_USUAL.items() if not getattr(gun, name)):
+        yield Para(f"The gun, where nothing is stated: {usual}.")
+
+
+def _tape(mask: Mask, words: Words) -> str:
+    return words.length(mask.tape_mm) if mask.tape_mm else "none"
+
+
+def _stage(stage: Stage, mix: MixAmounts | None, words: Words, often: Collection[str]) -> Iterator[Simple]:
+    for caution in stage.cautions:
+        if caution.title == IN_FULL:
+            yield caution_box(caution)
+    if stage.sprayed and stage.sprayed.coats_basis is not Basis.STATED:
+        yield Para(f"How many coats is {stage.sprayed.coats_basis}.")
+    if mix is not None:
+        yield from _mix(mix, words)
+    own = tuple(item for item in (*_todo(stage), *stage.cups) if item not in often and not _is_on_the_wall(item))
+    if own:
+        yield Items(own)
+
+
+def _is_on_the_wall(item: str) -> bool:
+    """Whether the wall's page says it already: in which order faces are sprayed, from which mix."""
+    return item.startswith("Faces in this order:") or item.endswith("by its table.")
+
+
+def day_blocks(sheet: MixSheet) -> Iterator[Block]:
+    """A line for every stage of what the day was like."""
+    rows = tuple((_title(stage), *(BLANK,) * 5, TICK if stage.sprayed else "", BLANK) for stage in sheet.stages)
+    yield Heading("The day, stage by stage")
+    head = ("Stage", "Date", "Began", "Ended", "Temp.", "Humidity", "Card kept, labelled", "Notes")
+    yield Table(head, rows, (27, 9, 8, 8, 8, 9, 11, 20))
+
+
+def _mix(mix: MixAmounts, words: Words) -> Iterator[Simple]:
+    takes = f"The job takes {words.volume(mix.needed_mL)}."
+    ratio = f" Ratio {_ratio(mix.ratio)}." if mix.ratio else ""
+    yield Para(f"Make {words.made(mix.make_mL)}: {mix.make_basis}. {takes}{ratio}")
     for text in mix.warnings:
         yield Warn("Too little to measure", text)
     if len(mix.batch.parts) == 1:
-        yield Para(
-            f"{words.made(mix.make_mL)} ready to spray, thinned and catalysed as its own sheet says. What went in:"
-        )
         row = (BLANK, BLANK, BLANK, BLANK)
+        yield Para("Ready to spray, thinned and catalysed as its own sheet says. What went in:")
         yield Table(("Product", "Carrier", "Thinner", "Catalyst"), (row,), (40, 20, 20, 20))
-    elif mix.cups:
-        yield from _cups(mix, words)
+        return
+    if not mix.cups:
+        yield from _recipe(mix.batch, words)
+    elif are_alike(mix.cups):
+        cup = mix.cups[0]
+        yield Para(f"Each of {len(mix.cups)} cups, for {counted(cup.coats)}: {words.made(cup.batch.batch_mL)}.")
+        yield from _recipe(cup.batch, words)
     else:
-        yield from _recipe(mix.batch, words, "By volume")
-    yield from _drops(mix)
-
-
-def _cups(mix: MixAmounts, words: Words) -> Iterator[Simple]:
-    yield Para(
-        f"Pot life {minutes(mix.pot_life_min)}: mix one cup at a time, when it is needed. "
-        + ("" if mix.one_coat_fits else "One coat may take longer than the pot life: ask the product's sheet. ")
-    )
-    for i, cup in enumerate(mix.cups, 1):
-        yield from _recipe(cup.batch, words, f"Cup {i} of {len(mix.cups)}, for {counted(cup.coats)}, by volume")
-
-
-def _recipe(batch: Batch, words: Words, title: str) -> Iterator[Simple]:
-    yield Heading(f"{title}: {words.made(batch.batch_mL)}", 2)
-    poured: Rows = [(TICK, p.name, _do(p, words), f"{plain(p.line_mL)} mL", off(p.error_percent)) for p in batch.parts]
-    poured.append(("", "sum", f"{plain(sum((p.mL for p in batch.parts), start=batch.batch_mL * 0))} mL", "", ""))
-    yield Table(("", "Pour in", "How much", "Cup then holds", "Off by"), tuple(poured), (6, 24, 42, 17, 11), large=True)
-    if any(part.kind == "catalyst" and part.tool != "cup" for part in batch.parts):
+        for i, cup in enumerate(mix.cups, 1):
+            yield Para(f"Cup {i} of {len(mix.cups)}, for {counted(cup.coats)}: {words.made(cup.batch.batch_mL)}.")
+            yield from _recipe(cup.batch, words)
+    if any(part.kind == "catalyst" and part.tool != "cup" for part in mix.batch.parts):
         yield Para(
             "So little catalyst is drawn up by syringe before the carrier; pour the carrier right after it and stir.",
             small=True,
         )
-    if batch.batch_g is None:
-        lacking = ", ".join(batch.no_density_of)
-        yield Para(f"By weight: not possible without the density of {lacking}. Their sheets have it.", small=True)
-        return
-    yield Heading(f"Or weigh as you pour: {words.weight(batch.batch_g)}", 2)
+
+
+def _ratio(written: str) -> str:
+    """The same with blanks between the names, so that a line breaks there: "4:1:1 clear, hardener, reducer"."""
+    numbers, _, names = written.partition(" ")
+    return f"{numbers} {names.replace(':', ', ')}".strip()
+
+
+def _recipe(batch: Batch, words: Words) -> Iterator[Table]:
+    """What to pour and, where every density is known, what to weigh instead."""
+    nothing = Fraction(0)
+    poured_mL = in_mL(sum((part.mL for part in batch.parts), nothing))
     rows: Rows = [
-        (TICK, p.name, _weigh(p, words), words.grams(p.line_g), off(p.weighed_error_percent)) for p in batch.parts
+        (TICK, p.name, poured(p, words), in_mL(p.mL), in_mL(p.line_mL), off(p.error_percent)) for p in batch.parts
     ]
-    rows.append(("", "sum", words.grams(sum((p.g or Fraction(0) for p in batch.parts), Fraction(0))), "", ""))
-    yield Table(("", "Pour in", "How much", "Scale then shows", "Off by"), tuple(rows), (6, 24, 42, 17, 11), large=True)
-    yield Para("Empty cup on the scale, set it to 0 once, do not reset it in between.", small=True)
-
-
-def _do(part: Part, words: Words) -> str:
-    if part.tool == "drops":
-        return f"{part.drops} drops"
-    if part.tool == "scale":
-        return f"{words.grams(part.g)}, weighed"
-    if part.tool == "cup":
-        return f"up to the {plain(part.line_mL)} mL line ({plain(part.mL)}{NBSP}mL)"
-    small = part.tool == "1 mL syringe"
-    marks, holds = places(words.tools.small_syringe_mL if small else words.tools.syringe_mL), 1 if small else 10
-    fills = math.ceil(part.mL / holds)
-    return f"{float(part.mL):.{marks}f} mL, {part.tool}" + (f", {fills}{NBSP}times" if fills > 1 else "")
-
-
-def _weigh(part: Part, words: Words) -> str:
-    grams = words.grams(part.g)
-    return grams if part.weighed_with == "scale" else f"{_do(part, words)} (about {grams})"
-
-
-def _drops(mix: MixAmounts) -> Iterator[Simple]:
-    by_name = {part.name: part for part in mix.ingredients if part.kind == "dye"}
-    dyes = [part for part in mix.batch.parts if part.kind == "dye"]
-    if not dyes:
+    rows.append(("", "sum", "", poured_mL, poured_mL, ""))
+    widths = (9, 25, 22, 16, 15, 13)
+    head = ("Done", "Pour in", "How", "That is", "Cup holds", "Off by")
+    yield Table(head, tuple(rows), widths, large=True)
+    if batch.batch_g is None:
         return
-    yield Heading("Counting drops instead", 2)
-    yield Para(
+    sum_g = words.grams(sum((part.g or nothing for part in batch.parts), nothing))
+    rows = [
+        (TICK, part.name, _weighed(part, words), words.grams(part.line_g), off(part.weighed_error_percent))
+        for part in batch.parts
+    ]
+    rows.append(("", "sum", sum_g, sum_g, ""))
+    yield Table(("Done", "Or weigh", "How much", "Scale shows", "Off by"), tuple(rows), (9, 25, 38, 15, 13), large=True)
+
+
+def _weighed(part: Part, words: Words) -> str:
+    grams = words.grams(part.g)
+    return grams if part.weighed_with == "scale" else f"{measured(part, words)} (about {grams})"
+
+
+def drops_group(sheet: MixSheet) -> Iterator[Group]:
+    """Drops instead of millilitres, with room for one's own count; nothing where no dye is poured."""
+    rows: Rows = []
+    for mix in sheet.mixes:
+        per_mL_of = {part.name: part.drops_per_mL for part in mix.ingredients}
+        for part in mix.batch.parts:
+            if part.kind == "dye":
+                per_mL = per_mL_of[part.name] or DROPS_PER_ML_SOLVENT
+                count = per_mL.scaled(float(part.mL))
+                shown = str(part.drops) if part.drops is not None else f"{count.low:.0f} to {count.high:.0f}"
+                rows.append((f"{part.name}, {mix.title}", in_mL(part.mL), shown, spread(per_mL), BLANK, BLANK))
+    if not rows:
+        return
+    told = Para(
         "20 drops of water make a millilitre; of a lacquer solvent 44 to 53 do, from the same tip. Drip 1 mL of the "
         "dye out of your pipette, count, and write it down: drops = mL x your count."
     )
-    rows: Rows = []
-    for part in dyes:
-        per_mL = by_name[part.name].drops_per_mL or DROPS_PER_ML_SOLVENT
-        count = per_mL.scaled(float(part.mL))
-        shown = str(part.drops) if part.drops is not None else f"{count.low:.0f} to {count.high:.0f}"
-        rows.append((part.name, f"{plain(part.mL)} mL", f"{shown} at {spread(per_mL)} per mL", BLANK, BLANK))
-    yield Table(("Dye", "Amount", "Drops", "My count per mL", "So my drops"), tuple(rows), (22, 15, 33, 15, 15))
-
-
-MOST_TICKS_ON_A_PAGE = 8
-MOST_FACES_ACROSS = 4
-
-
-def plan_blocks(sheet: MixSheet, words: Words) -> Iterator[Block]:
-    yield Heading("Plan", new_page=True)
-    if sheet.masks:
-        rows: Rows = [
-            (TICK, mask.face, mask.what, words.length(mask.edge_mm), words.length(mask.tape_mm), mask.when)
-            for mask in sheet.masks
-        ]
-        head = ("", "Face", "Mask", "Edge", "Tape to cut", "When")
-        yield Table(head, tuple(rows), (6, 17, 33, 11, 13, 20))
-        yield Para("Tape: 15 % longer than the edge (common practice, no source).", small=True)
-    else:
-        yield Para("Nothing to mask: no openings and no taped zones are written in the scheme.")
-    yield from _gun(sheet)
-    for stage in sheet.stages:
-        blocks = tuple(_stage(stage, words))
-        if len(stage.ticks) <= MOST_TICKS_ON_A_PAGE:
-            yield Group(blocks)
-        else:
-            yield from blocks
-
-
-def _gun(sheet: MixSheet) -> Iterator[Block]:
-    gun = sheet.gun
-    rows = (
-        ("Nozzle", gun.nozzle or "as gun and product say; 1.2 to 1.4 mm is usual (common practice)", BLANK),
-        ("Pressure", gun.pressure or "as the gun's sheet says; HVLP at most 10 psi (0.7 bar) at the cap", BLANK),
-        ("Fan", gun.fan or "wide for whole faces, narrow for bursts and edges (common practice)", BLANK),
-        ("Distance", gun.distance or "150 to 250 mm (6 to 10 in), the same all the way (published)", BLANK),
-        ("Overlap", gun.overlap or "half of the last stroke (published)", BLANK),
-        ("Direction", gun.direction or "cross each coat with the next; start and end strokes past the edge", BLANK),
-    )
-    yield Heading("Gun", 2)
-    yield Table(("", "Set to", "Was"), rows, (22, 58, 20))
-
-
-def _stage(stage: Stage, words: Words) -> Iterator[Simple]:
-    yield Heading(f"{stage.number}. {stage.title}", 2)
-    for caution in stage.cautions:
-        yield caution_box(caution)
-    if stage.sprayed:
-        film = f"{words.film(stage.sprayed.film_um)}, {stage.sprayed.film_um.basis}"
-        yield Para(f"Where: {where(stage.sprayed, words)}. Wet film of each coat: {film}.")
-        if stage.sprayed.bursts:
-            yield Para(
-                "Burst: narrow fan, its middle along the edge where build is fullest; half of it misses the part."
-            )
-        flash = f"Flash between coats: {minutes(stage.flash_min)}. " if stage.sprayed.coats > 1 else ""
-        yield Para(f"{flash}Dry before the next stage: {minutes(stage.dry_min)}.")
-    yield Items((*stage.todo, *stage.cups))
-    yield _ticks(stage)
-
-
-def _ticks(stage: Stage) -> Table:
-    """A row for each thing to do; for a coat over several faces a box for each of them."""
-    faces = stage.faces
-    if not 2 <= len(faces) <= MOST_FACES_ACROSS:
-        names = [f", {face}" for face in faces] if len(faces) > 1 else [""]
-        done = [
-            tick + name for tick in stage.ticks for name in (names if tick.startswith(("coat ", "levelled")) else [""])
-        ]
-        rows = tuple((TICK, tick, BLANK, BLANK, BLANK) for tick in done)
-        return Table(("", "Done", "Time", "Temp.", "Notes"), rows, (6, 34, 13, 13, 34))
-    rest = (BLANK, BLANK, BLANK)
-    across = tuple(
-        (
-            tick,
-            *((TICK,) * len(faces) if tick.startswith(("coat ", "levelled")) else (TICK, *("",) * (len(faces) - 1))),
-            *rest,
-        )
-        for tick in stage.ticks
-    )
-    widths = (26, *(9,) * len(faces), 11, 11, 52 - 9 * len(faces))
-    return Table(("Done", *faces, "Time", "Temp.", "Notes"), across, widths)
+    head = ("Dye", "Amount", "Drops", "Per mL", "My count per mL", "So my drops")
+    yield Group((Heading("Counting drops instead"), told, Table(head, tuple(rows), (23, 14, 17, 20, 14, 12))))

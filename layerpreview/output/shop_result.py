@@ -115,6 +115,8 @@ def _before(lesson: Lesson) -> str:
 def shop_text(values: ShopValues, *, head: Sequence[str] = _HEAD) -> str:
     """The text of a shop's file, the same for the same values, below the remarks of `head`."""
     lines = [*(f"# {line}" for line in head), f"layerpreview_shop = {SHOP_FORMAT}"]
+    if values.card.said:
+        lines += ["", table_told("shop"), *(f"{key} = {toml_string(text)}" for key, text in values.card.said.items())]
     for kind, table in (("film", values.film_um), ("transfer", values.transfer), ("drops_per_mL", values.drops_per_mL)):
         for name, own in sorted(table.items()):
             lines += ["", table_told(kind, name), *_own(kind, own)]

@@ -22,6 +22,7 @@ from layerpreview.job.sprayed import Sprayed
 from layerpreview.output.sheet_words import FL_OZ_ML, minutes
 from layerpreview.scheme import Scheme
 from layerpreview.told import Basis
+from layerpreview.units import shop_length
 
 IN_DEPTH = {
     "clear": "into the clear, not through it",
@@ -69,8 +70,7 @@ class Own:
 
     def mm(self, mm: float) -> str:
         """A length on the part [mm]."""
-        inches = mm / 25.4
-        return f"{inches:.{3 if inches >= 1.0 else 2}g} in" if self.us else f"{mm:.3g} mm"
+        return shop_length(mm, us=self.us)
 
     def area(self, mm2: float) -> str:
         """An area [mm2]."""

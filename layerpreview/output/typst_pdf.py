@@ -16,6 +16,8 @@ Standard = Literal["ua-1", "a-2a"]
 """PDF/UA-1 (ISO 14289-1), PDF/A-2a (ISO 19005-2)."""
 PAPERS = {"A4": "a4", "Letter": "us-letter"}
 SIZES_MM = {"A4": (210.0, 297.0), "Letter": (215.9, 279.4)}
+NO_TYPST = "PDF needs one more package: pip install typst"
+"""It comes with this program but where there is none ready-made for the computer (Windows on ARM, musl on ARM)."""
 FONTS = ("Libertinus Serif", "DejaVu Sans Mono")
 _LONG_WORD, _PIECE, _MAY_BREAK = re.compile(r"\S{21,}"), re.compile(r"\S{1,6}"), "\u200b"
 _IN_OUR_FONTS = 0x052F
@@ -43,7 +45,7 @@ def compile_pdf(
     try:
         import typst
     except ImportError as error:
-        raise OutputError('PDF needs one more package: pip install "layerpreview[pdf]"') from error
+        raise OutputError(NO_TYPST) from error
     document = json_line({**_breakable(dict(data)), "paper": PAPERS[paper], "fonts": FONTS})
     source = (resources.files("layerpreview") / "data" / template).read_bytes()
     common = all(map(_is_common, document))
@@ -63,6 +65,15 @@ def compile_pdf(
     except RuntimeError as error:
         raise OutputError(f"the PDF could not be set: {str(error).splitlines()[0]}") from error
     return pdf
+
+
+def what_pdf_lacks() -> str:
+    """What has to be installed before a PDF can be set; nothing where all is there."""
+    try:
+        import typst  # noqa: F401
+    except ImportError:
+        return NO_TYPST
+    return ""
 
 
 def in_our_fonts(value: Any) -> Any:

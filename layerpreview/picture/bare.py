@@ -130,11 +130,16 @@ def bare_of(base: Base, shape: FaceShape, grid: PixelGrid, view: View) -> Bare:
     if is_textured(base):
         return Bare(_facets(base, outline, grid, view), cast_of(base))
     if base.grain is not None:
-        grain, step = _grain(base, outline.width_mm, outline.height_mm), step_mm(outline.width_mm, outline.height_mm)
-        openness = on_lattice(grain.openness, step, grid) if base.soak > 0.0 else None
-        return Bare(on_lattice(grain.albedo_rgb_lin, step, grid), None, openness)
+        light, openness = grain_on(base, (outline.width_mm, outline.height_mm), grid)
+        return Bare(light, None, openness if base.soak > 0.0 else None)
     assert base.colour is not None
     return Bare(Flat(grid.n_cols, _flat_gain(base, view)), _triple(srgb_hex_to_rgb_lin(base.colour)))
+
+
+def grain_on(base: Base, size_mm: tuple[float, float], grid: PixelGrid) -> tuple[Sampler, Sampler]:
+    """The light of made wood on a face of this size, and how open it is."""
+    grain, step = _grain(base, *size_mm), step_mm(*size_mm)
+    return on_lattice(grain.albedo_rgb_lin, step, grid), on_lattice(grain.openness, step, grid)
 
 
 def cast_of(base: Base) -> tuple[float, float, float]:

@@ -2,12 +2,15 @@
 
 from __future__ import annotations
 
+from dataclasses import dataclass
+
 import numpy as np
+import shapely
 from numpy.typing import NDArray
 
 from layerpreview.colour import display_matrix
 from layerpreview.finish.layers import colour_spectrum
-from layerpreview.picture.faces import FaceShape
+from layerpreview.picture.faces import FaceShape, shapes_of
 from layerpreview.scheme import Face, Scheme, Zone
 from layerpreview.surface.sample import PixelGrid
 from layerpreview.surface.zones import zone_field, zone_share
@@ -19,6 +22,29 @@ def kept_zones(scheme: Scheme, face: Face) -> list[tuple[Zone, str]]:
     """The masked zones of a face that show another surface than its base, and its colour."""
     kept = [(zone, scheme.kept_by(zone, face)) for zone in face.zones]
     return [(zone, colour) for zone, colour in kept if colour is not None]
+
+
+@dataclass(frozen=True)
+class Seat:
+    """A masked zone by its name and face, and a place (x, y) in its middle [mm]."""
+
+    name: str
+    face: str
+    x_mm: float
+    y_mm: float
+
+
+def seats_of(scheme: Scheme) -> list[Seat]:
+    """Where each masked zone of a scheme lies, whatever it shows; raises what `shapes_of` raises."""
+    seats = []
+    for shape in shapes_of(scheme):
+        for name in shape.masked:
+            largest = max(shape.regions[name].shape.geoms, key=lambda part: float(part.area))
+            middle = largest.centroid
+            if not largest.contains(middle):  # a ring or a hook: its middle is not on it
+                middle = shapely.point_on_surface(largest)
+            seats.append(Seat(name, shape.face.name, round(float(middle.x), 2), round(float(middle.y), 2)))
+    return seats
 
 
 def seen_as(colour: str, light: str, *, observer_deg: int) -> F32:

@@ -7,6 +7,7 @@ from layerpreview.scheme.dyefile import library_names, load_dye, load_library_dy
 from layerpreview.scheme.model import Dye, Mix, Scheme
 from layerpreview.scheme.part import Band, Face, Form, Opening, Room, RoomLamp, Side, Zone
 from layerpreview.scheme.read import load_scheme, scheme_from_text
+from layerpreview.scheme.shop_card import ShopCard, shop_card
 from layerpreview.scheme.warn import warnings_of
 from layerpreview.scheme.work import Clear, Gun, PlainEntry, ProductEntry, Sanding, Shop
 
@@ -35,6 +36,7 @@ __all__ = [
     "Sanding",
     "Scheme",
     "Shop",
+    "ShopCard",
     "Side",
     "Zone",
     "describe",
@@ -43,5 +45,6 @@ __all__ = [
     "load_library_dye",
     "load_scheme",
     "scheme_from_text",
+    "shop_card",
     "warnings_of",
 ]

@@ -9,6 +9,7 @@ from layerpreview.scheme.base import USUAL_SILVER, Base
 from layerpreview.scheme.coat import Burst, Coat, DyeCoat, OpaqueCoat
 from layerpreview.scheme.fields import film_word
 from layerpreview.scheme.model import Mix, Scheme
+from layerpreview.scheme.shop_card import shop_card
 from layerpreview.scheme.work import PlainEntry, ProductEntry
 from layerpreview.told import Basis, Told
 from layerpreview.units import Range, Strength
@@ -99,7 +100,8 @@ def _time(time: Range) -> str:
 
 def _shop(scheme: Scheme) -> Iterator[str]:
     shop = scheme.shop
-    parts = [f"{shop.units} units"] if "units" in shop.model_fields_set else []
+    parts = list(shop_card(scheme).said.values())
+    parts += [f"{shop.units} units"] if "units" in shop.model_fields_set else []
     if shop.spare is not None:
         parts.append(f"{100 * shop.spare:g} % to spare")
     if shop.hour_price is not None:

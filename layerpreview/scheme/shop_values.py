@@ -16,6 +16,7 @@ from pydantic import BaseModel, ConfigDict, PlainValidator
 from layerpreview.errors import SchemeError
 from layerpreview.scheme import fields as f
 from layerpreview.scheme.report import Report, keys_of
+from layerpreview.scheme.shop_card import ShopCard
 from layerpreview.scheme.source import open_toml
 from layerpreview.told import Basis, Rest, Told
 from layerpreview.units import Range
@@ -64,13 +65,17 @@ class JobTaught:
 
 @dataclass(frozen=True)
 class ShopValues:
-    """What a shop measured of itself; `file` holds it. Films in [um], shares of what is sprayed [0..1], drops a mL."""
+    """What a shop measured of itself; `file` holds it. Films in [um], shares of what is sprayed [0..1], drops a mL.
+
+    `card` is what it says of itself to clients.
+    """
 
     file: Path = Path()
     film_um: Mapping[str, OwnValue] = field(default_factory=dict)
     transfer: Mapping[str, OwnValue] = field(default_factory=dict)
     drops_per_mL: Mapping[str, OwnValue] = field(default_factory=dict)
     jobs: tuple[JobTaught, ...] = ()
+    card: ShopCard = field(default_factory=ShopCard)
 
     def film_of_word(self, word: str) -> Told:
         """Wet film of one light, medium or wet coat [um]: this shop's own, else the usual one."""
@@ -193,7 +198,7 @@ KINDS: dict[str, tuple[type[_Own], str]] = {
 
 def _values_of(report: Report, path: Path) -> ShopValues:
     raw = report.raw
-    known = ("layerpreview_shop", *KINDS, "job")
+    known = ("layerpreview_shop", "shop", *KINDS, "job")
     for key in raw:
         if key not in known:
             report.unknown_key((key,), known)
@@ -203,7 +208,8 @@ def _values_of(report: Report, path: Path) -> ShopValues:
     elif isinstance(version, bool) or version != SHOP_FORMAT:
         report.add(("layerpreview_shop",), "the file says what it is by this line", "write layerpreview_shop = 1")
     found = {kind: _table(report, kind) for kind in KINDS}
-    return ShopValues(path, found["film"], found["transfer"], found["drops_per_mL"], _jobs(report))
+    card = report.check(ShopCard, ("shop",), raw.get("shop", {}), Path()) or ShopCard()
+    return ShopValues(path, found["film"], found["transfer"], found["drops_per_mL"], _jobs(report), card)
 
 
 def _table(report: Report, kind: str) -> dict[str, OwnValue]:

@@ -10,6 +10,7 @@ from pydantic import Field, PlainValidator
 from layerpreview.scheme import fields as f
 from layerpreview.scheme import work_fields as w
 from layerpreview.scheme.fields import Frozen
+from layerpreview.scheme.shop_card import Mail, Phone
 from layerpreview.scheme.work_fields import Price
 from layerpreview.spray.ingredients import PartName
 from layerpreview.told import Basis, Rest, Told
@@ -117,8 +118,11 @@ class Sanding(Frozen):
 
 
 class Shop(Frozen):
-    """How this shop works: its units, what it makes to spare, its prices, and the marks of its tools [mL], [g]."""
+    """How this shop works: its card, units, what it makes to spare, prices, and the marks of its tools [mL], [g]."""
 
+    name: f.Text | None = None
+    mail: Mail | None = None
+    phone: Phone | None = None
     units: Annotated[Literal["metric", "US"], PlainValidator(f.choice("metric", "US"))] = "metric"
     spare: w.Spare | None = None
     currency: w.Currency = ""

@@ -13,11 +13,10 @@ from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from fractions import Fraction
 from itertools import pairwise
-from typing import Literal
+from typing import ClassVar, Literal
 
 from layerpreview.errors import InputError, Problem
 from layerpreview.spray.ingredients import Ingredient, Kind, exact
-from layerpreview.units import Range
 
 
 def rounded(value: Fraction, step: Fraction) -> Fraction:
@@ -47,20 +46,8 @@ def split_cups(batch_mL: Fraction, *, weights: Sequence[Fraction], step_mL: Frac
     return tuple(after - before for before, after in pairwise([*lines, batch_mL]))
 
 
-def coats_per_cup(*, coats: int, coat_min: Range, pot_life_min: Range) -> tuple[int, ...]:
-    """Say how many of `coats` each cup serves, so that its first coat to its last fit the pot life at its shortest.
-
-    `coat_min` [min]: one coat with its flash time, taken at its longest. A cup always serves at least one coat; whether
-    that one fits must be asked of the product's sheet.
-
-    >>> coats_per_cup(coats=3, coat_min=Range(20, 25, 30), pot_life_min=Range(60, 75, 90))
-    (2, 1)
-    """
-    each = max(1, math.floor(pot_life_min.low / max(coat_min.high, 1e-9)))
-    return tuple(min(each, coats - done) for done in range(0, coats, each))
-
-
 Tool = Literal["drops", "1 mL syringe", "10 mL syringe", "cup", "scale"]
+SYRINGE_HOLDS_ML: dict[Tool, int] = {"1 mL syringe": 1, "10 mL syringe": 10}
 
 STEPS_TO_MEASURE = 10
 """An amount of ten steps of its tool is rounded by 5 % at most: the smallest that is measured."""
@@ -99,6 +86,7 @@ class Part:
     amount is from it. Amounts that are not known or not used are None.
     """
 
+    also_in_json: ClassVar = ("fills_mL",)
     name: str
     kind: Kind
     tool: Tool
@@ -112,6 +100,15 @@ class Part:
     line_g: Fraction | None
     weighed_with: Tool
     weighed_error_percent: Fraction | None
+
+    @property
+    def fills_mL(self) -> tuple[Fraction, ...]:
+        """What each fill of its syringe is drawn to, full ones first [mL]: they sum to `mL`; none by another tool."""
+        holds = SYRINGE_HOLDS_ML.get(self.tool)
+        if holds is None:
+            return ()
+        full, rest = divmod(self.mL, holds)
+        return (Fraction(holds),) * full + ((rest,) if rest else ())
 
 
 @dataclass(frozen=True)

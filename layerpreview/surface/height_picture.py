@@ -17,6 +17,8 @@ from layerpreview.surface.sample import Sampler, Taps, mm_taps
 PictureKind = Literal["heights", "directions"]
 
 FLAKE_MM = 0.3
+PICTURE_SEED = 1
+"""Of the flakes on a user's own relief."""
 SPARKLE = 0.2
 
 _STEEPEST = 3.0
@@ -55,7 +57,7 @@ def relief_from_picture(
     tile: bool = False,
     strength: float = 1.0,
     green_down: bool = False,
-    seed: int = 1,
+    seed: int = PICTURE_SEED,
     step_mm: float = 0.25,
     brightness: PictureData | None = None,
 ) -> Relief:

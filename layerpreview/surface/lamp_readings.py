@@ -110,11 +110,8 @@ class Readings:
     def log_pull(self, light: F32, cells: F32) -> F32:
         """How the logarithm of `often` changes with that of each photo's light (3, pixels)."""
         log_often = np.log(self.numbers[..., 0] + np.float32(STRAY / SPAN**3))
-        slopes = [
-            map_coordinates(np.gradient(log_often, axis=k), cells, order=1, mode="nearest") / self.cell[k]
-            for k in range(3)
-        ]
-        return np.stack(slopes) * (light / (light + np.float32(FLOOR)))
+        slopes = between_cells(np.stack(np.gradient(log_often), axis=-1), cells) / self.cell[:, None]
+        return np.asarray(slopes * (light / (light + np.float32(FLOOR))))
 
     def means(self, cells: F32) -> F32:
         """Slope x, slope y, log gain and the squares of both slopes (5, pixels)."""
@@ -164,19 +161,28 @@ def readings_of(
     cell = np.maximum((end - start) / (fineness.cells - 5), np.float32(0.01))
     start = start - 2 * cell
     weights = [1.0] if likelihood else [1.0, slope_x, slope_y, 1.0, slope_x**2, slope_y**2]
-    sums = np.zeros((len(weights), fineness.cells**3))
-    for step, factor in zip(gains, gain, strict=True):
-        logs = np.log(np.minimum(lights * factor, most) + np.float32(FLOOR))
-        place = np.rint((logs - start[:, None]) / cell[:, None]).astype(np.intp)
-        flat = (place[0] * fineness.cells + place[1]) * fineness.cells + place[2]
-        weight = both[kept] * np.exp(-0.5 * step**2)
-        for k, (total, value) in enumerate(zip(sums, weights, strict=True)):
-            value = step * UNREST if k == 3 else value
-            total += np.bincount(flat, weight * value, minlength=total.size)
-    sums /= sums[0].sum() * float(np.prod(cell))
+    logs = np.log(np.minimum(lights[:, None] * gain[:, None], most[:, None]) + np.float32(FLOOR))
+    place = np.rint((logs - start[:, None, None]) / cell[:, None, None]).astype(np.intp)
+    flat = ((place[0] * fineness.cells + place[1]) * fineness.cells + place[2]).ravel()
+    weight = np.exp(-0.5 * gains**2)[:, None] * both[kept]
     blur = np.sqrt(np.maximum(fineness.blur**2 / cell**2 - 0.25, 0.0))
-    cubes = (v.reshape((fineness.cells,) * 3).astype(np.float32) for v in sums)
-    return Readings(np.stack([gaussian_filter(v, blur, truncate=3.0) for v in cubes], axis=-1), start, cell)
+    alone = np.eye(fineness.cells)
+    blurs = [gaussian_filter(alone, (one, 0.0), truncate=3.0).astype(np.float32) for one in blur]
+    cubes = []
+    for k, value in enumerate(weights):
+        value = (gains * UNREST)[:, None] if k == 3 else value
+        cube = np.bincount(flat, (weight * value).ravel(), minlength=fineness.cells**3)
+        cubes.append(_blurred(cube.reshape((fineness.cells,) * 3).astype(np.float32), blurs))
+    numbers = np.stack(cubes, axis=-1)
+    numbers /= np.float32(weight.sum() * float(np.prod(cell)))
+    return Readings(numbers, start, cell)
+
+
+def _blurred(cube: F32, blurs: Sequence[F32]) -> F32:
+    """A cube blurred along each axis by a matrix of its own: of so few cells far faster than a filter."""
+    n = len(cube)
+    cube = (blurs[0] @ cube.reshape(n, n * n)).reshape(cube.shape)
+    return np.asarray(np.matmul(blurs[1], cube) @ blurs[2].T)
 
 
 def between_cells(table: F32, cells: F32) -> F32:

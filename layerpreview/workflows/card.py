@@ -25,7 +25,7 @@ def card_file(
 ) -> CardWritten:
     """Write the frame as PDF into `out`.
 
-    Raises InputError for coats or paper that are not possible, OutputError without the `pdf` extra.
+    Raises InputError for coats or paper that are not possible, OutputError where typst is missing.
     """
     pdf = card_pdf(coats=coats, paper=paper)
     with written_together(out, [CARD_NAME], force=force, inputs=()) as paths:

@@ -276,7 +276,7 @@ def _about_scheme(job: _Job, log: JobLog) -> list[str]:
     if begun is not None and begun.values.get("shop", {}) != _shop(job.scheme):
         found.append(
             "this shop's own values (shop.toml) were changed since this diary was begun: told here is by those of now, "
-            "the planned films and the agreed colour, too"
+            "the planned films and their colour, too"
         )
     agreed = job.path.with_name(f"{job.path.stem}.agreed{job.path.suffix}")
     if agreed.is_file():

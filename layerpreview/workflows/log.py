@@ -135,7 +135,7 @@ def _reading(entry: LogEntry, log: Path) -> str:
     lab = "L* {:.1f} a* {:.1f} b* {:.1f}".format(*read.lab)
     # What earlier logs call to_agreed is the distance of a computed colour, not that of the reading.
     known = read.rung_to_agreed is not None
-    apart = f", {read.to_agreed:.1f} CIEDE2000 from the agreed colour" if known else ""
+    apart = f", {read.to_agreed:.1f} CIEDE2000 from the planned colour" if known else ""
     low, likely, high = (round(coats) for coats in read.coats_left)
     left = f"{_coats(likely)} left" + (f" ({low} to {high})" if high > low else "")
     kept = f"; kept though {read.off_ladder:.1f} CIEDE2000 from what it should look like" if read.kept else ""

@@ -72,7 +72,7 @@ def strip_of(job: Path, *, zone: tzinfo | None = None) -> Strip:
     if not shown and not others:
         nothing = "there is no photo to show: take one after a coat, with a white card in it"
         raise NoAnswerError("; ".join([nothing, *notes]))
-    last = None if agreed is None else (_three(agreed), ("the agreed colour", "computed, without its texture"))
+    last = None if agreed is None else (_three(agreed), ("the planned colour", "computed, without its texture"))
     title = f"{scheme.name}: photos in one light"
     pixels = photo_strip(shown, title=title, notes=[_NOTE, *notes], agreed=last, others=others)
     return Strip(pixels, len(shown) + len(others), tuple(notes))

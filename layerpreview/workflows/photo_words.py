@@ -6,6 +6,7 @@ import math
 from collections.abc import Mapping
 
 from layerpreview.surface.verdict import Sureness
+from layerpreview.units import shop_length
 from layerpreview.workflows.photographed import OwnBase, Photographed
 
 HOW_TO_HELP = (
@@ -53,7 +54,8 @@ def size_line(name: str, one: Photographed) -> str:
 
 
 def _size(width_mm: float, height_mm: float) -> str:
-    return f"{width_mm:.0f} x {height_mm:.0f} mm ({width_mm / 25.4:.1f} x {height_mm / 25.4:.1f} in)"
+    inches = " x ".join(shop_length(mm, us=True).removesuffix(" in") for mm in (width_mm, height_mm))
+    return f"{width_mm:.0f} x {height_mm:.0f} mm ({inches} in)"
 
 
 def burnt_out(base: OwnBase) -> bool:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import hashlib
 import tempfile
-from collections.abc import Mapping, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from datetime import UTC, datetime
 from pathlib import Path
@@ -19,6 +19,7 @@ from layerpreview.finish.view import surroundings_of
 from layerpreview.job.done import Done
 from layerpreview.job.finished import FinishedPlace, finished, three_lights
 from layerpreview.output import record_tables as t
+from layerpreview.output.agreement import how_agreed
 from layerpreview.output.diary_entries import DIARY_KINDS, done_of
 from layerpreview.output.files import file_stem, written_together
 from layerpreview.output.job_entries import is_about
@@ -176,20 +177,16 @@ def tables_of(
 
 def _agreed(scheme: Scheme, own: Scheme, log: JobLog, log_path: Path) -> tuple[Scheme, str]:
     """The scheme that was last agreed, and which that is in words: this one, unless the log tells of another."""
-    last = next((entry for entry in reversed(log.entries) if entry.what == "agreed" and entry.stands), None)
-    if last is None:
+    found = how_agreed(scheme.file, log, log_path)
+    if not found.code:
         return own, "the scheme as it is written; the log tells of no agreement"
-    values: Mapping[str, object] = last.values
-    said = f"option {values.get('option', '')} of board {values.get('board', '')}, code {values.get('code', '')}"
-    code = "".join(sign if sign.isprintable() else " " for sign in said)[:200]
-    way = values.get("scheme_from_log")
-    path = log_path.parent / way if isinstance(way, str) and way.isprintable() else None
-    if path is None or not path.is_file() or path.resolve() == scheme.file.resolve():
-        return own, f"this scheme, agreed as {code}"
+    said = f"agreed as option {found.option} of board {found.board}, code {found.code}"
+    if not found.instead:
+        return own, f"this scheme, {said}" + ("; it was changed since" if found.changed else "")
     try:
-        return load_scheme(path), f"{path.name}, agreed as {code}"
+        return load_scheme(log_path.parent / found.way), f"{found.instead}, {said}"
     except SchemeError:
-        return own, f"the scheme as it is written; {path.name}, agreed as {code}, cannot be read any more"
+        return own, f"the scheme as it is written; {found.instead}, {said}, cannot be read any more"
 
 
 def _about(scheme: Scheme, log: JobLog, log_path: Path) -> tuple[JobLog, list[str]]:

@@ -20,7 +20,7 @@ from layerpreview.scheme.edit import Change, changed, value_at
 from layerpreview.scheme.rules import file_places
 from layerpreview.told import Basis
 from layerpreview.units import parse_quantity, parse_strength
-from layerpreview.workflows.agree import scaled_strength
+from layerpreview.workflows.agreed_scheme import scaled_strength
 from layerpreview.workflows.remake_dyes import ENDING, DyeOnShelf, stem_of
 
 SCHEME_NAME, SHOP_NAME = "scheme.toml", "shop.toml"

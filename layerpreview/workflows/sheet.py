@@ -3,15 +3,21 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
+from functools import cache
 from pathlib import Path
 
 from layerpreview.errors import InputError, Problem
 from layerpreview.job.sheet import MixSheet, make_sheet
+from layerpreview.output.agreement import how_agreed_beside
 from layerpreview.output.result import Result
+from layerpreview.output.sheet_code import code_text, first_signs
 from layerpreview.output.sheet_forms import sheet_html, sheet_json, sheet_pdf, sheet_result, sheet_text
+from layerpreview.output.sheet_seen import seen_of
+from layerpreview.output.sheet_wall import Wall, wall_of
 from layerpreview.output.templates_pdf import template_pdf
-from layerpreview.output.typst_pdf import PAPERS
+from layerpreview.output.typst_pdf import PAPERS, what_pdf_lacks
 from layerpreview.picture.faces import shapes_of
+from layerpreview.picture.survey import Survey
 from layerpreview.scheme import Scheme, load_scheme
 
 NAMES = {"pdf": "mix_sheet.pdf", "html": "mix_sheet.html", "text": "mix_sheet.txt", "json": "mix_sheet.json"}
@@ -24,22 +30,50 @@ def sheet(
 ) -> Result[MixSheet]:
     """Make the mix sheet of a scheme, to be saved in each of `forms` ("pdf", "html", "text", "json").
 
-    With `templates` also outlines and burst lines at true scale. Raises PictureError or InputError listing all that is
-    wrong.
+    The log beside the scheme says whether it was agreed. With `templates` also outlines and burst lines at true scale.
+    Where no PDF can be set the others are made, if others were asked for: `left_out` says so.
+
+    Raises PictureError or InputError listing all that is wrong.
     """
     _check(forms, paper)
     parts = shapes_of(scheme)
-    found = make_sheet(scheme, parts=parts)
+    surveys = [Survey(scheme, part) for part in parts]
+    found = make_sheet(scheme, parts=parts, surveys=surveys, how_agreed=how_agreed_beside(scheme.file))
+    code = code_text(found, file=scheme.file.name or scheme.name, sha256=_signs(scheme))
+    plain = wall_of(found, code=code)
+
+    @cache
+    def wall() -> Wall:
+        return wall_of(found, seen_of(scheme, parts=parts, surveys=surveys), code=code)
+
     ways: dict[str, Callable[[], bytes]] = {
-        "pdf": lambda: sheet_pdf(found, paper=paper),
-        "html": lambda: sheet_html(found).encode(),
-        "text": lambda: sheet_text(found).encode(),
+        "pdf": lambda: sheet_pdf(found, wall(), paper=paper),
+        "html": lambda: sheet_html(found, wall()).encode(),
+        "text": lambda: sheet_text(found, plain).encode(),
         "json": lambda: sheet_json(found).encode(),
     }
     made = {NAMES[form]: ways[form] for form in dict.fromkeys(forms)}
     if templates:
         made[TEMPLATES] = lambda: template_pdf(scheme, parts, paper=paper, units=found.units)
-    return sheet_result(found, made=made, inputs=scheme.inputs)
+    rest = {name: way for name, way in made.items() if not name.endswith(".pdf")}
+    if rest and what_pdf_lacks():
+        made = rest
+    return sheet_result(found, plain, made=made, inputs=scheme.inputs)
+
+
+def left_out(made: Result[MixSheet], forms: Sequence[str], *, templates: bool = False) -> str:
+    """Which of the files that were asked for were not made, and what they need; nothing where all were."""
+    asked = [NAMES[form] for form in dict.fromkeys(forms)] + [TEMPLATES] * templates
+    missing = [name for name in asked if name not in made.names]
+    return f"without {' and '.join(missing)}: {what_pdf_lacks()}" if missing else ""
+
+
+def _signs(scheme: Scheme) -> str:
+    """The first signs of the scheme's file, or of its text where it has none."""
+    try:
+        return first_signs(scheme.file.read_bytes())
+    except OSError:
+        return first_signs(scheme.text.encode("utf-8"))
 
 
 def mix_sheet(scheme_path: Path) -> Result[MixSheet]:

@@ -117,8 +117,8 @@ def test_the_distance_told_is_that_of_the_reading_itself(
         abs=0.1,
     )
     for line in found.advice:
-        if "from the agreed colour" in line:
-            assert f"{found.to_agreed:.1f} CIEDE2000 from the agreed colour" in line
+        if "from the planned colour" in line:
+            assert f"{found.to_agreed:.1f} CIEDE2000 from the planned colour" in line
 
 
 @pytest.mark.parametrize(("true", "done", "words"), [(5.0, 4, "stop here"), (7.5, 5, "gone past")])
@@ -131,7 +131,7 @@ def test_advice_tells_the_distance_of_the_reading(
     assert found.believed
     (line,) = [line for line in found.advice if line.startswith(words)]
     apart = float(colour_science.delta_E(lab, found.ladder[5].lab, method="CIE 2000"))
-    assert f"{apart:.1f} CIEDE2000 from the agreed colour" in line
+    assert f"{apart:.1f} CIEDE2000 from the planned colour" in line
     assert abs(apart - found.rung_to_agreed) > 0.2
 
 
@@ -438,9 +438,9 @@ def test_what_is_left_to_do_when_it_has_gone_past(five: Five, true: float, done:
     best = int(np.argmin(less))
     assert best < 20
     assert found.advice == (
-        f"gone past by {found.build.likely - 5.0:.1f} coats: {apart:.1f} CIEDE2000 from the agreed colour",
+        f"gone past by {found.build.likely - 5.0:.1f} coats: {apart:.1f} CIEDE2000 from the planned colour",
         "more dye never lightens",
-        f"with {5 * best} % of the later dye coats the finish ends {less[best]:.1f} CIEDE2000 from the agreed one "
+        f"with {5 * best} % of the later dye coats the finish ends {less[best]:.1f} CIEDE2000 from the planned one "
         f"(with all of them {less[20]:.1f})",
         f"it may be seen side by side: bring every other face to the same {found.build.likely:.1f} coats"
         if apart <= 1.8

@@ -1,31 +1,26 @@
-"""Times of the live lifelike picture: its data in Python, and in a browser its frames against the board's flat one.
+"""Times of the live lifelike picture, the desk's and the board's: its data in Python, and its frames in a browser.
 
     python tests/bench/bench_live.py [SCHEME.toml] [PIXELS ACROSS]
 
 Frames: "film" while a slider is pulled, "pose" another pose (light, shadow and film), "moving" the coarse one as it
-moves, beside the board's of a picture of as many pixels; in turns in one run, so that what else runs counts for all.
-Told are the least of nine and their middle [ms]. `CHROMIUM` names another browser, `LIVE_GPU=1` draws on the graphics
-chip, not in software.
+moves; in turns in one run, so that what else runs counts for all. Told are the least of nine and their middle [ms].
+`CHROMIUM` names another browser, `LIVE_GPU=1` draws on the graphics chip, not in software.
 """
 
 from __future__ import annotations
 
-import math
 import os
 import subprocess
 import sys
 import time
 from pathlib import Path
-from tempfile import TemporaryDirectory
 from typing import Any
 
 sys.path.insert(0, str(Path(__file__).parents[2]))
 
 from layerpreview.finish.view import SURROUNDINGS
 from layerpreview.output.live import live_picture
-from layerpreview.picture.scene import make_scene
 from layerpreview.scheme import Scheme, load_scheme
-from layerpreview.workflows.board import board_file
 from tests.browser import chromium
 from tests.browser.live_page import live_server, loaded
 
@@ -37,17 +32,6 @@ _LIVE = """(what) => {
   live.set(what === "film" ? pull : turn);
   if (what !== "moving") { live.restUntil = 0; }
   return live.draw({ timed: true });
-}"""
-_BOARD_READY = """() => {
-  const draw = Painter.prototype.draw;
-  Painter.prototype.draw = function (box, shot) { window.last = [this, box, shot]; return draw.call(this, box, shot); };
-  document.getElementById("coats-0").dispatchEvent(new Event("input", { bubbles: true }));
-}"""
-_BOARD = """() => {
-  const [painter, box, shot] = window.last, start = performance.now();
-  painter.draw(box, shot);
-  painter.finish();
-  return performance.now() - start;
 }"""
 
 
@@ -102,10 +86,7 @@ def with_coats(scheme: Scheme) -> Scheme:
 def in_browser(path: Path, width: int) -> None:
     made = live_picture(load_scheme(path), ROOM, longest_px=width)
     wide, high = made.data["width_px"], made.data["height_px"]
-    with TemporaryDirectory() as folder, live_server() as server, chromium.browser() as browser:
-        flat = make_scene(load_scheme(path), width_px=width)
-        across = round(width * math.sqrt(wide * high / (flat.width_px * flat.height_px)))
-        board_file([path], out=Path(folder) / "out", width_px=across, log=Path(folder) / "log.jsonl")
+    with live_server() as server, chromium.browser() as browser:
         server.put("picture", made)
         live = browser.new_page(viewport={"width": 1600, "height": 1300})
         live.goto(server.address)
@@ -113,27 +94,18 @@ def in_browser(path: Path, width: int) -> None:
         loaded(live, "picture", width_px=wide, height_px=high)
         live.evaluate("live.draw({ timed: true })")
         print(f"loaded and drawn for the first time after {time.perf_counter() - start:.2f} s, {wide} x {high} pixels")
-        # The board's policy lets no script be put in.
-        board = browser.new_page(viewport={"width": across + 500, "height": high + 400}, bypass_csp=True)
-        chromium.opened(board, Path(folder) / "out" / "board.html")
-        board.click("#zoom-full")
-        board.evaluate(_BOARD_READY)
-        board.wait_for_function("window.last")
-        frames(live, board)
+        frames(live)
 
 
-def frames(live: Any, board: Any) -> None:
-    times: dict[str, list[float]] = {"board": [], "film": [], "pose": [], "moving": []}
+def frames(live: Any) -> None:
+    times: dict[str, list[float]] = {"film": [], "pose": [], "moving": []}
     for _ in range(TURNS):
-        times["board"].append(board.evaluate(_BOARD))
-        for what in ("film", "pose", "moving"):
+        for what in times:
             times[what].append(live.evaluate(_LIVE, what))
         live.evaluate("live.finish()")
     for what, found in times.items():
         found.sort()
         print(f"{what}: {found[0]:.1f} least, {found[TURNS // 2]:.1f} middle [ms]")
-    film, flat = times["film"], times["board"]
-    print(f"film against the board: {film[0] / flat[0]:.2f}, {film[TURNS // 2] / flat[TURNS // 2]:.2f}")
 
 
 if __name__ == "__main__":

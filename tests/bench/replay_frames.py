@@ -216,16 +216,11 @@ def report(frames: dict[str, Frame], repeats: int) -> None:
     for _ in range(ROUNDS):
         for frame in frames.values():
             frame.repeat(-(-repeats // ROUNDS))
-    middle = {}
     for name, frame in frames.items():
         median, high = (np.percentile(frame.times, share, axis=0) for share in (50, 95))
-        middle[name.split()[0]] = median
         print(f"{name} ({frame.size}): {frame.apart[0]:.3f} and {frame.apart[1]:.0f} apart; ", end="")
         words = ("until it stands", "the chip's own", "calls made")
         print(*[f"{what} {m:.3f}, {h:.3f} ms" for what, m, h in zip(words, median, high, strict=True)], sep="; ")
-    for name in (name for name in middle if name.startswith("pull")):
-        against = middle[name] / np.maximum(middle["board"], 1e-9)
-        print(f"{name} against the board: {against[0]:.2f} until it stands, {against[1]:.2f} by the chip's own time")
 
 
 if __name__ == "__main__":

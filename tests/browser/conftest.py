@@ -23,6 +23,9 @@ WIDTH_PX = 700
 SIZES = {"phone": (390, 844), "small": (320, 640), "laptop": (1366, 768), "tablet": (1180, 820), "wall": (3840, 2160)}
 SAMPLE = SAMPLES / "octave_mandolin.toml"
 AXE = "axe-core@4.10.3"
+COARSE = 0.5
+"""Pixels of the screen for one of the page: drawing in software costs by the pixel. Places, sizes and words stay;
+a module whose tests do not look at what is drawn says `SCALE = COARSE`."""
 
 
 def pytest_configure(config: pytest.Config) -> None:
@@ -83,14 +86,15 @@ def desk(tmp_path_factory: pytest.TempPathFactory) -> Iterator[RunningDesk]:
 class Opened:
     """Opens pages of a desk, and sees afterwards that nothing went wrong on any."""
 
-    def __init__(self, chromium: Any, desk: RunningDesk) -> None:
-        self._chromium, self._desk = chromium, desk
+    def __init__(self, chromium: Any, desk: RunningDesk, scale: float = 1.0) -> None:
+        self._chromium, self._desk, self._scale = chromium, desk, scale
         self.wrong: list[str] = []
         self.contexts: list[Any] = []
 
     def __call__(self, size: str = "laptop", *, ready: str = READY, before: str = "", **how: Any) -> ChromiumPage:
         width, height = SIZES[size]
-        context = self._chromium.new_context(viewport={"width": width, "height": height}, **how)
+        viewport = {"width": width, "height": height}
+        context = self._chromium.new_context(viewport=viewport, device_scale_factor=self._scale, **how)
         self.contexts.append(context)
         page = context.new_page()
         page.on("console", lambda message: self.wrong.append(message.text))
@@ -104,10 +108,10 @@ class Opened:
 
 
 @pytest.fixture
-def open_desk(chromium: Any, desk: RunningDesk) -> Iterator[Opened]:
+def open_desk(chromium: Any, desk: RunningDesk, request: pytest.FixtureRequest) -> Iterator[Opened]:
     """Open the desk, its job being the sample again."""
     shutil.copy(SAMPLE, desk.scheme)
-    opened = Opened(chromium, desk)
+    opened = Opened(chromium, desk, getattr(request.module, "SCALE", 1.0))
     yield opened
     for context in opened.contexts:
         context.close()

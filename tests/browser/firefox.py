@@ -71,9 +71,10 @@ class Page:
                 found: dict[str, Any] = answer["result"]
                 return found
 
-    def set_size(self, width_px: int, height_px: int) -> None:
+    def set_size(self, width_px: int, height_px: int, *, scale: float = 1.0) -> None:
+        """`scale`: pixels of the screen for one of the page."""
         size = {"width": width_px, "height": height_px}
-        self._ask("browsingContext.setViewport", context=self._tab, viewport=size)
+        self._ask("browsingContext.setViewport", context=self._tab, viewport=size, devicePixelRatio=scale)
 
     def goto(self, address: str) -> None:
         self._ask("browsingContext.navigate", context=self._tab, url=address, wait="complete")

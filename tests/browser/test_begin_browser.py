@@ -29,7 +29,7 @@ from layerpreview.workflows.photographed import photographed
 from tests.surface.lamp_photos import lamp_photos
 from tests.workflows.test_start_lamps import on_bench
 
-from .conftest import SAMPLES, SIZES
+from .conftest import COARSE, SAMPLES, SIZES
 from .desk_page import READY, ChromiumPage, after_loading, spotless_page
 
 pytestmark = [pytest.mark.browser, pytest.mark.slow]
@@ -62,7 +62,7 @@ def opened(
     chromium: Any, url: str, size: str, *, but: str = "untrustworthy", **how: Any
 ) -> AbstractContextManager[ChromiumPage]:
     """A page of the desk: over plain http in a local network a browser says that one header is untrustworthy."""
-    return spotless_page(chromium, url, SIZES[size], but=but, **how)
+    return spotless_page(chromium, url, SIZES[size], but=but, **{"device_scale_factor": COARSE, **how})
 
 
 def fits(page: ChromiumPage) -> None:

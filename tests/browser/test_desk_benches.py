@@ -8,11 +8,12 @@ from typing import Any
 
 import pytest
 
-from .conftest import SAMPLES, Opened
+from .conftest import COARSE, SAMPLES, Opened
 from .desk_page import ChromiumPage, RunningDesk, waited
 from .test_desk_browser import broken_rules, no_sideways_scroll
 
 pytestmark = [pytest.mark.browser, pytest.mark.slow]
+SCALE = COARSE
 
 WINDOW = SAMPLES / "pictures" / "octave_mandolin_window.jpg"
 SMALL = (

@@ -15,11 +15,12 @@ import pytest
 import shapely
 from shapely import affinity
 
-from .conftest import SAMPLE, SIZES, Opened
+from .conftest import COARSE, SAMPLE, SIZES, Opened
 from .desk_page import READY, SETTLED, ChromiumPage, Page, RunningDesk, running_desk, strip, tab_to
 
 pytestmark = [pytest.mark.browser, pytest.mark.slow]
 
+SCALE = COARSE
 WIDTH_400, HEIGHT_400 = 342, 192
 """A laptop's screen at 400 %, in its own pixels."""
 
@@ -381,7 +382,7 @@ def test_a_desk_that_was_killed_and_started_again(chromium: Any, tmp_path: Path)
     scheme.parent.mkdir()
     shutil.copy(SAMPLE, scheme)
     with running_desk(scheme) as first:
-        page = ChromiumPage(chromium.new_page(viewport={"width": 1366, "height": 768}))
+        page = ChromiumPage(chromium.new_page(viewport={"width": 1366, "height": 768}, device_scale_factor=COARSE))
         page.page.goto(first.url)
         page.wait_for(READY)
         page.evaluate("desk.edit('honey: 4 coats', [{ do: 'set', at: ['coat', 0, 'coats'], to: 4 }])")

@@ -16,7 +16,7 @@ import pytest
 from layerpreview.scheme import load_scheme
 from layerpreview.surface.drawing import read_drawing
 
-from .conftest import SAMPLES
+from .conftest import COARSE, SAMPLES
 from .desk_page import READY, SETTLED, Page, after_loading, spotless_page, strip, tab_to
 from .firefox import firefox, firefox_path
 from .test_begin_browser import PHOTO, desk_in
@@ -25,6 +25,7 @@ pytestmark = [pytest.mark.browser, pytest.mark.slow]
 
 WINDOW = SAMPLES / "pictures" / "octave_mandolin_window.jpg"
 WIDTH, HEIGHT = 1366, 768
+DRAWN = {"device_scale_factor": COARSE}
 TRACED = "begun.told && !document.getElementById('photo-next').disabled && !document.querySelector('#stage[data-busy]')"
 TAKEN = "document.querySelector('.recipes [aria-pressed=true]')"
 ASKED_AGAIN = "/press (it again|the one you mean)/.test(document.getElementById('closer').textContent)"
@@ -211,17 +212,17 @@ def fox() -> Iterator[Any]:
         pytest.skip("no Firefox on this machine (apt-get install firefox-esr)")
     pytest.importorskip("websockets", reason="the package websockets is not installed (pip install websockets)")
     with firefox() as page:
-        page.set_size(WIDTH, HEIGHT)
+        page.set_size(WIDTH, HEIGHT, scale=COARSE)
         yield page
 
 
 def test_by_finger_in_chromium(chromium: Any, tmp_path: Path) -> None:
-    with desk_in(tmp_path) as (url, _), spotless_page(chromium, url, (WIDTH, HEIGHT), has_touch=True) as page:
+    with desk_in(tmp_path) as (url, _), spotless_page(chromium, url, (WIDTH, HEIGHT), has_touch=True, **DRAWN) as page:
         the_story(Pointer(page, touch=True), tmp_path)
 
 
 def test_by_key_in_chromium(chromium: Any, tmp_path: Path) -> None:
-    with desk_in(tmp_path) as (url, _), spotless_page(chromium, url, (WIDTH, HEIGHT)) as page:
+    with desk_in(tmp_path) as (url, _), spotless_page(chromium, url, (WIDTH, HEIGHT), **DRAWN) as page:
         the_story(Keys(page), tmp_path)
 
 

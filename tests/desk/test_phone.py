@@ -3,6 +3,7 @@ than a phone's own page: to files, to other jobs, to changes of anything but coa
 
 from __future__ import annotations
 
+import hashlib
 import io
 import json
 import os
@@ -520,6 +521,24 @@ def test_a_phone_has_the_diary_and_its_photos_and_no_other_file(door: Door, fold
     for address in ("secret.txt", "linked.jpg", "..%2Fscheme.toml", "none.jpg"):
         assert phone.ask(f"/day-photo/{address}")[0] == 404
     assert phone.ask("/api/evenness")[0] == 404
+
+
+def test_a_printed_sheet_is_known_by_its_square_code(door: Door, folder: Path) -> None:
+    """Its signs are those that hashlib tells of the scheme's file."""
+    phone, path = door.known(), folder / "scheme.toml"
+    signs = hashlib.sha256(path.read_bytes()).hexdigest()[:12]
+    text = f"Mix sheet: {load_scheme(path).name}\nScheme: scheme.toml, sha256 {signs}\nCoats: 3 honey"
+    assert phone.send("/api/sheet", {"text": text})[1]["standing"] == "this job"
+    assert phone.send("/api/edit", edited(phone, coats(5)))[0] == 200
+    status, told = phone.send("/api/sheet", {"text": text})
+    assert (status, told["standing"]) == (200, "changed")
+    assert "print it again" in told["words"]
+    other = phone.send("/api/sheet", {"text": text.replace("Mix sheet: ", "Mix sheet: <b>x</b> ")})[1]
+    assert other["standing"] == "another job"
+    for nonsense in ("", "sha256 0", 7, None, "x" * 5000):
+        status, told = phone.send("/api/sheet", {"text": nonsense})
+        assert status == 422, told
+        assert len(told["problems"]) == 1
 
 
 def test_a_phone_learns_the_eye_and_looks_at_the_book(door: Door, folder: Path) -> None:

@@ -82,7 +82,7 @@ def test_one_paint_is_one_batch(save_scheme: Save) -> None:
     assert [stage.title for stage in paint.stages] == ["rim", "ring"]
     assert paint.residue_mL == 10.0
     assert [stage.title for stage in sheet.stages if stage.kind == "opaque"] == ["rim: 2 coats", "ring: 2 coats"]
-    assert "rim and ring as mixed before: stir it again." in [todo for stage in sheet.stages for todo in stage.todo]
+    assert "rim and ring as mixed before." in [todo for stage in sheet.stages for todo in stage.todo]
 
 
 def test_paints_that_are_told_apart_are_two_batches(save_scheme: Save) -> None:

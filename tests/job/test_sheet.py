@@ -16,6 +16,7 @@ from layerpreview.job.plan import faces_in_order
 from layerpreview.job.products import Details, PlainCoats, Product
 from layerpreview.job.sheet import MixSheet, make_sheet
 from layerpreview.output.sheet_forms import sheet_json, sheet_text
+from layerpreview.output.sheet_wall import wall_of
 from layerpreview.scheme import load_scheme
 from layerpreview.scheme.work_fields import parse_minutes, parse_price, parse_ratio
 from layerpreview.told import Basis, Rest, Told
@@ -216,7 +217,7 @@ scale = "0.01 g"
     dry = {layer.name: layer.dry_um for layer in sheet.layers}
     assert dry["two-pack clear"].low == pytest.approx(5 * 45 * 0.40)
     assert dry["sea"].low == pytest.approx(2 * 30 * 0.25)
-    assert re.search(r"\d\.\d\d g", sheet_text(sheet))
+    assert re.search(r"\d\.\d\d g", sheet_text(sheet, wall_of(sheet)))
 
 
 def test_a_relief_is_buried_by_what_is_stated(save_scheme: Save) -> None:

@@ -6,27 +6,27 @@ from __future__ import annotations
 
 import base64
 import hashlib
-import io
 import json
 import re
 import zlib
 from collections.abc import Callable
 from pathlib import Path
 from typing import Any
+from urllib.parse import parse_qs, urlsplit
 
 import numpy as np
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 from numpy.typing import NDArray
-from PIL import Image
 
 from layerpreview.errors import InputError
 from layerpreview.finish.engine import Engine
 from layerpreview.finish.layers import stack_of
 from layerpreview.finish.look import Look, make_look, reaching_look, scaled_look, turned_look
-from layerpreview.finish.view import View
-from layerpreview.output.board import LARGEST_BYTES, board_page, board_words, content_policy, json_block
+from layerpreview.finish.view import View, surroundings_of
+from layerpreview.output import board
+from layerpreview.output.board import board_page
 from layerpreview.output.board_code import (
     Choice,
     board_id,
@@ -37,22 +37,15 @@ from layerpreview.output.board_code import (
 )
 from layerpreview.output.board_data import Option, make_option
 from layerpreview.output.board_looks import look_json, srgb_to_p3
-from layerpreview.output.board_maps import (
-    LOSSLESS,
-    face_maps,
-    pack_base,
-    pack_builds,
-    pack_cover,
-    pack_soak,
-    paths_by_gain,
-    unpack_map,
-)
-from layerpreview.output.board_print import SHEET_PX, board_sheet
-from layerpreview.picture.scene import make_scene
+from layerpreview.output.board_png import SHEET_PX, sheet_of
+from layerpreview.output.board_printed import printed
+from layerpreview.output.board_words import board_words
+from layerpreview.output.html_page import content_policy, json_block, text_direction
 from layerpreview.scheme import load_scheme
-from layerpreview.workflows.board import limits_of
+from layerpreview.workflows.board_limits import limits_of
+from layerpreview.workflows.lifelike import USUAL_ROOM
 
-from ..schemes import DYES, FULL, HEAD, HOLE, HONEY, MAPLE, MIXES, PANEL, RIM, SEA_BURST, SILVER
+from ..schemes import DYES, FULL, HEAD, HONEY, MAPLE, MIXES, PANEL, RIM, SEA_BURST, SILVER, WHITE
 
 F32 = NDArray[np.float32]
 F64 = NDArray[np.float64]
@@ -163,103 +156,6 @@ def test_white_is_white_on_a_wide_screen_and_red_lies_inside() -> None:
     assert matrix[:, 0] == pytest.approx([0.8224620, 0.0331942, 0.0170826], abs=2e-6)
 
 
-# Maps as pictures ----------------------------------------------------------------------------------------------------
-
-
-def unpacked(data: bytes) -> NDArray[np.uint8]:
-    return np.asarray(Image.open(io.BytesIO(data)))
-
-
-def test_a_slow_burst_keeps_more_steps_than_eight_bits() -> None:
-    ramp = np.tile(np.linspace(0.2, 0.4, 1200, dtype=np.float32), (40, 1))
-    packed = pack_builds(ramp[None], np.ones_like(ramp))
-    x, y, width, height, reduction, top = packed.places[0]
-    back = unpack_map(
-        unpacked(packed.data)[y : y + height, x : x + width], reduction=reduction, top=top, shape=ramp.shape
-    )
-    assert reduction == 8
-    assert np.unique(back).size > 1000
-    assert np.abs(back - ramp).max() < 0.0008
-    # No ring: along the ramp no step is larger than twice the even one.
-    assert np.diff(back[20]).max() < 2 * 0.2 / 1199 + 1e-6
-
-
-def test_a_hard_edge_is_stored_in_full_and_equal_maps_once() -> None:
-    tape = np.zeros((50, 70), dtype=np.float32)
-    tape[:, 31:] = 1.0
-    even = np.full_like(tape, 0.65)
-    packed = pack_builds(np.stack([tape, even, tape]), np.ones_like(tape))
-    assert packed.of_layer == (0, None, 0)
-    assert packed.constant[1] == pytest.approx(0.65)
-    assert packed.places == ((0, 0, 70, 50, 1, 1.0),)
-    assert (unpack_map(unpacked(packed.data), reduction=1, top=1.0, shape=(50, 70)) == tape).all()
-
-
-def test_what_lies_outside_the_part_does_not_set_the_map() -> None:
-    build = np.full((30, 40), 7.0, dtype=np.float32)
-    build[5:25, 5:35] = 0.5
-    cover = np.zeros_like(build)
-    cover[5:25, 5:35] = 1.0
-    packed = pack_builds(build[None], cover)
-    assert packed.of_layer == (None,)
-    assert packed.constant == (0.5,)
-
-
-@pytest.mark.parametrize(("channels", "step"), [(1, 1.0 / 3.0), (3, 1.0)])
-def test_a_lossless_base_is_within_half_a_step(rng: np.random.Generator, channels: int, step: float) -> None:
-    """One channel comes as three, of which the mean counts: its steps are thirds of a code."""
-    from layerpreview.colour import decode_srgb, encode_srgb
-
-    bare = rng.uniform(0.0, 1.3, (channels, 33, 47)).astype(np.float32)
-    packed = pack_base(bare, np.ones((33, 47), dtype=np.float32), quality=LOSSLESS)
-    codes = unpacked(packed.data) / 255.0
-    codes = codes.mean(axis=2, keepdims=True) if channels == 1 else codes
-    assert packed.scale == pytest.approx(float(bare.max()))
-    wanted = encode_srgb(np.moveaxis(bare, 0, 2).astype(np.float64) / packed.scale)
-    assert np.abs(codes - wanted).max() < 0.51 * step / 255.0 + 1e-4
-    assert decode_srgb(codes).max() * packed.scale == pytest.approx(float(bare.max()), rel=1e-3)
-
-
-def test_grain_is_stored_once_and_the_dyes_are_smooth_without_it(save_scheme: Callable[..., Path]) -> None:
-    wood = '[base]\nkind = "wood"\ngrain = "flame"\nsoak = 0.6\n'
-    scheme = load_scheme(save_scheme(HEAD + PANEL + wood + DYES + MIXES + HONEY + SEA_BURST + RIM))
-    face = make_scene(scheme, width_px=160).faces[0]
-    maps = face_maps(scheme, face)
-    rows = face.picture.rows(0, face.picture.grid.n_rows)
-    assert maps.soak is not None
-    whole = maps.builds.copy()
-    assert maps.soak.shares == (1.0, 1.0, 0.0)
-    whole[:2] *= maps.soak.most  # honey and sea soak in, the rim lies on top
-    assert whole.reshape(3, -1) == pytest.approx(rows.builds, abs=1e-5)
-    assert np.ptp(maps.builds[0]) < 1e-5
-    assert pack_builds(maps.builds, maps.cover).of_layer[0] is None
-    packed = pack_soak(maps.soak.most, maps.cover)
-    back = packed.low + (packed.high - packed.low) * unpacked(packed.data) / 255.0
-    assert np.abs(back - maps.soak.most).mean() < 0.01
-
-
-def test_cover_keeps_its_soft_edge() -> None:
-    cover = np.array([[0.0, 0.25, 1.0]], dtype=np.float32)
-    assert unpacked(pack_cover(cover)).tolist() == [[0, 64, 255]]
-
-
-def test_the_path_of_a_facet_is_told_by_its_gain(rng: np.random.Generator) -> None:
-    """A path that follows the root of the gain by straight lines comes back exactly; steps without pixels go on."""
-    gain = (0.4 * rng.uniform(0.3, 1.0, (40, 50)) ** 2).astype(np.float32)
-    gain[0, 0] = 0.4
-    root = np.sqrt(gain / 0.4)
-    path = np.stack([2.0 + root, 5.0 - 3.0 * root, 0.5 + 0.0 * root]).astype(np.float32)
-    cover = np.ones_like(gain)
-    cover[:5], gain[:5] = 0.0, 9.0
-    table = np.array(paths_by_gain(gain, path, cover))
-    assert table.shape == (17, 3)
-    shares = np.arange(17) / 16.0
-    seen = shares >= 0.3
-    by_hand = np.stack([2.0 + shares, 5.0 - 3.0 * shares, 0.5 + 0.0 * shares], axis=1)
-    assert table[seen] == pytest.approx(by_hand[seen], abs=0.01)
-    assert np.all(np.isfinite(table))
-
-
 # The page ------------------------------------------------------------------------------------------------------------
 
 
@@ -267,36 +163,62 @@ def test_the_path_of_a_facet_is_told_by_its_gain(rng: np.random.Generator) -> No
 def option(tmp_path_factory: pytest.TempPathFactory) -> Option:
     path = tmp_path_factory.mktemp("board") / "job.toml"
     name = json.dumps(EVIL)
-    path.write_text(FULL.replace('name = "Test part"', f"name = {name}"), encoding="utf-8")
+    text = FULL.replace('name = "Test part"', f"name = {name}").replace(SILVER, WHITE)
+    path.write_text(text, encoding="utf-8")
     scheme = load_scheme(path)
-    return make_option(scheme, limits_of(scheme, [], WORDS), number=0, lights=["D65"], width_px=120, words=WORDS)
+    return make_option(
+        scheme,
+        limits_of(scheme, [], WORDS),
+        number=0,
+        lights=["D65"],
+        around=surroundings_of(scheme, USUAL_ROOM, field="--around"),
+        words=WORDS,
+    )
 
 
-@pytest.mark.slow
-def test_text_from_outside_stays_text(option: Option) -> None:
-    page = board_page([option], board="ABCDE", title=EVIL, words=WORDS).html
-    assert "<img src=x" not in page
-    assert "&lt;img src=x onerror=alert(1)&gt;" in page
-    assert page.count("</script>") == 2  # the data's and the script's own
-    assert page.count("<script") == 2
+SHOP = {"name": EVIL, "mail": "finish+board@example.org"}
+
+
+@pytest.fixture(scope="module")
+def html(option: Option) -> str:
+    """The page of a board whose names, title and shop all try to be markup."""
+    return laid_out(option)
+
+
+def laid_out(option: Option) -> str:
+    words = {"en": WORDS, "ar": {**WORDS, "lang": "ar"}}
+    return board_page([option], board="ABCDE", title=EVIL, words=words, longest_px=64, shop=SHOP).html
+
+
+def data_of(page: str) -> dict[str, Any]:
     block = re.search(r'<script type="application/json" id="data">(.*?)</script>', page, re.DOTALL)
     assert block is not None
-    assert json.loads(block[1])["title"] == EVIL
     assert not re.search("[<>&]", block[1])
+    found: dict[str, Any] = json.loads(block[1])
+    return found
+
+
+def test_text_from_outside_stays_text(html: str) -> None:
+    assert "<img src=x" not in html
+    assert "<bdi>&lt;img src=x onerror=alert(1)&gt;" in html
+    assert html.count("</script>") == 2  # the data's and the script's own
+    assert html.count("<script") == 2
+    data = data_of(html)
+    assert data["title"] == data["options"][0]["name"] == EVIL
+    assert data["shop"] == {**SHOP, "phone": None, "goes": "goes_to"}
+    assert data["languages"] == ["en", "ar"]
 
 
 def test_json_block_cannot_end_its_element() -> None:
     assert json_block({"a": "</script><!--&\u2028"}) == '{"a":"\\u003c/script\\u003e\\u003c!--\\u0026\\u2028"}'
 
 
-@pytest.mark.slow
-def test_the_policy_names_the_page_s_own_script_and_style_and_nothing_else(option: Option) -> None:
-    page = board_page([option], board="ABCDE", title="Test", words=WORDS).html
-    policy = re.search('Content-Security-Policy" content="(.*?)"', page)
+def test_the_policy_names_the_page_s_own_script_and_style_and_nothing_else(html: str) -> None:
+    policy = re.search('Content-Security-Policy" content="(.*?)"', html)
     assert policy is not None
     text = policy[1].replace("&#39;", "'")
-    scripts = re.findall(r"<script>(.*?)</script>", page, re.DOTALL)
-    styles = re.findall(r"<style>(.*?)</style>", page, re.DOTALL)
+    scripts = re.findall(r"<script>(.*?)</script>", html, re.DOTALL)
+    styles = re.findall(r"<style>(.*?)</style>", html, re.DOTALL)
     assert (len(scripts), len(styles)) == (1, 1)
     assert text == content_policy(style=styles[0], script=scripts[0])
     digest = base64.b64encode(hashlib.sha256(scripts[0].encode()).digest()).decode()
@@ -304,25 +226,69 @@ def test_the_policy_names_the_page_s_own_script_and_style_and_nothing_else(optio
     assert text.startswith("default-src 'none'; img-src data: blob:;")
     assert "connect-src 'none'" in text
     assert "unsafe" not in text
-    assert page.index("Content-Security-Policy") < page.index("<style>")
-    assert not re.search(r'\son\w+="|style="|https?://|javascript:', page)
+    assert html.index("Content-Security-Policy") < html.index("<style>")
+    assert not re.search(r'\son\w+="|style="|https?://|javascript:', html)
 
 
-def test_the_same_board_is_the_same_bytes(option: Option) -> None:
-    first, second = (board_page([option], board="ABCDE", title="Test", words=WORDS) for _ in range(2))
-    assert first.html == second.html
-    assert first.quality == LOSSLESS
-    assert first.size_bytes < LARGEST_BYTES
+def test_the_same_board_is_the_same_bytes(option: Option, html: str) -> None:
+    assert laid_out(option) == html
 
 
-def test_pictures_and_figures_are_there_without_a_script(option: Option) -> None:
-    page = board_page([option], board="ABCDE", title="Test", words=WORDS).html
-    before = page[: page.index('<script type="application/json"')]
-    # finished, base, and one rung for every number of coats of honey (1 to 5) and of sea (1 to 4)
-    assert before.count("<img ") == 2 + 5 + 4
+def test_a_page_that_is_too_large_says_what_takes_most(option: Option, monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr(board, "LIVE_LIMIT_BYTES", 1)
+    page = board_page([option], board="ABCDE", title="Test", words={"en": WORDS}, longest_px=64)
+    assert page.quality < 100
+    sizes = [part.size_bytes for part in page.too_large]
+    assert sizes == sorted(sizes, reverse=True)
+    assert sizes[0] > 1
+
+
+def test_without_a_script_there_are_pictures_and_a_code_that_is_read(html: str) -> None:
+    """The code in the page, the one in its mail, and what `read_code` makes of both: all coats as proposed."""
+    before = html[: html.index('<script type="application/json"')]
+    assert before.count('<img src="data:') == 2  # finished and its base
     assert all('alt="' in tag for tag in re.findall("<img [^>]*>", before))
-    assert "35&ndash;<b>40</b>&ndash;45 &micro;m <small>stated</small>" in before
-    assert "&minus;0" not in before
+    codes = re.findall(r'<p class="code">(.*?)</p>', before)
+    assert [read_code(code) for code in codes] == [Choice("ABCDE", "A", (3, 2, 2), (100, 100))]
+    (mail,) = re.findall('href="(mailto:[^"]*)"', before)
+    found = urlsplit(mail.replace("&amp;", "&"))
+    assert found.path == "finish%2Bboard@example.org"  # RFC 6068: a plus sign stands for itself only when it is escaped
+    told = parse_qs(found.query)
+    assert EVIL in told["subject"][0]
+    assert read_agreement(told["body"][0], source="mail").choice.code == codes[0]
+    assert "3 coats" in before
+
+
+def test_figures_are_folded_under_for_the_painter(html: str) -> None:
+    folded = html[html.index('id="figures"') : html.index("<dialog")]
+    assert "35&ndash;<b>40</b>&ndash;45 &micro;m <small>stated</small>" in folded
+    assert "Daylight (D65)" in folded
+    assert "&minus;0" not in folded
+    rest = html[html.index("<body>") : html.index('id="figures"')]
+    assert not re.search(r"&micro;m|L\* a\* b\*|D65<", rest)
+
+
+@pytest.mark.parametrize(
+    ("lang", "way"), [("en", "ltr"), ("de-AT", "ltr"), ("ar", "rtl"), ("he-IL", "rtl"), ("fa", "rtl")]
+)
+def test_the_page_is_written_the_way_of_its_language(lang: str, way: str) -> None:
+    # Scripts of the languages: Unicode CLDR, supplemental data, likely subtags (Arab and Hebr run from right to left).
+    assert text_direction(lang) == way
+
+
+@pytest.mark.parametrize(
+    ("shop", "goes"),
+    [
+        ({}, "goes_by_hand"),
+        ({"name": "Invented Finishes"}, "goes_by_hand_to"),
+        ({"mail": "a@example.org"}, "goes_to_mail"),
+        ({"name": "Invented Finishes", "mail": "a@example.org"}, "goes_to"),
+    ],
+)
+def test_whom_a_choice_goes_to_is_said_as_far_as_it_is_known(shop: dict[str, str], goes: str) -> None:
+    known = {"name": None, "mail": None, **shop}
+    assert board._goes(known) == goes
+    assert "None" not in WORDS[goes].format(**known)
 
 
 def test_words_that_cannot_be_read_say_where_the_english_ones_are(tmp_path: Path) -> None:
@@ -345,7 +311,7 @@ def test_another_language_is_one_file(tmp_path: Path) -> None:
     path = tmp_path / "words.toml"
     path.write_text('lang = "de"\nchoose = "Option {letter} nehmen"\n[agree]\nseen = "Gesehen: {light}"\n', "utf-8")
     words = board_words(path)
-    assert (words["lang"], words["choose"], words["zoom_in"]) == ("de", "Option {letter} nehmen", WORDS["zoom_in"])
+    assert (words["lang"], words["choose"], words["close"]) == ("de", "Option {letter} nehmen", WORDS["close"])
     assert words["agree"]["seen"] == "Gesehen: {light}"
     path.write_text('chose = "x"\nchoose = "nimm"\n[agree]\ncoats = "{what}: {m}"\n', "utf-8")
     with pytest.raises(InputError) as caught:
@@ -353,12 +319,35 @@ def test_another_language_is_one_file(tmp_path: Path) -> None:
     assert [problem.field for problem in caught.value.problems] == ["chose", "choose", "agree.coats"]
 
 
+@pytest.mark.parametrize(
+    ("written", "field"),
+    [
+        ('lang = "de_CH"', "lang"),  # no browser takes it, and then no choice can be made
+        ('lang = ""', "lang"),
+        ('months = "Jan, Feb"', "months"),
+        ('decimal = ""', "decimal"),
+        ('coats = "{n:zz} coats"', "coats"),
+        ('coats = "{n!r} coats"', "coats"),
+    ],
+)
+def test_words_that_a_page_could_not_use_are_refused(tmp_path: Path, written: str, field: str) -> None:
+    (tmp_path / "words.toml").write_text(written, encoding="utf-8")
+    with pytest.raises(InputError) as caught:
+        board_words(tmp_path / "words.toml")
+    assert [problem.field for problem in caught.value.problems] == [field]
+
+
+@pytest.mark.parametrize("lang", ["pt-BR", "zh-Hant-TW", "es-419", "gsw"])
+def test_a_language_may_have_its_country(tmp_path: Path, lang: str) -> None:
+    (tmp_path / "words.toml").write_text(f'lang = "{lang}"', encoding="utf-8")
+    assert board_words(tmp_path / "words.toml")["lang"] == lang
+
+
 @pytest.mark.slow
 def test_the_sheet_shows_every_option(option: Option) -> None:
-    one = board_sheet([option], title="Test", words=WORDS)
-    two = board_sheet([option, option], title="Test", words=WORDS)
+    one, two, three = (sheet_of(printed([option] * many, title="Test", words=WORDS)) for many in (1, 2, 3))
     assert one.shape[1] == two.shape[1] == SHEET_PX
-    assert two.shape[0] - one.shape[0] > 500
+    assert three.shape[0] - two.shape[0] > 500
     assert np.ptp(one.astype(int), axis=2).max() > 30  # there is colour on it
 
 
@@ -425,11 +414,3 @@ def test_a_text_survives_the_mail_and_not_a_change() -> None:
     with pytest.raises(InputError, match="a part is missing"):
         read_agreement("Hello, I like the second one", source="mail.txt")
     assert read_agreement(f"The code is {code}.", source="mail.txt").note == ""
-
-
-def test_the_hole_is_no_part_of_the_maps(save_scheme: Callable[..., Path]) -> None:
-    scheme = load_scheme(save_scheme(HEAD + PANEL + HOLE + SILVER))
-    maps = face_maps(scheme, make_scene(scheme, width_px=128).faces[0])
-    assert maps.builds.shape == (0, 96, 128)
-    assert maps.cover[48, 40] == 0.0  # 20 and 24 mm
-    assert maps.cover[10, 100] == 1.0

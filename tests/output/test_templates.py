@@ -5,12 +5,14 @@ from __future__ import annotations
 import math
 from collections.abc import Callable
 from pathlib import Path
+from types import ModuleType
 
 import pytest
 import shapely
 
 from layerpreview.output.sheet_words import Words
-from layerpreview.output.templates_pdf import Line, lines_of, template_pdf, tiles_of
+from layerpreview.output.template_lines import Line, lines_of
+from layerpreview.output.templates_pdf import OVERLAP_MM, Layout, layout_of, template_pdf
 from layerpreview.picture.faces import FaceShape, shapes_of
 from layerpreview.scheme import Scheme, load_scheme
 
@@ -29,6 +31,12 @@ KITE = (
 )
 RIM_15 = 'burst = { from = "outline", width = "15 mm", fall_off = "linear" }\n'  # half its build at 7.5 mm
 Lengths = list[tuple[str, float]]
+
+
+@pytest.fixture
+def pdfium() -> ModuleType:
+    pytest.importorskip("typst")
+    return pytest.importorskip("pypdfium2")
 
 
 def sea(extra: str) -> str:
@@ -69,7 +77,7 @@ def lengths(scheme: Scheme, part: FaceShape) -> Lengths:
 def test_a_burst_may_touch_an_edge(save_scheme: Save, face: str, burst: str, found: Lengths) -> None:
     scheme, (part,) = made(save_scheme, face, sea(f'burst = {{ {burst}, fall_off = "linear" }}\n'))
     lines = lines_of(scheme, part, Words("metric"))
-    assert {line.shape.geom_type for line in lines} == {"MultiLineString"}
+    assert {line.shape.geom_type for line in lines} <= {"MultiLineString"}
     assert lengths(scheme, part)[1:] == [(kind, pytest.approx(length, rel=1e-3)) for kind, length in found]
     pytest.importorskip("typst")
     assert template_pdf(scheme, [part]).startswith(b"%PDF")
@@ -80,10 +88,11 @@ def test_a_page_that_a_line_only_touches_is_left_out() -> None:
         return Line("edge", "solid", shapely.MultiLineString([points]))
 
     corner = line((0, 400), (0, 0), (250, 0))
-    assert [name for name, _ in tiles_of([corner], paper="A4")] == ["A1", "B1", "A2"]
-    a2, b1 = (dict(tiles_of([corner], paper="A4"))[name] for name in ("A2", "B1"))
+    assert [tile.name for tile in layout_of([corner], paper="A4").tiles] == ["A1", "B1", "A2"]
+    boxes = {tile.name: tile.box for tile in layout_of([corner], paper="A4").tiles}
+    a2, b1 = boxes["A2"], boxes["B1"]
     across = line((b1[0] - 30.0, a2[3] - 50.0), (b1[0], a2[3] - 50.0))  # ends at the left side of B2
-    assert [name for name, _ in tiles_of([corner, across], paper="A4")] == ["A1", "B1", "A2"]
+    assert [tile.name for tile in layout_of([corner, across], paper="A4").tiles] == ["A1", "B1", "A2"]
 
 
 def test_lines_stay_within_the_zones_of_their_coat(save_scheme: Save) -> None:
@@ -110,22 +119,85 @@ def test_no_lines_under_tape(save_scheme: Save) -> None:
 
 
 def test_faces_a_coat_does_not_name_have_no_lines_of_it(save_scheme: Save) -> None:
-    """Only honey, which is no burst, goes over the back; its edge and its tape line stay."""
+    """Only honey, which is no burst, goes over the back, and no coat needs its zone: there is nothing to trace."""
     flap = '[[face.zone]]\nname = "flap"\nside = { at = ["0 mm", "13 mm"], angle = 270 }\n'
     coats = HONEY + sea('zone = "kite"\n' + RIM_15) + sea('zone = "front"\n' + RIM_15)
     scheme, (front, back) = made(save_scheme, PANEL + KITE + BACK + flap, coats)
     assert [kind for kind, _ in lengths(scheme, front)] == ["edge", "tape", "gone", "half", "gone", "half"]
-    chord = 2 * math.sqrt(25**2 - 12**2)
-    assert lengths(scheme, back) == [
-        ("edge", pytest.approx(math.pi * 50, rel=1e-3)),
-        ("tape", pytest.approx(chord, rel=1e-3)),
-    ]
+    assert lengths(scheme, back) == []
 
 
-def test_a_face_that_is_not_sprayed_keeps_its_edge(save_scheme: Save) -> None:
+def test_a_face_that_is_not_sprayed_has_no_lines(save_scheme: Save) -> None:
     scheme, (front, back) = made(save_scheme, PANEL + BACK, sea('zone = "back"\n' + RIM_15))
-    assert [kind for kind, _ in lengths(scheme, front)] == ["edge"]
+    assert lengths(scheme, front) == []
     assert lengths(scheme, back)[1:] == [
         ("gone", pytest.approx(math.pi * 20, rel=1e-3)),
         ("half", pytest.approx(math.pi * 35, rel=1e-3)),
     ]
+
+
+PAGES = {"A4": (210.0, 297.0), "Letter": (215.9, 279.4)}  # ISO 216; ANSI/ASME Y14.1 (8 1/2 x 11 in)
+
+
+def laid(wide: float, high: float, paper: str = "A4") -> Layout:
+    return layout_of([Line("gone", "x", shapely.MultiLineString([[(0, 0), (wide, high)]]))], paper=paper)
+
+
+@pytest.mark.parametrize("paper", PAGES)
+def test_one_page_where_one_is_enough(paper: str) -> None:
+    """Upright while that does, on its side where that saves a page."""
+    width, height = PAGES[paper]
+    assert (len(laid(width - 24, 100, paper).tiles), laid(width - 24, 100, paper).flipped) == (1, False)
+    assert (len(laid(height - 24, 100, paper).tiles), laid(height - 24, 100, paper).flipped) == (1, True)
+    assert len(laid(height - 23, 100, paper).tiles) == 2
+
+
+def test_pages_meet_by_crosses_and_names() -> None:
+    """Of a page and the one beside it the overlap is the same strip of the face, and both name each other."""
+    line = Line("gone", "x", shapely.MultiLineString([[(0, 0), (400, 0), (400, 500), (0, 500), (0, 0)]]))
+    tiles = {tile.name: tile for tile in layout_of([line], paper="A4").tiles}
+    assert set(tiles) > {"A1", "B1", "A2"}
+    back = {"left": "right", "right": "left", "up": "down", "down": "up"}
+    for name, tile in tiles.items():
+        for way, other in tile.beside.items():
+            there = tiles[other]
+            assert there.beside[back[way]] == name
+            x = min(tile.box[2], there.box[2]) - max(tile.box[0], there.box[0])
+            y = min(tile.box[3], there.box[3]) - max(tile.box[1], there.box[1])
+            assert min(x, y) == pytest.approx(OVERLAP_MM)
+
+
+def test_a_tube_whose_lines_run_round_it_is_a_gauge(save_scheme: Save) -> None:
+    drum = '[[face]]\nname = "shell"\nshape = "drum shell"\ndiameter = "14 in"\ndepth = "6 1/2 in"\n'
+    vent = '[[face.opening]]\nname = "vent"\nshape = "disc"\ndiameter = "12 mm"\ncentre = ["200 mm", "80 mm"]\n'
+    scheme, (part,) = made(save_scheme, drum + vent, sea(RIM_15))
+    assert lengths(scheme, part) == [("edge", 240.0), ("gone", 240.0), ("half", 240.0)]
+    assert len(layout_of(lines_of(scheme, part, Words("US")), paper="Letter").tiles) == 1
+    ring = sea('burst = { from = "vent", width = "15 mm", fall_off = "linear" }\n')
+    scheme, (part,) = made(save_scheme, drum + vent, sea(RIM_15) + ring)
+    assert lengths(scheme, part)[0][1] > 2000
+
+
+def test_nothing_to_trace_is_said(save_scheme: Save, pdfium: ModuleType) -> None:
+    scheme, parts = made(save_scheme, PANEL + BACK, HONEY)
+    document = pdfium.PdfDocument(template_pdf(scheme, parts))
+    assert len(document) == 1
+    assert "No coat of this scheme has a line to trace" in document[0].get_textpage().get_text_range()
+
+
+@pytest.mark.parametrize(
+    ("units", "bar", "length"), [("metric", "100 mm long", "15 mm"), ("US", "4 in long", "9/16 in")]
+)
+def test_every_page_stands_alone(save_scheme: Save, pdfium: ModuleType, units: str, bar: str, length: str) -> None:
+    """Its face, its key, the bar and how pages join, on each; only faces with lines have pages; the same bytes."""
+    large = PANEL.replace("64 mm", "330 mm").replace("48 mm", "240 mm")
+    scheme, parts = made(save_scheme, large + BACK, sea('zone = "front"\n' + RIM_15))
+    pdf = template_pdf(scheme, parts, paper="Letter", units=units)
+    assert pdf == template_pdf(scheme, parts, paper="Letter", units=units)
+    document = pdfium.PdfDocument(pdf)
+    assert len(document) == len(layout_of(lines_of(scheme, parts[0], Words(units)), paper="Letter").tiles) > 1
+    for number in range(len(document)):
+        text = document[number].get_textpage().get_text_range()
+        for words in ("front, page ", bar, f"gone at {length}", "lay cross over cross, they overlap by"):
+            assert words in text
+        assert "back" not in text

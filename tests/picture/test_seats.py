@@ -16,6 +16,7 @@ from layerpreview.finish.view import EVEN_LIGHT
 from layerpreview.picture.lifelike import Pose, lifelike_of, looks_of
 from layerpreview.picture.render import render
 from layerpreview.picture.scene import appearances_of, make_scene
+from layerpreview.picture.seats import Seat, seats_of
 from layerpreview.scheme import Scheme, describe, warnings_of
 from layerpreview.surface.kept import KEPT
 
@@ -35,6 +36,16 @@ def _scheme(save: Save, base: str, under: str = "", seat: str = SEAT, coats: str
 
 def _seen(scheme: Scheme, **options: object) -> np.ndarray:
     return render(scheme, width_px=64, **options).rgb_lin
+
+
+def test_a_seat_is_found_by_its_middle(save_scheme: Save) -> None:
+    """The middle that the scheme says, on any base; of a ring, whose middle is not on it, a place that is."""
+    seat = Seat("seat", "front", 40.0, 20.0)
+    assert seats_of(_scheme(save_scheme, SILVER)) == seats_of(_scheme(save_scheme, MAPLE)) == [seat]
+    rim = '[[face.zone]]\nname = "rim"\nband = { from = "outline", width = "5 mm" }\nmasked = true\n'
+    (found,) = seats_of(_scheme(save_scheme, SILVER, seat=rim))
+    assert min(found.x_mm, found.y_mm, 64.0 - found.x_mm, 48.0 - found.y_mm) < 5.0
+    assert seats_of(_scheme(save_scheme, SILVER, seat=SEAT.replace("masked = true\n", ""))) == []
 
 
 @pytest.mark.parametrize("base", [SILVER, RELIEF, MAPLE], ids=["flat", "textured", "wood"])

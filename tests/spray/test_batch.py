@@ -15,7 +15,6 @@ from layerpreview.scheme.work_fields import parse_ratio
 from layerpreview.spray.batch import (
     Batch,
     Tools,
-    coats_per_cup,
     rounded,
     rounded_up,
     smallest_batch_mL,
@@ -203,15 +202,6 @@ def test_cups_sum_to_the_batch(weights: list[int], batch: int) -> None:
     assert all(abs(cup - Fraction(batch * w, sum(weights))) <= 1 for cup, w in zip(cups, weights, strict=True))
 
 
-@given(coats=st.integers(1, 20), pot=st.floats(10, 300), each=st.floats(1, 200))
-def test_cups_last_no_longer_than_the_pot_life(coats: int, pot: float, each: float) -> None:
-    served = coats_per_cup(
-        coats=coats, coat_min=Range(each / 2, each / 1.5, each), pot_life_min=Range(pot, pot + 3, pot + 9)
-    )
-    assert sum(served) == coats
-    assert all(n == 1 or n * each <= pot for n in served)
-
-
 @pytest.mark.parametrize(
     ("value", "step", "nearest", "up"),
     [
@@ -255,6 +245,20 @@ def test_what_each_amount_is_measured_with(kind: str, mL: str, batch_mL: int, to
     assert found.tool == tool
     assert found.exact_mL == exact(mL)
     check_adds_up(batch)
+    assert sum(found.fills_mL) == (0 if tool == "cup" else found.mL)
+    assert all(fill <= (1 if tool == "1 mL syringe" else 10) for fill in found.fills_mL)
+
+
+@pytest.mark.parametrize(
+    ("mL", "fills"),
+    [("0.07", "0.07"), ("1", "1"), ("1.4", "1 0.4"), ("10", "10"), ("12.5", "10 2.5"), ("33.6", "10 10 10 3.6")],
+)
+def test_every_fill_of_a_syringe_is_told(mL: str, fills: str) -> None:
+    """ "1.40 mL, 2 times" could be read as 2.80 mL: full fills first, then the rest."""
+    part = dye("amber", 1000 * float(mL) / 250)
+    batch = split_batch(ingredients_of([part], None), batch_mL=Fraction(250), coarse=True)
+    assert batch.parts[0].fills_mL == tuple(exact(fill) for fill in fills.split())
+    assert batch.parts[-1].fills_mL == ()
 
 
 @pytest.mark.parametrize(("mL", "with_"), [("2.2", "10 mL syringe"), ("2.3", "scale")])

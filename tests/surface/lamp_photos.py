@@ -5,6 +5,7 @@ from __future__ import annotations
 import io
 from collections.abc import Sequence
 from dataclasses import dataclass
+from functools import lru_cache
 
 import numpy as np
 from numpy.typing import NDArray
@@ -20,6 +21,8 @@ from layerpreview.surface.photo import srgb_table
 from layerpreview.surface.relief import make_relief
 
 F32 = NDArray[np.float32]
+law_of = lru_cache(maxsize=32)(facet_law)
+"""Most scenes share their lights."""
 AZIMUTH_DEG = {"right": 0.0, "bottom": 90.0, "left": 180.0, "top": 270.0}
 
 
@@ -67,7 +70,7 @@ def lamp_photos(
     for k, (side, height) in enumerate(zip(sides, heights_deg, strict=True)):
         azimuth = AZIMUTH_DEG[side]
         light = Light(even, (Lamp(90.0 - height, azimuth, 3.0, 1.0 - even),))
-        seen = facet_law(silver, light).at(relief.slope_x, relief.slope_y)[0] * gain
+        seen = law_of(silver, light).at(relief.slope_x, relief.slope_y)[0] * gain
         towards = x * np.cos(np.radians(azimuth)) + y * np.sin(np.radians(azimuth))
         seen = seen * np.exp(fall_off * towards - 0.15 * (x * x + y * y))
         if shadow == k:

@@ -5,10 +5,12 @@ from __future__ import annotations
 
 import hashlib
 import json
+import re
 import shutil
 import subprocess
 import sys
 from collections.abc import Callable
+from datetime import UTC, datetime, timedelta, timezone
 from pathlib import Path
 from typing import Any
 
@@ -16,9 +18,10 @@ import pytest
 from PIL import Image
 
 from layerpreview.errors import InputError, LayerPreviewError, OutputError
-from layerpreview.output import board_print, joblog
+from layerpreview.output import board_result, joblog
+from layerpreview.output.agreement import how_agreed_beside
 from layerpreview.output.board_code import Choice
-from layerpreview.output.board_print import Board
+from layerpreview.output.board_result import Board
 from layerpreview.output.joblog import LOG_NAME, read_lines
 from layerpreview.output.result import Result
 from layerpreview.scheme import load_scheme
@@ -29,13 +32,14 @@ from layerpreview.workflows.log import job_log
 
 from ..schemes import FULL
 
+pytestmark = pytest.mark.usefixtures("quick_pages")
 ROOT = Path(__file__).parents[2]
 COATS, STRENGTHS = (4, 2, 2), (110, 100)
 Save = Callable[..., Path]
 
 
 @pytest.fixture
-def job(tmp_path: Path) -> Path:
+def job(tmp_path: Path, quick_pages: None) -> Path:
     """A job's folder with a scheme, a board and so a log."""
     folder = tmp_path / "job"
     folder.mkdir()
@@ -173,7 +177,7 @@ def test_a_page_that_fails_is_not_recorded(job: Path, monkeypatch: pytest.Monkey
     with pytest.raises(OutputError):
         board(job, force=True)
     assert (job / LOG_NAME).read_bytes() == before
-    monkeypatch.setattr(board_print, "write_picture", lambda *_: _full(0))
+    monkeypatch.setattr(board_result, "write_picture", lambda *_: _full(0))
     with pytest.raises(OutputError):
         board_file([job / "scheme.toml"], out=job / "other", width_px=64)
     assert (job / LOG_NAME).read_bytes() == before
@@ -265,7 +269,7 @@ PHOTO_BASE = FULL.replace('colour = "#b9bcc0"\n', 'picture = "base.png"\n', 1)
 
 
 @pytest.fixture
-def shop(tmp_path: Path) -> Path:
+def shop(tmp_path: Path, quick_pages: None) -> Path:
     """Two jobs of one name, as `start` gives it, each with a photo of its base, and a board of both in the first."""
     for name, colour in (("one", "silver"), ("two", "gold")):
         (tmp_path / "shop" / name).mkdir(parents=True)
@@ -327,6 +331,8 @@ def test_what_was_agreed_can_be_offered_and_agreed_on_again(job: Path) -> None:
         agreed = agree(Choice(made.board, "A", COATS, (100, 100)).code, job=job)
         assert agreed.scheme.name == f"scheme.agreed-{number}.toml"
         load_scheme(agreed.scheme)
+        assert how_agreed_beside(agreed.scheme).is_agreed
+        assert how_agreed_beside(job / "scheme.agreed.toml").instead == agreed.scheme.name
 
 
 @pytest.mark.slow
@@ -347,7 +353,7 @@ INLINE = '[paint]\n"dark rim" = { ratio = "1:1 base:reducer" }\n'
 def test_a_coat_taken_out_takes_its_paint_along(job: Path, paint: str) -> None:
     text = FULL.replace("opaque =", 'name = "dark rim"\nopaque =').replace("[gun]", f"{paint}[gun]")
     (job / "scheme.toml").write_text(text, encoding="utf-8")
-    made = board(job, force=True)
+    made = board(job, force=True, allow=["dark rim coats 0 to 4"])
     kept, gone = (
         agree(Choice(made.board, "A", (3, 2, rims), (100, 100)).code, job=job, force=True).scheme.read_text("utf-8")
         for rims in (1, 0)
@@ -363,7 +369,7 @@ def test_paint_of_a_coat_that_was_told_twice_stays(job: Path) -> None:
     rim = 'name = "dark rim"\nopaque ='
     text = FULL.replace("opaque =", rim).replace("[gun]", f'[[coat]]\n{rim} "#221814"\nhiding = 1.0\n{PAINT}[gun]')
     (job / "scheme.toml").write_text(text, encoding="utf-8")
-    made = board(job, force=True)
+    made = board(job, force=True, allow=["coat 3 coats 0 to 4"])
     agreed = agree(Choice(made.board, "A", (3, 2, 0, 1), (100, 100)).code, job=job)
     assert list(load_scheme(agreed.scheme).paints) == ["dark rim"]
 
@@ -420,7 +426,7 @@ def test_no_folder_is_made_for_a_job_that_is_not_there(job: Path, tmp_path: Path
     code = code_of(job)
     before = tree(tmp_path)
     for gone in (tmp_path / "gone", tmp_path / "gone" / LOG_NAME):
-        with pytest.raises(InputError, match="there is no log here; name the job's folder") as caught:
+        with pytest.raises(InputError, match=r"there is no log here; board .* is known in .*job: add --job") as caught:
             agree(code, job=gone)
         assert len(str(caught.value).splitlines()) == 1
     with pytest.raises(OutputError, match="there is no folder"):
@@ -532,6 +538,8 @@ SPOILT = {
     "entry before the first": (_set(*OPTION, "coats", 0, "entry", to=-1), "options[1].coats[1].entry = -1"),
     "mix": (_drop(*OPTION, "mixes", 0, "mix"), "options[1].mixes[1].mix: this is missing"),
     "another mix": (_set(*OPTION, "mixes", 0, "mix", to="plum"), "options[1]: its text has no mix plum"),
+    "another text": (_set(*OPTION, "text", to=f"{FULL}# more\n"), "options[1]: its text is not the one that the board"),
+    "other coats": (_set(*OPTION, "coats", 0, "proposed", to=4), "options[1]: its text has not the 4 coats"),
     "a list as mix": (_set(*OPTION, "mixes", to={"mix": "honey"}), "options[1].mixes: a list is wanted"),
 }
 
@@ -574,3 +582,75 @@ def test_a_withdrawn_board_is_no_longer_agreed_on(job: Path) -> None:
     assert (job / LOG_NAME).read_bytes() == before
     board(job, force=True)  # made again it stands again
     assert agree(code, job=job).option == "A"
+
+
+# What is told ---------------------------------------------------------------------------------------------------------
+
+
+def test_it_says_what_was_agreed_when_and_what_comes_next(job: Path, run: Callable[..., tuple[int, str, str]]) -> None:
+    code = Choice(str(read_lines(job / LOG_NAME).entries[0].values["board"]), "A", (4, 0, 2), (110, 100))
+    # read out on the telephone and typed with blanks: a shell takes it apart
+    status, out, err = run("agree", *code.grouped.replace("\u00b7", "").lower().split(), "--job", job)
+    assert status == 0
+    first, *lines = out.splitlines()
+    assert re.fullmatch(r"Agreed on \d{4}-\d\d-\d\d \d\d:\d\d: option A, Test part", first)
+    assert lines == [
+        "  honey, all over: 4 coats (3 proposed)",
+        "  sea, fades out over 15 mm from the edge (10 % of it stays further in): no coats (2 proposed)",
+        "  opaque #221814, on the rim, 6 mm wide: 2 coats",
+        "  strength of honey: 110 % of proposed",
+        "  strength of sea: as proposed",
+    ]
+    assert err.splitlines() == [
+        f"Wrote {job / 'scheme.agreed.toml'}, recorded in {job / LOG_NAME}",
+        f"Next: what to mix for it: layerpreview sheet {job / 'scheme.agreed.toml'}",
+    ]
+
+
+def test_the_time_is_that_of_the_log(job: Path) -> None:
+    agreed = agree(code_of(job), job=job, now=datetime(2026, 5, 4, 23, 30, 1, 5, tzinfo=timezone(timedelta(hours=2))))
+    assert read_lines(job / LOG_NAME).entries[-1].values["time"] == "2026-05-04T21:30:01+00:00"
+    assert agreed.time == datetime(2026, 5, 4, 21, 30, 1, tzinfo=UTC)
+
+
+def test_only_what_there_is_is_named(job: Path) -> None:
+    with pytest.raises(InputError, match=r"has no option C; it has A; ask the client again"):
+        agree(code_of(job, "C"), job=job)
+    with pytest.raises(InputError, match="no code of a board is in it"):
+        agree("option B please", job=job)
+
+
+def test_a_text_that_was_changed_tells_its_code(job: Path, tmp_path: Path) -> None:
+    mail = tmp_path / "mail.txt"
+    code = code_of(job)
+    mail.write_text(
+        f"layerpreview agreement 1\nA board\nhoney: 9 coats\nNote: -\nCode: {code}\nCheck: 0000000\n", "utf-8"
+    )
+    with pytest.raises(InputError, match=f"or go by the code alone, which is whole: {code}"):
+        agree(str(mail), job=job)
+
+
+def test_the_same_choice_a_second_time_is_told(job: Path) -> None:
+    agree(code_of(job), job=job, now=datetime(2026, 5, 4, 12, tzinfo=UTC))
+    before = tree(job), (job / LOG_NAME).read_bytes()
+    with pytest.raises(
+        InputError, match=r"this was agreed on already, on 2026-05-04; .* go on with scheme\.agreed\.toml"
+    ):
+        agree(code_of(job), job=job)
+    assert (tree(job), (job / LOG_NAME).read_bytes()) == before
+    agree(code_of(job), job=job, force=True)
+
+
+def test_a_job_nearby_that_knows_the_board_is_named(job: Path) -> None:
+    code = code_of(job)
+    for place in (job.parent, job / "board"):
+        with pytest.raises(InputError, match=f"board {code[3:8]} is known in .*job: add --job ") as caught:
+            agree(code, job=place)
+        assert "there is no log here" in str(caught.value)
+    (job.parent / LOG_NAME).write_text('{"what": "agreed", "time": ""}\n', encoding="utf-8")
+    with pytest.raises(InputError, match=r"knows no board .* \(it knows: none\); board .* is known in"):
+        agree(code, job=job.parent)
+    with pytest.raises(InputError, match="name the job's folder, or its log, with --job"):
+        agree(
+            code.replace(code[3:8], "00000")[:-7] + Choice("00000", "A", COATS, STRENGTHS).code[-7:], job=job / "board"
+        )

@@ -11,20 +11,24 @@ from pathlib import Path
 import pytest
 
 from layerpreview.errors import InputError, OutputError
-from layerpreview.output.board import board_words
 from layerpreview.output.board_code import Choice
-from layerpreview.output.board_print import Board
+from layerpreview.output.board_result import Board
+from layerpreview.output.board_words import board_words
 from layerpreview.output.job_entries import Offer
 from layerpreview.output.joblog import LOG_NAME, read_lines
 from layerpreview.output.result import Result
 from layerpreview.scheme import load_scheme
 from layerpreview.units import parse_strength
-from layerpreview.workflows.agree import agree, agreed_text, scaled_strength
-from layerpreview.workflows.board import board_file, limits_of, read_allowed
+from layerpreview.workflows.agree import agree
+from layerpreview.workflows.agreed_scheme import agreed_text, scaled_strength
+from layerpreview.workflows.board import board_file
+from layerpreview.workflows.board_allow import read_allowed
+from layerpreview.workflows.board_limits import limits_of
 
 from ..schemes import FULL
 from ..written import names_in
 
+pytestmark = pytest.mark.usefixtures("quick_pages")
 COMMENTED = FULL.replace("coats = 3\n", "coats = 3   # by eye\n", 1)
 
 
@@ -34,7 +38,7 @@ def job(save_scheme: Callable[..., Path]) -> Path:
 
 
 @pytest.fixture
-def made(job: Path, tmp_path: Path) -> Result[Board]:
+def made(job: Path, tmp_path: Path, quick_pages: None) -> Result[Board]:
     return board_file([job], out=tmp_path / "out", width_px=96)
 
 
@@ -48,7 +52,7 @@ def test_a_board_is_written_and_recorded(made: Result[Board], job: Path) -> None
     assert (entry["what"], entry["board"]) == ("board", made.board)
     offer = entry["options"][0]
     assert offer["text"] == COMMENTED
-    assert [(c["from"], c["proposed"], c["to"]) for c in offer["coats"]] == [(0, 3, 5), (0, 2, 4), (0, 2, 4)]
+    assert [(c["from"], c["proposed"], c["to"]) for c in offer["coats"]] == [(0, 3, 5), (0, 2, 4), (2, 2, 2)]
     assert offer["mixes"] == [{"mix": "honey", "from": 70, "to": 130}, {"mix": "sea", "from": 70, "to": 130}]
 
 
@@ -157,10 +161,10 @@ def test_a_scaled_strength_means_what_it_should(written: str) -> None:
 
 def test_limits_say_what_the_painter_allows(job: Path) -> None:
     scheme = load_scheme(job)
-    allowed = read_allowed(["coats 1 to 3", "honey coats 2 - 6", "sea strength 50..90 %"], [scheme])
+    allowed = read_allowed(["coats 1 to 3", "honey coats 2 - 6", "sea strength 50..110 %"], [scheme])
     limits = limits_of(scheme, allowed, board_words())
-    assert [(c.fewest, c.most) for c in limits.coats] == [(2, 6), (1, 3), (0, 4)]  # the rim is no dye
-    assert [(m.name, m.weakest, m.strongest) for m in limits.mixes] == [("honey", 70, 130), ("sea", 50, 90)]
+    assert [(c.fewest, c.most) for c in limits.coats] == [(2, 6), (1, 3), (2, 2)]  # the rim is no dye
+    assert [(m.name, m.weakest, m.strongest) for m in limits.mixes] == [("honey", 70, 130), ("sea", 50, 110)]
     # 6 of 3 coats, 1.3 times as strong, 45 um for 40
     assert limits.most_build()[0] == pytest.approx(2.0 * 1.3 * 45.0 / 40.0)
     with pytest.raises(InputError) as caught:

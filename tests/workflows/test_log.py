@@ -26,7 +26,7 @@ NOON = datetime.fromisoformat("2026-05-04T12:30:00+02:00")
 
 
 @pytest.fixture
-def job(tmp_path: Path) -> Path:
+def job(tmp_path: Path, quick_pages: None) -> Path:
     """A board, what was agreed, and a reading."""
     scheme = tmp_path / "job.toml"
     scheme.write_text(HEAD + PANEL + SILVER + DYES + MIXES + HONEY + GUN, encoding="utf-8")
@@ -54,7 +54,7 @@ def test_every_entry_in_plain_words(job: Path) -> None:
     assert agreed.endswith(": honey, all over: 3 -> 4 coats; strength of honey: 90 % of proposed")
     assert reading.startswith("   3  2026-05-04 12:30  reading after 2 coats of honey: L* 71.0 a* -13.0 b* 34.5")
     known = read_lines(job / LOG_NAME).entries[-1].values
-    assert f"{known['to_agreed']:.1f} CIEDE2000 from the agreed colour, 1 coat left" in reading
+    assert f"{known['to_agreed']:.1f} CIEDE2000 from the planned colour, 1 coat left" in reading
     assert lines_of(job / LOG_NAME) == lines_of(job)
 
 
@@ -124,7 +124,7 @@ def test_the_distance_of_an_early_log_is_not_told_as_the_readings_own(job: Path)
     del entry["rung_to_agreed"]
     log.write_text("\n".join([*first, json.dumps(entry), ""]), encoding="utf-8")
     assert "reading after 2 coats" in lines_of(job)[2]
-    assert "from the agreed colour" not in lines_of(job)[2]
+    assert "from the planned colour" not in lines_of(job)[2]
 
 
 def test_an_empty_log_and_none(tmp_path: Path) -> None:

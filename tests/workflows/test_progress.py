@@ -85,7 +85,7 @@ def test_what_the_reading_is_under_is_said(save_scheme: Callable[..., Path]) -> 
     agreed = "L* {:.1f} a* {:.1f} b* {:.1f}".format(*field.lab)
     wet, cleared = read(path), read(path, under_clear=True)
     assert (
-        f"under the scheme's matt clear, as figures and ladder show it, the agreed colour is {agreed}"
+        f"under the scheme's matt clear, as figures and ladder show it, the planned colour is {agreed}"
         in progress_text(wet)
     )
     assert "--under-clear" in progress_text(wet)
@@ -164,7 +164,7 @@ def test_the_distance_printed_is_that_of_the_reading(scheme: Path) -> None:
     found = read(scheme, 2, reading=Reading(lab=(60.0, -45.0, -30.0)))
     assert found.standing.rung_to_agreed < 6.0
     assert found.standing.to_agreed > 40.0
-    assert f"from the agreed colour: {found.standing.to_agreed:.1f} CIEDE2000" in progress_text(found)
+    assert f"from the planned colour: {found.standing.to_agreed:.1f} CIEDE2000" in progress_text(found)
 
 
 def test_a_reading_that_cannot_be_right_is_shown_and_not_logged(scheme: Path) -> None:

@@ -447,7 +447,7 @@ def test_deeds_of_another_scheme_in_the_folder_are_left_out(job: Path, tmp_path:
     assert check_record(tmp_path / "out" / made.file).worst is not None
 
 
-def test_without_the_pdf_extra_it_says_so(job: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+def test_without_typst_it_says_so(job: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setitem(__import__("sys").modules, "typst", None)
     made = record_file(job, out=tmp_path, now=NOW)
     assert any("cover page" in words and "pip install" in words for words in made.missing)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import sys
 from collections.abc import Callable
 from pathlib import Path
 
@@ -14,6 +15,7 @@ from ..schemes import FULL
 from ..written import names_in
 
 Save = Callable[..., Path]
+Run = Callable[..., tuple[int, str, str]]
 
 
 def test_every_form_is_written_and_nothing_else(save_scheme: Save, tmp_path: Path) -> None:
@@ -27,12 +29,26 @@ def test_every_form_is_written_and_nothing_else(save_scheme: Save, tmp_path: Pat
 def test_what_is_there_is_kept(save_scheme: Save, tmp_path: Path) -> None:
     scheme = save_scheme(FULL)
     for _ in range(2):
-        sheet_files(scheme, out=tmp_path / "o", forms=["html"])
-    (tmp_path / "o" / "mix_sheet.html").write_text("with a line of my own")
+        sheet_files(scheme, out=tmp_path / "o", forms=["text"])
+    (tmp_path / "o" / "mix_sheet.txt").write_text("with a line of my own")
     with pytest.raises(OutputError, match="--force"):
-        sheet_files(scheme, out=tmp_path / "o", forms=["html", "json"])
+        sheet_files(scheme, out=tmp_path / "o", forms=["text", "json"])
+    assert names_in(tmp_path / "o") == ["mix_sheet.txt"]
+    sheet_files(scheme, out=tmp_path / "o", forms=["text"], force=True)
+
+
+def test_without_typst_the_page_is_written_and_the_rest_told(
+    save_scheme: Save, run: Run, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setitem(sys.modules, "typst", None)
+    code, out, err = run("sheet", save_scheme(FULL), "-o", "o")
+    assert (code, out) == (0, "")
     assert names_in(tmp_path / "o") == ["mix_sheet.html"]
-    sheet_files(scheme, out=tmp_path / "o", forms=["html"], force=True)
+    assert "without mix_sheet.pdf: PDF needs one more package: pip install typst" in err.splitlines()
+    code, _, err = run("sheet", save_scheme(FULL), "-o", "p", "--form", "pdf")
+    assert code == 2
+    assert "pip install typst" in err
+    assert not (tmp_path / "p").exists()
 
 
 def test_problems_are_told_at_once(save_scheme: Save, tmp_path: Path) -> None:

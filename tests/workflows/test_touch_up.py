@@ -172,8 +172,8 @@ def test_a_shop_in_inches_reads_inches(save_scheme: Save) -> None:
     scheme = lp.load(save_scheme(us))
     told = lp.touch_up(scheme, damage_mm=corners, feather_mm=12.7, hand="flat", width_px=64).text()
     for words in (
-        "1 in by 1 in (1 sq in), its middle 2.5 in across and 1.5 in down",
-        "a feather of 0.5 in",
+        "1 in by 1 in (1 sq in), its middle 2 1/2 in across and 1 1/2 in down",
+        "a feather of 1/2 in",
         " fl oz = ",
     ):
         assert words in told

@@ -29,6 +29,14 @@ const Codes = (function () {
     return ["LP", board, option, coats.join(".") || "0", strengths.join(".") || "N", crcText(plain)].join("-");
   }
 
+  /* The same code in groups, as it is read out; Choice.grouped writes the same. */
+  function grouped(code) {
+    const parts = code.split("-");
+    const lists = parts.slice(3, 5).map(function (list) { return list.replace(/\./g, " "); });
+    const check = parts[5].slice(0, 4) + " " + parts[5].slice(4);
+    return parts.slice(0, 3).concat(lists, [check]).join(" \u00b7 ");
+  }
+
   function normalised(text) {
     return text
       .normalize("NFC")
@@ -44,5 +52,5 @@ const Codes = (function () {
     return body + "\n" + ends + " " + crcText(normalised(body)) + "\n";
   }
 
-  return { codeOf: codeOf, crcText: crcText, normalised: normalised, sealed: sealed };
+  return { codeOf: codeOf, crcText: crcText, grouped: grouped, normalised: normalised, sealed: sealed };
 })();

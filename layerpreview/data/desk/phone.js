@@ -2,7 +2,7 @@
 import { byId, choice, el, redraw, setText, tell } from "./dom.js";
 import { asItStands, begin, draw, picture, turn } from "./picture.js";
 import { capital, coats, film, length, short } from "./say.js";
-import { about, amountOf, coatsOf, edit, letGo, load, look, on, pull, store, watch, widthOf } from "./store.js";
+import { about, amountOf, ask, coatsOf, edit, letGo, load, look, on, pull, store, watch, widthOf } from "./store.js";
 
 const WORDS = ["light", "medium", "wet"], REST_MS = 600, STRONGER = 1.1, WIDER_MM = 5, TURN_DEG = 0.4;
 const LOOK = "look";
@@ -13,7 +13,7 @@ const coat = () => store.state.coats[hand.at];
 const mixOf = (one) => store.state.mixes.find((mix) => mix.name === one.mix);
 /* The places that the two buttons at the foot go through: coats in the order of spraying, then the light. */
 const places = () => [...store.state.coats.map((_, i) => i), LOOK];
-const nameAt = (at) => (at === LOOK ? "Light and place" : `${at + 1} ${capital(store.state.coats[at].name)}`);
+const nameAt = (at) => (at === LOOK ? "Light, place, sheet" : `${at + 1} ${capital(store.state.coats[at].name)}`);
 
 function show() {
   const state = store.state;
@@ -134,13 +134,26 @@ function showLook() {
   const state = store.state;
   setText(byId("more"), "");
   byId("count").classList.add("pick");
-  redraw(byId("about"), [["surroundings", "Place"], ["light", "Light"]].map(([of, words]) => choice(words, hand.of === of, () => { hand.of = of; show(); }, { "data-key": of })));
-  if (hand.of !== "light") {
+  redraw(byId("about"), [["surroundings", "Place"], ["light", "Light"], ["sheet", "Printed sheet"]].map(([of, words]) => choice(words, hand.of === of, () => { hand.of = of; show(); }, { "data-key": of })));
+  if (hand.of === "sheet") showSheet();
+  else if (hand.of !== "light") {
     hand.of = "surroundings";
     redraw(byId("count"), state.surroundings.map((one) => choice(one, store.look.around === one, () => { look({ around: one }); show(); }, { "data-key": one })));
   } else {
     redraw(byId("count"), state.lights.map((one) => choice(state.light_words[one] || one, (store.look.light || state.lights[0]) === one, () => { look({ light: one }); show(); }, { "data-key": one })));
   }
+}
+
+/* --- the mix sheet on the wall: is it of this job, as it is now --- */
+
+function showSheet() {
+  const text = el("textarea", { id: "printed", rows: "2", placeholder: "Text of the sheet's square code", "aria-label": "Text of the sheet's square code", on: { input: () => { hand.printed = text.value; } } }, hand.printed || "");
+  const says = el("p", { role: "status" }, "Point the phone's camera at the square code, copy its text and put it in here.");
+  const compare = async () => {
+    const [status, told] = await ask("/api/sheet", { text: text.value });
+    setText(says, status === 200 ? told.words : (told.problems || []).join(" ") || "The desk cannot be reached.");
+  };
+  redraw(byId("count"), el("div", { class: "sheet" }, says, text, el("button", { type: "button", "data-key": "compare", on: { click: compare } }, "Compare")));
 }
 
 /* --- the part under the finger --- */

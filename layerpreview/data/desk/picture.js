@@ -8,6 +8,8 @@ import { about, amountOf, ask, coatsOf, filmUmOf, on, pictureStands, say, stateO
 import { twinFactors } from "./judging.js";
 
 const RELOAD_MS = 150, MOST_PIXELS = 4_000_000, FRAME_MS = 150;
+/* How far the picture zooms. */
+export const FURTHEST = 0.5, CLOSEST = 8;
 const TOO_MUCH = "This part has more bands than the picture here can take: the desk draws it, some seconds after each change.";
 export const STANDING = { yaw: 0, pitch: 0, zoom: 1, x: 0, y: 0 };
 
@@ -178,7 +180,7 @@ export function draw() {
 export function turn(changes) {
   const pose = Object.assign(picture.pose, changes);
   pose.pitch = Math.min(80, Math.max(-80, pose.pitch));
-  pose.zoom = Math.min(8, Math.max(0.5, pose.zoom));
+  pose.zoom = Math.min(CLOSEST, Math.max(FURTHEST, pose.zoom));
   pose.yaw = ((pose.yaw + 540) % 360) - 180;
   if (picture.live) draw(); else loadFrame();
 }

@@ -25,12 +25,12 @@ const LiveGl = (function () {
   /* Programs by their text; compiled side by side, asked for when they are used. */
   function Programs(gl) {
     this.gl = gl;
-    this.made = {};
+    this.known = {};
   }
 
   Programs.prototype.of = function (lines) {
     const gl = this.gl, text = [HEAD].concat(lines).join("\n");
-    if (!this.made[text]) {
+    if (!this.known[text]) {
       const program = gl.createProgram();
       [[gl.VERTEX_SHADER, VERTEX], [gl.FRAGMENT_SHADER, text]].forEach(function (pair) {
         const shader = gl.createShader(pair[0]);
@@ -41,9 +41,21 @@ const LiveGl = (function () {
       });
       gl.bindAttribLocation(program, 0, "at");
       gl.linkProgram(program);
-      this.made[text] = { program: program, where: null, fragment: text };
+      this.known[text] = { program: program, where: null, fragment: text };
     }
-    return this.made[text];
+    return this.known[text];
+  };
+
+  /* Make programs ready one by one; where a browser can tell whether one is, the page is not kept waiting. */
+  Programs.prototype.made = async function (programs) {
+    const gl = this.gl, told = gl.getExtension("KHR_parallel_shader_compile");
+    const later = function () { return new Promise(function (resolve) { setTimeout(resolve, 4); }); };
+    for (const one of programs.filter(function (made) { return !made.where; })) {
+      while (told && !gl.isContextLost() && !gl.getProgramParameter(one.program, told.COMPLETION_STATUS_KHR)) { await later(); }
+      if (gl.isContextLost()) { return; }
+      this.use(one);
+      await later();
+    }
   };
 
   /* Use a program; the locations of its uniforms by name. */
@@ -92,6 +104,12 @@ const LiveGl = (function () {
       RGBA32UI: [gl.RGBA32UI, gl.RGBA_INTEGER, gl.UNSIGNED_INT, Uint32Array], RG8: [gl.RG8, gl.RG, gl.UNSIGNED_BYTE, Uint8Array],
       RGBA8: [gl.RGBA8, gl.RGBA, gl.UNSIGNED_BYTE, Uint8Array],
     };
+  }
+
+  /* The number that 16 bits of half precision stand for. */
+  function ofHalf(bits) {
+    const sign = bits & 0x8000 ? -1 : 1, power = bits >> 10 & 31, rest = bits & 1023;
+    return sign * (power ? Math.pow(2, power - 15) * (1 + rest / 1024) : Math.pow(2, -24) * rest);
   }
 
   /* A texture of `told` (format, width, height, depth) from raw bytes, or empty; straight between its places if it can. */
@@ -165,5 +183,5 @@ const LiveGl = (function () {
     fill(gl, { frame: null, width: size[0], height: size[1] }, [0, 0, size[0], size[1]]);
   }
 
-  return { show: show, deepTarget: deepTarget, begin: begin, Programs: Programs, bind: bind, uniforms: uniforms, texture: texture, target: target, forget: forget, fill: fill };
+  return { ofHalf: ofHalf, show: show, deepTarget: deepTarget, begin: begin, Programs: Programs, bind: bind, uniforms: uniforms, texture: texture, target: target, forget: forget, fill: fill };
 })();

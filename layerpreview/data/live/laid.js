@@ -56,6 +56,7 @@ const LiveLaid = (function () {
     const stays = this.laying === told && !gl.isContextLost(), gone = stays ? before && before.faces : found;
     Object.values(gone || {}).forEach(function (face) { gl.deleteTexture(face.texture.texture); });
     if (stays) { this.laid = told && { faces: found, layers: told.faces[0].layers, steps: told.steps }; }
+    this.version = {};
   };
 
   /* Whether what a hand makes of the part fits the coats that are shown. */

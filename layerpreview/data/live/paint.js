@@ -4,6 +4,8 @@
  */
 const LivePaint = (function () {
   "use strict";
+  /* Of a Live.Solid. */
+  const methods = {};
   const FALLS = { linear: "1.0 - u", soft: "1.0 - u * u * (3.0 - 2.0 * u)", fan: "(1.0 - u * u) * (1.0 - u * u)" };
 
   /* The wall with the part's shadow: picture/backdrop.py. */
@@ -198,5 +200,84 @@ const LivePaint = (function () {
     ].join("\n");
   }
 
-  return { WALL: WALL, fits: fits, ground: ground, shader: shader, pulled: pulled, blurShader: blurShader, coverShader: coverShader };
+  /* How what was written down is painted: `begin` makes a program of paint.js ready, with textures and numbers of its own. */
+  methods.painter = function () {
+    const gl = this.gl, self = this, d = this.data, view = this.seenAt;
+    const shared = {
+      uCorner: view.corner, uWhole: this.shadow.whole, uMoved: this.shadow.moved, uDark: [d.wall.near_dark, d.wall.far_dark], uPixel: view.pixel, uTall: view.tall,
+      uWallLight: d.wall.light, uFallOff: d.wall.fall_off,
+    };
+    const screen = this.wide ? d.p3 : [[1, 0, 0], [0, 1, 0], [0, 0, 1]];
+    const light = { uOne: this.light.textures[0], uTwo: this.light.textures[1], uShadow: this.shadow.targets[0].textures[0] };
+    return function (made, textures, values) {
+      const where = self.programs.use(made);
+      LiveGl.bind(gl, where, Object.assign({}, light, textures));
+      LiveGl.uniforms(gl, where, Object.assign({}, shared, values));
+      gl.uniformMatrix3fv(where.uScreen, true, [].concat.apply([], screen));
+      return where;
+    };
+  };
+
+  /* Draw all that no slider moves, wall and bare wood: it stays below every frame. */
+  methods.writeGround = function (band) {
+    const gl = this.gl;
+    this.painter()(this.scene.ground, {}, { uInside: this.data.inside.rgb_lin });
+    gl.enable(gl.DEPTH_TEST);
+    gl.depthFunc(gl.ALWAYS);
+    gl.depthMask(true);
+    gl.depthRange(0, 1);
+    LiveGl.fill(gl, this.shown, [0, band[0], this.shown.width, band[1] - band[0]]);
+    gl.disable(gl.DEPTH_TEST);
+  };
+
+  /* Paint the skins over what was written down, from column `left` to `right` in a band of rows, as a state has them. */
+  methods.paint = function (state, left, right, band) {
+    const gl = this.gl, self = this, d = this.data, view = this.seenAt, w = this.shown.width, h = this.shown.height, begin = this.painter();
+    gl.enable(gl.DEPTH_TEST);
+    gl.depthFunc(gl.EQUAL);
+    gl.depthMask(false);
+    d.skins.forEach(function (skin, i) {
+      const solid = d.solids[skin.solid], turn = self.turnOf(solid), kinds = Object.keys(solid.skins).filter(function (kind) { return solid.skins[kind] === i; });
+      const front = kinds.indexOf("0") >= 0 && solid.skins[2] === undefined;
+      const seen = front || kinds.some(function (kind) { return LiveBody.seen(solid.body, Number(kind), turn); });
+      const box = seen ? LiveWrite.inBand(LiveWrite.boxOf(solid, turn, view, w, h), band) : null;
+      const from = box && Math.max(box[0], left), to = box && Math.min(box[0] + box[2], right);
+      if (!box || to <= from) { return; }
+      self.paintSkin(begin, skin, i, state);
+      gl.depthRange((i + 1) / 256, (i + 1) / 256);
+      LiveGl.fill(gl, self.shown, [from, box[1], to - from, box[3]]);
+    });
+    gl.disable(gl.DEPTH_TEST);
+  };
+
+  methods.paintSkin = function (begin, skin, i, state) {
+    const gl = this.gl, textures = this.textures, bound = {}, own = pulled(this.data, i, state), grid = skin.grid;
+    const values = { uGridScale: [skin.size_mm[0] / (grid.width * grid.pixel_mm), skin.size_mm[1] / (grid.height * grid.pixel_mm)] };
+    skin.groups.forEach(function (group, k) { bound["uGroup" + k] = textures[group.hash]; });
+    if (skin.bare && skin.bare.texture) { bound.uBare = textures[skin.bare.texture.hash]; }
+    if (skin.beside) { bound.uBeside = textures[skin.beside.texture.hash]; }
+    const laid = state.overlay ? this.laidOver(skin, bound, values) : false;
+    if (laid && state.overlay === "shown") { begin(this.mapProgram(), bound, values); return; }
+    const where = begin(laid ? this.laidProgram(i) : this.scene.skins[i], bound, values);
+    const numbers = this.scene.numbers[state.light][i], look = this.data.lights[state.light][i].look;
+    Film.set(gl, where, state.strengths ? Film.dyed(numbers, look, this.data.dyes, state.strengths) : numbers);
+    if (where.uFactor) { gl.uniform4fv(where.uFactor, own.factors); }
+    if (where.uShare) { gl.uniform4fv(where.uShare, own.shares); }
+    if (where.uPerMm) { gl.uniform1fv(where.uPerMm, own.perMm); }
+    if (where.uSeat) { gl.uniform3fv(where.uSeat, [].concat.apply([], this.data.lights[state.light][i].seats)); }
+  };
+
+  /* Paint over what is written down: one state, or two side by side. */
+  methods.paintBoth = function (band) {
+    const state = this.state, width = this.shown.width, split = state.compare ? Math.round(width * state.compare.divider) : width;
+    if (split > 0) { this.paint(state, 0, split, band); }
+    if (split < width) { this.paint(Object.assign({}, state, state.compare), split, width, band); }
+  };
+
+  methods.paintAll = function () {
+    this.paintBoth([0, this.shown.height]);
+    this.room.painted = this.version;
+  };
+
+  return { methods: methods, WALL: WALL, fits: fits, ground: ground, shader: shader, blurShader: blurShader, coverShader: coverShader };
 })();

@@ -4,7 +4,12 @@
  */
 const Live = (function () {
   "use strict";
-  const REST_MS = 160, FLUENT_MS = 30, ROUGHEST = 4, UNSEEN = 64, MOST_PIXELS = 3.2e6;
+  /* It rests so long after the last turn; a frame in so long moves fluently; painting in so long keeps it sharp under a slider. */
+  const REST_MS = 160, FLUENT_MS = 30, QUICK_MS = 40;
+  /* How many pixels of the canvas one of a coarse picture is wide: where its time is taken, at most, and where nobody sees it. */
+  const TIMED_ROUGH = 4, COARSEST = 6, UNSEEN = 64;
+  /* Of the sharp picture, which is coarser than the canvas where that has more. */
+  const MOST_PIXELS = 3.2e6;
   const POSE = ["yaw", "pitch", "zoom", "x", "y"];
   const AS_IT_STANDS = {
     yaw: 0, pitch: 0, zoom: 1, x: 0, y: 0, factors: null, coats: null, strengths: null, widths: null, upTo: null, light: null, compare: null, overlay: null,
@@ -13,7 +18,8 @@ const Live = (function () {
   /* Thrown by `load` where a part has more bands, coats or dyes than this machine's graphics chip takes in one picture. */
   class TooMuch extends Error {}
 
-  /* A picture on a canvas. `onLost` is called when the browser takes the graphics chip away, `onBack` when it is there again. */
+  /* A picture on a canvas. `onLost` is called when the browser takes the graphics chip away, `onBack` when it is there again,
+   `onSharp` when what was drawn coarsely stands in full. */
   function Solid(canvas, calls) {
     const self = this, gl = canvas.getContext("webgl2", { alpha: false, antialias: false, depth: false, stencil: false, preserveDrawingBuffer: false });
     if (!gl) { throw new Error("no WebGL 2"); }
@@ -25,7 +31,7 @@ const Live = (function () {
     if (this.wide) { gl.drawingBufferColorSpace = "display-p3"; }
     canvas.addEventListener("webglcontextlost", function (event) {
       event.preventDefault();
-      self.data = null;
+      self.data = self.refining = null;
       if (self.calls.onLost) { self.calls.onLost(); }
     });
     canvas.addEventListener("webglcontextrestored", function () {
@@ -41,8 +47,10 @@ const Live = (function () {
     this.textures = {};
     this.bytes = {};
     this.data = this.scene = null;
-    this.light = this.shown = this.shadow = this.laid = null;
-    this.stale = { light: true, shadow: true };
+    this.light = this.shown = this.shadow = this.laid = this.room = this.refining = null;
+    this.rooms = {};
+    this.rowsOf = {};
+    this.version = this.part = {};   // of what is set, and of the bodies: another object after each change
     this.rough = 1;
     this.timed = false;
     this.restUntil = 0;
@@ -69,11 +77,13 @@ const Live = (function () {
       self.textures[told.hash] = LiveGl.texture(gl, told, bytes);
       self.bytes[told.hash] = bytes;
     }));
-    if (!this.scene && !gl.isContextLost()) { this.makePrograms(picture); }
+    const scene = this.prepared(picture);
+    await this.programs.made(scene.programs).catch(function (error) { throw new TooMuch(error.message); });
+    if (!this.scene && this.loading === picture && !gl.isContextLost()) { this.makePrograms(picture); }
     await coming;
     if (this.loading !== picture || gl.isContextLost()) { return; }
-    const scene = this.prepared(picture);
     this.linked(scene);
+    this.refining = null;
     const near = new Set(picture.solids.map(function (s) { return s.body.lattices && s.body.lattices.near.hash; }));
     Object.keys(this.bytes).forEach(function (hash) { if (!near.has(hash)) { delete self.bytes[hash]; } });
     Object.keys(this.textures).forEach(function (hash) {
@@ -81,13 +91,14 @@ const Live = (function () {
     });
     if (!this.scene || this.scene.shape !== scene.shape) {
       this.forgetMade();
-      this.stale = { light: true, shadow: true };
+      this.part = {};
       this.timed = false;
     } else {
       Object.assign(scene, { faces: this.scene.faces, flashes: this.scene.flashes });
     }
     this.data = picture;
     this.scene = scene;
+    this.version = {};
     if (!this.state.light || !picture.lights[this.state.light]) { this.state.light = Object.keys(picture.lights)[0]; }
   };
 
@@ -103,10 +114,10 @@ const Live = (function () {
     this.data = small;
     this.scene = scene;
     this.write(UNSEEN);
-    this.paint(Object.assign({}, this.state, { light: Object.keys(small.lights)[0] }), 0, this.shown.width);
+    this.paint(Object.assign({}, this.state, { light: Object.keys(small.lights)[0] }), 0, this.shown.width, [0, this.shown.height]);
     Object.values(this.textures).forEach(function (made) { gl.deleteTexture(made.texture); });
     this.forgetMade();
-    this.stale = { light: true, shadow: true };
+    this.part = {};
     this.textures = textures;
     this.data = null;
   };
@@ -120,7 +131,7 @@ const Live = (function () {
     const shape = JSON.stringify([picture.solids, picture.mirror, picture.width_px, picture.pixel_mm, picture.skins.map(function (skin) {
       return [skin.size_mm, skin.optics, skin.surface, skin.clear_lean, skin.photo, skin.beside];
     })]);
-    return {
+    const made = {
       shape: shape,
       faces: {},
       flashes: {},
@@ -135,6 +146,8 @@ const Live = (function () {
         return [light, lights[light].map(function (one, i) { return Film.numbers(one.look, picture.skins[i].layers.length); })];
       })),
     };
+    made.programs = made.light.concat(made.cover, made.skins, [made.blur, made.ground]);
+    return made;
   };
 
   Solid.prototype.forgetMade = function () {
@@ -148,15 +161,27 @@ const Live = (function () {
   /* How it is looked at; what is not said stays. Angles are turns from how each solid stands [deg]. */
   Solid.prototype.set = function (changes) {
     const state = this.state, self = this;
-    POSE.forEach(function (name) {
-      if (changes[name] === undefined || changes[name] === state[name]) { return; }
-      self.stale.light = true;
-      if (name === "yaw" || name === "pitch") { self.stale.shadow = true; }
-      self.restUntil = performance.now() + REST_MS;
+    Object.keys(changes).forEach(function (name) {
+      if (changes[name] === undefined || JSON.stringify(changes[name]) === JSON.stringify(state[name])) { return; }
+      state[name] = changes[name];
+      self.version = {};
+      if (POSE.indexOf(name) >= 0) { self.restUntil = performance.now() + REST_MS; }
     });
-    Object.keys(changes).forEach(function (name) { if (changes[name] !== undefined) { state[name] = changes[name]; } });
     if (this.data && !this.data.lights[state.light]) { state.light = Object.keys(this.data.lights)[0]; }
   };
+
+  /* What shadows depend on: they are made anew where it is another. */
+  Solid.prototype.turned = function () { return JSON.stringify([this.state.yaw, this.state.pitch]); };
+
+  /* Whether what a room has written down is of this part, pose and size. */
+  Solid.prototype.isWritten = function (room) { return Boolean(room) && room.part === this.part && room.of === this.posed(); };
+
+  Solid.prototype.posed = function () {
+    const state = this.state;
+    return JSON.stringify([POSE.map(function (name) { return state[name]; }), this.canvas.width, this.canvas.height]);
+  };
+
+  Solid.prototype.writtenNow = function () { Object.assign(this.room, { part: this.part, of: this.posed(), painted: null }); };
 
   /* What a pixel of the canvas is on the picture: its size [mm] and where the canvas' corner lies. */
   Solid.prototype.view = function () {
@@ -172,111 +197,44 @@ const Live = (function () {
   /* See that the chip takes the programs: else it would be found out in the middle of a frame. */
   Solid.prototype.linked = function (scene) {
     try {
-      scene.light.concat(scene.cover, scene.skins, [scene.blur, scene.ground]).forEach(this.programs.use, this.programs);
+      scene.programs.forEach(this.programs.use, this.programs);
     } catch (error) {
       throw new TooMuch(error.message);
     }
   };
 
-  /* How what was written down is painted: `begin` makes a program of paint.js ready, with textures and numbers of its own. */
-  Solid.prototype.painter = function () {
-    const gl = this.gl, self = this, d = this.data, view = this.seenAt;
-    const shared = {
-      uCorner: view.corner, uWhole: this.shadowWhole, uMoved: this.moved, uDark: [d.wall.near_dark, d.wall.far_dark], uPixel: view.pixel, uTall: view.tall,
-      uWallLight: d.wall.light, uFallOff: d.wall.fall_off,
-    };
-    const screen = this.wide ? d.p3 : [[1, 0, 0], [0, 1, 0], [0, 0, 1]];
-    const light = { uOne: this.light.textures[0], uTwo: this.light.textures[1], uShadow: this.shadow[0].textures[0] };
-    return function (made, textures, values) {
-      const where = self.programs.use(made);
-      LiveGl.bind(gl, where, Object.assign({}, light, textures));
-      LiveGl.uniforms(gl, where, Object.assign({}, shared, values));
-      gl.uniformMatrix3fv(where.uScreen, true, [].concat.apply([], screen));
-      return where;
-    };
-  };
+  /* How many pixels of the canvas one of the sharp picture is wide: more than one on very large canvases. */
+  Solid.prototype.least = function () { return Math.max(1, Math.sqrt(this.canvas.width * this.canvas.height / MOST_PIXELS)); };
 
-  /* Draw all that no slider moves, wall and bare wood: it stays below every frame. */
-  Solid.prototype.writeGround = function () {
-    const gl = this.gl;
-    this.painter()(this.scene.ground, {}, { uInside: this.data.inside.rgb_lin });
-    gl.enable(gl.DEPTH_TEST);
-    gl.depthFunc(gl.ALWAYS);
-    gl.depthMask(true);
-    gl.depthRange(0, 1);
-    LiveGl.fill(gl, this.shown, [0, 0, this.shown.width, this.shown.height]);
-    gl.disable(gl.DEPTH_TEST);
-  };
-
-  /* Paint the skins over what was written down, from column `left` to `right`, as a state has them. */
-  Solid.prototype.paint = function (state, left, right) {
-    const gl = this.gl, self = this, d = this.data, view = this.seenAt, w = this.shown.width, h = this.shown.height, begin = this.painter();
-    gl.enable(gl.DEPTH_TEST);
-    gl.depthFunc(gl.EQUAL);
-    gl.depthMask(false);
-    d.skins.forEach(function (skin, i) {
-      const solid = d.solids[skin.solid], turn = self.turnOf(solid), kinds = Object.keys(solid.skins).filter(function (kind) { return solid.skins[kind] === i; });
-      const front = kinds.indexOf("0") >= 0 && solid.skins[2] === undefined;
-      const seen = front || kinds.some(function (kind) { return LiveBody.seen(solid.body, Number(kind), turn); });
-      const box = seen ? LiveWrite.boxOf(solid, turn, view, w, h) : null;
-      const from = box && Math.max(box[0], left), to = box && Math.min(box[0] + box[2], right);
-      if (!box || to <= from) { return; }
-      self.paintSkin(begin, skin, i, state);
-      gl.depthRange((i + 1) / 256, (i + 1) / 256);
-      LiveGl.fill(gl, self.shown, [from, box[1], to - from, box[3]]);
-    });
-    gl.disable(gl.DEPTH_TEST);
-  };
-
-  Solid.prototype.paintSkin = function (begin, skin, i, state) {
-    const gl = this.gl, textures = this.textures, bound = {}, pulled = LivePaint.pulled(this.data, i, state), grid = skin.grid;
-    const values = { uGridScale: [skin.size_mm[0] / (grid.width * grid.pixel_mm), skin.size_mm[1] / (grid.height * grid.pixel_mm)] };
-    skin.groups.forEach(function (group, k) { bound["uGroup" + k] = textures[group.hash]; });
-    if (skin.bare && skin.bare.texture) { bound.uBare = textures[skin.bare.texture.hash]; }
-    if (skin.beside) { bound.uBeside = textures[skin.beside.texture.hash]; }
-    const laid = state.overlay ? this.laidOver(skin, bound, values) : false;
-    if (laid && state.overlay === "shown") { begin(this.mapProgram(), bound, values); return; }
-    const where = begin(laid ? this.laidProgram(i) : this.scene.skins[i], bound, values);
-    const numbers = this.scene.numbers[state.light][i], look = this.data.lights[state.light][i].look;
-    Film.set(gl, where, state.strengths ? Film.dyed(numbers, look, this.data.dyes, state.strengths) : numbers);
-    if (where.uFactor) { gl.uniform4fv(where.uFactor, pulled.factors); }
-    if (where.uShare) { gl.uniform4fv(where.uShare, pulled.shares); }
-    if (where.uPerMm) { gl.uniform1fv(where.uPerMm, pulled.perMm); }
-    if (where.uSeat) { gl.uniform3fv(where.uSeat, [].concat.apply([], this.data.lights[state.light][i].seats)); }
-  };
-
-  /* Draw one frame; with { timed: true } wait for it and tell the milliseconds it took. Call it as the browser draws. */
+  /*
+   * Draw one frame. Where that is slow it is drawn coarsely and made sharp once it rests; with { timed: true } it is drawn in
+   * full unless it moves, and waited for: gives the milliseconds it took. Call it as the browser draws.
+   */
   Solid.prototype.draw = function (how) {
     if (!this.data || this.gl.isContextLost()) { return null; }
-    const start = performance.now(), least = Math.max(1, Math.sqrt(this.canvas.width * this.canvas.height / MOST_PIXELS));
+    const start = performance.now(), timed = Boolean(how && how.timed), least = this.least();
     if (!this.timed) { this.takeTime(); }
-    const moving = performance.now() < this.restUntil, rough = Math.max(least, moving ? this.rough : 1);
-    if (this.stale.light || this.canvas.width + " " + this.canvas.height !== this.size || (!moving && this.seenAt.rough !== rough)) {
-      this.write(rough);
-    }
-    this.frame();
-    if (rough > least) { this.sharpenSoon(); }
-    if (!how || !how.timed) { return null; }
+    const sharp = this.rooms.sharp, quick = sharp && (sharp.painted === this.version || sharp.paintMs < QUICK_MS);
+    const full = this.rough <= least || (timed ? start >= this.restUntil : quick && this.isWritten(sharp));
+    const room = this.rooms[full ? "sharp" : "coarse"];
+    if (this.isWritten(room)) { this.enter(room); } else { this.write(full ? least : this.rough); }
+    if (timed || this.room.painted !== this.version) { this.paintAll(); }
+    LiveGl.show(this.gl, this.programs, this.shown);
+    if (!full && !this.refining) { this.sharpenSoon(); }
+    if (!timed) { return null; }
     this.wait();
     return performance.now() - start;
   };
 
   /* Write down all that depends on the pose. */
   Solid.prototype.write = function (rough) {
-    this.makeRoom(rough);
-    if (this.stale.shadow || (this.shadowRough > 1 && rough < LiveWrite.SLOW_ROUGH)) { this.writeShadow(rough < LiveWrite.SLOW_ROUGH ? 1 : 2); }
-    this.writeLight();
-    this.writeGround();
-    this.size = this.canvas.width + " " + this.canvas.height;
-    this.stale = { light: false, shadow: false };
-  };
-
-  /* Paint over what is written down: one state, or two side by side. */
-  Solid.prototype.frame = function () {
-    const state = this.state, width = this.shown.width, split = state.compare ? Math.round(width * state.compare.divider) : width;
-    if (split > 0) { this.paint(state, 0, split); }
-    if (split < width) { this.paint(Object.assign({}, state, state.compare), split, width); }
-    LiveGl.show(this.gl, this.programs, this.shown);
+    this.refining = null;
+    const room = this.makeRoom(rough);
+    this.shadowSteps(room, rough < LiveWrite.SLOW_ROUGH ? 1 : Math.round(rough)).forEach(function (step) { step.deed([0, step.height]); });
+    this.enter(room);
+    this.writeLight([0, this.shown.height]);
+    this.writeGround([0, this.shown.height]);
+    this.writtenNow();
   };
 
   /* How coarsely it has to be drawn to move fluently: by the second of two coarse frames, since the first makes programs. */
@@ -285,22 +243,29 @@ const Live = (function () {
     for (let i = 0; i < 2; i += 1) {
       this.wait();
       start = performance.now();
-      this.write(ROUGHEST);
-      this.frame();
+      this.drawToTime();
     }
     this.wait();
+    this.timeTaken(performance.now() - start);
+  };
+
+  Solid.prototype.drawToTime = function () {
+    this.write(TIMED_ROUGH);
+    this.paintAll();
+    LiveGl.show(this.gl, this.programs, this.shown);
+  };
+
+  Solid.prototype.timeTaken = function (ms) {
     this.timed = true;
-    this.rough = Math.min(ROUGHEST, Math.max(1, Math.round(ROUGHEST * Math.sqrt((performance.now() - start) / FLUENT_MS))));
-    this.stale = { light: true, shadow: true };
+    this.rough = Math.min(COARSEST, Math.max(1, Math.round(TIMED_ROUGH * Math.sqrt(ms / FLUENT_MS))));
+    Object.values(this.rooms).forEach(function (room) { room.of = null; });
     if (this.rough > 1) { this.restUntil = performance.now() + REST_MS; }
   };
 
   Solid.prototype.sharpenSoon = function () {
     const self = this;
     clearTimeout(this.sharpening);
-    this.sharpening = setTimeout(function () {
-      requestAnimationFrame(function () { self.draw(); });
-    }, REST_MS + 10);
+    this.sharpening = setTimeout(function () { self.refine(); }, REST_MS + 10);
   };
 
   Solid.prototype.wait = function () {
@@ -308,62 +273,14 @@ const Live = (function () {
     this.gl.readPixels(0, 0, 1, 1, this.gl.RGBA, this.gl.UNSIGNED_BYTE, new Uint8Array(4));
   };
 
-  /* The numbers of one pixel of the light, in lattice places from the lower left corner. */
-  Solid.prototype.written = function (col, row) {
-    const gl = this.gl, light = this.light;
-    if (col < 0 || row < 0 || col >= light.width || row >= light.height) { return null; }
-    gl.bindFramebuffer(gl.FRAMEBUFFER, light.frame);
-    const parts = [0, 1].map(function (i) {
-      const four = new Uint32Array(4);
-      gl.readBuffer(gl.COLOR_ATTACHMENT0 + i);
-      gl.readPixels(col, row, 1, 1, gl.RGBA_INTEGER, gl.UNSIGNED_INT, four);
-      return four;
-    });
-    return LiveTouch.told(this.data, parts[1], parts[0]);
-  };
-
-  /* What lies at a place of the canvas' pixels, from its upper left corner. */
-  Solid.prototype.under = function (x, y) {
-    if (!this.data || this.gl.isContextLost()) { return null; }
-    if (this.stale.light || !this.light) { this.draw(); }
-    const shown = this.shown;
-    return this.written(Math.floor(x * shown.width / this.canvas.width), shown.height - 1 - Math.floor(y * shown.height / this.canvas.height));
-  };
-
-  /* What lies under a place of the page: { face, x_mm, y_mm, kind }, or null; on a side that no face describes the front's. */
-  Solid.prototype.pick = function (clientX, clientY) {
-    const box = this.canvas.getBoundingClientRect();
-    return this.under((clientX - box.left) * this.canvas.width / box.width, (clientY - box.top) * this.canvas.height / box.height);
-  };
-
-  /* Where a place of a face lies on the page, and whether it is seen; null for a face that is not there. */
-  Solid.prototype.place = function (face, xMm, yMm) {
-    const found = this.data && LiveTouch.faceOf(this.data, face);
-    if (!found) { return null; }
-    const body = found.solid.body, view = this.view(), turn = this.turnOf(found.solid), middle = LiveBody.middle(body);
-    const at = LiveTouch.inSolid(found.solid, found.kind, xMm, yMm, body.lattices && this.bytes[body.lattices.near.hash]);
-    const away = at.map(function (v, k) { return v - middle[k]; });
-    const px = [0, 1].map(function (k) {
-      return (found.solid.middle_mm[k] + turn[k][0] * away[0] + turn[k][1] * away[1] + turn[k][2] * away[2] - view.corner[k]) / view.pixel;
-    });
-    const box = this.canvas.getBoundingClientRect(), there = this.under(px[0], px[1]);
-    const near = LiveTouch.NEAR_MM + LiveTouch.NEAR_PX * view.pixel;
-    return {
-      x: box.left + px[0] * box.width / this.canvas.width,
-      y: box.top + px[1] * box.height / this.canvas.height,
-      seen: Boolean(there) && there.face === face && Math.hypot(there.x_mm - xMm, there.y_mm - yMm) < near,
-    };
-  };
-
   /* Draw in full and wait until it stands. */
   Solid.prototype.finish = function () {
     if (this.data && !this.timed) { this.draw(); }
     this.restUntil = 0;
     clearTimeout(this.sharpening);
-    this.draw();
-    this.wait();
+    this.draw({ timed: true });
   };
 
-  Object.assign(Solid.prototype, LiveWrite.methods, LiveLaid.methods);
+  Object.assign(Solid.prototype, LiveWrite.methods, LivePaint.methods, LivePieces.methods, LiveLaid.methods, LiveTouch.methods);
   return { Solid: Solid, TooMuch: TooMuch };
 })();

@@ -2,12 +2,10 @@
 const LiveTouch = (function () {
   "use strict";
   const WORDS = ["front", "back", "side", "bare"], FRONT = 0, BACK = 1, SIDE = 2, BARE = 3;
+  /* A place is seen where its pixel shows the same face, so near to it. */
   const NEAR_MM = 6, NEAR_PX = 5;
-
-  function halfAt(bits) {
-    const sign = bits & 0x8000 ? -1 : 1, power = (bits >> 10) & 31, rest = bits & 1023;
-    return sign * (power ? Math.pow(2, power - 15) * (1 + rest / 1024) : Math.pow(2, -14) * rest / 1024);
-  }
+  /* Of a Live.Solid. */
+  const methods = {};
 
   /* A pixel's numbers as light.js wrote them: { face, x_mm, y_mm, kind }, or null beside the part. */
   function told(data, two, one) {
@@ -28,7 +26,7 @@ const LiveTouch = (function () {
     const u = Math.min(Math.max((x - body.left_mm) / body.step_mm, 0), w - 1.001), v = Math.min(Math.max((y - body.top_mm) / body.step_mm, 0), h - 1.001);
     const i = Math.floor(u), j = Math.floor(v), a = u - i, b = v - j;
     return function (part) {
-      const at = function (col, row) { return halfAt(halves[4 * (row * w + col) + part]); };
+      const at = function (col, row) { return LiveGl.ofHalf(halves[4 * (row * w + col) + part]); };
       return (at(i, j) * (1 - a) + at(i + 1, j) * a) * (1 - b) + (at(i, j + 1) * (1 - a) + at(i + 1, j + 1) * a) * b;
     };
   }
@@ -67,6 +65,12 @@ const LiveTouch = (function () {
     return [left, y, kind === BACK ? sunk - body.depth_mm - body.bellies_mm[1] * near(1) : body.bellies_mm[0] * near(1) - sunk];
   }
 
+  /* About which way a place that lies `away` from a body's middle looks, in the solid's coordinates; null for a side. */
+  function outwards(body, kind, away) {
+    if (body.kind === "shell") { return [away[0], 0, away[2]]; }
+    return kind === SIDE ? null : [0, 0, kind === BACK ? -1 : 1];
+  }
+
   /* Which solid and kind a face's name stands for. */
   function faceOf(data, name) {
     for (let i = 0; i < data.solids.length; i += 1) {
@@ -78,5 +82,60 @@ const LiveTouch = (function () {
     return null;
   }
 
-  return { told: told, inSolid: inSolid, faceOf: faceOf, NEAR_MM: NEAR_MM, NEAR_PX: NEAR_PX };
+  /* The numbers of one pixel of the light, in lattice places from the lower left corner. */
+  methods.written = function (col, row) {
+    const gl = this.gl, light = this.light;
+    if (col < 0 || row < 0 || col >= light.width || row >= light.height) { return null; }
+    gl.bindFramebuffer(gl.FRAMEBUFFER, light.frame);
+    const parts = [0, 1].map(function (i) {
+      const four = new Uint32Array(4);
+      gl.readBuffer(gl.COLOR_ATTACHMENT0 + i);
+      gl.readPixels(col, row, 1, 1, gl.RGBA_INTEGER, gl.UNSIGNED_INT, four);
+      return four;
+    });
+    return told(this.data, parts[1], parts[0]);
+  };
+
+  /* What lies at a place of the canvas' pixels, from its upper left corner. */
+  methods.under = function (x, y) {
+    if (!this.data || this.gl.isContextLost()) { return null; }
+    if (!this.isWritten(this.room)) { this.draw(); }
+    const shown = this.shown;
+    return this.written(Math.floor(x * shown.width / this.canvas.width), shown.height - 1 - Math.floor(y * shown.height / this.canvas.height));
+  };
+
+  /* What lies under a place of the page: { face, x_mm, y_mm, kind }, or null; on a side that no face describes the front's. */
+  methods.pick = function (clientX, clientY) {
+    const box = this.canvas.getBoundingClientRect();
+    return this.under((clientX - box.left) * this.canvas.width / box.width, (clientY - box.top) * this.canvas.height / box.height);
+  };
+
+  /* Where a place of a face lies on the page, and whether its face is turned to the eye; null for a face that is not there. */
+  methods.placed = function (face, xMm, yMm) {
+    const found = this.data && faceOf(this.data, face);
+    if (!found) { return null; }
+    const body = found.solid.body, view = this.view(), turn = this.turnOf(found.solid), middle = LiveBody.middle(body);
+    const at = inSolid(found.solid, found.kind, xMm, yMm, body.lattices && this.bytes[body.lattices.near.hash]);
+    const away = at.map(function (v, k) { return v - middle[k]; });
+    const px = [0, 1].map(function (k) {
+      return (found.solid.middle_mm[k] + turn[k][0] * away[0] + turn[k][1] * away[1] + turn[k][2] * away[2] - view.corner[k]) / view.pixel;
+    });
+    const box = this.canvas.getBoundingClientRect(), out = outwards(body, found.kind, away), eye = turn[2];
+    return {
+      x: box.left + px[0] * box.width / this.canvas.width,
+      y: box.top + px[1] * box.height / this.canvas.height,
+      px: px,
+      ahead: !out || out[0] * eye[0] + out[1] * eye[1] + out[2] * eye[2] > 0,
+    };
+  };
+
+  /* As `placed`, and whether the place is seen: asks the graphics chip, and so waits for it. */
+  methods.place = function (face, xMm, yMm) {
+    const at = this.placed(face, xMm, yMm);
+    if (!at) { return null; }
+    const there = this.under(at.px[0], at.px[1]), near = NEAR_MM + NEAR_PX * this.view().pixel;
+    return Object.assign(at, { seen: Boolean(there) && there.face === face && Math.hypot(there.x_mm - xMm, there.y_mm - yMm) < near });
+  };
+
+  return { methods: methods };
 })();

@@ -13,6 +13,7 @@ from layerpreview.learn.card.model import Card
 from layerpreview.learn.fit.colourant import Colourant, SharedDyes
 from layerpreview.learn.fit.least_squares import Solution, misfit, solve
 from layerpreview.learn.fit.problem import CardProblem
+from layerpreview.learn.fit.settle import inverse
 
 F64 = NDArray[np.float64]
 
@@ -104,10 +105,13 @@ class JointProblem:
 
     def misfits(self, state: F64) -> F64:
         """Of each card (K,): residuals over its noise, root mean square, the unknowns that they pay for taken off."""
-        jacobian = self.jacobian(state, 1.0)
-        paid = ((jacobian @ np.linalg.inv(jacobian.T @ jacobian)) * jacobian).sum(axis=1)  # by each number
-        away = self.residuals(state, 1.0)
-        return np.array([misfit(away[rows], paid=float(paid[rows].sum())) for rows in self.rows])
+        covariance = inverse(self.normal(state, 1.0)[0])
+        found = []
+        for one, problem, place in zip(self.cards, self.problems, self.places, strict=True):
+            away, slopes = problem.numbers(state[place], one.card.noise)
+            paid = float(((slopes.T @ slopes) * covariance[np.ix_(place, place)]).sum())
+            found.append(misfit(away, paid=paid))
+        return np.array(found)
 
     def carried(self, state: F64, other: JointProblem, kept: Sequence[int]) -> F64:
         """A state of this problem as one of `other`, which has its cards `kept` alone."""

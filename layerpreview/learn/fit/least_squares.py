@@ -8,7 +8,7 @@ from typing import Protocol
 import numpy as np
 from numpy.typing import NDArray
 
-from layerpreview.learn.fit.settle import Squares, distinct, settle
+from layerpreview.learn.fit.settle import Squares, distinct, inverse, settle
 
 F64 = NDArray[np.float64]
 
@@ -111,7 +111,7 @@ def _cost(problem: LeastSquares, state: F64, noise: float) -> float:
 
 
 def _covariance(problem: LeastSquares, state: F64, noise: float) -> F64:
-    return np.asarray(np.linalg.inv(problem.normal(state, noise)[0]))
+    return inverse(problem.normal(state, noise)[0])
 
 
 def _misfit_of(problem: LeastSquares, state: F64, covariance: F64, noise: float) -> float:

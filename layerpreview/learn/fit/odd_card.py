@@ -11,6 +11,7 @@ from numpy.typing import NDArray
 from layerpreview.colour import delta_e_2000
 from layerpreview.learn.card.model import as_lab
 from layerpreview.learn.fit.joint import STRENGTH_SPREAD, JointProblem
+from layerpreview.learn.fit.settle import inverse
 
 F64 = NDArray[np.float64]
 
@@ -49,8 +50,7 @@ def standings(problem: JointProblem, state: F64) -> list[Standing]:
     """
     from scipy.stats import chi2, norm
 
-    jacobian = problem.jacobian(state, 1.0)
-    variance = np.diag(np.linalg.inv(jacobian.T @ jacobian))
+    variance = np.diag(inverse(problem.normal(state, 1.0)[0]))
     whole = float(np.square(problem.residuals(state, 1.0)).sum())
     out = []
     for k, at in enumerate(problem.strengths_at):

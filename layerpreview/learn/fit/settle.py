@@ -43,6 +43,14 @@ def settle(problem: Squares, noise: float, start: F64) -> F64:
     return found
 
 
+def inverse(normal: F64) -> F64:
+    """The inverse (P, P) of a normal matrix: by its Cholesky factor, in half the time of any matrix's."""
+    from scipy.linalg.lapack import dpotrf, dpotri
+
+    half = np.triu(dpotri(dpotrf(normal)[0])[0])
+    return np.asarray(half + np.triu(half, 1).T)
+
+
 def distinct(states: Sequence[F64]) -> list[F64]:
     """The states (P,) without those that lie where one before them does."""
     kept: list[F64] = []
@@ -60,7 +68,9 @@ def _descend(problem: Squares, noise: float, state: F64) -> F64:
         normal, uphill = problem.normal(state, noise)
         while True:
             # Positive definite: LAPACK's Cholesky solver takes half the time of one for any matrix.
-            _, step, _ = dposv(normal + damping * np.diag(np.diag(normal)), -uphill)
+            damped = normal.copy()
+            damped.ravel()[:: len(normal) + 1] *= 1.0 + damping
+            _, step, _ = dposv(damped, -uphill)
             step *= min(1.0, _FARTHEST / max(float(np.abs(step).max()), 1e-12))
             tried = problem.residuals(state + step, noise)
             gained = float(away @ away - tried @ tried)

@@ -14,7 +14,7 @@ from layerpreview.learn.fit.least_squares import ROUGH, misfit, solve
 from layerpreview.learn.fit.one_card import dye_of
 from layerpreview.learn.fit.prior import DYE_REACH_NM, alike
 from layerpreview.learn.fit.problem import CardProblem
-from layerpreview.learn.fit.settle import settle
+from layerpreview.learn.fit.settle import inverse, settle
 from layerpreview.learn.tell.changed import Changed, compare
 
 F64 = NDArray[np.float64]
@@ -195,12 +195,12 @@ class _Pair:
         except NoAnswerError:
             raise NoAnswerError("the two readings did not settle: check that they are of one card") from None
         slopes = self.jacobian(state, noise)
-        covariance = np.asarray(np.linalg.inv(slopes.T @ slopes))
+        covariance = inverse(slopes.T @ slopes)
         # What both readings miss alike is the model's; their difference is the noise of reading.
         between = (slopes[self.numbers : 2 * self.numbers] - slopes[: self.numbers]) / np.sqrt(2.0)
         away = self.residuals(state, noise)
         apart = (away[self.numbers : 2 * self.numbers] - away[: self.numbers]) / np.sqrt(2.0)
-        paid = float(np.einsum("ni,ij,nj->", between, covariance, between))
+        paid = float(((between @ covariance) * between).sum())
         return state, covariance, misfit(apart, paid=paid)
 
     def windows(self, state: F64) -> tuple[WindowChange, ...]:
