@@ -23,8 +23,9 @@ if TYPE_CHECKING:
     from jinja2 import Environment
 
 _DATA = Path(str(resources.files("layerpreview"))) / "data"
-LIVE_LIMIT_BYTES = 4_500_000
-"""What the live pictures of a page may take, so that with all else it stays a mail of some 6 MB."""
+LIVE_LIMIT_BYTES, LIVE_LIMIT_MORE_BYTES = 2_200_000, 350_000
+"""What the live pictures of up to two options may take, and of each more: with all else a mail of some 3 MB, of eight
+options some 6 MB."""
 _SCRIPTS = (
     *(f"live/{name}" for name in LIVE_SCRIPTS),
     *UNPACK_SCRIPTS,
@@ -65,7 +66,8 @@ def board_page(
     card: dict[str, str | None] = {**dict.fromkeys(("name", "mail", "phone")), **(shop or {})}
     shown = {**card, "goes": _goes(card)}
     asked = [Asked(one.scheme, one.around, lights=list(one.pictures), most=one.limits.most_build()) for one in options]
-    packed = packed_board(asked, limit_bytes=LIVE_LIMIT_BYTES, longest_px=longest_px)
+    limit_bytes = LIVE_LIMIT_BYTES + LIVE_LIMIT_MORE_BYTES * max(0, len(options) - 2)
+    packed = packed_board(asked, limit_bytes=limit_bytes, longest_px=longest_px)
     whole = [{**option_json(one, words), "live": live} for one, live in zip(options, packed.pictures, strict=True)]
     data: dict[str, Any] = {
         "board": board,

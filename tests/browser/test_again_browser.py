@@ -9,7 +9,7 @@ import pytest
 
 from layerpreview.scheme import load_scheme
 
-from .desk_page import ChromiumPage
+from .desk_page import ChromiumPage, after_loading
 from .test_begin_browser import desk_in
 from .test_desk_browser import broken_rules, no_sideways_scroll
 
@@ -38,7 +38,7 @@ def test_the_same_colour_again(chromium: Any, axe: str, tmp_path: Path) -> None:
         assert broken_rules(page, axe) == []
         no_sideways_scroll(page)
         raw.click("[data-key=open]")
-        page.wait_for("location.pathname === '/' && document.getElementById('name')")
+        after_loading(page, "location.pathname === '/' && document.getElementById('name')")
         assert wrong == []
         context.close()
     (made,) = tmp_path.glob("*/scheme.toml")
