@@ -14,6 +14,7 @@ from pathlib import Path
 from typing import Any, Protocol
 
 PATIENCE_S = 60.0
+STILL = 8  # looks in a row, 30 ms apart and more
 SETTLED = "!!desk.spot.told && desk.spot.told.version === desk.store.state.version"
 """The section stands where a change has put it."""
 READY = (
@@ -185,6 +186,19 @@ def middle(page: Page, selector: str) -> tuple[int, int]:
         " const b = at(); return [Math.round(b.x + b.width / 2), Math.round(b.y + b.height / 2)]; })()"
     )
     return int(x), int(y)
+
+
+def standing_still(page: Page, selector: str) -> None:
+    """Wait until an element has stayed in its place for a while: a bench that opens moves what is beside it."""
+    box = f"document.querySelector({json.dumps(selector)}).getBoundingClientRect()"
+    rect = f"(({{x, y, width, height}}) => [x, y, width, height])({box})"
+    seen: list[Any] = []
+
+    def still() -> bool:
+        seen.append(page.evaluate(rect))
+        return seen[-STILL:] == [seen[-1]] * STILL
+
+    waited(still, f"{selector} to stand still")
 
 
 def tab_to(page: Page, selector: str, *, back: bool = False) -> None:
