@@ -45,7 +45,7 @@ def end_cleanly() -> None:
 
 def stopped(error: BaseException) -> NoReturn:
     """Say in one line what stands, and end at once: nothing that is still at work may write or speak after that."""
-    _deaf()
+    deaf()
     what = f"what was written before stands: {', '.join(_kept[:3])}" if _kept else "nothing was written"
     code = 128 + error.number if isinstance(error, Ended) else INTERRUPTED
     with suppress(OSError, ValueError):  # the console may be closed
@@ -74,7 +74,7 @@ def unbroken() -> Iterator[None]:
             signal.raise_signal(number)
 
 
-def _deaf() -> None:
+def deaf() -> None:
     """Hear no further stop."""
     for kind in (signal.SIGINT, *_ASKED_TO_END):
         with suppress(ValueError, OSError):

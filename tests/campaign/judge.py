@@ -23,7 +23,7 @@ MAY_CHANGE = ("job-log.jsonl", ".layerpreview-written.json", "shop.toml")
 """Files of a job that commands add to."""
 _PYTHON = re.compile(
     r"Traceback|not foreseen|could not convert|invalid literal|index out of range|NoneType|object has no|Input should"
-    r"|\[Errno|unexpected keyword|must be real number|cannot convert float|<class '|0x[0-9a-f]{8,}|ValidationError"
+    r"|\[Errno|unexpected keyword|must be real number|cannot convert float|<class '| at 0x[0-9a-f]{8,}|ValidationError"
 )
 _CONTROL = re.compile(r"[\x00-\x08\x0b-\x1f\x7f\x80-\x9f\u202a-\u202e\u2066-\u2069]")
 

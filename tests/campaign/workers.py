@@ -21,7 +21,6 @@ from . import corpus, judge
 from .cases import Case, case_of
 
 MOST_BYTES = 6 * 2**30
-RECYCLED_AFTER = 3_000
 
 
 @dataclass(frozen=True)
@@ -97,10 +96,8 @@ def _serve(pipe: Connection, shop: str, home: str, only: str) -> None:
 
         resource.setrlimit(resource.RLIMIT_AS, (MOST_BYTES, MOST_BYTES))
     folder = Path(tempfile.mkdtemp(prefix="worker-", dir=home))
-    for _ in range(RECYCLED_AFTER):
+    while True:
         asked = pipe.recv()
-        if asked is None:
-            return
         verdict = run_here(case_of(*asked, Path(shop), only), folder)
         pipe.send(verdict)
         if _gib() > judge.MOST_GIB:
