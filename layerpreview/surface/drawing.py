@@ -150,9 +150,8 @@ def _shapes(checked: CheckedDrawing) -> Iterable[Any]:
                     yield path.reify()
     except RecursionError:
         _refuse(checked.file, "a drawing nested too deeply", "ungroup it and save it as plain SVG")
-    except (ValueError, TypeError, AttributeError, LookupError, ArithmeticError, SyntaxError) as error:
-        reason = " ".join(str(error).split())
-        _refuse(checked.file, f"a drawing that cannot be read ({reason})", "save it as plain SVG")
+    except (ValueError, TypeError, AttributeError, LookupError, ArithmeticError, SyntaxError):
+        _refuse(checked.file, "a drawing that cannot be read", "save it as plain SVG in your drawing program")
 
 
 def _extent(shapes: Sequence[Any]) -> float:
