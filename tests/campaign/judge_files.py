@@ -10,6 +10,7 @@ import tomllib
 import zipfile
 from collections.abc import Iterator
 from html.parser import HTMLParser
+from itertools import pairwise
 from pathlib import Path
 from xml.etree import ElementTree
 
@@ -17,7 +18,7 @@ from PIL import Image
 
 MOST_BYTES = 60 * 2**20
 _MARKS = ("<img src=x onerror=zz>", "<script>zz()", "<zz>", "${zz}<")
-_NOT_BELOW_0 = re.compile(r"(?:_mL|_ml|_g|_mm2?|_um|_mg_m2|_min|coats)$")
+_NOT_BELOW_0 = re.compile(r"(?:_mL|_ml|_g|_mm2|_um|_mg_m2|_min|coats)$")
 _COLOUR = re.compile(r"#[0-9a-fA-F]{6}")
 
 
@@ -127,7 +128,7 @@ def sense(name: str, value: object, at: str = "") -> Iterator[str]:
     if isinstance(value, dict):
         ends = [value.get(key) for key in ("low", "likely", "high")]
         known = [end for end in ends if isinstance(end, int | float) and not isinstance(end, bool)]
-        if any(a > b + 1e-9 * abs(b) for a, b in zip(known, known[1:], strict=False)):
+        if any(a > b + 1e-9 * abs(b) for a, b in pairwise(known)):
             yield f"range on its head in {name} at {at}: {known}"
         for key, held in value.items():
             if isinstance(held, int | float) and held < 0 and _NOT_BELOW_0.search(str(key)):
