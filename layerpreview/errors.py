@@ -7,8 +7,12 @@ import shlex
 from collections.abc import Iterable
 from dataclasses import dataclass
 
-LONGEST_SHOWN, LONGEST_TOLD = 120, 500
-"""Signs of a field or a value in a problem's line, and of a rule or a remedy, which may list what there is."""
+LONGEST_SHOWN = 120
+"""Signs of a field or a value in a problem's line."""
+LONGEST_LINE = 390
+"""Signs of a whole line: more is not read. Of what is too long the place keeps its end, all else its beginning."""
+MOST_TOLD = 20
+"""Problems that are told one by one; of more their number is."""
 
 
 def typed(word: str) -> str:
@@ -37,15 +41,44 @@ class Problem:
     value: str = ""
 
     def __str__(self) -> str:
-        place = self.file + (f":{self.line}" if self.line else "")
-        what = _short(self.field) + (f" = {_short(self.value)}" if self.value else "")
-        parts = [part for part in (place, what, _short(self.rule, LONGEST_TOLD)) if part]
-        return printable(": ".join(parts) + (f"; {_short(self.remedy, LONGEST_TOLD)}" if self.remedy else ""))
+        place, number = self.file, f":{self.line}" if self.line else ""
+        field, value, rule, remedy = _short(self.field), _short(self.value), self.rule, self.remedy
+        line = _line(place, number, field, value, rule, remedy)
+        if (over := len(line) - LONGEST_LINE) > 0:
+            place = _both_ends(place, max(120, len(place) - over))
+            field, value = _short(field, 80), _short(value, 60)
+            room = LONGEST_LINE - len(_line(place, number, field, value, "-", "-")) + 2
+            remedy = _short(remedy, max(room - len(rule), room // 2))
+            rule = _short(rule, room - len(remedy))
+            line = _line(place, number, field, value, rule, remedy)[:LONGEST_LINE]
+        return printable(line)
+
+
+def _line(place: str, number: str, field: str, value: str, rule: str, remedy: str) -> str:
+    what = field + (f" = {value}" if value else "")
+    return ": ".join(part for part in (place + number, what, rule) if part) + (f"; {remedy}" if remedy else "")
 
 
 def _short(text: str, longest: int = LONGEST_SHOWN) -> str:
     """What was written somewhere, short enough for one line beside what is wrong with it."""
-    return text if len(text) <= longest else text[: longest - 4] + " ..."
+    return text if len(text) <= longest else text[: max(0, longest - 4)] + " ..."
+
+
+def _both_ends(text: str, longest: int) -> str:
+    tail = longest // 3
+    return text if len(text) <= longest else f"{text[: longest - tail - 5]} ... {text[-tail:]}"
+
+
+def lines_told(text: str) -> list[str]:
+    """The lines of an error as a person is told them: no longer than LONGEST_LINE, the first MOST_TOLD and how many
+    more.
+
+    >>> lines_told("one\\ntwo"), lines_told("x\\n" * 23)[-1]
+    (['one', 'two'], 'and 3 more; mend these first')
+    """
+    lines = text.splitlines()
+    told = [_short(printable(line), LONGEST_LINE) for line in lines[:MOST_TOLD]]
+    return told + ([f"and {len(lines) - MOST_TOLD:,} more; mend these first"] if len(lines) > MOST_TOLD else [])
 
 
 def printable(text: str) -> str:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import io
 import os
 import sys
 
@@ -32,33 +33,60 @@ __all__ = [
 def main() -> None:
     """Run the command line; every expected failure is one clear line a problem.
 
-    Exit 0 done, 1 no answer, 2 input that cannot be used, 3 a fault of ours.
+    Exit 0 done, 1 no answer, 2 input that cannot be used, 3 a fault of ours, 130 stopped by Ctrl-C.
     """
-    from layerpreview.errors import LayerPreviewError, NoAnswerError, printable
+    from layerpreview.errors import LayerPreviewError, NoAnswerError, lines_told
+    from layerpreview.stops import Ended, stopped
 
     # The engine has threads of its own; those of BLAS would only fight them on a two-core laptop.
     os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
+    _any_sign_may_be_printed()
     debug = "--debug" in sys.argv  # wherever it stands; the option itself is there for the help
     if debug:
         sys.argv.remove("--debug")
     try:
         code = app(standalone_mode=False)
+        sys.stdout.flush()
         sys.exit(code if isinstance(code, int) else 0)
     except LayerPreviewError as error:
         if debug:
             raise
-        for line in str(error).splitlines():
-            say(f"error: {printable(line)}")
+        for line in lines_told(str(error)):
+            say(f"error: {line}")
         sys.exit(1 if isinstance(error, NoAnswerError) else 2)
-    except typer.Abort:
-        say("error: stopped")
-        sys.exit(1)
+    except typer.Abort as error:  # what the parser makes of Ctrl-C
+        stopped(error)
+    except (KeyboardInterrupt, Ended) as stop:
+        stopped(stop)
     except USAGE_ERROR as error:
         problem = problem_of(error)
         say(f"error: {problem}" if problem else str(getattr(error, "message", "")))
         sys.exit(2)
+    except BrokenPipeError:  # who read what is printed has had enough
+        os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
+        sys.exit(0)
     except Exception as error:
         if debug:
             raise
-        say(f"error: not foreseen ({type(error).__name__}: {error}); please report it with what --debug adds")
-        sys.exit(3)
+        told = _told(error)
+        what = f"not foreseen ({type(error).__name__}: {error}); please report it with what --debug adds"
+        for line in lines_told(told or what.replace("\n", " ")):
+            say(f"error: {line}")
+        sys.exit(2 if told else 3)
+
+
+def _told(error: Exception) -> str:
+    """What the system refuses, in a line; empty for a fault of ours."""
+    if isinstance(error, MemoryError):
+        return "there is not enough memory for this; ask for a smaller picture (--width), or close other programs"
+    if isinstance(error, OSError) and error.strerror:
+        name = f"{error.filename}: " if isinstance(error.filename, str) else ""
+        return f"{name[-200:]}the system refuses this ({error.strerror}); choose another name or place"
+    return ""
+
+
+def _any_sign_may_be_printed() -> None:
+    """A console without a sign (a name in another script) shows its number instead of stopping the command."""
+    for stream in (sys.stdout, sys.stderr):
+        if isinstance(stream, io.TextIOWrapper):
+            stream.reconfigure(errors="backslashreplace")

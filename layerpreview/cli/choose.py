@@ -17,6 +17,7 @@ from layerpreview.cli.common import (
     ResultsFolder,
     SchemeFile,
     Width,
+    answer,
     app,
     place_for,
     reason_as_json,
@@ -71,7 +72,7 @@ def ladder(
         agreed=agreed_from(agreed) if agreed else None,
     )
     if as_json:
-        typer.echo(made.json(), nl=False)
+        answer(made.json())
     say(f"Wrote {', '.join(made.files)} to {made.folder}{aside}")
     say(f"Next: choose a cell, then see how even it will lie: layerpreview evenness {typed(scheme)}")
 
@@ -134,7 +135,7 @@ def reach(
         coat=coat,
         reading=reading,
     )
-    typer.echo(found.json() if as_json else found.text(), nl=False)
+    answer(found.json() if as_json else found.text())
     say(f"Wrote {', '.join(found.files)} to {found.folder}{aside}")
     if not found.reached:
         raise NoAnswerError(found.verdict)
@@ -184,7 +185,7 @@ def evenness(
     )
     folder, aside = place_for(scheme, "evenness", out)
     found = evenness_files(scheme, out=folder, force=force, options=options, light=light, width_px=width)
-    typer.echo(found.json() if as_json else found.text(), nl=False)
+    answer(found.json() if as_json else found.text())
     say(f"Wrote {', '.join(found.files)} to {found.folder}{aside}")
     say(f"Next: open {folder / 'evenness.png'}, or see how sure the colour is: layerpreview tolerance {typed(scheme)}")
 
@@ -206,7 +207,7 @@ def tolerance(
     folder, aside = place_for(scheme, "tolerance", out)
     with reason_as_json(as_json):
         found = tolerance_files(scheme, out=folder, force=force, within_de00=within, runs=runs, seed=seed, light=light)
-    typer.echo(found.json() if as_json else found.text(), nl=False)
+    answer(found.json() if as_json else found.text())
     say(f"Wrote {', '.join(found.files)} to {found.folder}{aside}")
     say("Next: measure the input that matters most, write it into the scheme, and run this again")
 
@@ -254,7 +255,7 @@ def fade(
             light=light,
             force=force,
         )
-    typer.echo(found.json() if as_json else found.text(), nl=False)
+    answer(found.json() if as_json else found.text())
     say(f"Wrote {', '.join(found.files)} to {found.folder}{aside}")
     say(f"Next: open {folder / 'fade.png'}; for a dye that fades too far, look for one with a higher step on its sheet")
 
@@ -281,6 +282,6 @@ def sweep(
     table = out or folder / "sweep.csv"
     made = sweep_file(scheme, ranges, out=table, force=force, part=part_from(part))
     if as_json:
-        typer.echo(plain_json(made), nl=False)
+        answer(plain_json(made))
     say(f"Wrote {made.runs} rows to {made.file}{aside}")
     say("Next: open it in any spreadsheet")

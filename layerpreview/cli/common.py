@@ -52,7 +52,7 @@ def _show_version(asked: bool) -> None:
     if asked:
         from layerpreview import __version__
 
-        typer.echo(f"layerpreview {__version__}")
+        answer(f"layerpreview {__version__}", end="\n")
         raise typer.Exit
 
 
@@ -104,9 +104,24 @@ Around = Annotated[
 ]
 
 
+BELL = ""
+
+
 def say(text: str) -> None:
     """Tell the person; results go to stdout, everything else here, to stderr."""
-    typer.echo(text, err=True)
+    typer.echo(_harmless(text), err=True)
+
+
+def answer(text: str, *, end: str = "") -> None:
+    """Print a result to stdout."""
+    typer.echo(_harmless(text) + end, nl=False)
+
+
+def _harmless(text: str) -> str:
+    """A text without signs that steer a terminal, whoever wrote them into a name, a note or a header; lines stay."""
+    if text.isprintable():
+        return text
+    return "".join(sign if sign.isprintable() or sign == "\n" else "?" for sign in text)
 
 
 @contextmanager
@@ -118,7 +133,7 @@ def reason_as_json(as_json: bool) -> Iterator[None]:
         if as_json:
             from layerpreview.output.plain_json import plain_json
 
-            typer.echo(plain_json({"reason": str(error)}), nl=False)
+            answer(plain_json({"reason": str(error)}))
         raise
 
 

@@ -8,7 +8,7 @@ from typing import Annotated, Any
 import typer
 
 from layerpreview import errors
-from layerpreview.cli.common import Force, Json, OutFolder, SchemeFile, app, say, typed
+from layerpreview.cli.common import Force, Json, OutFolder, SchemeFile, answer, app, say, typed
 
 Strength = Annotated[
     str | None, typer.Option("--strength", metavar="AMOUNT", help='Of the dye in the sprayed mix, as "12 mL/L".')
@@ -139,7 +139,7 @@ def fit(
         if len(cards) > 1
         else fit_files(cards[0], out=folder, options=options, scheme=for_scheme, force=force)
     )
-    typer.echo(found.json() if as_json else found.text(), nl=False)
+    answer(found.json() if as_json else found.text())
     dye_file, picture, *_ = found.files
     say(f"Wrote {', '.join(found.files)} to {found.folder}{aside}")
     beside = for_scheme if for_scheme and folder == for_scheme.parent else None
@@ -184,10 +184,10 @@ def fit_mix(
     options = FitOptions(film=film, light=light, base=base, flake_spread=flake_spread)
     told = mix_of_card(source, {Path(pair[0]): pair[1] for pair in pairs}, options=options)
     if as_json:
-        typer.echo(plain_json(told), nl=False)
+        answer(plain_json(told))
     for dye_name, share in () if as_json else told.share.items():
         ends = f"{100 * share.low:.0f} to {100 * share.high:.0f}"
-        typer.echo(f"{dye_name}: {100 * share.likely:.0f} % of the {told.meant[dye_name]} meant ({ends} %)")
+        answer(f"{dye_name}: {100 * share.likely:.0f} % of the {told.meant[dye_name]} meant ({ends} %)", end="\n")
     for note in told.notes:
         say(f"note: {note}")
 
@@ -237,7 +237,7 @@ def import_spectrum(
         force=force,
     )
     if as_json:
-        typer.echo(plain_json(made), nl=False)
+        answer(plain_json(made))
     for note in made.notes:
         say(f"note: {note}")
     say(f"Wrote {made.dye_file}")
@@ -298,7 +298,7 @@ def progress(
         log=log,
         keep=keep,
     )
-    typer.echo(plain_json(found) if as_json else progress_text(found), nl=False)
+    answer(plain_json(found) if as_json else progress_text(found))
     if not found.logged:
         raise NoAnswerError(f"not logged: {found.standing.misfit}; look again, or add --keep to log it all the same")
     readings = f"{found.readings_in_log} reading{'' if found.readings_in_log == 1 else 's'}"

@@ -18,6 +18,7 @@ from layerpreview.cli.common import (
     ResultsFolder,
     SchemeFile,
     Width,
+    answer,
     app,
     next_step,
     place_for,
@@ -42,7 +43,7 @@ def demo(out: OutFolder = None, force: Force = False) -> None:
     from layerpreview.workflows.start import run_demo
 
     started, rendered = run_demo(out or Path("out", "demo"), force=force)
-    typer.echo(figures_text(rendered.figures))
+    answer(figures_text(rendered.figures), end="\n")
     told(rendered)
     folder = started.folder / "board"
     board = board_file([started.scheme], out=folder, force=force, width_px=DEMO_BOARD_PX)
@@ -134,7 +135,7 @@ def start(
         tell=say,
     )
     if as_json:
-        typer.echo(plain_json(started), nl=False)
+        answer(plain_json(started))
     for line in started.said:
         say(line)
     say(f"Wrote {', '.join(started.files)} to {started.folder}")
@@ -157,7 +158,7 @@ def check(scheme: SchemeFile, as_json: Json = False) -> None:
     from layerpreview.workflows.check import check_scheme
 
     checked = check_scheme(scheme)
-    typer.echo(plain_json(checked) if as_json else "\n".join(checked.lines) + "\n", nl=False)
+    answer(plain_json(checked) if as_json else "\n".join(checked.lines) + "\n")
     for warning in checked.warnings:
         say(f"look again: {warning}")
     next_step("if this is what you mean, run", render=scheme)
@@ -202,7 +203,7 @@ def render(
         lifelike=lifelike,
     )
     if as_json:
-        typer.echo(plain_json(rendered), nl=False)
+        answer(plain_json(rendered))
     told(rendered, aside)
     if timing:
         for name, seconds in rendered.timing.items():
@@ -237,7 +238,7 @@ def turn(
         frames=frames,
     )
     if as_json:
-        typer.echo(plain_json(turning), nl=False)
+        answer(plain_json(turning))
     say(f"Wrote {turning.file}{aside}: {turning.size_bytes / 1e6:.1f} MB, {len(turning.views_deg)} pictures")
     say("Next: open it in any browser, or send it as it is")
 
@@ -251,7 +252,7 @@ def figures(scheme: SchemeFile, as_json: Json = False) -> None:
     from layerpreview.workflows.check import scheme_figures
 
     found = scheme_figures(scheme)
-    typer.echo(found.json() if as_json else found.text(), nl=False)
+    answer(found.json() if as_json else found.text())
 
 
 def told(rendered: Rendered, aside: str = "") -> None:

@@ -12,7 +12,7 @@ from typing import TYPE_CHECKING
 
 import typer
 
-from layerpreview.cli.common import say
+from layerpreview.cli.common import answer, say
 
 if TYPE_CHECKING:
     from layerpreview.answers.day import Day
@@ -47,11 +47,12 @@ def watch_job(
                 stamp = _stamp(log)
                 result = diary(job, now=now)
                 day = result.found
-                typer.echo(f"\n{result.text()}", nl=False)
+                answer(f"\n{result.text()}")
                 if not come:  # what another phone said may begin timers that are over already
                     rung |= {moment for moment in moments_of(day) if moment.time <= now}
             for moment in come:
-                say(f"{BELL}{moment.words}")
+                typer.echo(BELL, nl=False, err=True)
+                say(moment.words)
             rung |= set(come)
             day = replace(day, now=now)
     except KeyboardInterrupt:

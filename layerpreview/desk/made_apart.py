@@ -8,13 +8,13 @@ import os
 import shutil
 import signal
 import sys
-import tempfile
 import threading
 from collections.abc import Callable, Mapping, Sequence
 from pathlib import Path
 from typing import Any
 
 from layerpreview.errors import LayerPreviewError
+from layerpreview.output.landing import aside
 
 Asked = Mapping[str, Any]
 Made = dict[str, Any]
@@ -71,8 +71,8 @@ def fit(out: Path, asked: Asked) -> Made:
     from layerpreview.workflows.fit_options import FitOptions
 
     options = FitOptions(**asked["options"])
-    with tempfile.TemporaryDirectory(prefix="layerpreview-card-") as folder:
-        card = Path(folder, asked["called"])  # what a dye was learnt from is told by its name
+    with aside() as folder:
+        card = folder / asked["called"]  # what a dye was learnt from is told by its name
         shutil.copyfile(asked["card"], card)
         made = fit_files(card, out=out, options=options, force=asked["force"])
     dye, picture, *_ = made.files
@@ -103,7 +103,7 @@ def remake(out: Path, asked: Asked) -> Made:
     from layerpreview.workflows.remake import remake_files
 
     today, stand_for = asked["today"], asked["stand_for"]
-    with tempfile.TemporaryDirectory(prefix="layerpreview-remake-") as folder:
+    with aside() as folder:
         named = _named(Path(folder), [*stand_for.values(), *asked["more"]])
         wanted = Wanted(
             dyes=named[len(stand_for) :],

@@ -1,70 +1,20 @@
 """Writing results whole or not at all, unasked only over what was written here and never touched since, and never over
-what was read; and one at a time: a lock on an open file, which the system takes off again when its owner ends, however
-it ends.
+what was read.
 """
 
 from __future__ import annotations
 
 import os
 import re
-import sys
-import tempfile
 import unicodedata
 from collections.abc import Collection, Iterable, Iterator, Sequence
 from contextlib import contextmanager, suppress
-from io import FileIO
 from pathlib import Path
 
 from layerpreview.errors import OutputError
-from layerpreview.output.written import WRITTEN_NAME, is_as_written, note_written, print_of, written_into
-
-if sys.platform == "win32":
-    import msvcrt
-
-    _FAR_BEYOND = 2**31 - 2  # Windows locks bytes, against reading too: one that no log will ever hold
-
-    def take(file: FileIO, path: Path) -> bool:
-        """Lock the open file of this name; false where another holds it."""
-        file.seek(_FAR_BEYOND)
-        try:
-            msvcrt.locking(file.fileno(), msvcrt.LK_NBLCK, 1)
-        except OSError:
-            return False
-        return True
-
-    def leave(file: FileIO, path: Path, *, remove: bool) -> None:
-        """Close the file, which unlocks it, and `remove` it: nothing removes an open file here."""
-        file.seek(_FAR_BEYOND)
-        with suppress(OSError):  # it may not be locked
-            msvcrt.locking(file.fileno(), msvcrt.LK_UNLCK, 1)
-        file.close()
-        if remove:
-            with suppress(OSError):  # the next one has opened it already, and will write to it
-                os.remove(path)
-
-else:
-    import fcntl
-
-    def take(file: FileIO, path: Path) -> bool:
-        """Lock the open file of this name; false where another holds it, or took it away since it was opened."""
-        try:
-            fcntl.flock(file, fcntl.LOCK_EX | fcntl.LOCK_NB)
-        except (BlockingIOError, PermissionError):
-            return False
-        except OSError:  # a network share that knows no locks: better recorded without one than not at all
-            pass
-        try:
-            return os.path.samestat(os.fstat(file.fileno()), path.stat())
-        except FileNotFoundError:
-            return False
-
-    def leave(file: FileIO, path: Path, *, remove: bool) -> None:
-        """Close the file, which unlocks it, and `remove` it first: afterwards it could be another's."""
-        if remove:
-            with suppress(OSError):
-                os.remove(path)
-        file.close()
-
+from layerpreview.output.landing import alone_in, land, working_in
+from layerpreview.output.written import WRITTEN_NAME, is_as_written, written_into
+from layerpreview.stops import kept
 
 LONGEST_STEM = 60
 ANOTHER_FOLDER = "name another folder with -o"
@@ -109,40 +59,33 @@ def written_together(
     """
     _check_names(folder, names)
     _check_places(folder, names, elsewhere)
-    _spare_inputs(folder, names, inputs, elsewhere)
-    if not force:
-        _spare_others(folder, names, lasting, elsewhere)
     made = [path for path in (folder, *folder.parents) if not path.exists()]
-    kept = False
+    failed = "{folder}: cannot be written to ({why}); nothing was written; {elsewhere}"
     try:
         folder.mkdir(parents=True, exist_ok=True)
-        work = Path(tempfile.mkdtemp(prefix=".layerpreview-", dir=folder))
-    except OSError as error:
-        raise OutputError(
-            f"{folder}: cannot be written to ({error.strerror}); nothing was written; {elsewhere}"
-        ) from error
-    try:
-        yield {name: work / name for name in names}
-        # Whatever could stop a file from getting its name is looked for before the first one gets it.
-        for name in names:
-            if (folder / name).is_dir() or not (work / name).is_file():
-                raise IsADirectoryError(None, f"{name} became a folder meanwhile, or was not made")
-        if not force:  # some work takes minutes, in which a person may have saved something under one of the names
-            _spare_others(folder, names, lasting, elsewhere)
-        ours = {name: print_of(work / name) for name in names if name not in lasting}
-        for name in names:
-            os.replace(work / name, folder / name)
-        kept = True
-        note_written(folder, ours, forget=lasting, work=work)
+        with alone_in(folder, elsewhere):
+            _spare_inputs(folder, names, inputs, elsewhere)
+            if not force:
+                _spare_others(folder, names, lasting, elsewhere)
+            with working_in(folder) as work:
+                failed = "{folder}: writing failed ({why}); nothing was kept"
+                yield {name: work / name for name in names}
+                # Whatever could stop a file from getting its name is looked for before the first one gets it.
+                for name in names:
+                    if (folder / name).is_dir() or not (work / name).is_file():
+                        raise IsADirectoryError(None, f"{name} became a folder meanwhile, or was not made")
+                if not force:  # some work takes minutes, in which a person may have saved something under a name
+                    _spare_others(folder, names, lasting, elsewhere)
+                land(work, folder, names, lasting)
+                kept(folder)
+                made.clear()
     except OutputError:  # already in plain words
         raise
     except OSError as error:
-        raise OutputError(f"{folder}: writing failed ({error.strerror}); nothing was kept") from error
+        why = error.strerror or "no reason is given"
+        raise OutputError(failed.format(folder=folder, why=why, elsewhere=elsewhere)) from error
     finally:
-        for left in work.glob("*"):
-            left.unlink()
-        work.rmdir()
-        for path in made if not kept else ():
+        for path in made:
             with suppress(OSError):
                 path.rmdir()
 

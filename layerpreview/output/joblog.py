@@ -18,7 +18,7 @@ from pathlib import Path
 from typing import Any
 
 from layerpreview.errors import InputError, OutputError, Problem
-from layerpreview.output.files import leave, take
+from layerpreview.output.locks import leave, take
 from layerpreview.output.plain_json import json_line
 
 LOG_NAME = "job-log.jsonl"

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 import math
+import re
 import textwrap
 from collections.abc import Mapping, Sequence
 from dataclasses import fields, is_dataclass
@@ -14,6 +15,8 @@ from pathlib import Path
 import numpy as np
 from numpy.typing import NDArray
 
+_STEERING = re.compile(r"[\x7f-\x9f\u200e\u200f\u2028-\u202e\u2066-\u2069\ud800-\udfff]")
+"""Signs that steer a terminal, and halves of pairs, which no file holds: as escapes, which JSON takes for the same."""
 Column = list[object] | NDArray[np.generic]
 
 
@@ -71,7 +74,8 @@ def plain_json(value: object) -> str:
 
     Fractions become decimal numbers. Raises ValueError for a number that is none (nan, infinite): no result holds one.
     """
-    return json.dumps(plain(value), indent=2, ensure_ascii=False, allow_nan=False) + "\n"
+    text = json.dumps(plain(value), indent=2, ensure_ascii=False, allow_nan=False)
+    return _STEERING.sub(lambda sign: f"\\u{ord(sign[0]):04x}", text) + "\n"
 
 
 def json_line(value: object, *, packed: bool = False, ascii_only: bool = False) -> str:

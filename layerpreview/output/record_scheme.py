@@ -5,7 +5,6 @@ says whose they are (no folders of this computer, no camera, no drawing program'
 from __future__ import annotations
 
 import re
-import tempfile
 import tomllib
 from collections.abc import Mapping
 from pathlib import Path, PurePosixPath
@@ -19,6 +18,7 @@ from layerpreview.errors import InputError, Problem
 from layerpreview.job.done import Done
 from layerpreview.output.files import file_stem, is_inside
 from layerpreview.output.joblog import JobLog
+from layerpreview.output.landing import aside
 from layerpreview.output.photo_copy import write_photo_copy
 from layerpreview.output.plain_json import json_line
 from layerpreview.scheme import Scheme
@@ -183,8 +183,8 @@ def _copied(source: Path, name: str, folder: Path) -> bytes:
     if name.endswith(".svg"):
         return _drawing(source)
     picture = read_picture(source)
-    with tempfile.TemporaryDirectory() as work:
-        path = Path(work, name)
+    with aside() as work:
+        path = work / name
         if picture.pixels.dtype == np.uint16 and picture.pixels.ndim == 2 and picture.alpha is None:
             Image.fromarray(picture.pixels).save(path, "PNG")  # a height map needs all its steps
         else:

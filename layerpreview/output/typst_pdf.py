@@ -3,13 +3,12 @@
 from __future__ import annotations
 
 import re
-import tempfile
 from collections.abc import Mapping, Sequence
 from importlib import resources
-from pathlib import Path
 from typing import Any, Literal
 
 from layerpreview.errors import InputError, OutputError, Problem
+from layerpreview.output.landing import aside
 from layerpreview.output.plain_json import json_line
 
 Standard = Literal["ua-1", "a-2a"]
@@ -50,12 +49,12 @@ def compile_pdf(
     source = (resources.files("layerpreview") / "data" / template).read_bytes()
     common = all(map(_is_common, document))
     try:
-        with tempfile.TemporaryDirectory() as folder:
+        with aside() as folder:
             for name, content in {"page.typ": source, **(files or {})}.items():
-                Path(folder, name).write_bytes(content)
+                (folder / name).write_bytes(content)
             pdf: bytes = typst.compile(
-                str(Path(folder, "page.typ")),
-                root=folder,
+                str(folder / "page.typ"),
+                root=str(folder),
                 format="pdf",
                 sys_inputs={"data": document},
                 ignore_system_fonts=common,

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import hashlib
-import tempfile
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from datetime import UTC, datetime
@@ -24,6 +23,7 @@ from layerpreview.output.diary_entries import DIARY_KINDS, done_of
 from layerpreview.output.files import file_stem, written_together
 from layerpreview.output.job_entries import is_about
 from layerpreview.output.joblog import WITHDRAWN, JobLog
+from layerpreview.output.landing import aside
 from layerpreview.output.pictures import rendered_small, write_picture
 from layerpreview.output.plain_json import plain_json
 from layerpreview.output.record_content import content_of
@@ -110,7 +110,7 @@ def files_of(
     held = scheme_files(scheme)
     photos, photo_names, missing = photo_files(done, log_path.parent)
     missing += [f"what the diary says about another scheme, {name}" for name in others]
-    with tempfile.TemporaryDirectory() as folder:
+    with aside() as folder:
         own = load_scheme(staged(held, Path(folder)))
         made = as_made(own, done)
         if not list(done):
@@ -152,8 +152,8 @@ def picture_of(scheme: Scheme, *, width_px: int) -> NDArray[np.uint8]:
 
 
 def _png(pixels: NDArray[np.uint8]) -> bytes:
-    with tempfile.TemporaryDirectory() as folder:
-        path = Path(folder, PICTURE)
+    with aside() as folder:
+        path = folder / PICTURE
         write_picture(pixels, path)
         return path.read_bytes()
 

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import tempfile
 from dataclasses import dataclass, replace
 from pathlib import Path
 
@@ -14,6 +13,7 @@ from layerpreview.errors import InputError, Problem
 from layerpreview.job.finished import finished
 from layerpreview.output.diary_entries import done_of
 from layerpreview.output.joblog import read_lines
+from layerpreview.output.landing import aside
 from layerpreview.output.record_content import tables
 from layerpreview.output.record_file import COVER, LOG, Record, open_record
 from layerpreview.picture.spots import places_of
@@ -113,14 +113,14 @@ def _in_record(problem: Problem, folder: str, record: Path) -> Problem:
 
 
 def _recomputed(record: Record) -> tuple[tuple[Recomputed, ...], tuple[str, ...]]:
-    with tempfile.TemporaryDirectory() as folder:
-        log = Path(folder, LOG)
+    with aside() as folder:
+        log = folder / LOG
         log.write_bytes(record.read(LOG) if LOG in record.files else b"")
         try:
-            scheme = load_scheme(record.scheme_in(Path(folder, "job", "scheme")))
+            scheme = load_scheme(record.scheme_in(folder / "job" / "scheme"))
             done = done_of(read_lines(log), log)
         except InputError as error:
-            raise InputError([_in_record(problem, folder, record.path) for problem in error.problems]) from None
+            raise InputError([_in_record(problem, str(folder), record.path) for problem in error.problems]) from None
         made, spots = as_made(scheme, done), places_of(scheme)
         lights = [light for light in record.lights if light in LIGHT_NAMES]
         places = {place.name: place for place in finished(made.scheme, spots, scheme, spots, lights=lights)}

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import shutil
-import tempfile
 import tomllib
 from collections.abc import Iterator, Mapping, Sequence
 from contextlib import contextmanager
@@ -23,6 +22,7 @@ from layerpreview.film import diffuse_film
 from layerpreview.finish.layers import base_film
 from layerpreview.learn.card.model import Ground, ground_of_spectrum
 from layerpreview.output.files import written_together
+from layerpreview.output.landing import aside
 from layerpreview.output.record_file import Record, open_record
 from layerpreview.output.remake_result import SCHEME_NAME, SHOP_NAME, RemakeFiles, remake_names, remake_result
 from layerpreview.output.result import Result
@@ -97,7 +97,7 @@ def remake_files(record: Path, asked: Asked, *, out: Path, force: bool = False) 
     opened = open_record(record)
     shelf, said = dyes_on_shelf(files_among(asked.dyes)), stands_for(asked.stand_for)
     inputs = [record, *(dye.path for dye in shelf), *said.values(), *([asked.today] if asked.today else [])]
-    with tempfile.TemporaryDirectory() as work, _named_as_known(record, folder := t.Folder(Path(work, "today"))):
+    with aside() as work, _named_as_known(record, folder := t.Folder(work / "today")):
         then = _then(opened, Path(work))
         found = matched(then.scheme, then.dye_files, shelf, said)
         folder.path.mkdir()

@@ -239,7 +239,11 @@ class Killed(BaseException):
     """Stands for the process's end: nothing catches it, and what comes after it does not happen."""
 
 
-@pytest.mark.parametrize("steps", range(5))
+STEPS = len(NAMES) + 2
+"""Renames of a run: the word that all is ready, each file, the list."""
+
+
+@pytest.mark.parametrize("steps", range(STEPS + 1))
 def test_killed_between_files_and_list(tmp_path: Path, monkeypatch: pytest.MonkeyPatch, steps: int) -> None:
     """After any number of files and before the list: a touched file is refused whatever happened; what is left over of
     ours may count as touched, and nothing worse."""
@@ -254,7 +258,7 @@ def test_killed_between_files_and_list(tmp_path: Path, monkeypatch: pytest.Monke
 
     with monkeypatch.context() as patch:
         patch.setattr(files_module.os, "replace", replace)
-        if steps <= len(NAMES):
+        if steps < STEPS:
             with pytest.raises(Killed):
                 write(tmp_path, "second", *NAMES)
         else:
@@ -268,6 +272,47 @@ def test_killed_between_files_and_list(tmp_path: Path, monkeypatch: pytest.Monke
         (tmp_path / name).write_bytes(held)
     write(tmp_path, "fourth", *NAMES, force=True)
     write(tmp_path, "fifth", *NAMES)
+
+
+@pytest.mark.parametrize("steps", range(STEPS))
+def test_what_a_killed_run_had_ready_is_finished_by_the_next(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, steps: int
+) -> None:
+    """As after SIGKILL, nothing is put away; before it was ready all is old, after it the next run makes all new."""
+    write(tmp_path, "first", *NAMES)
+    whole, done = os.replace, []
+
+    def replace(source: Path, target: Path) -> None:
+        if len(done) == steps:
+            raise Killed
+        done.append(target)
+        whole(source, target)
+
+    with monkeypatch.context() as patch:
+        patch.setattr("layerpreview.output.landing.os.replace", replace)
+        patch.setattr("layerpreview.output.landing.shutil.rmtree", lambda *_, **__: None)
+        patch.setattr("layerpreview.output.landing.leave", lambda file, *_, **__: file.close())
+        with pytest.raises(Killed):
+            write(tmp_path, "second", *NAMES)
+    mine = NAMES[0] if steps == 1 else None  # not renamed yet, and a person saves under its name meanwhile
+    if mine:
+        (tmp_path / mine).write_text("my own")
+    write(tmp_path, "other", "other.png")
+    run = "second" if steps else "first"
+    for name in NAMES:
+        assert (tmp_path / name).read_text() == ("my own" if name == mine else f"{run} {name}\n")
+    assert [path.name for path in tmp_path.iterdir() if path.name.startswith(".")] == [WRITTEN_NAME]
+    ours = [name for name in NAMES if name != mine]
+    write(tmp_path, "third", *ours)  # without force: they count as ours
+
+
+def test_two_that_write_into_one_folder_are_never_mixed(tmp_path: Path) -> None:
+    with written_together(tmp_path / "new", ["a.png"], force=False, inputs=()) as paths:
+        with pytest.raises(OutputError, match="another layerpreview is writing"):
+            write(tmp_path / "new", "second", "a.png", force=True)
+        write_text(paths["a.png"], "first")
+    assert names_in(tmp_path / "new") == ["a.png"]
+    assert (tmp_path / "new" / "a.png").read_text() == "first"
 
 
 class WrittenLaw(RuleBasedStateMachine):
