@@ -25,7 +25,7 @@ from layerpreview.answers.photo_day import (
     spread_de00,
 )
 from layerpreview.answers.progress import Progress, Standing, nearest_state, standing
-from layerpreview.errors import InputError, LayerPreviewError, PictureError, Problem
+from layerpreview.errors import InputError, PictureError, Problem
 from layerpreview.job.done import Box, PhotoRead
 from layerpreview.output.diary_entries import LONGEST_NOTE, done_of, entry_of
 from layerpreview.output.job_entries import entries_of
@@ -211,14 +211,17 @@ def _write(photo: PhotoRead, progress: Progress | None, scheme: Path, place: Pat
         lines.append(
             {**progress_entry(scheme.name, progress, photo.of == "card", photo.time), **_linked(photo, progress)}
         )
-    made = not place.exists()
+    made, folder_made = not place.exists(), not place.parent.exists()
     if made:
         photo_copied(picture, place)
     try:
         all_said(scheme, [(entry["what"], values)], now=photo.time, besides=lines)
-    except LayerPreviewError:
+    except BaseException:
         if made:
             place.unlink(missing_ok=True)
+        if folder_made:
+            with suppress(OSError):
+                place.parent.rmdir()
         raise
 
 
