@@ -8,9 +8,11 @@ from __future__ import annotations
 
 import json
 import math
+import re
 from collections.abc import Iterable
 from pathlib import Path
 from typing import Any
+from xml.etree import ElementTree
 
 from layerpreview.errors import InputError, Problem
 
@@ -19,6 +21,9 @@ DEEPEST = 60
 MOST_VALUES = 2_000_000
 """Commas and brackets of a text: each may stand for a value, which takes some sixty bytes."""
 LARGEST_WHOLE = 2**63
+MOST_ELEMENTS = 400_000
+_STEERING = re.compile("[\x00-\x08\x0b\x0c\x0e-\x1f\x7f-\x9f\u2028-\u202e\u2066-\u2069\ud800-\udfff]")
+_ENTITY = re.compile(rb"<!\0?(?:E\0?N\0?T\0?I\0?T\0?Y|D\0?O\0?C\0?T\0?Y\0?P\0?E)", re.IGNORECASE)
 _TOO_DEEP = "brackets are nested too deep"
 _KINDS, _BLANKS = (b"{", b"[", b","), " \t\r\n"
 
@@ -51,19 +56,39 @@ def text_of(data: bytes, file: str, *, remedy: str, usual: bool = False) -> str:
     `usual`: as mail and instruments save it, too, with UTF-16 by its mark, and Windows' Western signs where it is no
     UTF-8. Raises InputError for what is no text, and for one that holds NUL.
     """
+    wide = usual and data[:2] in (b"\xff\xfe", b"\xfe\xff")
+    if b"\0" in data and not wide:
+        raise InputError(Problem("this is not a text file", remedy, file))
     try:
-        if usual and data[:2] in (b"\xff\xfe", b"\xfe\xff"):
-            text = data.decode("utf-16", errors="replace")
-        else:
-            text = data.decode("utf-8-sig", errors="strict")
+        text = data.decode("utf-16", errors="replace") if wide else data.decode("utf-8-sig")
     except UnicodeDecodeError as error:
-        if not usual or b"\0" in data:
+        if not usual:
             line = data.count(b"\n", 0, error.start) + 1
             raise InputError(Problem("this is not text saved as UTF-8", remedy, file, line)) from None
         text = data.decode("cp1252", errors="replace")
     if "\0" in text:
         raise InputError(Problem("this is not a text file", remedy, file))
     return text
+
+
+def without_controls(text: str) -> str:
+    """The text with blanks for signs that steer a terminal or turn the way of writing; tabs and line ends stay."""
+    return _STEERING.sub(" ", text)
+
+
+def check_xml(data: bytes, file: str, *, remedy: str) -> None:
+    """Raises InputError for what is no XML text, declares entities, which could pull in other files or grow without end
+    (XML 1.0, 4.2 and 4.4), or has far more elements than a file of readings."""
+    if _ENTITY.search(data):
+        raise InputError(Problem("it declares an entity, which could pull in other files", remedy, file))
+    if data.count(b"<") > MOST_ELEMENTS:
+        raise InputError(Problem("it has far too many elements", remedy, file))
+    try:
+        ElementTree.fromstring(data)
+    except ElementTree.ParseError as error:
+        raise InputError(Problem("this is no XML file, or not a whole one", remedy, file, error.position[0])) from None
+    except (ValueError, LookupError):
+        raise InputError(Problem("this is saved in a way that cannot be read", remedy, file)) from None
 
 
 def json_in(data: bytes | str, file: str, *, remedy: str, line: int | None = None) -> Any:
@@ -153,6 +178,8 @@ def shown(said: object, longest: int = 120) -> str:
     """A text from a file on one line, short and without signs that could steer a terminal; "" for what is no text."""
     if not isinstance(said, str):
         return ""
+    if len(said) <= longest and said.isprintable():
+        return said
     plain = " ".join("".join(sign if sign.isprintable() else " " for sign in said[: 4 * longest]).split())
     return plain if len(plain) <= longest else plain[: longest - 4] + " ..."
 

@@ -34,7 +34,7 @@ class _Held(BaseModel):
 
 
 def _one_line(value: str) -> str:
-    return value if value.isprintable() else shown(value, longest=1000)
+    return shown(value, longest=2000)
 
 
 def _names_file(value: str) -> str:

@@ -49,8 +49,7 @@ class LogEntry:
 
     def text(self, key: str) -> str:
         """What it says of a key, on one line without signs that could steer a terminal; "" for what is no text."""
-        said = self.values.get(key)
-        return said if isinstance(said, str) and said.isprintable() else shown(said, longest=1000)
+        return shown(self.values.get(key), longest=4000)
 
     @property
     def stands(self) -> bool:
