@@ -187,4 +187,4 @@ def _hint(line: str, reason: str) -> tuple[str, str]:
         return "a bracket is not closed, or a comma is missing before this", "compare with the starter scheme"
     if outside and "=" not in outside and not outside.startswith("["):
         return "a line is: name = value", "put an = between them, or # before a remark"
-    return "this cannot be read as TOML: a sign is too many, or missing", "compare with the starter scheme"
+    return "this is not TOML: a sign is too many, or missing", "compare with the starter scheme"
