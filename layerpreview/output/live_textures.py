@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import hashlib
 import json
+import re
 from collections.abc import Callable
 from contextlib import suppress
 from dataclasses import dataclass
@@ -12,6 +13,7 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
+from layerpreview.held import usable_json
 from layerpreview.output.live_kept import Data, in_file, keep, kept, laid_down
 
 F32 = NDArray[np.float32]
@@ -63,9 +65,11 @@ def shares(numbers: F32) -> Texture:
 def kept_texture(kind: str, depends: object, make: Callable[[], Texture]) -> Texture:
     """A texture that takes long and is the same for many jobs, from one run to the next; it `depends` on what its repr
     tells."""
-    with suppress(ValueError, TypeError):
-        told = json.loads(kept(kind, repr(depends)) or b"")
-        if (data := in_file(told["name"], told["size"])) is not None:
+    with suppress(ValueError, TypeError, KeyError):
+        told = usable_json(kept(kind, repr(depends)) or b"")
+        whole = all(type(told[key]) is int and told[key] > 0 for key in ("size", "width", "height", "depth"))
+        named = isinstance(told["format"], str) and re.fullmatch("[0-9a-f]{24}", told["name"])
+        if whole and named and (data := in_file(told["name"], told["size"])) is not None:
             return Texture(told["format"], told["width"], told["height"], told["depth"], told["name"], data)
     made = make()
     told = {**made.told(), "name": made.name, "size": len(made.data)}

@@ -34,7 +34,7 @@ def toml_in(text: str, name: str | PathLike[str], *, what: str = "scheme") -> Re
     try:
         raw: dict[str, Any] = tomllib.loads(text)
     except tomllib.TOMLDecodeError as error:
-        raise SchemeError(_syntax_problem(text, str(error), shown)) from None
+        raise SchemeError(_syntax_problem(text, str(error), shown, what)) from None
     except (RecursionError, ValueError):  # a number of thousands of digits, a day that is not in the calendar
         raise SchemeError(
             Problem("this cannot be read as TOML", "look for overlong numbers and names", shown)
@@ -109,13 +109,15 @@ def _depth(text: str) -> int:
     return deepest
 
 
-def _syntax_problem(text: str, message: str, shown: str) -> Problem:
+def _syntax_problem(text: str, message: str, shown: str, what: str) -> Problem:
     place = re.search(r" \(at (?:line (\d+), column \d+|end of document)\)", message)
     lines = text.rstrip().split("\n")
     number = min(int(place[1]), len(lines)) if place and place[1] else len(lines)
     line = " ".join(lines[number - 1].split())
     reason = message[: place.start()] if place else message
     rule, remedy = _hint(line, reason)
+    if what != "scheme":
+        remedy = remedy.replace("the starter scheme", "one that works")
     key, equals, value = line.partition("=")
     if not equals or not key.strip():
         key, value = line, ""
@@ -185,4 +187,4 @@ def _hint(line: str, reason: str) -> tuple[str, str]:
         return "a bracket is not closed, or a comma is missing before this", "compare with the starter scheme"
     if outside and "=" not in outside and not outside.startswith("["):
         return "a line is: name = value", "put an = between them, or # before a remark"
-    return f"this is not TOML ({reason[:1].lower()}{reason[1:]})", "compare with the starter scheme"
+    return "this is not TOML: a sign is too many, or missing", "compare with the starter scheme"

@@ -21,7 +21,7 @@ from layerpreview.output import record_tables as t
 from layerpreview.output.agreement import how_agreed
 from layerpreview.output.diary_entries import DIARY_KINDS, done_of
 from layerpreview.output.files import file_stem, written_together
-from layerpreview.output.job_entries import is_about
+from layerpreview.output.job_entries import file_name, is_about
 from layerpreview.output.joblog import WITHDRAWN, JobLog
 from layerpreview.output.landing import aside
 from layerpreview.output.pictures import rendered_small, write_picture
@@ -194,9 +194,7 @@ def _about(scheme: Scheme, log: JobLog, log_path: Path) -> tuple[JobLog, list[st
     kept, others, left_out = [], dict[str, None](), set[int]()
     for entry in log.entries:
         if entry.what in DIARY_KINDS and not is_about(entry, scheme.file, log_path):
-            said = str(entry.values.get("scheme_from_log") or entry.values.get("scheme"))
-            name = said.replace("\\", "/").rpartition("/")[2]
-            others["".join(sign for sign in name if sign.isprintable())[:200]] = None
+            others[file_name(entry)[:200]] = None
             left_out.add(entry.line)
         elif entry.what != WITHDRAWN or entry.values.get("line") not in left_out:
             kept.append(entry)

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import csv
+import io
 import re
 from collections.abc import Mapping
 from dataclasses import dataclass
@@ -140,9 +142,12 @@ def _strengths(report: Report, name: str, text: object, scheme: Scheme) -> tuple
     """Both ends in the unit the dye is sold in, and whether it is a powder."""
     place = ("strength", name)
     try:
-        dye = dyes_from([name], scheme)[name]
+        dye = dyes_from([name], scheme).get(name)
     except InputError as error:
         report.add(place, error.problems[0].rule, error.problems[0].remedy)
+        return None
+    if dye is None:
+        report.add(place, "one dye is wanted here", 'name it, for example amber = "2 to 20 mL/L"')
         return None
     powder = dye.concentrate_g_per_L is None
     unit = "g/L" if powder else "mL/L"
@@ -183,8 +188,11 @@ def columns_of(
 def _write(table: dict[str, np.ndarray], path: Path) -> None:
     if path.suffix == ".csv":
         rows = zip(*(column.tolist() for column in table.values()), strict=True)
-        lines = [",".join(table), *(",".join(map(str, row)) for row in rows)]
-        path.write_bytes(("\n".join(lines) + "\n").encode("utf-8"))
+        made = io.StringIO(newline="")
+        writer = csv.writer(made, lineterminator="\n")
+        writer.writerow(table)
+        writer.writerows(rows)
+        path.write_bytes(made.getvalue().encode("utf-8"))
         return
     try:
         arrow, parquet = import_module("pyarrow"), import_module("pyarrow.parquet")
