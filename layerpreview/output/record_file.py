@@ -155,6 +155,8 @@ def _spectra(data: bytes, file: str) -> dict[str, F64]:
     import csv
     import io
 
+    from layerpreview.output.csv_table import cell_text
+
     place = f"{file}, {SPECTRA}"
     wanted = f"rows of numbers at {WAVELENGTHS_NM[0]:.0f} to {WAVELENGTHS_NM[-1]:.0f} nm, every 5 nm, below their names"
     try:
@@ -165,4 +167,4 @@ def _spectra(data: bytes, file: str) -> dict[str, F64]:
             raise ValueError("not on the grid")
     except (ValueError, csv.Error):
         raise InputError(Problem(f"{wanted} are wanted", _AGAIN, place)) from None
-    return dict(zip(head[1:], values[1:], strict=True))
+    return dict(zip(map(cell_text, head[1:]), values[1:], strict=True))

@@ -15,7 +15,8 @@ from layerpreview.answers.reach import units_of
 from layerpreview.answers.sweep import Ranges, Swept, sweep
 from layerpreview.errors import InputError, Problem, SchemeError
 from layerpreview.finish.patches import per_mg_m2
-from layerpreview.output.files import written_together
+from layerpreview.output.csv_table import csv_rows
+from layerpreview.output.files import write_text, written_together
 from layerpreview.picture.spots import places_of
 from layerpreview.scheme import Scheme, load_scheme
 from layerpreview.scheme.report import Report
@@ -183,8 +184,7 @@ def columns_of(
 def _write(table: dict[str, np.ndarray], path: Path) -> None:
     if path.suffix == ".csv":
         rows = zip(*(column.tolist() for column in table.values()), strict=True)
-        lines = [",".join(table), *(",".join(map(str, row)) for row in rows)]
-        path.write_bytes(("\n".join(lines) + "\n").encode("utf-8"))
+        write_text(path, csv_rows(list(table), rows, line_end="\n"))
         return
     try:
         arrow, parquet = import_module("pyarrow"), import_module("pyarrow.parquet")
