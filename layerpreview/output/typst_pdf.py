@@ -8,6 +8,7 @@ from importlib import resources
 from typing import Any, Literal
 
 from layerpreview.errors import InputError, OutputError, Problem
+from layerpreview.output.files import utf8
 from layerpreview.output.landing import aside
 from layerpreview.output.plain_json import json_line
 
@@ -134,7 +135,7 @@ def _breakable(value: Any) -> Any:
     if isinstance(value, list | tuple):
         return [_breakable(item) for item in value]
     return (
-        _LONG_WORD.sub(lambda word: _MAY_BREAK.join(_PIECE.findall(word[0])), value)
+        _LONG_WORD.sub(lambda word: _MAY_BREAK.join(_PIECE.findall(word[0])), utf8(value).decode("utf-8"))
         if isinstance(value, str)
         else value
     )
