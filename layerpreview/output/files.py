@@ -157,4 +157,9 @@ def is_inside(file: Path, folder: Path) -> bool:
 
 def write_text(path: Path, text: str) -> None:
     """Write UTF-8 with plain line ends, the same bytes on every system."""
-    path.write_bytes(text.encode("utf-8"))
+    path.write_bytes(utf8(text))
+
+
+def utf8(text: str) -> bytes:
+    """The text as UTF-8; ? for what cannot be in one, as bytes of a file's name that is not UTF-8 itself."""
+    return text.encode("utf-8", errors="replace")

@@ -27,6 +27,8 @@ WITHDRAWN = "withdrawn"
 MOST_BYTES = 64_000_000
 LONGEST_WAIT_S = 120.0  # a board of eight schemes is half a minute's work
 _BEGINNING = re.compile(rb'(\xef\xbb\xbf)?\s*(\{\s*("|$)|$)')
+_HALF = re.compile(r"(?<!\\)(?:\\\\)*\\ud[89a-f]")
+"""A half of a pair of signs, as `json_line` writes it: bytes of a name that is not UTF-8."""
 _TO_MEND = "name the job's log; if it is this one, mend the line or take it out"
 
 
@@ -80,10 +82,14 @@ class HeldLog:
 
         A last line without its end (a crash, a full disk) is closed first, so that the entry stands on its own.
         """
+        line = json_line(entry)
+        if _HALF.search(line):
+            what = "a name or note of this entry has signs that no text can hold; nothing was recorded"
+            raise OutputError(f"{self.path}: {what}; write it anew, or rename the file or folder")
         before = self._file.seek(0, os.SEEK_END)
         try:
             with _told(self.path):
-                self._append(entry, before)
+                self._append(line.encode("utf-8") + b"\n", before)
             yield
         except BaseException:
             with _told(self.path, "the last line could not be taken back"):
@@ -92,8 +98,7 @@ class HeldLog:
                 os.fsync(self._file.fileno())
             raise
 
-    def _append(self, entry: Mapping[str, Any], end: int) -> None:
-        line = json_line(entry).encode("utf-8") + b"\n"
+    def _append(self, line: bytes, end: int) -> None:
         if end:
             self._file.seek(end - 1)
             if self._file.read(1) != b"\n":

@@ -10,13 +10,15 @@ from collections.abc import Mapping, Sequence
 from dataclasses import fields, is_dataclass
 from datetime import UTC, datetime
 from fractions import Fraction
-from pathlib import Path
+from pathlib import PurePath
 
 import numpy as np
 from numpy.typing import NDArray
 
 _STEERING = re.compile(r"[\x7f-\x9f\u200e\u200f\u2028-\u202e\u2066-\u2069\ud800-\udfff]")
 """Signs that steer a terminal, and halves of pairs, which no file holds: as escapes, which JSON takes for the same."""
+_HALVES = re.compile(r"[\ud800-\udfff]")
+"""How Python holds the bytes of a file's name that is not UTF-8: no text can be written with them."""
 Column = list[object] | NDArray[np.generic]
 
 
@@ -74,8 +76,7 @@ def plain_json(value: object) -> str:
 
     Fractions become decimal numbers. Raises ValueError for a number that is none (nan, infinite): no result holds one.
     """
-    text = json.dumps(plain(value), indent=2, ensure_ascii=False, allow_nan=False)
-    return _STEERING.sub(lambda sign: f"\\u{ord(sign[0]):04x}", text) + "\n"
+    return _escaped(json.dumps(plain(value), indent=2, ensure_ascii=False, allow_nan=False), _STEERING) + "\n"
 
 
 def json_line(value: object, *, packed: bool = False, ascii_only: bool = False) -> str:
@@ -84,7 +85,12 @@ def json_line(value: object, *, packed: bool = False, ascii_only: bool = False) 
     `ascii_only`: every other sign as \\u escapes.
     """
     gaps = (",", ":") if packed else (", ", ": ")
-    return json.dumps(plain(value), ensure_ascii=ascii_only, allow_nan=False, separators=gaps, sort_keys=True)
+    text = json.dumps(plain(value), ensure_ascii=ascii_only, allow_nan=False, separators=gaps, sort_keys=True)
+    return _escaped(text, _HALVES)
+
+
+def _escaped(text: str, signs: re.Pattern[str]) -> str:
+    return signs.sub(lambda sign: f"\\u{ord(sign[0]):04x}", text)
 
 
 def plain(value: object) -> object:
@@ -103,8 +109,8 @@ def plain(value: object) -> object:
         return {name: plain(getattr(value, name)) for name in [*names, *getattr(value, "also_in_json", ())]}
     if isinstance(value, Mapping):
         return {str(key): plain(item) for key, item in value.items()}
-    if isinstance(value, Path):
-        return str(value)
+    if isinstance(value, PurePath):  # with / on every system, which all of them read
+        return value.as_posix()
     if isinstance(value, Sequence | set | frozenset) and not isinstance(value, str):
         return [plain(item) for item in value]
     if isinstance(value, float) and not math.isfinite(value):

@@ -11,10 +11,9 @@ from numpy.typing import NDArray
 from PIL import Image
 
 from layerpreview.colour import light_words
-from layerpreview.errors import OutputError
 from layerpreview.job.finished import FinishedPlace
 from layerpreview.output.record_model import RecordedCoat, RecordFile, in_order
-from layerpreview.output.typst_pdf import Standard, compile_pdf, in_our_fonts, shortened
+from layerpreview.output.typst_pdf import Standard, compile_pdf, shortened
 from layerpreview.picture.spots import SpotKind
 
 STANDARDS: tuple[Standard, ...] = ("a-2a", "ua-1")
@@ -60,14 +59,7 @@ def cover_pdf(
     }
     files = {} if picture is None else {"picture.jpg": _jpeg(picture)}
     stamp = int(made.timestamp())
-    try:
-        return compile_pdf("record.typ", data, paper="A4", files=files, standards=STANDARDS, timestamp=stamp)
-    except OutputError:
-        plain = in_our_fonts(data)
-        if plain == data:
-            raise
-        # A sign that no font here has: PDF/A holds none without its shape.
-        return compile_pdf("record.typ", plain, paper="A4", files=files, standards=STANDARDS, timestamp=stamp)
+    return compile_pdf("record.typ", data, paper="A4", files=files, standards=STANDARDS, timestamp=stamp)
 
 
 def _jpeg(picture: NDArray[np.uint8]) -> bytes:

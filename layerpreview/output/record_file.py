@@ -157,6 +157,8 @@ def _spectra(data: bytes, file: str) -> dict[str, F64]:
     import csv
     import io
 
+    from layerpreview.output.csv_table import cell_text
+
     place = f"{file}, {SPECTRA}"
     if len(data) > _MOST_TABLE_BYTES:
         rule = f"it is longer than {_MOST_TABLE_BYTES / 1e6:g} MB, which no table of spectra is"
@@ -172,4 +174,4 @@ def _spectra(data: bytes, file: str) -> dict[str, F64]:
             raise ValueError("not on the grid")
     except (ValueError, csv.Error):
         raise InputError(Problem(f"{wanted} are wanted", _AGAIN, place)) from None
-    return dict(zip(head[1:], values[1:], strict=True))
+    return dict(zip(map(cell_text, head[1:]), values[1:], strict=True))

@@ -5,8 +5,6 @@ Numbers have a point and no unit; the unit stands in the heading. Spectra go fro
 
 from __future__ import annotations
 
-import csv
-import io
 from collections.abc import Iterable, Sequence
 
 from layerpreview.answers.as_made import AsMade, CoatMade
@@ -18,28 +16,15 @@ from layerpreview.finish.stack import VEIL
 from layerpreview.finish.view import STRAIGHT_ON
 from layerpreview.job.done import BASE_COAT, Done, Poured
 from layerpreview.job.finished import FinishedPlace
+from layerpreview.output.csv_table import csv_rows
 from layerpreview.scheme import Coat, DyeCoat, OpaqueCoat, Scheme
 
 BARE, MADE, AGREED, OPAQUE = "{}: base alone", "{}: as made", "{}: as agreed", "opaque coat {}"
 
 
 def table(head: Sequence[str], rows: Iterable[Sequence[object]]) -> bytes:
-    """A CSV table (RFC 4180, but for plain line ends): numbers to seven digits."""
-    text = io.StringIO()
-    writer = csv.writer(text, lineterminator="\n")
-    writer.writerow(head)
-    writer.writerows([_cell(value) for value in row] for row in rows)
-    return text.getvalue().encode("utf-8")
-
-
-def _cell(value: object) -> str:
-    if value is None:
-        return ""
-    if isinstance(value, float):
-        return f"{float(value):.7g}"
-    # A typed text that a spreadsheet would take for a formula is kept a text.
-    formula = isinstance(value, str) and value.startswith(("=", "+", "-", "@", "\t"))
-    return f"'{value}" if formula else str(value)
+    """A CSV table with plain line ends: numbers to seven digits."""
+    return csv_rows(head, rows, line_end="\n", digits=7).encode("utf-8")
 
 
 def _spectral(columns: dict[str, Iterable[float]]) -> bytes:

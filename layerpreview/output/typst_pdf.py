@@ -3,11 +3,12 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from importlib import resources
 from typing import Any, Literal
 
 from layerpreview.errors import InputError, OutputError, Problem
+from layerpreview.output.files import utf8
 from layerpreview.output.landing import aside
 from layerpreview.output.plain_json import json_line
 
@@ -18,6 +19,9 @@ SIZES_MM = {"A4": (210.0, 297.0), "Letter": (215.9, 279.4)}
 NO_TYPST = "PDF needs one more package: pip install typst"
 """It comes with this program but where there is none ready-made for the computer (Windows on ARM, musl on ARM)."""
 FONTS = ("Libertinus Serif", "DejaVu Sans Mono")
+_ESCAPED = re.compile(r"\\u\{([0-9a-f]{1,6})\}")
+_MOST_LACKING = 0.2
+"""Share of a text that may be shown by stand-ins."""
 _LONG_WORD, _PIECE, _MAY_BREAK = re.compile(r"\S{21,}"), re.compile(r"\S{1,6}"), "\u200b"
 _IN_OUR_FONTS = 0x052F
 """Latin, Greek and Cyrillic are in the fonts that come with typst; beyond them this computer's fonts are asked."""
@@ -45,25 +49,31 @@ def compile_pdf(
         import typst
     except ImportError as error:
         raise OutputError(NO_TYPST) from error
-    document = json_line({**_breakable(dict(data)), "paper": PAPERS[paper], "fonts": FONTS})
     source = (resources.files("layerpreview") / "data" / template).read_bytes()
-    common = all(map(_is_common, document))
-    try:
-        with aside() as folder:
-            for name, content in {"page.typ": source, **(files or {})}.items():
-                (folder / name).write_bytes(content)
-            pdf: bytes = typst.compile(
-                str(folder / "page.typ"),
-                root=str(folder),
-                format="pdf",
-                sys_inputs={"data": document},
-                ignore_system_fonts=common,
-                pdf_standards=list(standards),
-                timestamp=timestamp,
-            )
-    except RuntimeError as error:
-        raise OutputError(f"the PDF could not be set: {str(error).splitlines()[0]}") from error
-    return pdf
+    told: Any = _breakable(dict(data))
+    with aside() as folder:
+        for name, content in {"page.typ": source, **(files or {})}.items():
+            (folder / name).write_bytes(content)
+        for last in (False, False, True):
+            document = json_line({**told, "paper": PAPERS[paper], "fonts": FONTS})
+            try:
+                pdf: bytes = typst.compile(
+                    str(folder / "page.typ"),
+                    root=str(folder),
+                    format="pdf",
+                    sys_inputs={"data": document},
+                    ignore_system_fonts=all(map(_is_common, document)),
+                    pdf_standards=list(standards),
+                    timestamp=timestamp,
+                )
+            except RuntimeError as error:
+                lacking = _lacking(error)
+                if last or not lacking:
+                    raise OutputError("the PDF could not be set; write names in plainer signs") from error
+                told = _with_stand_ins(told, lacking)
+            else:
+                return pdf
+    raise AssertionError("the last try returns or raises")
 
 
 def what_pdf_lacks() -> str:
@@ -75,13 +85,43 @@ def what_pdf_lacks() -> str:
     return ""
 
 
-def in_our_fonts(value: Any) -> Any:
-    """The same data with a ? for every sign that the fonts which come with typst may lack."""
+def _lacking(error: RuntimeError) -> frozenset[str]:
+    """The signs that no font here can show, as typst names them; accessible PDF holds none without its shape."""
+    said = str(getattr(error, "diagnostic", "") or error)
+    lacking: set[str] = set()
+    for shown in re.findall(r'the text `"(.*?)"` could not be displayed', said):
+        letter = {chr(int(code, 16)) for code in _ESCAPED.findall(shown)} | set(_ESCAPED.sub("", shown))
+        rare = {sign for sign in letter if not _is_common(sign)}
+        lacking |= rare or {sign for sign in letter if ord(sign) > 0x7E}  # what a mark stands on is there
+    return frozenset(lacking)
+
+
+def _with_stand_ins(value: Any, lacking: frozenset[str]) -> Any:
+    """The same data with a ? for every sign of `lacking`.
+
+    Raises OutputError where little could be read after that, as in a script that this computer has no font for.
+    """
+    signs = [sign for text in _texts(value) for sign in text if not sign.isspace()]
+    if sum(sign in lacking for sign in signs) > _MOST_LACKING * len(signs):
+        remedy = "install a font that has them, or leave the PDF out"
+        raise OutputError(f"the PDF could not be set: no font on this computer has its letters; {remedy}")
+    return _replaced(value, dict.fromkeys(map(ord, lacking), "?"))
+
+
+def _texts(value: Any) -> Iterator[str]:
+    if isinstance(value, dict | list | tuple):
+        for item in value.values() if isinstance(value, dict) else value:
+            yield from _texts(item)
+    elif isinstance(value, str):
+        yield value
+
+
+def _replaced(value: Any, table: dict[int, str]) -> Any:
     if isinstance(value, dict):
-        return {key: in_our_fonts(item) for key, item in value.items()}
+        return {key: _replaced(item, table) for key, item in value.items()}
     if isinstance(value, list | tuple):
-        return [in_our_fonts(item) for item in value]
-    return "".join(sign if _is_common(sign) else "?" for sign in value) if isinstance(value, str) else value
+        return [_replaced(item, table) for item in value]
+    return value.translate(table) if isinstance(value, str) else value
 
 
 def _is_common(sign: str) -> bool:
@@ -95,7 +135,7 @@ def _breakable(value: Any) -> Any:
     if isinstance(value, list | tuple):
         return [_breakable(item) for item in value]
     return (
-        _LONG_WORD.sub(lambda word: _MAY_BREAK.join(_PIECE.findall(word[0])), value)
+        _LONG_WORD.sub(lambda word: _MAY_BREAK.join(_PIECE.findall(word[0])), utf8(value).decode("utf-8"))
         if isinstance(value, str)
         else value
     )

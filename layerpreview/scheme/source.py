@@ -53,6 +53,7 @@ def toml_string(text: str) -> str:
 
 def _read(path: Path, shown: str, what: str) -> str:
     try:
+        path.name.encode("utf-8")  # what is written about it names it
         if path.is_dir():
             raise SchemeError(Problem(f"this is a folder, a {what} file is wanted", _files_in(path), shown))
         if not path.exists():

@@ -6,9 +6,10 @@ from collections.abc import Callable, Sequence
 from functools import cache
 from pathlib import Path
 
-from layerpreview.errors import InputError, Problem
+from layerpreview.errors import InputError, Problem, printable
 from layerpreview.job.sheet import MixSheet, make_sheet
 from layerpreview.output.agreement import how_agreed_beside
+from layerpreview.output.files import utf8
 from layerpreview.output.result import Result
 from layerpreview.output.sheet_code import code_text, first_signs
 from layerpreview.output.sheet_forms import sheet_html, sheet_json, sheet_pdf, sheet_result, sheet_text
@@ -39,7 +40,7 @@ def sheet(
     parts = shapes_of(scheme)
     surveys = [Survey(scheme, part) for part in parts]
     found = make_sheet(scheme, parts=parts, surveys=surveys, how_agreed=how_agreed_beside(scheme.file))
-    code = code_text(found, file=scheme.file.name or scheme.name, sha256=_signs(scheme))
+    code = code_text(found, file=printable(scheme.file.name or scheme.name), sha256=_signs(scheme))
     plain = wall_of(found, code=code)
 
     @cache
@@ -48,9 +49,9 @@ def sheet(
 
     ways: dict[str, Callable[[], bytes]] = {
         "pdf": lambda: sheet_pdf(found, wall(), paper=paper),
-        "html": lambda: sheet_html(found, wall()).encode(),
-        "text": lambda: sheet_text(found, plain).encode(),
-        "json": lambda: sheet_json(found).encode(),
+        "html": lambda: utf8(sheet_html(found, wall())),
+        "text": lambda: utf8(sheet_text(found, plain)),
+        "json": lambda: utf8(sheet_json(found)),
     }
     made = {NAMES[form]: ways[form] for form in dict.fromkeys(forms)}
     if templates:

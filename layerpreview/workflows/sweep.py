@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-import csv
-import io
 import re
 from collections.abc import Mapping
 from dataclasses import dataclass
@@ -17,7 +15,8 @@ from layerpreview.answers.reach import units_of
 from layerpreview.answers.sweep import Ranges, Swept, sweep
 from layerpreview.errors import InputError, Problem, SchemeError
 from layerpreview.finish.patches import per_mg_m2
-from layerpreview.output.files import written_together
+from layerpreview.output.csv_table import csv_rows
+from layerpreview.output.files import write_text, written_together
 from layerpreview.picture.spots import places_of
 from layerpreview.scheme import Scheme, load_scheme
 from layerpreview.scheme.report import Report
@@ -188,11 +187,7 @@ def columns_of(
 def _write(table: dict[str, np.ndarray], path: Path) -> None:
     if path.suffix == ".csv":
         rows = zip(*(column.tolist() for column in table.values()), strict=True)
-        made = io.StringIO(newline="")
-        writer = csv.writer(made, lineterminator="\n")
-        writer.writerow(table)
-        writer.writerows(rows)
-        path.write_bytes(made.getvalue().encode("utf-8"))
+        write_text(path, csv_rows(list(table), rows, line_end="\n"))
         return
     try:
         arrow, parquet = import_module("pyarrow"), import_module("pyarrow.parquet")
