@@ -10,6 +10,7 @@ import typer
 
 from layerpreview.cli import again, choose, day, desk, keep, learn, mend, practise, see, share, shelf, shop
 from layerpreview.cli.common import app, say
+from layerpreview.cli.typed_values import CheckedCommand
 from layerpreview.cli.usage import USAGE_ERROR, problem_of
 
 __all__ = [
@@ -28,6 +29,9 @@ __all__ = [
     "shelf",
     "shop",
 ]
+
+for _command in app.registered_commands:
+    _command.cls = CheckedCommand
 
 
 def main() -> None:

@@ -24,6 +24,7 @@ from layerpreview.cli.common import (
     say,
     typed,
 )
+from layerpreview.cli.typed_values import MOST_NUMBER, exposure_option, number, whole, word, years_option
 
 
 @app.command()
@@ -37,13 +38,11 @@ def ladder(
     strengths: Annotated[
         str, typer.Option("--strengths", metavar="X,...", help="Multiples of the scheme's strength.")
     ] = "0.5,1,2",
-    coats: Annotated[int, typer.Option("--coats", min=1, max=24, help="Coats across.")] = 8,
+    coats: Annotated[int, whole("--coats", "N", "Coats across.", low=1, high=24, example="8")] = 8,
     agreed: Annotated[
         str | None, typer.Option("--agreed", metavar="SxN", help="Mark a cell: strength x coats, for example 1x3.")
     ] = None,
-    cell: Annotated[
-        float, typer.Option("--cell", min=5, max=200, metavar="MM", help="Size of a cell in print.")
-    ] = 25.0,
+    cell: Annotated[float, number("--cell", "MM", "Size of a cell in print.", low=5, high=200, example="25")] = 25.0,
     light: Lights = None,
     view: Annotated[str, typer.Option("--view", metavar="DEG", help="Angle from straight on.")] = "0",
     lamp: Lamp = None,
@@ -54,7 +53,7 @@ def ladder(
 
     A grid of textured swatches to print at true size, each with its L*a*b* and the step to the next.
     """
-    from layerpreview.workflows.choices import views_from
+    from layerpreview.workflows.choices import view_from
     from layerpreview.workflows.ladder import agreed_from, ladder_files, strengths_from
 
     folder, aside = place_for(scheme, "ladder", out)
@@ -66,7 +65,7 @@ def ladder(
         strengths=strengths_from(strengths),
         most_coats=coats,
         lights=light,
-        view=views_from(view, lamp)[0],
+        view=view_from(view, lamp),
         around=around,
         cell_mm=cell,
         agreed=agreed_from(agreed) if agreed else None,
@@ -93,23 +92,27 @@ def reach(
         list[str] | None, typer.Option("--dyes", metavar="NAME", help='Repeat for more, or "library" for all.')
     ] = None,
     light: Lights = None,
-    within: Annotated[float, typer.Option("--within", min=0.0, help="CIEDE2000 that counts as reached.")] = 0.8,
+    within: Annotated[
+        float, number("--within", "DE", "CIEDE2000 that counts as reached.", low=0, high=100, example="0.8")
+    ] = 0.8,
     strongest: Annotated[
-        float, typer.Option("--strongest", metavar="ML/L", help="Strongest dye you would mix.")
+        float, number("--strongest", "ML/L", "Strongest dye you would mix.", low=0.1, high=500, example="40")
     ] = 40.0,
-    most_coats: Annotated[int, typer.Option("--most-coats", min=1, max=60, help="Most coats you would spray.")] = 8,
+    most_coats: Annotated[
+        int, whole("--most-coats", "N", "Most coats you would spray.", low=1, high=60, example="8")
+    ] = 8,
     films: Annotated[str, typer.Option("--films", metavar="UM,...", help="Wet films you can lay.")] = "20,40,65",
-    most_film: Annotated[float, typer.Option("--most-film", metavar="UM", help="Most wet film in all.")] = 400.0,
-    most_dyes: Annotated[int, typer.Option("--most-dyes", min=1, max=3, help="Most dyes in the mix.")] = 3,
+    most_film: Annotated[
+        float, number("--most-film", "UM", "Most wet film in all.", low=1, high=10_000, example="400")
+    ] = 400.0,
+    most_dyes: Annotated[int, whole("--most-dyes", "N", "Most dyes in the mix.", low=1, high=3, example="3")] = 3,
     coat: Annotated[
         int | None,
-        typer.Option(
-            "--coat", min=1, metavar="N", help="In place of this coat, the others as they are; not of all dye."
-        ),
+        whole("--coat", "N", "In place of this coat, the others as they are; not of all dye.", low=1, high=MOST_NUMBER),
     ] = None,
     reading: Annotated[
         str,
-        typer.Option("--reading", help="mean: that very colour; hue: its hue and depth over the base's own darkness."),
+        word("--reading", "NAME", "mean: that very colour; hue: its hue and depth over the base's own darkness."),
     ] = "mean",
 ) -> None:
     """Find the mix and coats that come closest to a colour.
@@ -149,20 +152,27 @@ def evenness(
     force: Force = False,
     as_json: Json = False,
     width: Width = 1600,
-    gun: Annotated[str | None, typer.Option("--gun", help="full, small or detail, not the scheme's.")] = None,
-    fan: Annotated[float | None, typer.Option("--fan", metavar="MM", help="Your fan's width.")] = None,
-    distance: Annotated[float | None, typer.Option("--distance", metavar="MM", help="Gun to part.")] = None,
-    beta: Annotated[
-        float | None, typer.Option("--beta", help="Shape of the fan: 1.5 ellipse, 2 parabola, 3 bell.")
+    gun: Annotated[str | None, word("--gun", "NAME", "full, small or detail, not the scheme's.")] = None,
+    fan: Annotated[float | None, number("--fan", "MM", "Your fan's width.", low=2, high=1000, example="220")] = None,
+    distance: Annotated[
+        float | None, number("--distance", "MM", "Gun to part.", low=5, high=1000, example="180")
     ] = None,
-    overlap: Annotated[float | None, typer.Option("--overlap", help="Share of the fan, 0 to 0.95.")] = None,
+    beta: Annotated[
+        float | None,
+        number("--beta", "N", "Shape of the fan: 1.5 ellipse, 2 parabola, 3 bell.", low=1, high=12, example="2"),
+    ] = None,
+    overlap: Annotated[
+        float | None, number("--overlap", "N", "Share of the fan, 0 to 0.95.", low=0, high=0.95, example="0.5")
+    ] = None,
     direction: Annotated[
         str | None, typer.Option("--direction", metavar="TEXT", help='Such as "lengthwise, then across" or "45 deg".')
     ] = None,
     crossed: Annotated[bool, typer.Option("--crossed", help="Every other coat at right angles.")] = False,
-    lines: Annotated[str | None, typer.Option("--lines", help="same, shifted, spread or random.")] = None,
-    seed: Annotated[int, typer.Option("--seed", min=0, help="Another number, another hand.")] = 7,
-    light: Annotated[str | None, typer.Option("--light", metavar="NAME", help="Instead of the first light.")] = None,
+    lines: Annotated[str | None, word("--lines", "NAME", "same, shifted, spread or random.")] = None,
+    seed: Annotated[
+        int, whole("--seed", "N", "Another number, another hand.", low=0, high=MOST_NUMBER, example="7")
+    ] = 7,
+    light: OneLight = None,
 ) -> None:
     """Show how even the coats will lie, and what would help.
 
@@ -195,9 +205,13 @@ def tolerance(
     scheme: SchemeFile,
     out: ResultsFolder = None,
     force: Force = False,
-    within: Annotated[float, typer.Option("--within", min=0.0, help="CIEDE2000 that is close enough.")] = 1.8,
-    runs: Annotated[int, typer.Option("--runs", min=100, max=200_000, help="How often it is tried.")] = 4000,
-    seed: Annotated[int, typer.Option("--seed", min=0, help="Another number, other tries.")] = 7,
+    within: Annotated[
+        float, number("--within", "DE", "CIEDE2000 that is close enough.", low=0, high=100, example="1.8")
+    ] = 1.8,
+    runs: Annotated[int, whole("--runs", "N", "How often it is tried.", low=100, high=200_000, example="4000")] = 4000,
+    seed: Annotated[
+        int, whole("--seed", "N", "Another number, other tries.", low=0, high=MOST_NUMBER, example="7")
+    ] = 7,
     light: OneLight = None,
     as_json: Json = False,
 ) -> None:
@@ -215,17 +229,13 @@ def tolerance(
 @app.command()
 def fade(
     scheme: SchemeFile,
-    exposure: Annotated[
-        float | None, typer.Option("--exposure", metavar="MLXH", help="Light in million lux hours.")
-    ] = None,
+    exposure: Annotated[float | None, exposure_option("Light in million lux hours.")] = None,
     years_window: Annotated[
-        float | None, typer.Option("--years-window", metavar="N", help="Or years at a window, behind glass (rough).")
+        float | None, years_option("--years-window", "Or years at a window, behind glass (rough).")
     ] = None,
-    years_room: Annotated[
-        float | None, typer.Option("--years-room", metavar="N", help="Or years on the wall of a room (rough).")
-    ] = None,
+    years_room: Annotated[float | None, years_option("--years-room", "Or years on the wall of a room (rough).")] = None,
     years_case: Annotated[
-        float | None, typer.Option("--years-case", metavar="N", help="Or years in a case, an hour a day out (rough).")
+        float | None, years_option("--years-case", "Or years in a case, an hour a day out (rough).")
     ] = None,
     step: Annotated[
         list[str] | None,

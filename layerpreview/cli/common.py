@@ -11,6 +11,7 @@ import typer
 from typer.core import TyperGroup
 
 from layerpreview import errors
+from layerpreview.cli.typed_values import number, read_light, whole
 
 if TYPE_CHECKING:
     from layerpreview.workflows.places import Place
@@ -78,20 +79,35 @@ Force = Annotated[
     bool, typer.Option("--force", help="Also replace files that were changed since, or are not from this tool.")
 ]
 Json = Annotated[bool, typer.Option("--json", help="Print the result as JSON.")]
-Width = Annotated[
-    int, typer.Option("--width", min=64, max=30_000, metavar="PX", help="Width of the pictures in pixels.")
-]
+Width = Annotated[int, whole("--width", "PX", "Width of the pictures in pixels.", low=64, high=30_000, example="1600")]
 
 Lights = Annotated[
     list[str] | None,
-    typer.Option("--light", metavar="NAME", help="Instead of the scheme's lights; repeat for more."),
+    typer.Option(
+        "--light",
+        metavar="NAME",
+        help="Instead of the scheme's lights, as D65 or daylight; repeat for more.",
+        parser=read_light,
+    ),
 ]
 
-OneLight = Annotated[str | None, typer.Option("--light", metavar="NAME", help="Instead of the scheme's first light.")]
+OneLight = Annotated[
+    str | None,
+    typer.Option(
+        "--light", metavar="NAME", help="Instead of the scheme's first light, as D65 or daylight.", parser=read_light
+    ),
+]
 
 Lamp = Annotated[
     float | None,
-    typer.Option("--lamp", metavar="DEG", help="One lamp at this angle from straight on, instead of even light."),
+    number(
+        "--lamp",
+        "DEG",
+        "One lamp at this angle from straight on, instead of even light.",
+        low=0,
+        high=80,
+        example="45",
+    ),
 ]
 
 Around = Annotated[

@@ -9,6 +9,7 @@ from typing import Annotated
 import typer
 
 from layerpreview.cli.common import app, say
+from layerpreview.cli.typed_values import whole
 
 
 @app.command()
@@ -19,7 +20,7 @@ def desk(
     no_open: Annotated[bool, typer.Option("--no-open", help="Do not open the browser.")] = False,
     port: Annotated[
         int | None,
-        typer.Option("--port", min=1024, max=65535, metavar="N", help="The port; a free one without it."),
+        whole("--port", "N", "The port; a free one without it.", low=1024, high=65535, example="8080"),
     ] = None,
     phone: Annotated[
         bool, typer.Option("--phone", help="Also let a phone in the local network come; asks first.")

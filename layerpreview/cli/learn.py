@@ -9,34 +9,32 @@ import typer
 
 from layerpreview import errors
 from layerpreview.cli.common import Force, Json, OutFolder, SchemeFile, answer, app, say, typed
+from layerpreview.cli.typed_values import MOST_NUMBER, number, read_light, whole, word
 
 Strength = Annotated[
     str | None, typer.Option("--strength", metavar="AMOUNT", help='Of the dye in the sprayed mix, as "12 mL/L".')
 ]
 Light = Annotated[
-    str | None, typer.Option("--light", metavar="NAME", help="The light it was read or photographed in; usual D65.")
+    str | None,
+    typer.Option(
+        "--light", metavar="NAME", help="The light it was read or photographed in; usual D65.", parser=read_light
+    ),
 ]
 _USUAL_COLUMNS = "0,1,2,3,4,5,6"
-CardBase = Annotated[
-    str | None, typer.Option("--base", metavar="KIND", help="The card's base: metal (usual), solid or wood.")
-]
+CardBase = Annotated[str | None, word("--base", "KIND", "The card's base: metal (usual), solid or wood.")]
 
 
 def _numbers(text: str | None, field: str, count: int) -> tuple[float, ...] | None:
     """The numbers in "1,2,3"; InputError where they are none or not `count` of them."""
-    from layerpreview.errors import InputError, Problem
+    from layerpreview.workflows.typed import numbers_typed
 
-    if text is None:
-        return None
-    try:
-        values = tuple(float(part) for part in text.split(","))
-    except ValueError:
-        values = ()
-    if len(values) != count:
-        example = {3: "62.5,12,48.1", 4: "120,80,40,40", 8: "60,50,940,55,935,640,58,642"}[count]
-        rule, remedy = f"{count} numbers with commas between are wanted", f"write for example {field}={example}"
-        raise InputError(Problem(rule, remedy, field=field, value=text))
-    return values
+    example = {3: "62.5,12,48.1", 4: "120,80,40,40", 8: "60,50,940,55,935,640,58,642"}[count]
+    most = 1000.0 if count == 3 else 200_000.0  # of a colour, and of pixels
+    return (
+        text
+        if text is None
+        else numbers_typed(text, field, least=count, most=count, low=-most, high=most, example=f"{field}={example}")
+    )
 
 
 @app.command()
@@ -76,15 +74,18 @@ def fit(
     base: CardBase = None,
     flake_spread: Annotated[str | None, typer.Option("--flake-spread", help="Of the card's metal base.")] = None,
     geometry: Annotated[
-        str | None, typer.Option("--geometry", help="even, 45/0, d/8 excluded or d/8 included (the mirror image).")
+        str | None, word("--geometry", "NAME", "even, 45/0, d/8 excluded or d/8 included (the mirror image).")
     ] = None,
-    sprayed: Annotated[str | None, typer.Option("--sprayed", help="masked (usual) or one by one.")] = None,
+    sprayed: Annotated[str | None, word("--sprayed", "NAME", "masked (usual) or one by one.")] = None,
     coats: Annotated[str, typer.Option("--coats", metavar="N,...", help="Photo: as for card.")] = _USUAL_COLUMNS,
     corners: Annotated[
         str | None,
         typer.Option("--corners", metavar="X,Y,...", help="Photo: the four marks, clockwise from the holed."),
     ] = None,
-    grey: Annotated[float | None, typer.Option("--grey", help="Photo: reflectance of the grey card, as 0.18.")] = None,
+    grey: Annotated[
+        float | None,
+        number("--grey", "R", "Photo: reflectance of the grey card, as 0.18.", low=0.01, high=1, example="0.18"),
+    ] = None,
     chart: Annotated[
         str | None, typer.Option("--chart", metavar="find|X,Y,W,H", help="Photo: a 24-patch chart; where, in pixels.")
     ] = None,
@@ -128,7 +129,7 @@ def fit(
         coats=read_columns(coats),
         corners=_numbers(corners, "--corners", 8),
         grey=grey,
-        chart="find" if chart == "find" else _numbers(chart, "--chart", 4),
+        chart="find" if chart and chart.strip().lower() == "find" else _numbers(chart, "--chart", 4),
         chart_values=chart_values,
         earlier=earlier,
         after_clear=after_clear,
@@ -204,14 +205,14 @@ def import_spectrum(
         str | None, typer.Option("--sample", "--column", help="Which spectrum of the file, by its name.")
     ] = None,
     quantity: Annotated[
-        str | None, typer.Option("--quantity", help="absorbance, transmittance or reflectance, if the file is silent.")
+        str | None, word("--quantity", "NAME", "absorbance, transmittance or reflectance, if the file is silent.")
     ] = None,
     blank: Annotated[
         str | None, typer.Option("--blank", metavar="NAME|FILE", help="Read without dye; else one called blank.")
     ] = None,
     no_blank: Annotated[bool, typer.Option("--no-blank", help="Leave the blank out.")] = False,
     baseline: Annotated[
-        str | None, typer.Option("--baseline", help="flat: take the least absorbance in the visible off.")
+        str | None, word("--baseline", "NAME", "flat: take the least absorbance in the visible off.")
     ] = None,
     concentrate: Annotated[str | None, typer.Option("--concentrate", help='The dye as sold, as "40 g/L".')] = None,
     out: OutFolder = None,
@@ -247,10 +248,12 @@ def import_spectrum(
 @app.command()
 def progress(
     scheme: SchemeFile,
-    coats_done: Annotated[int, typer.Option("--coats-done", metavar="N", help="Coats of this entry that are on.")],
+    coats_done: Annotated[
+        int, whole("--coats-done", "N", "Coats of this entry that are on.", low=0, high=60, example="2")
+    ],
     mix: Annotated[str | None, typer.Option("--mix", help="Which mix; usual the last that goes to the middle.")] = None,
     coat: Annotated[
-        int | None, typer.Option("--coat", metavar="N", help="Which coat, by its number in figures.")
+        int | None, whole("--coat", "N", "Which coat, by its number in figures.", low=1, high=MOST_NUMBER)
     ] = None,
     lab: Annotated[str | None, typer.Option("--lab", metavar="L,a,b", help="A reading.")] = None,
     srgb: Annotated[str | None, typer.Option("--srgb", metavar="#RRGGBB", help="A reading.")] = None,
@@ -259,7 +262,9 @@ def progress(
     ] = None,
     patch: Annotated[str | None, typer.Option("--patch", metavar="X,Y,W,H", help="The spot, in pixels.")] = None,
     white: Annotated[str | None, typer.Option("--white", metavar="X,Y,W,H", help="A white card beside it.")] = None,
-    white_reflectance: Annotated[float, typer.Option("--white-reflectance", min=0.02, max=1.0)] = 0.9,
+    white_reflectance: Annotated[
+        float, number("--white-reflectance", "R", "Of that white card.", low=0.02, high=1, example="0.9")
+    ] = 0.9,
     light: Light = None,
     witness: Annotated[
         bool, typer.Option("--witness", help="Read from a card, sprayed where the coat is fullest.")

@@ -8,13 +8,14 @@ from typing import Annotated
 import typer
 
 from layerpreview.cli.common import Force, OutFolder, app, say
+from layerpreview.cli.typed_values import whole
 
 
 @app.command()
 def practise(
     show: Annotated[
         int | None,
-        typer.Option("--show", min=1, max=20, metavar="N", help="Only write round N and its answer as pictures."),
+        whole("--show", "N", "Only write round N and its answer as pictures.", low=1, high=20),
     ] = None,
     out: OutFolder = None,
     force: Force = False,

@@ -25,6 +25,7 @@ from layerpreview.cli.common import (
     say,
     typed,
 )
+from layerpreview.cli.typed_values import number, whole
 
 DEMO_BOARD_PX = 1000
 
@@ -100,7 +101,7 @@ def start(
         typer.Option("--drawn", metavar="FILE", help="A copy of the photo with a bright green line round the part."),
     ] = None,
     turn: Annotated[
-        float, typer.Option("--turn", metavar="DEG", min=-360.0, max=360.0, help="Turn the part, clockwise.")
+        float, number("--turn", "DEG", "Turn the part, clockwise.", low=-360, high=360, example="-30")
     ] = 0.0,
     kind: Annotated[
         str, typer.Option("--kind", metavar="NAME", help="What the base in the photo is: metal, solid or wood.")
@@ -217,10 +218,10 @@ def turn(
     scheme: SchemeFile,
     out: ResultsFolder = None,
     force: Force = False,
-    width: Annotated[int, typer.Option("--width", min=64, max=2000, metavar="PX", help="Width in pixels.")] = 480,
+    width: Annotated[int, whole("--width", "PX", "Width in pixels.", low=64, high=2000, example="480")] = 480,
     light: OneLight = None,
     around: Around = "window",
-    frames: Annotated[int, typer.Option("--frames", min=2, max=120, help="Pictures of one turn.")] = 36,
+    frames: Annotated[int, whole("--frames", "N", "Pictures of one turn.", low=2, high=120, example="36")] = 36,
     as_json: Json = False,
 ) -> None:
     """Make a small moving picture of the part turning, to send."""

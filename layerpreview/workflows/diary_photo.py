@@ -38,6 +38,7 @@ from layerpreview.surface.touched_photo import TouchedPhoto, touched_photo
 from layerpreview.workflows.diary import all_said, scheme_and_log
 from layerpreview.workflows.places import PHOTOS
 from layerpreview.workflows.progress import BY_ONE_WHITE, before_cutting, progress_entry, rgb_to_lab, touched_rgb
+from layerpreview.workflows.typed import place_typed
 
 _LEAST_LAID = 0.05
 
@@ -239,16 +240,4 @@ def touch_typed(text: str, field: str) -> Touch:
     >>> touch_typed("15 %, 0.3", "--white")
     (0.15, 0.3)
     """
-    found = []
-    for part in text.split(","):
-        number, percent, rest = part.strip().partition("%")
-        try:
-            found.append(round(float(number) / (100.0 if percent else 1.0), 6))
-        except ValueError:
-            found.append(-1.0)
-        if rest.strip():
-            found.append(-1.0)
-    if len(found) != 2 or not all(0.0 <= share <= 1.0 for share in found):
-        rule = "a place in the picture is wanted: how far across and how far down, as shares of it"
-        raise InputError(Problem(rule, f'write for example {field} "15 %, 30 %"', field=field, value=text))
-    return found[0], found[1]
+    return place_typed(text, field)

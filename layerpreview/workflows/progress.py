@@ -14,10 +14,10 @@ from numpy.typing import NDArray
 from layerpreview.answers.progress import PHOTO_NOISE, READING_NOISE, Progress, entry_to_judge, standing
 from layerpreview.colour import (
     DISPLAY_WHITE_XYZ,
-    LIGHT_NAMES,
     RGB_LIN_TO_XYZ,
     delta_e_2000,
     instrument_lab_to_lab,
+    light_called,
     srgb_hex_to_rgb_lin,
     xyz_to_lab,
 )
@@ -241,8 +241,7 @@ def _lab(reading: Reading, light: str, observer_deg: int) -> tuple[F64, list[str
     if len(given) != 1:
         rule = f"exactly one reading is wanted, got {' and '.join(given) or 'none'}"
         raise InputError(Problem(rule, "give --lab 62,18,44 or --srgb #b0763c or --photo with --patch and --white"))
-    if light not in LIGHT_NAMES:
-        raise InputError(Problem("no such light", f"use one of {', '.join(LIGHT_NAMES)}", field="--light", value=light))
+    light = light_called(light)
     if reading.lab is not None:
         stated = _stated_lab(reading.lab)
         lab = instrument_lab_to_lab(stated, light=light, observer_deg=observer_deg)

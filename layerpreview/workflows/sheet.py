@@ -20,6 +20,7 @@ from layerpreview.output.typst_pdf import PAPERS, what_pdf_lacks
 from layerpreview.picture.faces import shapes_of
 from layerpreview.picture.survey import Survey
 from layerpreview.scheme import Scheme, load_scheme
+from layerpreview.workflows.typed import in_words
 
 NAMES = {"pdf": "mix_sheet.pdf", "html": "mix_sheet.html", "text": "mix_sheet.txt", "json": "mix_sheet.json"}
 TEMPLATES = "templates.pdf"
@@ -96,7 +97,7 @@ def sheet_files(
     The choices are those of `sheet`. Raises SchemeError, PictureError, InputError or OutputError; nothing is written
     then.
     """
-    _check(forms, paper)
+    forms, paper = [form.strip().lower() for form in forms], in_words(paper, tuple(PAPERS), "--paper")
     return sheet(load_scheme(scheme_path), forms=forms, paper=paper, templates=templates).save(out, force=force)
 
 

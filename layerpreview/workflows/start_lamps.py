@@ -29,6 +29,7 @@ from layerpreview.workflows.photographed import Photographed, photographed
 from layerpreview.workflows.places import SCHEME_NAME
 from layerpreview.workflows.start_photo import NOTES_NAME, faces, not_usable, notes
 from layerpreview.workflows.starter import ANOTHER_JOB, FIRST_JOB, FIRST_NAME, Started, first_picture, starter
+from layerpreview.workflows.typed import numbers_typed
 
 F32 = NDArray[np.float32]
 F64 = NDArray[np.float64]
@@ -135,10 +136,7 @@ silver = "{{silver}}"                  # the flakes that the slopes were worked 
 
 def read_heights(text: str) -> tuple[float, ...]:
     """Return the height of each lamp [deg] from "45", one for all, or "40,45,50". Raises InputError."""
-    try:
-        heights = tuple(float(part) for part in text.split(","))
-    except ValueError:
-        heights = ()
+    heights = numbers_typed(text, "--lamp-heights", most=3, low=0.0, high=90.0, example="45")
     heights = heights * 3 if len(heights) == 1 else heights
     check_heights(heights, text)
     return heights

@@ -78,10 +78,11 @@ def part_from(text: str) -> tuple[int, int]:
     >>> part_from("2/4")
     (2, 4)
     """
-    part, _, parts = text.partition("/")
-    if part.strip().isdigit() and parts.strip().isdigit():
-        return int(part), int(parts)
-    raise InputError(Problem("which part of how many", "write 1/4", field="--part", value=text))
+    found = re.fullmatch(r"\s*([0-9]{1,6})\s*/\s*([0-9]{1,6})\s*", text)
+    if found and 1 <= int(found[1]) <= int(found[2]):
+        return int(found[1]), int(found[2])
+    rule = "which part of how many is wanted, the first number no larger than the second"
+    raise InputError(Problem(rule, "write for example 1/4", field="--part", value=text))
 
 
 def read_ranges(path: Path, scheme: Scheme) -> tuple[Ranges, dict[str, bool]]:

@@ -31,7 +31,7 @@ from layerpreview.scheme import Scheme, load_scheme
 from layerpreview.spray.passes import HANDS
 from layerpreview.surface.damage import Damage, damage_of_mask, damage_of_ring
 from layerpreview.surface.picture_file import read_picture
-from layerpreview.units import Range, UnitError, parse_quantity
+from layerpreview.units import Range, UnitError, parse_number, parse_quantity
 from layerpreview.workflows.choices import MARGIN, with_lights
 from layerpreview.workflows.fade import steps_known
 
@@ -136,7 +136,8 @@ def corners_from(text: str) -> list[tuple[float, float]]:
     *pairs, unit = text.split() or [""]
     try:
         named = parse_quantity(f"1 {unit}", "length")
-        corners = [(float(x) * named, float(y) * named) for x, y in (pair.split(",") for pair in pairs)]
+        found = [(parse_number(x), parse_number(y)) for x, y in (pair.split(",") for pair in pairs)]
+        corners = [(x * named, y * named) for x, y in found]
     except (UnitError, ValueError):
         raise InputError(
             Problem("these are no corners with a unit", HOW, field="--damage", value=f'"{text}"')
