@@ -37,7 +37,7 @@ for _command in app.registered_commands:
 def main() -> None:
     """Run the command line; every expected failure is one clear line a problem.
 
-    Exit 0 done, 1 no answer, 2 input that cannot be used, 3 a fault of ours, 130 stopped by Ctrl-C.
+    Exit 0 done, 1 no give, 2 input that cannot be used, 3 a fault of ours, 130 stopped by Ctrl-C.
     """
     from layerpreview.errors import LayerPreviewError, NoAnswerError, lines_told
     from layerpreview.stops import Ended, stopped

@@ -17,8 +17,8 @@ from layerpreview.cli.common import (
     ResultsFolder,
     SchemeFile,
     Width,
-    answer,
     app,
+    give,
     place_for,
     reason_as_json,
     say,
@@ -71,7 +71,7 @@ def ladder(
         agreed=agreed_from(agreed) if agreed else None,
     )
     if as_json:
-        answer(made.json())
+        give(made.json())
     say(f"Wrote {', '.join(made.files)} to {made.folder}{aside}")
     say(f"Next: choose a cell, then see how even it will lie: layerpreview evenness {typed(scheme)}")
 
@@ -138,7 +138,7 @@ def reach(
         coat=coat,
         reading=reading,
     )
-    answer(found.json() if as_json else found.text())
+    give(found.json() if as_json else found.text())
     say(f"Wrote {', '.join(found.files)} to {found.folder}{aside}")
     if not found.reached:
         raise NoAnswerError(found.verdict)
@@ -195,7 +195,7 @@ def evenness(
     )
     folder, aside = place_for(scheme, "evenness", out)
     found = evenness_files(scheme, out=folder, force=force, options=options, light=light, width_px=width)
-    answer(found.json() if as_json else found.text())
+    give(found.json() if as_json else found.text())
     say(f"Wrote {', '.join(found.files)} to {found.folder}{aside}")
     say(f"Next: open {folder / 'evenness.png'}, or see how sure the colour is: layerpreview tolerance {typed(scheme)}")
 
@@ -221,7 +221,7 @@ def tolerance(
     folder, aside = place_for(scheme, "tolerance", out)
     with reason_as_json(as_json):
         found = tolerance_files(scheme, out=folder, force=force, within_de00=within, runs=runs, seed=seed, light=light)
-    answer(found.json() if as_json else found.text())
+    give(found.json() if as_json else found.text())
     say(f"Wrote {', '.join(found.files)} to {found.folder}{aside}")
     say("Next: measure the input that matters most, write it into the scheme, and run this again")
 
@@ -265,7 +265,7 @@ def fade(
             light=light,
             force=force,
         )
-    answer(found.json() if as_json else found.text())
+    give(found.json() if as_json else found.text())
     say(f"Wrote {', '.join(found.files)} to {found.folder}{aside}")
     say(f"Next: open {folder / 'fade.png'}; for a dye that fades too far, look for one with a higher step on its sheet")
 
@@ -292,6 +292,6 @@ def sweep(
     table = out or folder / "sweep.csv"
     made = sweep_file(scheme, ranges, out=table, force=force, part=part_from(part))
     if as_json:
-        answer(plain_json(made))
+        give(plain_json(made))
     say(f"Wrote {made.runs} rows to {made.file}{aside}")
     say("Next: open it in any spreadsheet")

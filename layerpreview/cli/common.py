@@ -53,7 +53,7 @@ def _show_version(asked: bool) -> None:
     if asked:
         from layerpreview import __version__
 
-        answer(f"layerpreview {__version__}", end="\n")
+        give(f"layerpreview {__version__}", end="\n")
         raise typer.Exit
 
 
@@ -128,7 +128,7 @@ def say(text: str) -> None:
     typer.echo(_harmless(text), err=True)
 
 
-def answer(text: str, *, end: str = "") -> None:
+def give(text: str, *, end: str = "") -> None:
     """Print a result to stdout."""
     typer.echo(_harmless(text) + end, nl=False)
 
@@ -142,14 +142,14 @@ def _harmless(text: str) -> str:
 
 @contextmanager
 def reason_as_json(as_json: bool) -> Iterator[None]:
-    """Where there is no answer, give the reason as JSON to those who asked for that; the exit code tells it too."""
+    """Where there is no give, give the reason as JSON to those who asked for that; the exit code tells it too."""
     try:
         yield
     except errors.NoAnswerError as error:
         if as_json:
             from layerpreview.output.plain_json import plain_json
 
-            answer(plain_json({"reason": str(error)}))
+            give(plain_json({"reason": str(error)}))
         raise
 
 

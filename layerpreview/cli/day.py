@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Annotated
 import typer
 
 from layerpreview import errors
-from layerpreview.cli.common import Json, answer, app, say, typed
+from layerpreview.cli.common import Json, app, give, say, typed
 
 if TYPE_CHECKING:
     from layerpreview.answers.day import Day, DiaryEntry
@@ -96,7 +96,7 @@ def diary(
         written, day = typed_said(job, told)
     else:
         day = look(job)
-    answer(day.json() if as_json else day.text())
+    give(day.json() if as_json else day.text())
     if gone is not None:
         say(f"Withdrew line {gone} of the diary")
     for entry in written:
@@ -160,15 +160,15 @@ def _photos(
             note=told.note or "",
         )
         if as_json:
-            answer(plain_json(found))
+            give(plain_json(found))
         else:
-            answer("\n".join([*found.words, *(f"note: {note}" for note in found.notes)]), end="\n")
+            give("\n".join([*found.words, *(f"note: {note}" for note in found.notes)]), end="\n")
         kept = "The diary has this photo already" if found.known else "Wrote the photo into the diary"
         say(f"{kept}: {found.photo.file}")
     if strip:
         made = strip_file(job)
         if as_json and photo is None:
-            answer(plain_json({"file": str(made.file), "photos": made.photos, "notes": made.notes}))
+            give(plain_json({"file": str(made.file), "photos": made.photos, "notes": made.notes}))
         say(f"Wrote {typed(made.file) if made.file else ''}")
         say("Next: show it beside the panel it is to match")
     else:

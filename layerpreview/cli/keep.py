@@ -7,7 +7,7 @@ from typing import Annotated
 
 import typer
 
-from layerpreview.cli.common import Force, Json, ResultsFolder, Width, answer, app, say, typed
+from layerpreview.cli.common import Force, Json, ResultsFolder, Width, app, give, say, typed
 
 
 @app.command()
@@ -33,7 +33,7 @@ def record(
     folder, aside = made.place
     if as_json:
         told = {"folder": folder, "file": made.file, "size_bytes": made.size_bytes, "missing": made.missing}
-        answer(plain_json({**told, "record": made.content.model_dump()}))
+        give(plain_json({**told, "record": made.content.model_dump()}))
     for words in made.missing:
         say(f"it does without: {words}")
     say(f"Wrote {made.file} to {folder}{aside}: {made.size_bytes / 1e6:.1f} MB")
@@ -53,8 +53,8 @@ def check_record(
 
     found = checked(file)
     if as_json:
-        answer(plain_json(found))
+        give(plain_json(found))
         return
     for line in checked_lines(found):
-        answer(line, end="\n")
+        give(line, end="\n")
     say("Next: unpack it; READ_ME.txt says how to make the finish again, with this program or by hand")

@@ -8,7 +8,7 @@ from typing import Annotated, Any
 import typer
 
 from layerpreview import errors
-from layerpreview.cli.common import Force, Json, OutFolder, SchemeFile, answer, app, say, typed
+from layerpreview.cli.common import Force, Json, OutFolder, SchemeFile, app, give, say, typed
 from layerpreview.cli.typed_values import MOST_NUMBER, number, read_light, whole, word
 
 Strength = Annotated[
@@ -140,7 +140,7 @@ def fit(
         if len(cards) > 1
         else fit_files(cards[0], out=folder, options=options, scheme=for_scheme, force=force)
     )
-    answer(found.json() if as_json else found.text())
+    give(found.json() if as_json else found.text())
     dye_file, picture, *_ = found.files
     say(f"Wrote {', '.join(found.files)} to {found.folder}{aside}")
     beside = for_scheme if for_scheme and folder == for_scheme.parent else None
@@ -185,10 +185,10 @@ def fit_mix(
     options = FitOptions(film=film, light=light, base=base, flake_spread=flake_spread)
     told = mix_of_card(source, {Path(pair[0]): pair[1] for pair in pairs}, options=options)
     if as_json:
-        answer(plain_json(told))
+        give(plain_json(told))
     for dye_name, share in () if as_json else told.share.items():
         ends = f"{100 * share.low:.0f} to {100 * share.high:.0f}"
-        answer(f"{dye_name}: {100 * share.likely:.0f} % of the {told.meant[dye_name]} meant ({ends} %)", end="\n")
+        give(f"{dye_name}: {100 * share.likely:.0f} % of the {told.meant[dye_name]} meant ({ends} %)", end="\n")
     for note in told.notes:
         say(f"note: {note}")
 
@@ -238,7 +238,7 @@ def import_spectrum(
         force=force,
     )
     if as_json:
-        answer(plain_json(made))
+        give(plain_json(made))
     for note in made.notes:
         say(f"note: {note}")
     say(f"Wrote {made.dye_file}")
@@ -303,7 +303,7 @@ def progress(
         log=log,
         keep=keep,
     )
-    answer(plain_json(found) if as_json else progress_text(found))
+    give(plain_json(found) if as_json else progress_text(found))
     if not found.logged:
         raise NoAnswerError(f"not logged: {found.standing.misfit}; look again, or add --keep to log it all the same")
     readings = f"{found.readings_in_log} reading{'' if found.readings_in_log == 1 else 's'}"

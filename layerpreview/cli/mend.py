@@ -7,7 +7,7 @@ from typing import Annotated
 
 import typer
 
-from layerpreview.cli.common import Force, Json, Lights, ResultsFolder, answer, app, place_for, reason_as_json, say
+from layerpreview.cli.common import Force, Json, Lights, ResultsFolder, app, give, place_for, reason_as_json, say
 from layerpreview.cli.typed_values import exposure_option, whole, word, years_option
 
 Job = Annotated[Path, typer.Argument(metavar="JOB", help="The job's folder, or its scheme file.", show_default=False)]
@@ -81,6 +81,6 @@ def touch_up(
             lights=light,
             width_px=width,
         )
-    answer(found.json() if as_json else found.text())
+    give(found.json() if as_json else found.text())
     say(f"Wrote {', '.join(found.files)} to {found.folder}{aside}")
     say(f"Next: open {folder / 'touch_up.png'}, mix the small batch, and spray a card beside the part first")

@@ -18,8 +18,8 @@ from layerpreview.cli.common import (
     ResultsFolder,
     SchemeFile,
     Width,
-    answer,
     app,
+    give,
     next_step,
     place_for,
     say,
@@ -44,7 +44,7 @@ def demo(out: OutFolder = None, force: Force = False) -> None:
     from layerpreview.workflows.start import run_demo
 
     started, rendered = run_demo(out or Path("out", "demo"), force=force)
-    answer(figures_text(rendered.figures), end="\n")
+    give(figures_text(rendered.figures), end="\n")
     told(rendered)
     folder = started.folder / "board"
     board = board_file([started.scheme], out=folder, force=force, width_px=DEMO_BOARD_PX)
@@ -136,7 +136,7 @@ def start(
         tell=say,
     )
     if as_json:
-        answer(plain_json(started))
+        give(plain_json(started))
     for line in started.said:
         say(line)
     say(f"Wrote {', '.join(started.files)} to {started.folder}")
@@ -159,7 +159,7 @@ def check(scheme: SchemeFile, as_json: Json = False) -> None:
     from layerpreview.workflows.check import check_scheme
 
     checked = check_scheme(scheme)
-    answer(plain_json(checked) if as_json else "\n".join(checked.lines) + "\n")
+    give(plain_json(checked) if as_json else "\n".join(checked.lines) + "\n")
     for warning in checked.warnings:
         say(f"look again: {warning}")
     next_step("if this is what you mean, run", render=scheme)
@@ -204,7 +204,7 @@ def render(
         lifelike=lifelike,
     )
     if as_json:
-        answer(plain_json(rendered))
+        give(plain_json(rendered))
     told(rendered, aside)
     if timing:
         for name, seconds in rendered.timing.items():
@@ -239,7 +239,7 @@ def turn(
         frames=frames,
     )
     if as_json:
-        answer(plain_json(turning))
+        give(plain_json(turning))
     say(f"Wrote {turning.file}{aside}: {turning.size_bytes / 1e6:.1f} MB, {len(turning.views_deg)} pictures")
     say("Next: open it in any browser, or send it as it is")
 
@@ -253,7 +253,7 @@ def figures(scheme: SchemeFile, as_json: Json = False) -> None:
     from layerpreview.workflows.check import scheme_figures
 
     found = scheme_figures(scheme)
-    answer(found.json() if as_json else found.text())
+    give(found.json() if as_json else found.text())
 
 
 def told(rendered: Rendered, aside: str = "") -> None:

@@ -7,7 +7,7 @@ from typing import Annotated
 
 import typer
 
-from layerpreview.cli.common import Force, Json, ResultsFolder, SchemeFile, Width, answer, app, place_for, say, typed
+from layerpreview.cli.common import Force, Json, ResultsFolder, SchemeFile, Width, app, give, place_for, say, typed
 
 
 @app.command()
@@ -29,7 +29,7 @@ def sheet(
 
     if show or as_json:
         found = mix_sheet(scheme)
-        answer(found.json() if as_json else found.text())
+        give(found.json() if as_json else found.text())
         return
     folder, aside = place_for(scheme, "sheet", out)
     forms = form or USUAL_FORMS
@@ -85,7 +85,7 @@ def board(
         pdf=pdf,
     )
     if as_json:
-        answer(made.json())
+        give(made.json())
     size = f"{made.size_bytes / 1e6:.1f} MB, {len(made.options)} option" + ("s" if len(made.options) > 1 else "")
     for part in made.page.too_large:
         say(f"Large: {part.what} of option {LETTERS[part.option]} takes {part.size_bytes / 1e6:.1f} MB ({part.why})")
@@ -113,11 +113,11 @@ def agree(
 
     agreed = agree_choice(" ".join(code), job=job, force=force)
     if as_json:
-        answer(plain_json(agreed))
+        give(plain_json(agreed))
     else:
-        answer(f"Agreed on {agreed.time.astimezone():%Y-%m-%d %H:%M}: option {agreed.option}, {agreed.name}", end="\n")
+        give(f"Agreed on {agreed.time.astimezone():%Y-%m-%d %H:%M}: option {agreed.option}, {agreed.name}", end="\n")
         for line in (*agreed.agreed, *([f"note: {agreed.note}"] if agreed.note else [])):
-            answer(f"  {line}", end="\n")
+            give(f"  {line}", end="\n")
     for caution in agreed.cautions:
         say(f"look again: {caution}")
     say(f"Wrote {agreed.scheme}, recorded in {agreed.log}")
@@ -140,6 +140,6 @@ def tell_log(
     from layerpreview.workflows.log import job_log, log_text
 
     found = job_log(job, withdraw=withdraw)
-    answer(plain_json(found) if as_json else log_text(found))
+    give(plain_json(found) if as_json else log_text(found))
     if found.withdrawn_now:
         say(f"Withdrew line {found.withdrawn_now} of {typed(found.log)}")

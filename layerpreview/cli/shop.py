@@ -7,7 +7,7 @@ from typing import Annotated
 
 import typer
 
-from layerpreview.cli.common import Json, answer, app, say, typed
+from layerpreview.cli.common import Json, app, give, say, typed
 
 
 @app.command()
@@ -26,7 +26,7 @@ def teach(
     from layerpreview.workflows.shop_values import learn_values
 
     found = learn_values(jobs, write=write)
-    answer(found.json() if as_json else found.text())
+    give(found.json() if as_json else found.text())
     if found.kept:
         say(f"Wrote {typed(found.values.file)}: schemes beside it and one folder below are read with it from now on")
         say(f"Next: see what changes: layerpreview check {typed(jobs[0] if jobs[0].is_file() else _scheme(jobs[0]))}")
