@@ -8,7 +8,7 @@ from typing import Any
 
 import typer
 
-from layerpreview.cli.common import ORDER
+from layerpreview.cli.groups import ORDER
 from layerpreview.errors import Problem, typed
 
 USAGE_ERROR: type[Exception] = next(kind for kind in typer.BadParameter.__mro__ if kind.__name__ == "ClickException")

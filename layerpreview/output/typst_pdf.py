@@ -9,6 +9,7 @@ from importlib import resources
 from pathlib import Path
 from typing import Any, Literal
 
+from layerpreview.doing import doing
 from layerpreview.errors import InputError, OutputError, Problem
 from layerpreview.output.plain_json import json_line
 
@@ -49,6 +50,7 @@ def compile_pdf(
     document = json_line({**_breakable(dict(data)), "paper": PAPERS[paper], "fonts": FONTS})
     source = (resources.files("layerpreview") / "data" / template).read_bytes()
     common = all(map(_is_common, document))
+    doing("setting the pages")
     try:
         with tempfile.TemporaryDirectory() as folder:
             for name, content in {"page.typ": source, **(files or {})}.items():

@@ -6,6 +6,7 @@ from collections.abc import Callable, Sequence
 from functools import cache
 from pathlib import Path
 
+from layerpreview.doing import doing
 from layerpreview.errors import InputError, Problem
 from layerpreview.job.sheet import MixSheet, make_sheet
 from layerpreview.output.agreement import how_agreed_beside
@@ -96,6 +97,7 @@ def sheet_files(
     then.
     """
     _check(forms, paper)
+    doing("working out amounts and colours of the sheet")
     return sheet(load_scheme(scheme_path), forms=forms, paper=paper, templates=templates).save(out, force=force)
 
 
