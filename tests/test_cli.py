@@ -144,7 +144,7 @@ def test_a_job_from_start_to_finish(run: Run, tmp_path: Path) -> None:
     code, out, err = run("figures", Path("my job", "scheme.toml"))
     assert code == 0
     assert "orange" in out
-    assert err == ""
+    assert [line[:5] for line in err.splitlines()] == ["Next:"]
 
 
 @pytest.mark.slow
@@ -266,10 +266,10 @@ def test_the_log_from_board_to_withdrawal(run: Run, save_scheme: Save, tmp_path:
     assert json.loads(out)["logged"] is True
 
     code, out, err = run("log", tmp_path, "--withdraw", "--json")
-    assert (code, err.splitlines()) == (0, [f"Withdrew line 3 of {tmp_path / 'job-log.jsonl'}"])
+    assert (code, err.splitlines()[0]) == (0, f"Withdrew line 3 of {tmp_path / 'job-log.jsonl'}")
     assert [entry["withdrawn"] for entry in json.loads(out)["entries"]] == [False, False, True, False]
     code, out, err = run("log", tmp_path)
-    assert (code, err, len(out.splitlines())) == (0, "", 4)
+    assert (code, len(err.splitlines()), len(out.splitlines())) == (0, 1, 4)
     _refused(run("log", tmp_path / "board"), "there is no log here")
 
 
