@@ -85,7 +85,7 @@ def choose_files(
     if not any(isinstance(coat, DyeCoat) for coat in scheme.coats):
         raise NoAnswerError(f"{scheme.name}: no coat in it is dye, so there is nothing to choose")
     answers, aside = [], ""
-    for name in each_of("asking one thing after another", asked, len(asked)):
+    for name in each_of(f"{len(asked)} questions", asked, len(asked)):
         way = _WAYS[name]
         folder, aside = Place(out / way.command) if out else results_place(scheme_path, way.command)
         made = way.make(scheme_path, colour or "", folder, force, width_px)
