@@ -80,9 +80,8 @@ def read_picture(path: str | Path) -> PictureData:
         _refuse(path, "not a picture this program can read", f"check the file, or {_SAVE_AGAIN}")
     except Image.DecompressionBombError:
         _refuse(path, "larger than 150 megapixels", "save it smaller; 24 megapixels are plenty")
-    except (OSError, ValueError, SyntaxError, EOFError, struct.error, IndexError, KeyError, TypeError) as error:
-        reason = " ".join(str(error).split()).rstrip(".")
-        _refuse(path, f"broken or cut short ({reason})", f"copy it again from its source, or {_SAVE_AGAIN}")
+    except (OSError, ValueError, SyntaxError, EOFError, struct.error, IndexError, KeyError, TypeError):
+        _refuse(path, "broken or cut short", f"copy it again from its source, or {_SAVE_AGAIN}")
 
 
 def _bytes(path: Path) -> bytes:
@@ -198,8 +197,8 @@ def _tiff(data: bytes, picture: Image.Image, path: Path) -> PictureData:
         kind = getattr(page.photometric, "name", "")
         try:
             values = np.asarray(page.asarray())
-        except Exception as error:  # tifffile raises what its codecs raise
-            _refuse(path, f"a TIFF that cannot be unpacked ({' '.join(str(error).split())})", _SAVE_AGAIN)
+        except Exception:  # tifffile raises what its codecs raise
+            _refuse(path, "a TIFF that cannot be unpacked", _SAVE_AGAIN)
         planes_first = int(page.planarconfig or 1) == 2 and values.ndim == 3
     if planes_first:
         values = np.moveaxis(values, 0, -1)
