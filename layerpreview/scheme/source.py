@@ -130,8 +130,13 @@ def _short(text: str) -> str:
     return printable if len(printable) <= 60 else printable[:56] + " ..."
 
 
-_UNQUOTED = re.compile(r"""=\s*([+-]?\d[\d.,/ -]*(?:[A-Za-zµμ%°][A-Za-z/%° ]*+|["'′″])|[+-]?\d+,\d+(?=\s*$))(?!\s*=)""")
+_UNQUOTED = re.compile(
+    r"""=\s*([+-]?\d[\d.,/ -]*(?:[A-Za-zµμ%°][A-Za-z/%° ]*+|["'′″])|[+-]?\d+,\d+(?=\s*(?:$|[}#])))(?!\s*=)"""
+)
 _NUMBERS = frozenset(("coats", "seed", "cut_back_seed", "hiding"))
+_BARE = re.compile("[A-Za-z0-9_.-]*")
+_TABLE_NAME = re.compile(r"\[([a-z_]+)\.([^\]'\[]+)\]")
+_KEY = re.compile(r"(^|[{,])\s*([^={},'\[\]]+?)\s*=")
 _IN_WORDS = {
     "one": 1,
     "two": 2,
@@ -163,6 +168,9 @@ def _hint(line: str, reason: str) -> tuple[str, str]:
             )
         return "this is here a second time", "keep one of them"
     if slip := _UNQUOTED.search(outside):
+        if comma := re.fullmatch(r"([+-]?\d+),(\d+)", slip[1].strip()):
+            key = re.split(r"[{,]", outside[: slip.start()])[-1].strip()
+            return "a decimal comma is written as a point here", f"write {key} = {comma[1]}.{comma[2]}"
         return "a value with a unit or a comma goes in quotes", f'write "{slip[1].strip().replace(chr(34), " in")}"'
     if re.search(r"=\s*#[0-9a-fA-F]{3}", line):
         return "a colour goes in quotes", 'write for example "#120d0b"'
@@ -175,6 +183,13 @@ def _hint(line: str, reason: str) -> tuple[str, str]:
             figure = _IN_WORDS.get(word.lower())
             return "a number is written in figures", f"write {'' if figure else 'for example '}{key} = {figure or 3}"
         return "a text goes in quotes", f'write "{word}"'
+    if (name := _TABLE_NAME.match(outside)) and not _BARE.fullmatch(name[2].strip()):
+        return "a name with blanks or such letters goes in quotes", f'write [{name[1]}."{name[2].strip()}"]'
+    for name in _KEY.finditer(outside):
+        inside = name[1] in ("{", ",")
+        if (inside or not name[2].isascii()) and not _BARE.fullmatch(name[2].strip()):
+            where = " in the braces" if inside else ""
+            return f"a name with blanks or such letters goes in quotes{where}", f'write "{name[2].strip()}" ='
     if outside.startswith("[") and "]" not in outside:
         return "the name of a table ends with a bracket", f"write {outside}]"
     if re.match(r"[\w-]+( [\w-]+)+ ?=", outside):
@@ -188,4 +203,7 @@ def _hint(line: str, reason: str) -> tuple[str, str]:
         return "a bracket is not closed, or a comma is missing before this", "compare with the starter scheme"
     if outside and "=" not in outside and not outside.startswith("["):
         return "a line is: name = value", "put an = between them, or # before a remark"
-    return "this is not TOML: a sign is too many, or missing", "compare with the starter scheme"
+    remedy = (
+        "write name = value, a text or an amount in straight quotes, as in the scheme that layerpreview start writes"
+    )
+    return "this line is not TOML", remedy

@@ -285,7 +285,7 @@ SYNTAX = [
     ("width = 25 mm", 'write "25 mm"'),
     ("width = 25mm # wide", 'write "25mm"'),
     ("width = 1 1/2 in", 'write "1 1/2 in"'),
-    ("width = 25,5", 'write "25,5"'),
+    ("width = 25,5", "write width = 25.5"),
     ("solids = 22 %", 'write "22 %"'),
     ('burst = { from = "outline", width = 12 mm }', 'write "12 mm"'),
     ('picture = "C:\\Users\\me\\base.jpg"', "write / between folders"),
