@@ -15,6 +15,12 @@ from layerpreview.scheme.report import Report
 
 LARGEST_FILE = 1_000_000  # bytes; a scheme is a few kilobytes
 DEEPEST = 100  # brackets left open; a scheme needs four, remarks may hold some
+MOST_KEYS = 3_000  # keys and headings, remarks' included; a scheme has a hundred or two
+MOST_ITEMS = 50_000  # commas; a spectrum has a few hundred
+_MOST_PARTS = 12  # of a dotted name: what reads TOML takes time by the square of them
+_PART = r"""(?:[\w-]++|"[^"\n]*+"|'[^'\n]*+')"""
+_LONG_NAME = re.compile(rf"(?<![\w-]){_PART}(?:[ \t]*+\.[ \t]*+{_PART}){{{_MOST_PARTS}}}")
+_KEY = re.compile(r"=+|^[ \t]*\[+", re.MULTILINE)
 
 
 def open_toml(path: str | PathLike[str], *, what: str = "scheme") -> Report:
@@ -29,8 +35,8 @@ def open_toml(path: str | PathLike[str], *, what: str = "scheme") -> Report:
 def toml_in(text: str, name: str | PathLike[str], *, what: str = "scheme") -> Report:
     """Return the tables in `text` as those of a file called `name`. Raises SchemeError where it is not TOML."""
     shown = _shown(name)
-    if _depth(text) > DEEPEST:
-        raise SchemeError(Problem("brackets are nested too deep", f"a {what} needs no more than a few", shown))
+    if too_much := _too_much(text, shown, what):
+        raise SchemeError(too_much)
     try:
         raw: dict[str, Any] = tomllib.loads(text)
     except tomllib.TOMLDecodeError as error:
@@ -100,6 +106,25 @@ def close_by(path: Path) -> str:
     except (OSError, ValueError):
         names = []
     return did_you_mean(path.name, names) or "check the name and the folder"
+
+
+def _too_much(text: str, shown: str, what: str) -> Problem | None:
+    """What would take minutes or gigabytes to read, told before it is read; in one go over the text."""
+    few = f"a {what} needs no more than a few"
+    if _depth(text) > DEEPEST:
+        return Problem("brackets are nested too deep", few, shown)
+    if long := _LONG_NAME.search(text):
+        line = text.count("\n", 0, long.start()) + 1
+        return Problem(f"a name of more than {_MOST_PARTS} parts with dots between", few, shown, line)
+    for number, key in enumerate(_KEY.finditer(text)):
+        if number >= MOST_KEYS:
+            line = text.count("\n", 0, key.start()) + 1
+            return Problem(f"more than {MOST_KEYS:,} keys and headings", f"is this a {what} file?", shown, line)
+    if text.count(",") > MOST_ITEMS:
+        return Problem(
+            f"more than {MOST_ITEMS:,} commas", f"is this a {what} file? Leave out what is not needed", shown
+        )
+    return None
 
 
 def _depth(text: str) -> int:
