@@ -100,7 +100,14 @@ def _check_names(folder: Path, names: Sequence[str]) -> None:
 
 
 def _check_places(folder: Path, names: Sequence[str], elsewhere: str) -> None:
-    """A file where a folder is wanted, or a folder where a file is: --force helps with neither."""
+    """A file where a folder is wanted, or a folder where a file is: --force helps with neither; or no place at all."""
+    try:
+        os.lstat(folder / max(names, key=len, default=""))  # longer than the system takes, or no name to it
+    except (FileNotFoundError, NotADirectoryError):
+        pass
+    except (OSError, ValueError) as error:
+        why = getattr(error, "strerror", None) or "it is no name"
+        raise OutputError(f"{folder}: cannot be written to ({why}); nothing was written; {elsewhere}") from error
     for path in (folder, *folder.parents):
         if os.path.lexists(path):
             if not path.is_dir():

@@ -116,7 +116,7 @@ def _serve(pipe: Connection, shop: str, home: str, only: str) -> None:
     """The other side: one case after another until there are no more."""
     os.environ.update(XDG_CACHE_HOME=f"{home}/cache", XDG_DATA_HOME=f"{home}/data", OPENBLAS_NUM_THREADS="1")
     os.environ.update(HOME=home, LAYERPREVIEW_THREADS="1")
-    sys.stdin = io.TextIOWrapper(io.BytesIO())
+    sys.stdin = io.TextIOWrapper(io.BytesIO(), encoding="utf-8")
     with contextlib.suppress(ImportError):
         import resource
 
