@@ -8,8 +8,23 @@ import sys
 
 import typer
 
-from layerpreview.cli import again, choose, day, desk, keep, learn, mend, practise, see, share, shelf, shop
-from layerpreview.cli.common import app, say
+from layerpreview.cli import (
+    again,
+    choose,
+    complete,
+    day,
+    desk,
+    finer,
+    keep,
+    learn,
+    mend,
+    practise,
+    see,
+    share,
+    shelf,
+    shop,
+)
+from layerpreview.cli.common import app, at_work, say
 from layerpreview.cli.typed_values import CheckedCommand
 from layerpreview.cli.usage import USAGE_ERROR, problem_of
 
@@ -17,8 +32,10 @@ __all__ = [
     "again",
     "app",
     "choose",
+    "complete",
     "day",
     "desk",
+    "finer",
     "keep",
     "learn",
     "main",
@@ -37,7 +54,7 @@ for _command in app.registered_commands:
 def main() -> None:
     """Run the command line; every expected failure is one clear line a problem.
 
-    Exit 0 done, 1 no answer, 2 input that cannot be used, 3 a fault of ours, 130 stopped by Ctrl-C.
+    Exit 0 done, 1 no give, 2 input that cannot be used, 3 a fault of ours, 130 stopped by Ctrl-C.
     """
     from layerpreview.errors import LayerPreviewError, NoAnswerError, lines_told
     from layerpreview.stops import Ended, stopped
@@ -48,8 +65,11 @@ def main() -> None:
     debug = "--debug" in sys.argv  # wherever it stands; the option itself is there for the help
     if debug:
         sys.argv.remove("--debug")
+    if "_LAYERPREVIEW_COMPLETE" in os.environ:  # the Tab key asks (`completion`)
+        complete.ready()
     try:
-        code = app(standalone_mode=False)
+        with at_work():
+            code = app(prog_name="layerpreview", standalone_mode=False)
         sys.stdout.flush()
         sys.exit(code if isinstance(code, int) else 0)
     except LayerPreviewError as error:

@@ -26,10 +26,10 @@ def desk(
         bool, typer.Option("--phone", help="Also let a phone in the local network come; asks first.")
     ] = False,
 ) -> None:
-    """Work on a job in the browser: picture, colour, amounts and plan on one page, all live.
+    """Work on a job in the browser, all on one live page.
 
-    For this machine alone, without a network, unless a phone is let in. Every change is kept in the scheme at once.
-    Prints its address; Ctrl-C closes it.
+    Picture, colour, amounts and plan. For this machine alone, without a network, unless a phone is let in. Every
+    change is kept in the scheme at once. Prints its address; Ctrl-C closes it.
     """
     from layerpreview.desk.found import found_job
     from layerpreview.desk.serve import serve

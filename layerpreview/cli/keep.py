@@ -7,14 +7,12 @@ from typing import Annotated
 
 import typer
 
-from layerpreview.cli.common import Force, Json, ResultsFolder, Width, answer, app, say, typed
+from layerpreview.cli.common import Force, Job, Json, ResultsFolder, Width, app, give, next_step, say, typed
 
 
 @app.command()
 def record(
-    job: Annotated[
-        Path, typer.Argument(metavar="JOB", help="The job's folder, or its scheme (.toml).", show_default=False)
-    ],
+    job: Job,
     out: ResultsFolder = None,
     force: Force = False,
     width: Width = 1600,
@@ -33,15 +31,15 @@ def record(
     folder, aside = made.place
     if as_json:
         told = {"folder": folder, "file": made.file, "size_bytes": made.size_bytes, "missing": made.missing}
-        answer(plain_json({**told, "record": made.content.model_dump()}))
+        give(plain_json({**told, "record": made.content.model_dump()}))
     for words in made.missing:
         say(f"it does without: {words}")
     say(f"Wrote {made.file} to {folder}{aside}: {made.size_bytes / 1e6:.1f} MB")
-    say("Next: give a copy to whoever keeps the part, and keep one where your papers are; check one with")
-    say(f"      layerpreview check-record {typed(made.path)}")
+    check = f"layerpreview check-record {typed(made.path)}"
+    next_step(f"give a copy to whoever keeps the part, keep one where your papers are; to check one: {check}")
 
 
-@app.command(name="check-record")
+@app.command(name="check-record", hidden=True)
 def check_record(
     file: Annotated[Path, typer.Argument(metavar="FILE", help="The record (.record.zip).", show_default=False)],
     as_json: Json = False,
@@ -53,8 +51,8 @@ def check_record(
 
     found = checked(file)
     if as_json:
-        answer(plain_json(found))
+        give(plain_json(found))
         return
     for line in checked_lines(found):
-        answer(line, end="\n")
-    say("Next: unpack it; READ_ME.txt says how to make the finish again, with this program or by hand")
+        give(f"{line}\n")
+    next_step("unpack it; READ_ME.txt says how to make the finish again, with this program or by hand")

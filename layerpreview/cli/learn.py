@@ -2,14 +2,28 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from pathlib import Path
-from typing import Annotated, Any
+from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
 
 from layerpreview import errors
-from layerpreview.cli.common import Force, Json, OutFolder, SchemeFile, answer, app, say, typed
+from layerpreview.cli.common import (
+    Force,
+    Json,
+    OutFolder,
+    SchemeFile,
+    app,
+    give,
+    next_step,
+    say,
+    typed,
+)
 from layerpreview.cli.typed_values import MOST_NUMBER, number, read_light, whole, word
+
+if TYPE_CHECKING:
+    from layerpreview.output.result import Result
 
 Strength = Annotated[
     str | None, typer.Option("--strength", metavar="AMOUNT", help='Of the dye in the sprayed mix, as "12 mL/L".')
@@ -54,7 +68,7 @@ def card(
     say(f"Wrote {made.file}")
     option = "" if coats == _USUAL_COLUMNS else f' --coats "{coats}"'
     then = f'layerpreview fit PHOTO --strength "12 mL/L" --grey 0.18{option}'
-    say(f"Next: print it at 100 %, spray, photograph, then: {then}")
+    next_step(f"print it at 100 %, spray, photograph, then: {then}")
 
 
 @app.command()
@@ -108,8 +122,6 @@ def fit(
 ) -> None:
     """Learn a dye from a spray-out card, or from several at once."""
     from layerpreview.learn.read.columns import read_columns
-    from layerpreview.output.fit_words import next_columns
-    from layerpreview.output.result import Result
     from layerpreview.workflows.fit import fit_files
     from layerpreview.workflows.fit_options import FitOptions
     from layerpreview.workflows.fit_several import fit_several_files
@@ -140,24 +152,33 @@ def fit(
         if len(cards) > 1
         else fit_files(cards[0], out=folder, options=options, scheme=for_scheme, force=force)
     )
-    answer(found.json() if as_json else found.text())
+    give(found.json() if as_json else found.text())
     dye_file, picture, *_ = found.files
     say(f"Wrote {', '.join(found.files)} to {found.folder}{aside}")
     beside = for_scheme if for_scheme and folder == for_scheme.parent else None
     then = f"and write in {typed(beside)}" if beside else f"put {dye_file} beside your scheme and write there"
-    say(f"Next: look at {folder / picture}, {then}:")
-    say(f'  file = "{dye_file}"   in place of library = ...')
-    windows = [(one.name, next_columns(one)) for one in (found.found.dyes if len(cards) > 1 else (found.found,))]
-    if any(columns for _, columns in windows) and not options.beside:
-        both = " ".join([*map(typed, cards), "NEW.csv", "--name", errors.typed(name), "-o", typed(folder / "surer")])
-        say(f"A further card is fitted with this one, by the options you gave here: layerpreview fit {both}")
+    for line in _surer(found, cards, folder, errors.typed(name), beside=bool(options.beside)):
+        say(line)
+    next_step(f'look at {folder / picture}, {then}: file = "{dye_file}"   in place of library = ...')
+
+
+def _surer(found: Result[Any], cards: Sequence[Path], folder: Path, name: str, *, beside: bool) -> list[str]:
+    """What to spray to be surer of each dye, and how that is fitted together with what there is."""
+    from layerpreview.output.fit_words import next_columns
+
+    dyes = found.found.dyes if len(cards) > 1 else (found.found,)
+    windows = [(dye.name, columns) for dye in dyes if (columns := next_columns(dye))]
+    lines = []
     for dye_name, columns in windows:
-        if columns:
-            of = f" of {dye_name}" if len(windows) > 1 else ""
-            say(f'To be surer, spray these windows{of}: layerpreview card --coats "{columns}" -o {typed(folder)}')
+        of = f" of {dye_name}" if len(dyes) > 1 else ""
+        lines.append(f'To be surer, spray these windows{of}: layerpreview card --coats "{columns}" -o {typed(folder)}')
+    if windows and not beside:
+        both = " ".join([*map(typed, cards), "NEW.csv", "--name", name, "-o", typed(folder / "surer")])
+        lines.append(f"A further card is fitted with this one, by the options you gave here: layerpreview fit {both}")
+    return lines
 
 
-@app.command(name="fit-mix")
+@app.command(name="fit-mix", hidden=True)
 def fit_mix(
     source: Annotated[Path, typer.Argument(metavar="CARD", help="Readings (CSV).", show_default=False)],
     dye: Annotated[
@@ -185,12 +206,13 @@ def fit_mix(
     options = FitOptions(film=film, light=light, base=base, flake_spread=flake_spread)
     told = mix_of_card(source, {Path(pair[0]): pair[1] for pair in pairs}, options=options)
     if as_json:
-        answer(plain_json(told))
+        give(plain_json(told))
     for dye_name, share in () if as_json else told.share.items():
         ends = f"{100 * share.low:.0f} to {100 * share.high:.0f}"
-        answer(f"{dye_name}: {100 * share.likely:.0f} % of the {told.meant[dye_name]} meant ({ends} %)", end="\n")
+        give(f"{dye_name}: {100 * share.likely:.0f} % of the {told.meant[dye_name]} meant ({ends} %)\n")
     for note in told.notes:
         say(f"note: {note}")
+    next_step("write these strengths into the scheme where the part was sprayed with that mix, or mix anew")
 
 
 @app.command(name="import")
@@ -238,11 +260,11 @@ def import_spectrum(
         force=force,
     )
     if as_json:
-        answer(plain_json(made))
+        give(plain_json(made))
     for note in made.notes:
         say(f"note: {note}")
     say(f"Wrote {made.dye_file}")
-    say(f'Next: put it beside your scheme and write there: file = "{made.dye_file.name}"   in place of library = ...')
+    next_step(f'put it beside your scheme and write there: file = "{made.dye_file.name}"   in place of library = ...')
 
 
 @app.command()
@@ -303,9 +325,9 @@ def progress(
         log=log,
         keep=keep,
     )
-    answer(plain_json(found) if as_json else progress_text(found))
+    give(plain_json(found) if as_json else progress_text(found))
     if not found.logged:
         raise NoAnswerError(f"not logged: {found.standing.misfit}; look again, or add --keep to log it all the same")
     readings = f"{found.readings_in_log} reading{'' if found.readings_in_log == 1 else 's'}"
     say(f"Logged in {typed(found.log)} ({readings})")
-    say("Next: read again after the next coat")
+    next_step("read again after the next coat")

@@ -7,15 +7,25 @@ from typing import Annotated
 
 import typer
 
-from layerpreview.cli.common import Force, Json, Lights, ResultsFolder, answer, app, place_for, reason_as_json, say
+from layerpreview.cli.common import (
+    Force,
+    Json,
+    Lights,
+    ResultsFolder,
+    SchemeFile,
+    app,
+    give,
+    next_step,
+    place_for,
+    reason_as_json,
+    say,
+)
 from layerpreview.cli.typed_values import exposure_option, whole, word, years_option
-
-Job = Annotated[Path, typer.Argument(metavar="JOB", help="The job's folder, or its scheme file.", show_default=False)]
 
 
 @app.command("touch-up")
 def touch_up(
-    job: Job,
+    scheme: SchemeFile,
     damage: Annotated[
         str | None,
         typer.Option("--damage", metavar="TEXT", help='Corners of the place: "120,80 150,82 148,110 mm" on its face.'),
@@ -56,12 +66,10 @@ def touch_up(
     it, the local mix in mL and drops, and the work step by step.
     """
     from layerpreview.workflows.fade import exposure_from, steps_from
-    from layerpreview.workflows.places import scheme_of_job
     from layerpreview.workflows.touch_up import touch_up_files
 
     years = {"window": years_window, "room": years_room, "case": years_case}
     aged = exposure is not None or any(value is not None for value in years.values())
-    scheme = scheme_of_job(job)
     folder, aside = place_for(scheme, "touch-up", out)
     with reason_as_json(as_json):
         found = touch_up_files(
@@ -81,6 +89,6 @@ def touch_up(
             lights=light,
             width_px=width,
         )
-    answer(found.json() if as_json else found.text())
+    give(found.json() if as_json else found.text())
     say(f"Wrote {', '.join(found.files)} to {found.folder}{aside}")
-    say(f"Next: open {folder / 'touch_up.png'}, mix the small batch, and spray a card beside the part first")
+    next_step(f"open {folder / 'touch_up.png'}, mix the small batch, and spray a card beside the part first")

@@ -9,7 +9,7 @@ from typing import Any
 
 import typer
 
-from layerpreview.cli.common import ORDER
+from layerpreview.cli.groups import ORDER
 from layerpreview.cli.typed_values import UnfitError
 from layerpreview.errors import Problem, typed
 

@@ -4,8 +4,7 @@ from __future__ import annotations
 
 import hashlib
 import json
-import re
-from collections.abc import Callable
+from collections.abc import Callable, Mapping
 from contextlib import suppress
 from dataclasses import dataclass
 from typing import Any
@@ -65,16 +64,20 @@ def shares(numbers: F32) -> Texture:
 def kept_texture(kind: str, depends: object, make: Callable[[], Texture]) -> Texture:
     """A texture that takes long and is the same for many jobs, from one run to the next; it `depends` on what its repr
     tells."""
-    with suppress(ValueError, TypeError, KeyError):
+    with suppress(ValueError, TypeError, KeyError, AttributeError):
         told = usable_json(kept(kind, repr(depends)) or b"")
-        whole = all(type(told[key]) is int and told[key] > 0 for key in ("size", "width", "height", "depth"))
-        named = isinstance(told["format"], str) and re.fullmatch("[0-9a-f]{24}", told["name"])
-        if whole and named and (data := in_file(told["name"], told["size"])) is not None:
+        whole = told.pop("check") == _check(told)
+        if whole and (data := in_file(told["name"], told["size"])) is not None:
             return Texture(told["format"], told["width"], told["height"], told["depth"], told["name"], data)
     made = make()
     told = {**made.told(), "name": made.name, "size": len(made.data)}
-    keep(kind, repr(depends), json.dumps(told).encode())
+    keep(kind, repr(depends), json.dumps({**told, "check": _check(told)}).encode())
     return made
+
+
+def _check(told: Mapping[str, object]) -> str:
+    """By what it shows that what is told of a kept texture is as it was."""
+    return hashlib.sha256(json.dumps(told, sort_keys=True).encode()).hexdigest()
 
 
 def _texture(format_: str, width: int, height: int, depth: int, data: bytes) -> Texture:

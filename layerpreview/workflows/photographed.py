@@ -9,6 +9,7 @@ from pathlib import Path
 import numpy as np
 from numpy.typing import NDArray
 
+from layerpreview.doing import doing
 from layerpreview.errors import InputError, PictureError, Problem
 from layerpreview.surface import square_words as words
 from layerpreview.surface.drawn import drawn_outline
@@ -79,7 +80,9 @@ def photographed(photo: Path, wanted: Wanted) -> Photographed:
 
     Raises InputError where nothing tells the scale, PictureError for what cannot be read or traced.
     """
+    doing(f"reading {photo.name}")
     read = read_photo(photo)
+    doing("looking for the sheet beside the part")
     square = scale_in(read, wanted)
     return laid_out(read, square, found_in(read, square, wanted), wanted)
 
@@ -91,6 +94,7 @@ def read_photo(photo: Path) -> PhotoRead:
 
 def found_in(photo: PhotoRead, square: Square | None, wanted: Wanted) -> Found:
     """Return where the part lies in the photo; `square` from `scale_in`. Raises PictureError."""
+    doing("following the edge of the part")
     beside = () if square is None or square.by == "marks" else (_sheet_px(square),)
     found = _traced(photo.picture, square, wanted, beside, photo.file)
     covered: tuple[Points, ...] = ()
@@ -154,6 +158,7 @@ class OwnBase:
 
 def own_base(seen: Photographed) -> OwnBase:
     """Return the photo of the part's box, all that is not the part made from its texture."""
+    doing("making the base from the photo")
     box = box_picture(seen.picture, seen.part, covered=seen.covered)
     if np.count_nonzero(box.known) < _LEAST_KNOWN:
         rule = "the part is too small in it for a base"

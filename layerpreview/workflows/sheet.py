@@ -38,6 +38,7 @@ def sheet(
     Raises PictureError or InputError listing all that is wrong.
     """
     _check(forms, paper)
+    doing("working out amounts and colours of the sheet")
     parts = shapes_of(scheme)
     surveys = [Survey(scheme, part) for part in parts]
     found = make_sheet(scheme, parts=parts, surveys=surveys, how_agreed=how_agreed_beside(scheme.file))

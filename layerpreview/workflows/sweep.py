@@ -13,6 +13,7 @@ import numpy as np
 from layerpreview.answers.ladder import ground_for
 from layerpreview.answers.reach import units_of
 from layerpreview.answers.sweep import Ranges, Swept, sweep
+from layerpreview.doing import doing
 from layerpreview.errors import InputError, Problem, SchemeError
 from layerpreview.finish.patches import per_mg_m2
 from layerpreview.output.csv_table import csv_rows
@@ -63,11 +64,13 @@ def sweep_file(
     ground = ground_for(scheme, places_of(scheme))
     patches = ground.patches(scheme, per_mg_m2(list(dyes.values())))
     units = units_of([dye.concentrate_g_per_L for dye in dyes.values()])
+    doing("working out the recipes")
     table = columns_of(sweep(patches, units, ranges, part=part[0], parts=part[1]), ranges, powders, scheme.lights)
     spared = [*scheme.inputs, ranges_path]
     with written_together(
         out.parent, [out.name], force=force, inputs=spared, elsewhere="name another file with -o"
     ) as paths:
+        doing("writing the table")
         _write(table, paths[out.name])
     return SweptFile(out, len(table["run"]), tuple(table))
 

@@ -13,6 +13,7 @@ from layerpreview.answers.fade import Exposure, Fading, fadings_of, unfaded, wit
 from layerpreview.answers.feather import LEAST_FEATHER_MM, MOST_FEATHER_MM
 from layerpreview.answers.mended import base_gains
 from layerpreview.answers.touch_up import DEPTHS, TEXTURES, Depth, Repair, Texture, TouchUp, touch_up_of
+from layerpreview.doing import doing
 from layerpreview.errors import InputError, NoAnswerError, PictureError, Problem
 from layerpreview.job.done import Done
 from layerpreview.job.local_mix import local_work
@@ -231,6 +232,7 @@ def _touched_up(
     usual_px = USUAL_PX * float(np.clip(shape.outline.width_mm / shape.outline.height_mm / WIDE, 1.0, MOST_WIDER))
     scene = make_scene(alone, width_px=width_px or round(usual_px), margin=MARGIN, shapes=[shape])
     survey = Survey(alone, shape)
+    doing("trying feathers, old dye and new")
     fadings = _fadings(scheme, exposure, steps or {})
     gains = base_gains(scene.faces[0].picture)
     found = touch_up_of(alone, survey, mean_bare(scene.faces[0]), gains, damage, repair, fadings)
