@@ -6,6 +6,7 @@ from collections.abc import Callable, Sequence
 from functools import cache
 from pathlib import Path
 
+from layerpreview.doing import doing
 from layerpreview.errors import InputError, Problem, printable
 from layerpreview.job.sheet import MixSheet, make_sheet
 from layerpreview.output.agreement import how_agreed_beside
