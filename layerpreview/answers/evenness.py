@@ -105,7 +105,7 @@ class Laid:
 
 
 def part_of(scheme: Scheme, coarse: Scene) -> Part:
-    """The scheme's part on a coarse grid, as it is meant. Raises NoAnswerError where it is nowhere as wide as a point."""
+    """The scheme's part on a coarse grid, as it is meant. Raises NoAnswerError where no point of the grid is on it."""
     faces = even_faces(scheme, coarse)
     bases = [scheme.base_for(face.name) for face in faces]
     looks = {

@@ -212,8 +212,8 @@ def _tiff(data: bytes, picture: Image.Image, path: Path) -> PictureData:
         kind = getattr(page.photometric, "name", "")
         try:
             values = np.asarray(page.asarray())
-        except Exception as error:  # tifffile raises what its codecs raise
-            _refuse(path, f"a TIFF that cannot be unpacked ({' '.join(str(error).split())})", _SAVE_AGAIN)
+        except Exception:  # tifffile raises what its codecs raise
+            _refuse(path, "a TIFF that cannot be unpacked", _SAVE_AGAIN)
         planes_first = int(page.planarconfig or 1) == 2 and values.ndim == 3
     if planes_first:
         values = np.moveaxis(values, 0, -1)

@@ -239,7 +239,7 @@ def test_a_part_of_opaque_coats_alone_still_has_a_figure(save_scheme: Save) -> N
 def test_a_part_that_is_nowhere_as_wide_as_a_point_is_said_to_be(save_scheme: Save) -> None:
     thread = '[[face]]\nname = "front"\nshape = "panel"\nwidth = "2000 mm"\nheight = "0.5 mm"\n'
     scheme = load_scheme(save_scheme(HEAD + thread + SILVER + DYES + MIXES + COAT))
-    with pytest.raises(NoAnswerError, match="too narrow beside its length .*; check the sizes"):
+    with pytest.raises(NoAnswerError, match=r"too narrow beside its length .*; check the sizes"):
         part_of(scheme, coarse_scene(scheme, Spraying(), width_mm=2000.0))
 
 

@@ -353,7 +353,7 @@ def test_colours_that_moved_are_told_and_not_refused(held: dict[str, bytes], tmp
     ("what", "said", "rule"),
     [
         ("record", b"{", "no JSON text"),
-        ("record", b"[" * 200_000, "no JSON text"),
+        ("record", b"[" * 200_000, "nested too deep"),
         ("record", b'{"layerpreview_record": 2}', "written by a newer layerpreview"),
         ("record", b'{"name": "x"}', "no record of a job"),
         ("record", b'{"layerpreview_record": 1}', "this is missing"),
@@ -397,7 +397,7 @@ def test_numbers_and_places_that_do_not_fit(held: dict[str, bytes], tmp_path: Pa
     lines = str(caught.value).splitlines()
     assert len(lines) == 4
     said["places"][0]["lab"]["A"] = [1.0, 2.0, float("nan")]
-    with pytest.raises(InputError, match="no JSON text"):
+    with pytest.raises(InputError, match="a number that is none"):
         open_record(changed(held, tmp_path / "y.zip", record=json.dumps(said).encode()))
 
 
