@@ -32,7 +32,7 @@ from layerpreview.output.job_entries import entries_of
 from layerpreview.output.photo_copy import photo_copied
 from layerpreview.picture.spots import Spot, fullest_spot, main_spot, places_of
 from layerpreview.scheme import Scheme
-from layerpreview.surface.picture_file import PictureData, read_picture
+from layerpreview.surface.picture_file import PictureData, read_camera_photo
 from layerpreview.surface.touched_cells import Touch
 from layerpreview.surface.touched_photo import TouchedPhoto, touched_photo
 from layerpreview.workflows.diary import all_said, scheme_and_log
@@ -74,7 +74,7 @@ def photo_said(
     entry = last[0] if entry is None else entry
     number = (last[1] if entry == last[0] else max(1, done.coats_of(entry))) if number is None else number
     when = (now or datetime.now(UTC)).astimezone(UTC)
-    picture, data = read_picture(photo), photo.read_bytes()
+    picture, data = read_camera_photo(photo), photo.read_bytes()
     about_it = repr((entry, number, of, card, tuple(spots), place, light, white_reflectance)).encode()
     own = f"photo-{hashlib.sha256(data + about_it).hexdigest()[:16]}"
     name = f"{PHOTOS}/photo_{hashlib.sha256(data).hexdigest()[:10]}.jpg"

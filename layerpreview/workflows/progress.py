@@ -28,7 +28,7 @@ from layerpreview.output.progress_result import progress_result
 from layerpreview.output.result import Result
 from layerpreview.picture.spots import fullest_spot, main_spot, places_of
 from layerpreview.scheme import DyeCoat, Scheme, load_scheme
-from layerpreview.surface.picture_file import read_picture
+from layerpreview.surface.picture_file import read_camera_photo, read_picture
 from layerpreview.surface.touched_cells import Touch
 from layerpreview.surface.touched_photo import TouchedPhoto, touched_photo
 
@@ -272,7 +272,7 @@ def _photo_rgb(reading: Reading) -> tuple[F64, list[str]]:
     """Linear light of the patch, over a white card beside it."""
     assert reading.photo is not None
     if reading.card is not None:
-        seen = touched_photo(read_picture(reading.photo), card=reading.card, spots=reading.spots)
+        seen = touched_photo(read_camera_photo(reading.photo), card=reading.card, spots=reading.spots)
         return touched_rgb(seen, reading.white_reflectance), [*seen.notes, BY_ONE_WHITE]
     if reading.patch is None or reading.white is None or len(reading.patch) != 4 or len(reading.white) != 4:
         rule = "a photo needs the pixels of the spot and of a white or grey card beside it"

@@ -108,6 +108,11 @@ LINES: Final[dict[str, tuple[int, tuple[str, ...]]]] = {
             " --part-width='60 mm'",
         ),
     ),
+    "choose": (
+        2,
+        ("choose {scheme} -o out --width 64", "choose full.toml --colour=#c88a3a --what steps --json -o out"),
+    ),
+    "completion": (1, ("completion bash", "completion powershell")),
     "practise": (1, ("practise --show 3 -o out",)),
 }
 """Lines as a shell reads them, with its quotes."""
