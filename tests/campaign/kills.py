@@ -25,8 +25,8 @@ from layerpreview.errors import LayerPreviewError
 from layerpreview.output.files import write_text, written_together
 from layerpreview.output.joblog import read_lines
 
-from . import corpus
-from .judge import MAY_CHANGE, _whole
+from . import corpus, judge_files
+from .judge import MAY_CHANGE
 
 COMMANDS = {
     "render": "render full.toml -o out --width 300 --force",
@@ -120,10 +120,7 @@ def _judged(
                 continue
             yield f"input changed: {name}"
         elif "/.layerpreview" not in f"/{name}":
-            try:
-                yield from _whole(name, data)
-            except Exception as error:
-                yield f"torn: {name}: {type(error).__name__}"
+            yield from judge_files.faults(name, data)
     yield from _next_run(shop)
     if code != -signal.SIGKILL and (left := list((work / "tmp").glob("layerpreview-*"))):
         yield f"left in the system's folder: {left[0].name}"
