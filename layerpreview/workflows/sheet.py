@@ -21,6 +21,7 @@ from layerpreview.output.typst_pdf import PAPERS, what_pdf_lacks
 from layerpreview.picture.faces import shapes_of
 from layerpreview.picture.survey import Survey
 from layerpreview.scheme import Scheme, load_scheme
+from layerpreview.scheme.source import plain_line_ends
 from layerpreview.workflows.typed import in_words
 
 NAMES = {"pdf": "mix_sheet.pdf", "html": "mix_sheet.html", "text": "mix_sheet.txt", "json": "mix_sheet.json"}
