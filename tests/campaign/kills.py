@@ -79,10 +79,21 @@ def words_of(command: str, shop: Path) -> list[str]:
     return [word.replace("|", " ") for word in line.split(" ")]
 
 
-def kill_one(seed: int, number: int, *, shop: Path, home: Path, lasts: dict[str, float]) -> Killed:
-    """Begin a command on what an earlier run has left, kill it at a moment drawn at random, and judge."""
+def kill_one(
+    seed: int,
+    number: int,
+    *,
+    shop: Path,
+    home: Path,
+    lasts: dict[str, float],
+    which: tuple[str, signal.Signals] | None = None,
+) -> Killed:
+    """Begin a command on what an earlier run has left, kill it at a moment drawn at random, and judge.
+
+    `which`: the command and the signal; drawn at random, too, where none is said.
+    """
     rng = Random(f"{seed}/{number}")
-    command, kind = rng.choice(list(COMMANDS)), rng.choice(SIGNALS)
+    command, kind = which or (rng.choice(list(COMMANDS)), rng.choice(SIGNALS))
     whole = lasts[command]
     after_s = rng.choice((rng.uniform(0.02, 1.1 * whole), rng.uniform(0.75 * whole, 1.1 * whole)))
     work = Path(tempfile.mkdtemp(prefix="kill-", dir=home))
