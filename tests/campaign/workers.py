@@ -96,13 +96,17 @@ _STATUS, _CLEAR = Path("/proc/self/status"), Path("/proc/self/clear_refs")
 def _measure_anew() -> None:
     """Where the system can: let the most memory so far begin again with this case."""
     with contextlib.suppress(OSError):
-        _CLEAR.write_text("5")
+        _CLEAR.write_text("5", encoding="ascii")
 
 
 def _gib() -> float:
     """The most memory this process has had so far, where the system tells."""
     with contextlib.suppress(OSError, StopIteration, ValueError):
-        line = next(line for line in _STATUS.read_text().splitlines() if line.startswith("VmHWM"))
+        line = next(
+            line
+            for line in _STATUS.read_text(encoding="ascii", errors="replace").splitlines()
+            if line.startswith("VmHWM")
+        )
         return int(line.split()[1]) / 2**20
     with contextlib.suppress(ImportError):
         import resource

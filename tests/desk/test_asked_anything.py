@@ -13,14 +13,49 @@ import pytest
 from layerpreview.desk import asked, asked_begin, asked_practise, asked_shelf, beside, day, mend
 from layerpreview.desk.answers import answered
 from layerpreview.desk.desk import Desk
-from layerpreview.desk.tasks import Task
 
 MARK = "<img src=x onerror=zz>"
 ODD: list[Any] = [
-    *(None, True, False, 0, -1, 2**70, 1e308, -1e-320, 0.5, [], {}, [[]], [None], {"": None}, [1, 2, 3, 4], ["a"] * 300),
-    *("", " ", MARK, "../../etc/passwd", "/etc/passwd", "CON", "a\nb", "\x1b[31m", "\x00", "\u202e", "\ud800", "9" * 400),
+    *(
+        None,
+        True,
+        False,
+        0,
+        -1,
+        2**70,
+        1e308,
+        -1e-320,
+        0.5,
+        [],
+        {},
+        [[]],
+        [None],
+        {"": None},
+        [1, 2, 3, 4],
+        ["a"] * 300,
+    ),
+    *(
+        "",
+        " ",
+        MARK,
+        "../../etc/passwd",
+        "/etc/passwd",
+        "CON",
+        "a\nb",
+        "\x1b[31m",
+        "\x00",
+        "\u202e",
+        "\ud800",
+        "9" * 400,
+    ),
     *("nan", "inf", "-1", "1e400", "x" * 5000, "%s{0}", "#fff", "62, 12, 48", "front", "honey", "library", "set"),
-    *({"do": "set", "at": ["coat", 0, "coats"], "to": 1e9}, {"l": 1}, {"x": 0.5, "y": 0.5}, [["coat"]], {"a": {"b": [0]}}),
+    *(
+        {"do": "set", "at": ["coat", 0, "coats"], "to": 1e9},
+        {"l": 1},
+        {"x": 0.5, "y": 0.5},
+        [["coat"]],
+        {"a": {"b": [0]}},
+    ),
 ]
 """Wrong types, numbers at the ends of what there is, markup, ways out, controls, halves of signs, and right words."""
 DOORS = {
