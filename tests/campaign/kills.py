@@ -26,7 +26,8 @@ from layerpreview.output.files import write_text, written_together
 from layerpreview.output.joblog import read_lines
 
 from . import corpus
-from .judge import MAY_CHANGE, _whole
+from .judge import MAY_CHANGE
+from .judge_files import whole
 
 COMMANDS = {
     "render": "render full.toml -o out --width 300 --force",
@@ -121,7 +122,7 @@ def _judged(
             yield f"input changed: {name}"
         elif "/.layerpreview" not in f"/{name}":
             try:
-                yield from _whole(name, data)
+                yield from whole(name, data)
             except Exception as error:
                 yield f"torn: {name}: {type(error).__name__}"
     yield from _next_run(shop)
