@@ -130,9 +130,9 @@ def test_a_folder_of_several_schemes_is_asked_about(run: Run, save_scheme: Save,
         assert "name one: deep.toml, pale.toml" in err
 
 
-@pytest.mark.parametrize("quiet", ["-q", "--quiet"])
-def test_quiet_leaves_results_and_errors(run: Run, save_scheme: Save, quiet: str) -> None:
+def test_quiet_leaves_results_and_errors(run: Run, save_scheme: Save) -> None:
     save_scheme(FULL)
+    quiet = "--quiet"
     loud, hushed = run("check", "job.toml"), run("check", "job.toml", quiet)
     assert hushed[:2] == loud[:2]
     assert "Next: " in loud[2]
@@ -264,3 +264,11 @@ def test_choose_is_one_screen(run: Run, save_scheme: Save, tmp_path: Path) -> No
     for line in out.splitlines():
         if line.startswith("  picture: "):
             assert (tmp_path / line.removeprefix("  picture: ")).is_file()
+
+
+def test_a_record_in_place_of_a_job_is_checked(run: Run) -> None:
+    kept = Path(__file__).parent / "reference" / "record_v1.record.zip"
+    found = run("record", kept)
+    assert found == run("check-record", kept)
+    assert found[0] == 0
+    assert found[2].startswith("Next: unpack it")

@@ -185,7 +185,7 @@ def at_work() -> Iterator[None]:
 
 @contextmanager
 def reason_as_json(as_json: bool) -> Iterator[None]:
-    """Where there is no give, give the reason as JSON to those who asked for that; the exit code tells it too."""
+    """Where there is no answer, give the reason as JSON to those who asked for that; the exit code tells it too."""
     try:
         yield
     except errors.NoAnswerError as error:

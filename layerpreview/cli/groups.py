@@ -21,7 +21,7 @@ FINER = (
     *("ladder", "reach", "evenness", "tolerance"),  # `choose` asks them all
     "sweep",
     "fit-mix",
-    "log",  # the diary shows it
+    "log",  # the diary leads to it
     "check-record",  # `record` of a record
     "completion",
 )

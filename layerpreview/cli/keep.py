@@ -22,8 +22,11 @@ def record(
 
     Formulas, units, spectra, mixes as made and films as measured, the diary and its photos, with a guide to read them
     by: this program is not needed for it. No names of users, computers or folders go in, and no notes of cameras; what
-    you typed goes in as typed, prices and remarks too.
+    you typed goes in as typed, prices and remarks too. Given a record (.zip) it says whether that is whole.
     """
+    if job.suffix.lower() == ".zip":
+        check_record(job, as_json)
+        return
     from layerpreview.output.plain_json import plain_json
     from layerpreview.workflows.record import record_file
 
@@ -35,7 +38,7 @@ def record(
     for words in made.missing:
         say(f"it does without: {words}")
     say(f"Wrote {made.file} to {folder}{aside}: {made.size_bytes / 1e6:.1f} MB")
-    check = f"layerpreview check-record {typed(made.path)}"
+    check = f"layerpreview record {typed(made.path)}"
     next_step(f"give a copy to whoever keeps the part, keep one where your papers are; to check one: {check}")
 
 
@@ -52,7 +55,6 @@ def check_record(
     found = checked(file)
     if as_json:
         give(plain_json(found))
-        return
-    for line in checked_lines(found):
-        give(f"{line}\n")
+    else:
+        give("".join(f"{line}\n" for line in checked_lines(found)))
     next_step("unpack it; READ_ME.txt says how to make the finish again, with this program or by hand")

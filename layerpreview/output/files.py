@@ -14,7 +14,6 @@ from pathlib import Path
 from layerpreview.errors import OutputError
 from layerpreview.output.landing import alone_in, land, working_in
 from layerpreview.output.written import WRITTEN_NAME, is_as_written, written_into
-from layerpreview.stops import kept
 
 LONGEST_STEM = 60
 ANOTHER_FOLDER = "name another folder with -o"
@@ -77,7 +76,6 @@ def written_together(
                 if not force:  # some work takes minutes, in which a person may have saved something under a name
                     _spare_others(folder, names, lasting, elsewhere)
                 land(work, folder, names, lasting)
-                kept(folder)
                 made.clear()
     except OutputError:  # already in plain words
         raise
@@ -102,7 +100,14 @@ def _check_names(folder: Path, names: Sequence[str]) -> None:
 
 
 def _check_places(folder: Path, names: Sequence[str], elsewhere: str) -> None:
-    """A file where a folder is wanted, or a folder where a file is: --force helps with neither."""
+    """A file where a folder is wanted, or a folder where a file is: --force helps with neither; or no place at all."""
+    try:
+        os.lstat(folder / max(names, key=len, default=""))  # longer than the system takes, or no name to it
+    except (FileNotFoundError, NotADirectoryError):
+        pass
+    except (OSError, ValueError) as error:
+        why = getattr(error, "strerror", None) or "it is no name"
+        raise OutputError(f"{folder}: cannot be written to ({why}); nothing was written; {elsewhere}") from error
     for path in (folder, *folder.parents):
         if os.path.lexists(path):
             if not path.is_dir():

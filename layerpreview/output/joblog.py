@@ -21,11 +21,12 @@ from layerpreview.held import UnusableError, check_count, first_json, shown
 from layerpreview.output.locks import leave, take
 from layerpreview.output.plain_json import json_line
 from layerpreview.scheme.report import as_toml
+from layerpreview.stops import kept_so_far, unbroken
 
 LOG_NAME = "job-log.jsonl"
 WITHDRAWN = "withdrawn"
 MOST_BYTES = 64_000_000
-LONGEST_WAIT_S = 120.0  # a board of eight schemes is half a minute's work
+LONGEST_WAIT_S = 50.0  # a board of eight schemes is half a minute's work; nobody waits a minute in silence
 _BEGINNING = re.compile(rb'(\xef\xbb\xbf)?\s*(\{\s*("|$)|$)')
 _HALF = re.compile(r"(?<!\\)(?:\\\\)*\\ud[89a-f]")
 """A half of a pair of signs, as `json_line` writes it: bytes of a name that is not UTF-8."""
@@ -80,22 +81,24 @@ class HeldLog:
     def recorded(self, entry: Mapping[str, Any]) -> Iterator[None]:
         """Add an entry, on disk when the `with` begins, and take it back when what stands inside fails.
 
-        A last line without its end (a crash, a full disk) is closed first, so that the entry stands on its own.
+        A last line without its end (a crash, a full disk) is closed first, so that the entry stands on its own. It
+        stays where a stop comes when the results that it tells of have their names already.
         """
         line = json_line(entry)
         if _HALF.search(line):
             what = "a name or note of this entry has signs that no text can hold; nothing was recorded"
             raise OutputError(f"{self.path}: {what}; write it anew, or rename the file or folder")
-        before = self._file.seek(0, os.SEEK_END)
+        before, kept_before = self._file.seek(0, os.SEEK_END), kept_so_far()
         try:
             with _told(self.path):
                 self._append(line.encode("utf-8") + b"\n", before)
             yield
-        except BaseException:
-            with _told(self.path, "the last line could not be taken back"):
-                self._file.truncate(before)
-            with suppress(OSError):
-                os.fsync(self._file.fileno())
+        except BaseException as error:
+            if isinstance(error, Exception) or kept_so_far() == kept_before:
+                with unbroken(), _told(self.path, "the last line could not be taken back"):
+                    self._file.truncate(before)
+                with suppress(OSError):
+                    os.fsync(self._file.fileno())
             raise
 
     def _append(self, line: bytes, end: int) -> None:
@@ -115,11 +118,27 @@ def locked(path: Path) -> Iterator[HeldLog]:
     Raises InputError for a file that is no log, and OutputError where it cannot be written or its folder is not there;
     nothing is written then.
     """
-    file, made = _taken(path)
+    until = time.monotonic() + LONGEST_WAIT_S
+    held: list[FileIO] = []
+    made = False
     try:
-        yield HeldLog(path, file)
+        while not held:
+            with unbroken(), _told(path):
+                made = not path.exists()
+                file = path.open("a+b", buffering=0)
+                if take(file, path):
+                    held.append(file)
+                    break
+                leave(file, path, remove=False)
+            if time.monotonic() > until:
+                rule = "another layerpreview holds the log; nothing was recorded"
+                raise OutputError(f"{path}: {rule}; end that one first")
+            time.sleep(0.02)
+        yield HeldLog(path, held[0])
     finally:
-        leave(file, path, remove=made and file.seek(0, os.SEEK_END) == 0)
+        with unbroken():
+            for file in held:
+                leave(file, path, remove=made and file.seek(0, os.SEEK_END) == 0)
 
 
 @contextmanager
@@ -162,21 +181,6 @@ def known_log(job: Path) -> Path:
 def time_of(now: datetime) -> str:
     """A time as an entry has it."""
     return now.astimezone(UTC).isoformat(timespec="seconds")
-
-
-def _taken(path: Path) -> tuple[FileIO, bool]:
-    """The log, open and locked, and whether it was made for that."""
-    until = time.monotonic() + LONGEST_WAIT_S
-    while True:
-        with _told(path):
-            made = not path.exists()
-            file = path.open("a+b", buffering=0)
-        if take(file, path):
-            return file, made
-        leave(file, path, remove=False)
-        if time.monotonic() > until:
-            raise OutputError(f"{path}: another layerpreview holds the log; nothing was recorded; end that one first")
-        time.sleep(0.02)
 
 
 @contextmanager

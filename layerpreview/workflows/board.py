@@ -24,6 +24,7 @@ from layerpreview.output.job_entries import scheme_keys
 from layerpreview.output.joblog import LOG_NAME, recorded, time_of
 from layerpreview.output.result import Result
 from layerpreview.scheme import Scheme, ShopCard, load_scheme
+from layerpreview.scheme.fields import FieldError, text
 from layerpreview.scheme.shop_card import first_card
 from layerpreview.workflows.board_allow import read_allowed
 from layerpreview.workflows.board_limits import all_limits, check_sprayed, moving_words
@@ -197,7 +198,7 @@ def _plan(
         card=first_card(schemes),
         time=now or datetime.now(UTC),
         board=board_id({"options": [_anywhere(option) for option in record], "version": 1}),
-        title=title or _title(schemes, words),
+        title=_title(schemes, words) if title is None else _checked(title),
         names=board_names(pdf=pdf),
         inputs=(
             *([log] if log else []),
@@ -251,6 +252,14 @@ def _record(
 def _anywhere(option: Mapping[str, Any]) -> dict[str, Any]:
     """What is the same of an option wherever the job's folder is: made again after a move a board keeps its codes."""
     return {key: value for key, value in option.items() if key != "scheme"}
+
+
+def _checked(title: str) -> str:
+    """A title as typed. Raises InputError for one that is not one line of printable signs."""
+    try:
+        return text(title)
+    except FieldError as error:
+        raise InputError(Problem(error.rule, error.remedy, field="--title", value=title)) from None
 
 
 def _title(schemes: Sequence[Scheme], words: Mapping[str, Any]) -> str:

@@ -126,8 +126,8 @@ def measured(photo: PartPhoto) -> tuple[Answer, float, float]:
 def _memory_mib(what: str, *, restart: bool = False) -> float:
     try:
         if restart:
-            Path("/proc/self/clear_refs").write_text("5")  # the peak starts anew from here
-        lines = Path("/proc/self/status").read_text().splitlines()
+            Path("/proc/self/clear_refs").write_text("5", encoding="utf-8")  # the peak starts anew from here
+        lines = Path("/proc/self/status").read_text(encoding="utf-8").splitlines()
         return next(float(line.split()[1]) / 1024 for line in lines if line.startswith(what + ":"))
     except OSError:
         return float("nan")

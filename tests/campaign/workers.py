@@ -96,13 +96,17 @@ _STATUS, _CLEAR = Path("/proc/self/status"), Path("/proc/self/clear_refs")
 def _measure_anew() -> None:
     """Where the system can: let the most memory so far begin again with this case."""
     with contextlib.suppress(OSError):
-        _CLEAR.write_text("5")
+        _CLEAR.write_text("5", encoding="ascii")
 
 
 def _gib() -> float:
     """The most memory this process has had so far, where the system tells."""
     with contextlib.suppress(OSError, StopIteration, ValueError):
-        line = next(line for line in _STATUS.read_text().splitlines() if line.startswith("VmHWM"))
+        line = next(
+            line
+            for line in _STATUS.read_text(encoding="ascii", errors="replace").splitlines()
+            if line.startswith("VmHWM")
+        )
         return int(line.split()[1]) / 2**20
     with contextlib.suppress(ImportError):
         import resource
@@ -116,7 +120,7 @@ def _serve(pipe: Connection, shop: str, home: str, only: str) -> None:
     """The other side: one case after another until there are no more."""
     os.environ.update(XDG_CACHE_HOME=f"{home}/cache", XDG_DATA_HOME=f"{home}/data", OPENBLAS_NUM_THREADS="1")
     os.environ.update(HOME=home, LAYERPREVIEW_THREADS="1")
-    sys.stdin = io.TextIOWrapper(io.BytesIO())
+    sys.stdin = io.TextIOWrapper(io.BytesIO(), encoding="utf-8")
     with contextlib.suppress(ImportError):
         import resource
 

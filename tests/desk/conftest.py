@@ -101,7 +101,7 @@ class Running:
 
     def memory_kib(self) -> int:
         """Memory that the process holds now."""
-        lines = Path(f"/proc/{self.process.pid}/status").read_text().splitlines()
+        lines = Path(f"/proc/{self.process.pid}/status").read_text(encoding="utf-8").splitlines()
         return int(next(line for line in lines if line.startswith("VmRSS")).split()[1])
 
     def end(self) -> tuple[int, str]:

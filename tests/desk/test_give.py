@@ -119,7 +119,7 @@ def _left(folder: Path) -> list[Path]:
 
 def children(of: int) -> list[int]:
     """The processes that this one started (Linux)."""
-    return [int(n) for n in Path(f"/proc/{of}/task/{of}/children").read_text().split()] + [
+    return [int(n) for n in Path(f"/proc/{of}/task/{of}/children").read_text(encoding="utf-8").split()] + [
         int(n) for task in Path(f"/proc/{of}/task").iterdir() for n in (task / "children").read_text().split()
     ]
 
@@ -143,7 +143,7 @@ def test_it_ends_with_the_desk(start: Start, folder: Path, how: str) -> None:
 
 def _runs(number: int) -> bool:
     try:
-        return Path(f"/proc/{number}/stat").read_text().rpartition(")")[2].split()[0] != "Z"
+        return Path(f"/proc/{number}/stat").read_text(encoding="utf-8").rpartition(")")[2].split()[0] != "Z"
     except OSError:
         return False
 

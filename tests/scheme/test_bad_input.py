@@ -285,7 +285,7 @@ SYNTAX = [
     ("width = 25 mm", 'write "25 mm"'),
     ("width = 25mm # wide", 'write "25mm"'),
     ("width = 1 1/2 in", 'write "1 1/2 in"'),
-    ("width = 25,5", 'write "25,5"'),
+    ("width = 25,5", "write width = 25.5"),
     ("solids = 22 %", 'write "22 %"'),
     ('burst = { from = "outline", width = 12 mm }', 'write "12 mm"'),
     ('picture = "C:\\Users\\me\\base.jpg"', "write / between folders"),
@@ -426,3 +426,36 @@ def _loads_or_tells(path: Path) -> None:
     for line in said:
         assert len(line.splitlines()) == 1
         assert not re.search("Input should|pydantic|Field required", line)
+
+
+@pytest.mark.parametrize(
+    ("text", "line", "piece"),
+    [
+        ("a.b = 1\n" + ".".join(["a"] * 13) + " = 1\n", 2, "a name of more than 12 parts"),
+        ('"a".' * 12 + "'b' = 1\n", 1, "a name of more than 12 parts"),
+        ("a = 1\n" * 3001, 3001, "more than 3,000 keys and headings"),
+        ("[[coat]]\n" * 3001, 3001, "more than 3,000 keys and headings"),
+        ("a = [" + "1," * 50_001 + "]\n", None, "more than 50,000 commas"),
+    ],
+)
+def test_what_would_take_minutes_is_told_before_it_is_read(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, text: str, line: int | None, piece: str
+) -> None:
+    def not_read(_: str) -> None:
+        raise AssertionError("it was read")
+
+    monkeypatch.setattr("layerpreview.scheme.source.tomllib.loads", not_read)
+    path = tmp_path / "scheme.toml"
+    path.write_text(text, encoding="utf-8")
+    with pytest.raises(SchemeError, match=piece) as told:
+        load_scheme(path)
+    assert [problem.line for problem in told.value.problems] == [line]
+
+
+def test_thousands_of_problems_keep_their_lines_and_cost_little(tmp_path: Path) -> None:
+    path = tmp_path / "scheme.toml"
+    path.write_text("".join(f"coatt{n} = 1\n" for n in range(900)), encoding="utf-8")
+    with pytest.raises(SchemeError) as told:
+        load_scheme(path)
+    unknown = [problem for problem in told.value.problems if "not known" in problem.rule]
+    assert [problem.line for problem in unknown] == list(range(1, 901))

@@ -59,7 +59,7 @@ def test_a_scheme_has_its_own_folder(tmp_path: Path, monkeypatch: pytest.MonkeyP
     Path(scheme).parent.mkdir(exist_ok=True)
     for _ in range(2):  # before it is there, and after
         assert results_place(Path(scheme), "pictures") == Place(Path(folder))
-        Path(scheme).write_text(FULL)
+        Path(scheme).write_text(FULL, encoding="utf-8")
 
 
 @pytest.mark.parametrize("name", SAMPLES)

@@ -460,7 +460,7 @@ def test_at_the_prompt(run: Run, job: Path, tmp_path: Path) -> None:
     code, out, err = run("record", job, "-o", "kept")
     assert (code, out) == (0, ""), err
     assert "it does without: the photo lost.jpg" in err
-    assert err.splitlines()[-2].startswith("Next: ")
+    assert err.splitlines()[-1].startswith("Next: ")
     name = next((tmp_path / "kept").glob("*.record.zip"))
     code, out, err = run("check-record", name)
     assert code == 0, err

@@ -50,6 +50,10 @@ class LeastSquares(Squares, Protocol):
     @property
     def trusted(self) -> NDArray[np.bool_]: ...
 
+    def scatter(self, state: F64, noise: float) -> tuple[float, float]:
+        """Squares of what lies between repeated readings, over the noise, and how many they count as."""
+        ...
+
 
 @dataclass(frozen=True, eq=False)
 class Solution:
@@ -127,9 +131,14 @@ def _covariance(problem: LeastSquares, state: F64, noise: float) -> F64:
 def _misfit_of(problem: LeastSquares, state: F64, covariance: F64, noise: float) -> float:
     count = int(problem.trusted.sum())
     slopes = problem.jacobian(state, noise)[:count]
-    return misfit(problem.residuals(state, noise)[:count], paid=float(((slopes @ covariance) * slopes).sum()))
+    paid = float(((slopes @ covariance) * slopes).sum())
+    return misfit(problem.residuals(state, noise)[:count], paid=paid, repeats=problem.scatter(state, noise))
 
 
-def misfit(away: F64, *, paid: float) -> float:
-    """Residuals `away` (n,) over the noise, root mean square; `paid`: as many as the unknowns fit by themselves."""
-    return float(np.sqrt(np.square(away).sum() / max(away.size - paid, 4.0)))
+def misfit(away: F64, *, paid: float, repeats: tuple[float, float] = (0.0, 0.0)) -> float:
+    """Residuals `away` (n,) over the noise, root mean square; `paid`: as many as the unknowns fit by themselves.
+
+    `repeats`: squares and number of what lies between repeated readings.
+    """
+    squares, count = repeats
+    return float(np.sqrt((np.square(away).sum() + squares) / max(away.size - paid + count, 4.0)))
