@@ -102,7 +102,7 @@ def aside() -> Iterator[Path]:
             locks.append((made[0] / LOCK_NAME).open("a+b", buffering=0))
             take(locks[0], made[0] / LOCK_NAME)
         work = made[0] / "work"
-        work.mkdir()
+        work.mkdir(mode=0o700)
         yield work
     finally:
         with unbroken():

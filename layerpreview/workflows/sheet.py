@@ -21,6 +21,7 @@ from layerpreview.output.typst_pdf import PAPERS, what_pdf_lacks
 from layerpreview.picture.faces import shapes_of
 from layerpreview.picture.survey import Survey
 from layerpreview.scheme import Scheme, load_scheme
+from layerpreview.scheme.source import plain_line_ends
 from layerpreview.workflows.typed import in_words
 
 NAMES = {"pdf": "mix_sheet.pdf", "html": "mix_sheet.html", "text": "mix_sheet.txt", "json": "mix_sheet.json"}
@@ -73,11 +74,14 @@ def left_out(made: Result[MixSheet], forms: Sequence[str], *, templates: bool = 
 
 
 def _signs(scheme: Scheme) -> str:
-    """The first signs of the scheme's file, or of its text where it has none."""
+    """The first signs of the scheme's file; of its text where it has none, or an editor has saved another since."""
     try:
-        return first_signs(scheme.file.read_bytes())
-    except OSError:
-        return first_signs(scheme.text.encode("utf-8"))
+        data = scheme.file.read_bytes()
+        if plain_line_ends(data.decode("utf-8-sig")) == plain_line_ends(scheme.text):
+            return first_signs(data)
+    except (OSError, ValueError):
+        pass
+    return first_signs(scheme.text.encode("utf-8"))
 
 
 def mix_sheet(scheme_path: Path) -> Result[MixSheet]:

@@ -25,9 +25,8 @@ from layerpreview.errors import LayerPreviewError
 from layerpreview.output.files import write_text, written_together
 from layerpreview.output.joblog import read_lines
 
-from . import corpus
+from . import corpus, judge_files
 from .judge import MAY_CHANGE
-from .judge_files import whole
 
 COMMANDS = {
     "render": "render full.toml -o out --width 300 --force",
@@ -80,10 +79,21 @@ def words_of(command: str, shop: Path) -> list[str]:
     return [word.replace("|", " ") for word in line.split(" ")]
 
 
-def kill_one(seed: int, number: int, *, shop: Path, home: Path, lasts: dict[str, float]) -> Killed:
-    """Begin a command on what an earlier run has left, kill it at a moment drawn at random, and judge."""
+def kill_one(
+    seed: int,
+    number: int,
+    *,
+    shop: Path,
+    home: Path,
+    lasts: dict[str, float],
+    which: tuple[str, signal.Signals] | None = None,
+) -> Killed:
+    """Begin a command on what an earlier run has left, kill it at a moment drawn at random, and judge.
+
+    `which`: the command and the signal; drawn at random, too, where none is said.
+    """
     rng = Random(f"{seed}/{number}")
-    command, kind = rng.choice(list(COMMANDS)), rng.choice(SIGNALS)
+    command, kind = which or (rng.choice(list(COMMANDS)), rng.choice(SIGNALS))
     whole = lasts[command]
     after_s = rng.choice((rng.uniform(0.02, 1.1 * whole), rng.uniform(0.75 * whole, 1.1 * whole)))
     work = Path(tempfile.mkdtemp(prefix="kill-", dir=home))
@@ -121,10 +131,7 @@ def _judged(
                 continue
             yield f"input changed: {name}"
         elif "/.layerpreview" not in f"/{name}":
-            try:
-                yield from whole(name, data)
-            except Exception as error:
-                yield f"torn: {name}: {type(error).__name__}"
+            yield from judge_files.faults(name, data)
     yield from _next_run(shop)
     if code != -signal.SIGKILL and (left := list((work / "tmp").glob("layerpreview-*"))):
         yield f"left in the system's folder: {left[0].name}"
