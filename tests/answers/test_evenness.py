@@ -237,10 +237,10 @@ def test_a_part_of_opaque_coats_alone_still_has_a_figure(save_scheme: Save) -> N
 
 
 def test_a_part_that_is_nowhere_as_wide_as_a_point_is_said_to_be(save_scheme: Save) -> None:
-    thread = '[[face]]\nname = "front"\nshape = "panel"\nwidth = "20000 mm"\nheight = "1 mm"\n'
+    thread = '[[face]]\nname = "front"\nshape = "panel"\nwidth = "1990 mm"\nheight = "10 mm"\n'
     scheme = load_scheme(save_scheme(HEAD + thread + SILVER + DYES + MIXES + COAT))
     with pytest.raises(NoAnswerError, match=r"too narrow beside its length .*; check the sizes"):
-        part_of(scheme, coarse_scene(scheme, Spraying(), width_mm=20_000.0))
+        part_of(scheme, make_scene(scheme, width_px=64))
 
 
 def test_a_sample_of_the_points_tells_the_same(panel: Scheme) -> None:

@@ -27,12 +27,12 @@ def faults(name: str, data: bytes) -> Iterator[str]:
     if len(data) > MOST_BYTES:
         yield f"file of {len(data) / 2**20:.0f} MiB: {name}"
     try:
-        yield from whole(name, data)
+        yield from _whole(name, data)
     except Exception as error:  # whatever a general reader says of it
         yield f"unreadable {Path(name).suffix}: {name}: {type(error).__name__}: {error}"
 
 
-def whole(name: str, data: bytes) -> Iterator[str]:
+def _whole(name: str, data: bytes) -> Iterator[str]:
     """Each fault of what a file holds; raises whatever a reader of its kind says of one that it cannot read."""
     ending = Path(name).suffix.lower()
     if ending == ".json":
