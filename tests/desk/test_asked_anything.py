@@ -140,7 +140,7 @@ RIGHT: dict[str, dict[str, Any]] = {
 }
 """What each asks as the page would; one place of it is put wrong each time, and `opening` now and then."""
 SLOW = {"picture", "figures", "evenness", "gamut", "batches", "dyes"}
-ROUNDS, SLOW_ROUNDS = 30, 2
+ROUNDS, SLOW_ROUNDS = 20, 1
 
 
 def _wrong(right: Any, chance: Random) -> Any:
