@@ -3,11 +3,13 @@
 What the commands need is loaded in here, where Ctrl-C is heard.
 """
 
-from layerpreview.stops import Ended, end_cleanly, stopped
-
 
 def run() -> None:
     """Run the command line, and end it in one line when it is stopped, at whatever moment."""
+    try:
+        from layerpreview.stops import Ended, deaf, end_cleanly, stopped
+    except KeyboardInterrupt:
+        raise SystemExit(130) from None
     try:
         end_cleanly()
         from layerpreview.cli import main
@@ -15,6 +17,8 @@ def run() -> None:
         main()
     except (KeyboardInterrupt, Ended) as stop:
         stopped(stop)
+    finally:
+        deaf()  # all is said; a stop that comes now changes nothing
 
 
 if __name__ == "__main__":

@@ -6,6 +6,7 @@ import os
 import signal
 import sys
 import threading
+import time
 from collections.abc import Iterator
 from contextlib import contextmanager, suppress
 from types import FrameType
@@ -14,6 +15,8 @@ from typing import NoReturn
 INTERRUPTED = 130
 """Exit code after Ctrl-C, as shells have it: 128 and the signal's number; 143 where the system asked for the end."""
 _ASKED_TO_END = tuple(getattr(signal, name) for name in ("SIGTERM", "SIGHUP") if hasattr(signal, name))
+_PUT_AWAY_S = 10.0
+"""How long what was begun may be put away undisturbed: the second Ctrl-C of an impatient hand breaks nothing off."""
 _kept: list[str] = []
 
 
@@ -27,26 +30,40 @@ class Ended(BaseException):
 
 def kept(place: object) -> None:
     """Note where something stands for good, so that a later stop tells the truth."""
-    if str(place) not in _kept:
-        _kept.append(str(place))
+    _kept.append(str(place))
+
+
+def kept_so_far() -> int:
+    """How often something was kept: more than before means that a stop comes too late to take anything back."""
+    return len(_kept)
 
 
 def end_cleanly() -> None:
-    """Have a shutdown and a closed console put away what was begun, as Ctrl-C does."""
+    """Have Ctrl-C, a shutdown and a closed console put away what was begun, once, however often they come."""
+    first: list[float] = []
 
     def end(number: int, frame: FrameType | None) -> None:
-        raise Ended(number)
+        if first:
+            if time.monotonic() - first[0] > _PUT_AWAY_S:  # it hangs: whoever asks again is right
+                os._exit(128 + number)
+            return
+        first.append(time.monotonic())
+        raise KeyboardInterrupt if number == signal.SIGINT else Ended(number)
 
-    for kind in _ASKED_TO_END:
+    for kind in (signal.SIGINT, *_ASKED_TO_END):
         with suppress(ValueError, OSError):  # not this thread's to say
-            if signal.getsignal(kind) == signal.SIG_DFL:
+            if signal.getsignal(kind) in (signal.SIG_DFL, signal.default_int_handler):
                 signal.signal(kind, end)
 
 
 def stopped(error: BaseException) -> NoReturn:
     """Say in one line what stands, and end at once: nothing that is still at work may write or speak after that."""
-    _deaf()
-    what = f"what was written before stands: {', '.join(_kept[:3])}" if _kept else "nothing was written"
+    deaf()
+    what = (
+        f"what was written before stands: {', '.join(list(dict.fromkeys(_kept))[:3])}"
+        if _kept
+        else "nothing was written"
+    )
     code = 128 + error.number if isinstance(error, Ended) else INTERRUPTED
     with suppress(OSError, ValueError):  # the console may be closed
         print(f"stopped; {what}", file=sys.stderr, flush=True)
@@ -74,7 +91,7 @@ def unbroken() -> Iterator[None]:
             signal.raise_signal(number)
 
 
-def _deaf() -> None:
+def deaf() -> None:
     """Hear no further stop."""
     for kind in (signal.SIGINT, *_ASKED_TO_END):
         with suppress(ValueError, OSError):

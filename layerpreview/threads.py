@@ -27,7 +27,7 @@ def thread_count() -> int:
     said = os.environ.get(SETTING, "").strip()
     if not said:
         return min(_cores(), MOST_THREADS)
-    if not (said.isdecimal() and 1 <= int(said) <= MOST_THREADS):
+    if not (said.isascii() and said.isdecimal() and len(said) < 9 and 1 <= int(said) <= MOST_THREADS):
         rule = f"must be a whole number from 1 to {MOST_THREADS}"
         raise InputError(Problem(rule, "leave it out for one thread a core", field=SETTING, value=said))
     return int(said)

@@ -217,6 +217,57 @@ def parse_quantity(text: str, dimension: Dimension) -> float:
     return float(_in_base(amount, rest, dimension))
 
 
+def parse_number(text: str, low: float = -math.inf, high: float = math.inf, *, example: str = "") -> float:
+    """Return a plain number as it is typed, in low..high: "4.5", "4,5", "1 1/2", "½", with any of the minus signs.
+
+    Raises UnitError for anything else, a unit behind it, ``nan`` and ``1,234`` included.
+
+    >>> parse_number("4,5"), parse_number("1½"), parse_number("\u221230")
+    (4.5, 1.5, -30.0)
+    """
+    error = UnitError(f"{number_wanted(low, high)} is wanted", f"write for example {example or '12.5'}")
+    clean = " ".join(text.translate(_TWINS).lower().split())
+    match = _NUMBER.fullmatch(clean) if len(clean) <= _LONGEST else None
+    if match is None or not low <= (value := float(_value_of(match, ""))) <= high:
+        raise error
+    return value
+
+
+def parse_numbers(
+    text: str, *, least: int = 1, most: int, low: float = -math.inf, high: float = math.inf, example: str = ""
+) -> tuple[float, ...]:
+    """Return the plain numbers typed in one text, `least` to `most` of them, each in low..high: "1,2,3", or "0,5; 1,5"
+    where a comma is the decimal sign. Raises UnitError.
+
+    >>> parse_numbers("0.5, 1, 2", most=3), parse_numbers("0,5; 1,5", most=3)
+    ((0.5, 1.0, 2.0), (0.5, 1.5))
+    """
+    parts = text.split(";" if ";" in text else ",")
+    remedy = f"write for example {example}" if example else "write for example 1,2,3"
+    if not least <= len(parts) <= most:
+        count = f"{most}" if least == most else f"{least} to {most}"
+        raise UnitError(f"{count} numbers with commas between are wanted, here are {len(parts)}", remedy)
+    try:
+        return tuple(parse_number(part, low, high) for part in parts)
+    except UnitError as error:
+        count = "numbers" if least < most else f"{most} numbers"
+        each = number_wanted(low, high).removeprefix("a number")
+        rule = f"{count} with commas between are wanted{', each' + each if each else ''}"
+        raise UnitError(rule, error.remedy if "whichever" in error.remedy else remedy) from None
+
+
+def number_wanted(low: float = -math.inf, high: float = math.inf, *, whole: bool = False) -> str:
+    """Say which number is wanted.
+
+    >>> number_wanted(0, 80), number_wanted(1, whole=True)
+    ('a number from 0 to 80', 'a whole number of 1 or more')
+    """
+    number = "a whole number" if whole else "a number"
+    if math.isfinite(low) and math.isfinite(high):
+        return f"{number} from {low:.10g} to {high:.10g}"
+    return f"{number} of {low:.10g} or more" if math.isfinite(low) else number
+
+
 def parse_range(text: str, dimension: Dimension) -> Range:
     """Return the range written in `text`, in base units: "35 to 50 um", "35-50 um", "45 +/- 5 um" or "45 um".
 
@@ -378,28 +429,33 @@ def _leading_number(text: str, dimension: str) -> tuple[Fraction, str]:
         raise UnitError(
             f'"{text}" holds two numbers side by side', f'write one number without spaces, for example "1234 {example}"'
         )
+    return _value_of(match, f" {example}"), rest
+
+
+def _value_of(match: re.Match[str], unit: str) -> Fraction:
+    """The value of a number that was found, `unit` for what is told as an example (with a blank before it)."""
     if match["decimal"]:
-        value = _decimal(match["decimal"], example)
+        value = _decimal(match["decimal"], unit)
     else:
         top, bottom = int(match["top"] or match["top2"]), int(match["bottom"] or match["bottom2"])
         if bottom == 0 or (match["whole"] and top >= bottom):
-            raise UnitError(f'"{match[0]}" is not a fraction', f'write for example "1 1/2 {example}"')
+            raise UnitError(f'"{match[0]}" is not a fraction', f'write for example "1 1/2{unit}"')
         value = int(match["whole"] or 0) + Fraction(top, bottom)
-    return (-value if match["sign"] == "-" else value), rest
+    return -value if match["sign"] == "-" else value
 
 
-def _decimal(digits: str, example: str) -> Fraction:
+def _decimal(digits: str, unit: str) -> Fraction:
     marks = re.findall(r"[.,]", digits)
     if len(marks) > 1:
         raise UnitError(
             f'"{digits}" has more than one decimal sign',
-            f'write it without thousands marks, for example "1234.5 {example}"',
+            f'write it without thousands marks, for example "1234.5{unit}"',
         )
     if re.fullmatch(r"[1-9]\d{0,2},\d{3}", digits):
         whole, part = digits.split(",")
         raise UnitError(
             f'"{digits}" can be read as {whole}{part} or as {whole}.{part}',
-            f'write "{whole}{part} {example}" or "{whole}.{part} {example}", whichever is meant',
+            f'write "{whole}{part}{unit}" or "{whole}.{part}{unit}", whichever is meant',
         )
     return Fraction(digits.replace(",", "."))
 

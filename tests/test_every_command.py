@@ -11,7 +11,7 @@ import numpy as np
 import pytest
 
 import layerpreview
-from layerpreview.cli.common import ORDER
+from layerpreview.cli.groups import ORDER
 from layerpreview.output.board_code import Choice
 
 from .schemes import FULL
@@ -61,6 +61,7 @@ WITHOUT_JSON = {
     "demo": ["-o", "made"],
     "start": ["made"],
     "card": ["-o", "made"],
+    "completion": ["bash"],
 }
 # Goes on until it is closed: tests/desk.
 SERVING = ["desk", "practise"]
@@ -74,6 +75,7 @@ ANSWERING = {
     "import": ["cell.csv", "--strength", "0.02 g/L", "-o", "made"],
     "progress": ["job.toml", "--mix", "honey", "--coats-done", "2", "--lab", "71,-13,34.5"],
     "log": ["."],
+    "choose": ["job.toml", "--width", "64", "-o", "made"],
     "ladder": ["job.toml", "--coats", "3", "-o", "made"],
     "reach": ["job.toml", "step 2", "-o", "made"],
     "evenness": ["job.toml", "--width", "64", "-o", "made"],
@@ -131,6 +133,7 @@ def test_answers_in_words_and_as_json(run: Run, job: Path, tmp_path: Path, comma
     assert code == 0, err
     assert "error" not in err
     assert (words + err).strip()
+    assert err.splitlines()[-1].startswith("Next: ")
     # What is made anew takes its own place unasked; what a person goes on with is theirs.
     for path in (*tmp_path.glob("made/*.dye.toml"), tmp_path / "job.agreed.toml"):
         path.unlink(missing_ok=True)

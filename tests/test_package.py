@@ -56,7 +56,7 @@ def test_version_is_the_distribution_s() -> None:
 def test_light_to_import(module: str) -> None:
     code = f"import sys, {module}; print(*sorted({{m.split('.')[0] for m in sys.modules}}))"
     loaded = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True).stdout.split()
-    heavy = {"numpy", "scipy", "PIL", "skimage", "colour", "shapely", "pydantic", "tomlkit", "svgelements"}
+    heavy = {"numpy", "scipy", "PIL", "skimage", "colour", "shapely", "pydantic", "tomlkit"}
     assert heavy.isdisjoint(loaded)
 
 

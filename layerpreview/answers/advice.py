@@ -12,6 +12,7 @@ from layerpreview.answers.evenness import Laid, Part, Stripes, lay, means_of, pa
 from layerpreview.answers.gun import GunSet
 from layerpreview.answers.uneven import Spraying, UnevenFace, coarse_scene, uneven_faces
 from layerpreview.colour import JUST_SEEN_DE00, visibility
+from layerpreview.doing import doing, each_of
 from layerpreview.picture.scene import Scene
 from layerpreview.scheme import DyeCoat, Scheme
 from layerpreview.spray.passes import HANDS, Hand, Strokes, best_overlap, fan_profile, overlap_ripple, travel
@@ -92,6 +93,7 @@ class _Trials:
         """How the stripes come out."""
         key = coats, overlap
         if key not in self.done:
+            doing(f"trying {coats} coat{'' if coats == 1 else 's'} with {100 * overlap:.0f} % overlap")
             level = self.laid(coats, overlap).stripes_de00
             self.done[key] = Trial(coats, self.coats / coats, overlap, level, visibility(level))
         return self.done[key]
@@ -255,9 +257,13 @@ def evenness_of(scheme: Scheme, scene: Scene, gun: GunSet, *, hands: Sequence[st
     """
     whole = part_of(scheme, coarse_scene(scheme, gun.how, width_mm=scene.width_px * scene.pixel_mm))
     part = whole.sample()
-    laid = {hand: lay(part, gun.how, HANDS[hand]) for hand in dict.fromkeys((*hands, advised_hand))}
+    each = list(dict.fromkeys((*hands, advised_hand)))
+    laid = {hand: lay(part, gun.how, HANDS[hand]) for hand in each_of("laying the coats by hand", each, len(each))}
     figures = {hand: stripes_of(scheme, laid[hand], hand) for hand in laid}
-    usual = {hand: uneven_faces(scheme, whole.faces, gun.how, HANDS[hand], attempt=laid[hand].usual) for hand in hands}
+    usual = {
+        hand: uneven_faces(scheme, whole.faces, gun.how, HANDS[hand], attempt=laid[hand].usual)
+        for hand in each_of("laying the coats as drawn", hands, len(hands))
+    }
     return Evenness(
         light=scheme.lights[0],
         stripes=tuple(figures[hand] for hand in hands),

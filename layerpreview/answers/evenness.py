@@ -20,6 +20,7 @@ from layerpreview.colour import (
     visibility,
     xyz_to_lab,
 )
+from layerpreview.errors import NoAnswerError
 from layerpreview.finish.engine import Engine
 from layerpreview.finish.layers import first_stack, stack_of
 from layerpreview.finish.look import Look, make_look
@@ -104,7 +105,7 @@ class Laid:
 
 
 def part_of(scheme: Scheme, coarse: Scene) -> Part:
-    """The scheme's part on a coarse grid, as it is meant."""
+    """The scheme's part on a coarse grid, as it is meant. Raises NoAnswerError where no point of the grid is on it."""
     faces = even_faces(scheme, coarse)
     bases = [scheme.base_for(face.name) for face in faces]
     looks = {
@@ -116,6 +117,9 @@ def part_of(scheme: Scheme, coarse: Scene) -> Part:
         counts = [_painted(scheme, face) for face in faces]
     if not any(here.any() for here in counts):
         counts = [face.inside for face in faces]
+    if not any(here.any() for here in counts):
+        why = "the part is too narrow beside its length for stripes to be looked at"
+        raise NoAnswerError(f"{why}; check the sizes of its faces in the scheme")
     return Part(scheme, tuple(faces), tuple(looks[base] for base in bases), tuple(counts))
 
 

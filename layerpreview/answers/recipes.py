@@ -14,6 +14,7 @@ from layerpreview.answers.reach import Limits, Nearest, Reach, units_of
 from layerpreview.answers.readings import Readings
 from layerpreview.answers.uneven import one_coat_cv
 from layerpreview.colour import JUST_SEEN_DE00, delta_e_2000, rgb_lin_to_hex, visibility
+from layerpreview.doing import doing
 from layerpreview.film import diffuse_film, metal_film
 from layerpreview.finish.layers import colour_spectrum, first_stack
 from layerpreview.finish.patches import Patches, per_mg_m2
@@ -249,6 +250,7 @@ def recipes_nearing(
             ripple_cv=ripple_cv,
         )
         nearest = min(recipe.worst_de00 for recipe in found)
+        doing(f"searching mixes: {nearest:.1f} away so far (CIEDE2000)")
         answer = Reached(
             wanted=wanted,
             wanted_lab={light: _triple(wanted_lab[i]) for i, light in enumerate(scheme.lights)},
@@ -268,6 +270,7 @@ def recipes_nearing(
         tried: list[tuple[float, str]] = []
         for one in _what_helps(scheme, ground, wanted_lab, dyes, limits):
             yield answer
+            doing("trying what would bring it nearer")
             tried.append(one)
         yield replace(answer, advice=_advice(tried, nearest))
 

@@ -17,6 +17,7 @@ from numpy.typing import NDArray
 
 from layerpreview.answers.remake_booth import Booth, Part, Recipe
 from layerpreview.colour import metric_de00
+from layerpreview.doing import doing
 from layerpreview.scheme import Dye, DyeCoat
 
 F64 = NDArray[np.float64]
@@ -125,7 +126,9 @@ def _one_more(booth: Booth, best: Recipe, spare: Mapping[str, Dye], least_de00: 
 
 
 def _settled(booth: Booth, coats: Sequence[int], start: F64, only: int | None) -> Recipe:
-    return booth.recipe(nearest_strengths(booth, coats, start, only), coats, only)
+    found = booth.recipe(nearest_strengths(booth, coats, start, only), coats, only)
+    doing(f"searching mixes and coats: {found.joint_de00:.1f} away in the last that was tried (CIEDE2000)")
+    return found
 
 
 def strength_moved(booth: Booth, recipe: Recipe) -> float:

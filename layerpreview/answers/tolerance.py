@@ -11,6 +11,7 @@ from numpy.typing import NDArray
 
 from layerpreview.answers.doubts import MOST_LEARNT, Parts, Source, parts_of
 from layerpreview.colour import delta_e_2000, spectrum_to_lab
+from layerpreview.doing import each_of
 from layerpreview.errors import NoAnswerError
 from layerpreview.finish.layers import stack_of
 from layerpreview.finish.stack import DyeLayer, Layer, OpaqueLayer, Stack
@@ -75,9 +76,10 @@ class Tolerance:
 def tolerance_of(scheme: Scheme, scene: Scene, *, within_de00: float, runs: int, seed: int) -> Tolerance:
     """The spread of every spot of the scheme in `scene`. Raises NoAnswerError where no dye shows."""
     parts = parts_of(scheme)
+    spots = dyed_spots(scheme, scene, nothing="there is nothing to be unsure of")
     spreads = [
         spread_of(scheme, spot, parts, within_de00=within_de00, runs=runs, seed=seed)
-        for spot in dyed_spots(scheme, scene, nothing="there is nothing to be unsure of")
+        for spot in each_of("trying what may come out", spots, len(spots))
     ]
     return Tolerance(scheme.lights[0], runs, seed, tuple(spreads), parts)
 

@@ -2,22 +2,41 @@
 
 from __future__ import annotations
 
+import errno
 import io
 import os
 import sys
 
 import typer
 
-from layerpreview.cli import again, choose, day, desk, keep, learn, mend, practise, see, share, shelf, shop
-from layerpreview.cli.common import app, say
+from layerpreview.cli import (
+    again,
+    choose,
+    complete,
+    day,
+    desk,
+    finer,
+    keep,
+    learn,
+    mend,
+    practise,
+    see,
+    share,
+    shelf,
+    shop,
+)
+from layerpreview.cli.common import app, at_work, say
+from layerpreview.cli.typed_values import CheckedCommand
 from layerpreview.cli.usage import USAGE_ERROR, problem_of
 
 __all__ = [
     "again",
     "app",
     "choose",
+    "complete",
     "day",
     "desk",
+    "finer",
     "keep",
     "learn",
     "main",
@@ -28,6 +47,11 @@ __all__ = [
     "shelf",
     "shop",
 ]
+
+_PRINTS_NOT = {errno.ENOSPC, errno.EFBIG, errno.EIO, errno.EBADF, getattr(errno, "EDQUOT", errno.ENOSPC)}
+
+for _command in app.registered_commands:
+    _command.cls = CheckedCommand
 
 
 def main() -> None:
@@ -40,12 +64,15 @@ def main() -> None:
 
     # The engine has threads of its own; those of BLAS would only fight them on a two-core laptop.
     os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
-    _any_sign_may_be_printed()
+    _print_somewhere()
     debug = "--debug" in sys.argv  # wherever it stands; the option itself is there for the help
     if debug:
         sys.argv.remove("--debug")
+    if "_LAYERPREVIEW_COMPLETE" in os.environ:  # the Tab key asks (`completion`)
+        complete.ready()
     try:
-        code = app(standalone_mode=False)
+        with at_work():
+            code = app(prog_name="layerpreview", standalone_mode=False)
         sys.stdout.flush()
         sys.exit(code if isinstance(code, int) else 0)
     except LayerPreviewError as error:
@@ -80,13 +107,19 @@ def _told(error: Exception) -> str:
     if isinstance(error, MemoryError):
         return "there is not enough memory for this; ask for a smaller picture (--width), or close other programs"
     if isinstance(error, OSError) and error.strerror:
+        if error.filename is None and error.errno in _PRINTS_NOT:  # results tell of their own in `written_together`
+            return f"what is printed does not get where it goes ({error.strerror}); print it to the screen or elsewhere"
         name = f"{error.filename}: " if isinstance(error.filename, str) else ""
         return f"{name[-200:]}the system refuses this ({error.strerror}); choose another name or place"
     return ""
 
 
-def _any_sign_may_be_printed() -> None:
-    """A console without a sign (a name in another script) shows its number instead of stopping the command."""
+def _print_somewhere() -> None:
+    """A console without a sign (a name in another script) shows its number instead of stopping the command; where
+    there is no console at all, nothing is shown.
+    """
+    sys.stdout = sys.stdout or open(os.devnull, "w", encoding="utf-8")  # noqa: SIM115
+    sys.stderr = sys.stderr or open(os.devnull, "w", encoding="utf-8")  # noqa: SIM115
     for stream in (sys.stdout, sys.stderr):
         if isinstance(stream, io.TextIOWrapper):
             stream.reconfigure(errors="backslashreplace")

@@ -7,7 +7,7 @@ from typing import Annotated
 
 import typer
 
-from layerpreview.cli.common import Force, Json, OutFolder, answer, app, reason_as_json, say, typed
+from layerpreview.cli.common import Force, Json, OutFolder, app, give, next_step, reason_as_json, say, typed
 
 
 @app.command()
@@ -53,7 +53,7 @@ def remake(
     )
     with reason_as_json(as_json):
         found = remake_files(record, asked, out=out or remake_place(record), force=force)
-    answer(found.json() if as_json else found.text())
+    give(found.json() if as_json else found.text())
     say(f"Wrote {', '.join(found.files)} to {found.folder}")
     scheme = (found.folder or Path()) / "scheme.toml"
-    say(f"Next: spray the card, learn it with fit, then the part; what to mix: layerpreview sheet {typed(scheme)}")
+    next_step(f"spray the card, learn it with fit, then the part; what to mix: layerpreview sheet {typed(scheme)}")

@@ -1,231 +1,80 @@
-"""Decide: how strong, how many coats, how even, how sure."""
+"""Decide: how strong, how many coats, how even, how sure, how it will fade."""
 
 from __future__ import annotations
 
-from pathlib import Path
 from typing import Annotated
 
 import typer
 
 from layerpreview.cli.common import (
-    Around,
     Force,
     Json,
-    Lamp,
-    Lights,
     OneLight,
+    OutFolder,
     ResultsFolder,
     SchemeFile,
     Width,
-    answer,
     app,
+    give,
+    next_step,
     place_for,
     reason_as_json,
     say,
     typed,
 )
+from layerpreview.cli.typed_values import exposure_option, years_option
 
 
 @app.command()
-def ladder(
+def choose(
     scheme: SchemeFile,
-    out: ResultsFolder = None,
-    force: Force = False,
-    mix: Annotated[
-        str | None, typer.Option("--mix", metavar="NAME", help="The mix to climb; without it the first.")
-    ] = None,
-    strengths: Annotated[
-        str, typer.Option("--strengths", metavar="X,...", help="Multiples of the scheme's strength.")
-    ] = "0.5,1,2",
-    coats: Annotated[int, typer.Option("--coats", min=1, max=24, help="Coats across.")] = 8,
-    agreed: Annotated[
-        str | None, typer.Option("--agreed", metavar="SxN", help="Mark a cell: strength x coats, for example 1x3.")
-    ] = None,
-    cell: Annotated[
-        float, typer.Option("--cell", min=5, max=200, metavar="MM", help="Size of a cell in print.")
-    ] = 25.0,
-    light: Lights = None,
-    view: Annotated[str, typer.Option("--view", metavar="DEG", help="Angle from straight on.")] = "0",
-    lamp: Lamp = None,
-    around: Around = "even",
-    as_json: Json = False,
-) -> None:
-    """Show the base after one coat, two, three, at several strengths.
-
-    A grid of textured swatches to print at true size, each with its L*a*b* and the step to the next.
-    """
-    from layerpreview.workflows.choices import views_from
-    from layerpreview.workflows.ladder import agreed_from, ladder_files, strengths_from
-
-    folder, aside = place_for(scheme, "ladder", out)
-    made = ladder_files(
-        scheme,
-        out=folder,
-        force=force,
-        mix=mix,
-        strengths=strengths_from(strengths),
-        most_coats=coats,
-        lights=light,
-        view=views_from(view, lamp)[0],
-        around=around,
-        cell_mm=cell,
-        agreed=agreed_from(agreed) if agreed else None,
-    )
-    if as_json:
-        answer(made.json())
-    say(f"Wrote {', '.join(made.files)} to {made.folder}{aside}")
-    say(f"Next: choose a cell, then see how even it will lie: layerpreview evenness {typed(scheme)}")
-
-
-@app.command()
-def reach(
-    scheme: SchemeFile,
-    target: Annotated[
-        str,
-        typer.Argument(
-            metavar="COLOUR", help='"62, 12, 48", "#c88a3a", "photo.jpg@x,y,w,h" or "step 3".', show_default=False
-        ),
-    ],
-    out: ResultsFolder = None,
-    force: Force = False,
-    as_json: Json = False,
-    dyes: Annotated[
-        list[str] | None, typer.Option("--dyes", metavar="NAME", help='Repeat for more, or "library" for all.')
-    ] = None,
-    light: Lights = None,
-    within: Annotated[float, typer.Option("--within", min=0.0, help="CIEDE2000 that counts as reached.")] = 0.8,
-    strongest: Annotated[
-        float, typer.Option("--strongest", metavar="ML/L", help="Strongest dye you would mix.")
-    ] = 40.0,
-    most_coats: Annotated[int, typer.Option("--most-coats", min=1, max=60, help="Most coats you would spray.")] = 8,
-    films: Annotated[str, typer.Option("--films", metavar="UM,...", help="Wet films you can lay.")] = "20,40,65",
-    most_film: Annotated[float, typer.Option("--most-film", metavar="UM", help="Most wet film in all.")] = 400.0,
-    most_dyes: Annotated[int, typer.Option("--most-dyes", min=1, max=3, help="Most dyes in the mix.")] = 3,
-    coat: Annotated[
-        int | None,
+    colour: Annotated[
+        str | None,
         typer.Option(
-            "--coat", min=1, metavar="N", help="In place of this coat, the others as they are; not of all dye."
+            "--colour",
+            "--color",
+            metavar="COLOUR",
+            help='To come near to: "#c88a3a", "62, 12, 48", "photo.jpg@x,y,w,h".',
         ),
     ] = None,
-    reading: Annotated[
-        str,
-        typer.Option("--reading", help="mean: that very colour; hue: its hue and depth over the base's own darkness."),
-    ] = "mean",
+    what: Annotated[
+        list[str] | None,
+        typer.Option("--what", metavar="NAME", help="Only this: steps, even, sure or colour; repeat for more."),
+    ] = None,
+    width: Width = 1600,
+    out: OutFolder = None,
+    force: Force = False,
+    as_json: Json = False,
 ) -> None:
-    """Find the mix and coats that come closest to a colour.
+    """Say how the steps look, how even and how sure it will be.
 
-    Lists alternatives between closeness, coats, film and stripes; exit code 1 when none comes close enough.
+    With a colour also how to come nearer to it; exit code 1 where none comes close enough. A line or two each, with
+    the picture that shows it and the command that tells more.
     """
     from layerpreview.errors import NoAnswerError
-    from layerpreview.workflows.reach import limits_from, reach_files
+    from layerpreview.output.plain_json import plain_json
+    from layerpreview.workflows.choose import choose_files
 
-    limits = limits_from(
-        strongest_per_L=strongest, most_coats=most_coats, films_um=films, most_film_um=most_film, most_dyes=most_dyes
-    )
-    folder, aside = place_for(scheme, "reach", out)
-    found = reach_files(
-        scheme,
-        target,
-        out=folder,
-        force=force,
-        dyes=dyes,
-        lights=light,
-        within_de00=within,
-        limits=limits,
-        coat=coat,
-        reading=reading,
-    )
-    answer(found.json() if as_json else found.text())
-    say(f"Wrote {', '.join(found.files)} to {found.folder}{aside}")
-    if not found.reached:
-        raise NoAnswerError(found.verdict)
-    say(f"Next: put the strength you like into the scheme, then: layerpreview render {typed(scheme)}")
-
-
-@app.command()
-def evenness(
-    scheme: SchemeFile,
-    out: ResultsFolder = None,
-    force: Force = False,
-    as_json: Json = False,
-    width: Width = 1600,
-    gun: Annotated[str | None, typer.Option("--gun", help="full, small or detail, not the scheme's.")] = None,
-    fan: Annotated[float | None, typer.Option("--fan", metavar="MM", help="Your fan's width.")] = None,
-    distance: Annotated[float | None, typer.Option("--distance", metavar="MM", help="Gun to part.")] = None,
-    beta: Annotated[
-        float | None, typer.Option("--beta", help="Shape of the fan: 1.5 ellipse, 2 parabola, 3 bell.")
-    ] = None,
-    overlap: Annotated[float | None, typer.Option("--overlap", help="Share of the fan, 0 to 0.95.")] = None,
-    direction: Annotated[
-        str | None, typer.Option("--direction", metavar="TEXT", help='Such as "lengthwise, then across" or "45 deg".')
-    ] = None,
-    crossed: Annotated[bool, typer.Option("--crossed", help="Every other coat at right angles.")] = False,
-    lines: Annotated[str | None, typer.Option("--lines", help="same, shifted, spread or random.")] = None,
-    seed: Annotated[int, typer.Option("--seed", min=0, help="Another number, another hand.")] = 7,
-    light: Annotated[str | None, typer.Option("--light", metavar="NAME", help="Instead of the first light.")] = None,
-) -> None:
-    """Show how even the coats will lie, and what would help.
-
-    The finish under a flat, a good and a hurried hand, the stripes in CIEDE2000, and advice in numbers. The gun is the
-    scheme's; an option here stands before it.
-    """
-    from layerpreview.answers.gun import GunOptions
-    from layerpreview.workflows.evenness import evenness_files
-
-    options = GunOptions(
-        gun=gun,
-        fan_mm=fan,
-        distance_mm=distance,
-        beta=beta,
-        overlap=overlap,
-        direction=direction,
-        crossed=crossed,
-        pattern=lines,
-        seed=seed,
-    )
-    folder, aside = place_for(scheme, "evenness", out)
-    found = evenness_files(scheme, out=folder, force=force, options=options, light=light, width_px=width)
-    answer(found.json() if as_json else found.text())
-    say(f"Wrote {', '.join(found.files)} to {found.folder}{aside}")
-    say(f"Next: open {folder / 'evenness.png'}, or see how sure the colour is: layerpreview tolerance {typed(scheme)}")
-
-
-@app.command()
-def tolerance(
-    scheme: SchemeFile,
-    out: ResultsFolder = None,
-    force: Force = False,
-    within: Annotated[float, typer.Option("--within", min=0.0, help="CIEDE2000 that is close enough.")] = 1.8,
-    runs: Annotated[int, typer.Option("--runs", min=100, max=200_000, help="How often it is tried.")] = 4000,
-    seed: Annotated[int, typer.Option("--seed", min=0, help="Another number, other tries.")] = 7,
-    light: OneLight = None,
-    as_json: Json = False,
-) -> None:
-    """Show how pale or deep it may come out, and what to measure."""
-    from layerpreview.workflows.tolerance import tolerance_files
-
-    folder, aside = place_for(scheme, "tolerance", out)
     with reason_as_json(as_json):
-        found = tolerance_files(scheme, out=folder, force=force, within_de00=within, runs=runs, seed=seed, light=light)
-    answer(found.json() if as_json else found.text())
-    say(f"Wrote {', '.join(found.files)} to {found.folder}{aside}")
-    say("Next: measure the input that matters most, write it into the scheme, and run this again")
+        found = choose_files(scheme, colour=colour, what=what or [], out=out, width_px=width, force=force)
+    give(plain_json(found) if as_json else found.text())
+    for answer in found.answers:
+        say(f"Wrote {', '.join(answer.files)} to {answer.folder}{found.aside}")
+    if not found.reached:
+        raise NoAnswerError(found.answers[-1].lines[0].rstrip("."))
+    next_step(f"open the pictures, put what you like into {typed(scheme)}, then: layerpreview render {typed(scheme)}")
 
 
 @app.command()
 def fade(
     scheme: SchemeFile,
-    exposure: Annotated[
-        float | None, typer.Option("--exposure", metavar="MLXH", help="Light in million lux hours.")
-    ] = None,
+    exposure: Annotated[float | None, exposure_option("Light in million lux hours.")] = None,
     years_window: Annotated[
-        float | None, typer.Option("--years-window", metavar="N", help="Or years at a window, behind glass (rough).")
+        float | None, years_option("--years-window", "Or years at a window, behind glass (rough).")
     ] = None,
-    years_room: Annotated[
-        float | None, typer.Option("--years-room", metavar="N", help="Or years on the wall of a room (rough).")
-    ] = None,
+    years_room: Annotated[float | None, years_option("--years-room", "Or years on the wall of a room (rough).")] = None,
     years_case: Annotated[
-        float | None, typer.Option("--years-case", metavar="N", help="Or years in a case, an hour a day out (rough).")
+        float | None, years_option("--years-case", "Or years in a case, an hour a day out (rough).")
     ] = None,
     step: Annotated[
         list[str] | None,
@@ -255,33 +104,6 @@ def fade(
             light=light,
             force=force,
         )
-    answer(found.json() if as_json else found.text())
+    give(found.json() if as_json else found.text())
     say(f"Wrote {', '.join(found.files)} to {found.folder}{aside}")
-    say(f"Next: open {folder / 'fade.png'}; for a dye that fades too far, look for one with a higher step on its sheet")
-
-
-@app.command()
-def sweep(
-    scheme: SchemeFile,
-    ranges: Annotated[
-        Path, typer.Argument(metavar="RANGES", help="A small file of ranges (.toml).", show_default=False)
-    ],
-    out: Annotated[
-        Path | None,
-        typer.Option("--out", "-o", metavar="FILE", help=".csv or .parquet, instead of a table in the job's folder."),
-    ] = None,
-    force: Force = False,
-    part: Annotated[str, typer.Option("--part", metavar="I/N", help="Only this part, for several machines.")] = "1/1",
-    as_json: Json = False,
-) -> None:
-    """Compute thousands of recipes as patch colours."""
-    from layerpreview.output.plain_json import plain_json
-    from layerpreview.workflows.sweep import part_from, sweep_file
-
-    folder, aside = place_for(scheme, "sweep", out.parent if out else None)
-    table = out or folder / "sweep.csv"
-    made = sweep_file(scheme, ranges, out=table, force=force, part=part_from(part))
-    if as_json:
-        answer(plain_json(made))
-    say(f"Wrote {made.runs} rows to {made.file}{aside}")
-    say("Next: open it in any spreadsheet")
+    next_step(f"open {folder / 'fade.png'}; for a dye that fades too far, look for one with a higher step on its sheet")

@@ -2,45 +2,28 @@
 
 from __future__ import annotations
 
+import os
 from collections.abc import Iterator
 from contextlib import contextmanager
+from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated
 
 import typer
-from typer.core import TyperGroup
 
 from layerpreview import errors
+from layerpreview.cli import shown
+from layerpreview.cli.groups import Grouped
+from layerpreview.cli.typed_values import number, read_light, whole
 
 if TYPE_CHECKING:
     from layerpreview.workflows.places import Place
 
-ORDER = (
-    "desk",
-    *("demo", "start", "check", "render", "turn", "figures"),
-    *("card", "fit", "fit-mix", "import", "progress", "diary", "log"),
-    *("ladder", "reach", "evenness", "tolerance", "fade", "sweep"),
-    *("sheet", "board", "agree"),
-    "teach",
-    *("record", "check-record", "remake"),
-    "book",
-    "touch-up",
-    "practise",
-)
-"""The commands in the order of a job, as help lists them."""
-
-
-class InOrder(TyperGroup):
-    """Lists commands in the order of a job rather than of the modules they live in."""
-
-    def list_commands(self, ctx: typer.Context) -> list[str]:  # type: ignore[override]
-        return sorted(super().list_commands(ctx), key=lambda name: ORDER.index(name) if name in ORDER else len(ORDER))
-
-
 app = typer.Typer(
-    cls=InOrder,
+    cls=Grouped,
     help="See a transparent dye finish over a metallic, white or wood base before you spray it.",
-    epilog="Begin with: layerpreview demo",
+    epilog="Begin with: layerpreview demo. More of a command: layerpreview help COMMAND",
+    context_settings={"help_option_names": ["-h", "--help"]},
     no_args_is_help=True,
     add_completion=False,
     pretty_exceptions_enable=False,
@@ -52,8 +35,29 @@ def _show_version(asked: bool) -> None:
     if asked:
         from layerpreview import __version__
 
-        answer(f"layerpreview {__version__}", end="\n")
+        give(f"layerpreview {__version__}\n")
         raise typer.Exit
+
+
+@dataclass
+class Asked:
+    """What was asked of the way in which this run talks: `quiet`, or `as_json` for another program to read."""
+
+    quiet: bool = False
+    as_json: bool = False
+
+
+asked = Asked()
+
+
+def _hush(quiet: bool) -> bool:
+    asked.quiet = asked.quiet or quiet
+    return quiet
+
+
+def _for_programs(as_json: bool) -> bool:
+    asked.as_json = as_json
+    return as_json
 
 
 @app.callback()
@@ -64,11 +68,38 @@ def options(
     debug: Annotated[
         bool, typer.Option("--debug", help="Show where in the program a fault happened; with any command.")
     ] = False,
+    quiet: Annotated[
+        bool,
+        typer.Option("--quiet", "-q", help="Show no progress and no next step; errors all the same.", callback=_hush),
+    ] = False,
 ) -> None:
     """See a transparent dye finish over a metallic, white or wood base before you spray it."""
 
 
-SchemeFile = Annotated[Path, typer.Argument(metavar="SCHEME", help="The scheme file (.toml).", show_default=False)]
+def scheme_in(place: Path | None) -> Path | None:
+    """The scheme that is meant by what was typed: in a folder it is the job's own. Raises InputError."""
+    if place is None or not os.path.isdir(place):
+        return place
+    from layerpreview.workflows.places import scheme_of_job
+
+    return scheme_of_job(place)
+
+
+def _schemes_in(places: list[Path] | None) -> list[Path]:
+    return [found for place in places or [] if (found := scheme_in(place)) is not None]
+
+
+_JOB_HELP = "The job's folder, or its scheme (.toml)."
+SchemeFile = Annotated[Path, typer.Argument(metavar="JOB", help=_JOB_HELP, show_default=False, callback=scheme_in)]
+"""A scheme, found in its folder where that is what was typed."""
+SchemeFiles = Annotated[
+    list[Path],
+    typer.Argument(
+        metavar="JOB...", help="One for each option: folders or schemes.", show_default=False, callback=_schemes_in
+    ),
+]
+Job = Annotated[Path, typer.Argument(metavar="JOB", help=_JOB_HELP, show_default=False)]
+"""A job as it was typed: with its log, which need not be where its scheme is."""
 OutFolder = Annotated[Path | None, typer.Option("--out", "-o", metavar="DIR", help="Folder to write to.")]
 ResultsFolder = Annotated[
     Path | None,
@@ -77,21 +108,36 @@ ResultsFolder = Annotated[
 Force = Annotated[
     bool, typer.Option("--force", help="Also replace files that were changed since, or are not from this tool.")
 ]
-Json = Annotated[bool, typer.Option("--json", help="Print the result as JSON.")]
-Width = Annotated[
-    int, typer.Option("--width", min=64, max=30_000, metavar="PX", help="Width of the pictures in pixels.")
-]
+Json = Annotated[bool, typer.Option("--json", help="Print the result as JSON.", callback=_for_programs)]
+Width = Annotated[int, whole("--width", "PX", "Width of the pictures in pixels.", low=64, high=30_000, example="1600")]
 
 Lights = Annotated[
     list[str] | None,
-    typer.Option("--light", metavar="NAME", help="Instead of the scheme's lights; repeat for more."),
+    typer.Option(
+        "--light",
+        metavar="NAME",
+        help="Instead of the scheme's lights, as D65 or daylight; repeat for more.",
+        parser=read_light,
+    ),
 ]
 
-OneLight = Annotated[str | None, typer.Option("--light", metavar="NAME", help="Instead of the scheme's first light.")]
+OneLight = Annotated[
+    str | None,
+    typer.Option(
+        "--light", metavar="NAME", help="Instead of the scheme's first light, as D65 or daylight.", parser=read_light
+    ),
+]
 
 Lamp = Annotated[
     float | None,
-    typer.Option("--lamp", metavar="DEG", help="One lamp at this angle from straight on, instead of even light."),
+    number(
+        "--lamp",
+        "DEG",
+        "One lamp at this angle from straight on, instead of even light.",
+        low=0,
+        high=80,
+        example="45",
+    ),
 ]
 
 Around = Annotated[
@@ -104,17 +150,16 @@ Around = Annotated[
 ]
 
 
-BELL = ""
+def give(text: str) -> None:
+    """Give a result, whole lines, to stdout; everything else goes to stderr by `say` and `next_step`."""
+    shown.hide()
+    typer.echo(_harmless(text), nl=False)
 
 
 def say(text: str) -> None:
-    """Tell the person; results go to stdout, everything else here, to stderr."""
+    """Tell the person; to stderr."""
+    shown.hide()
     typer.echo(_harmless(text), err=True)
-
-
-def answer(text: str, *, end: str = "") -> None:
-    """Print a result to stdout."""
-    typer.echo(_harmless(text) + end, nl=False)
 
 
 def _harmless(text: str) -> str:
@@ -122,6 +167,20 @@ def _harmless(text: str) -> str:
     if text.isprintable():
         return text
     return "".join(sign if sign.isprintable() or sign == "\n" else "?" for sign in text)
+
+
+def next_step(text: str) -> None:
+    """End with what to do next, where that is wanted."""
+    if not asked.quiet:
+        say(f"Next: {text}")
+
+
+@contextmanager
+def at_work() -> Iterator[None]:
+    """Show what a command does while it does it, where somebody looks and reads words."""
+    asked.quiet = asked.as_json = False
+    with shown.shown(lambda: not (asked.quiet or asked.as_json)):
+        yield
 
 
 @contextmanager
@@ -133,7 +192,7 @@ def reason_as_json(as_json: bool) -> Iterator[None]:
         if as_json:
             from layerpreview.output.plain_json import plain_json
 
-            answer(plain_json({"reason": str(error)}))
+            give(plain_json({"reason": str(error)}))
         raise
 
 
@@ -144,9 +203,9 @@ def place_for(scheme: Path, what: str, out: Path | None) -> Place:
     return Place(out) if out else results_place(scheme, what)
 
 
-def next_step(text: str, *, render: Path) -> None:
+def next_render(text: str, *, render: Path) -> None:
     """End with what to type next."""
-    say(f"Next: {text}: layerpreview render {typed(render)}")
+    next_step(f"{text}: layerpreview render {typed(render)}")
 
 
 def typed(path: Path) -> str:

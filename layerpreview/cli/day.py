@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Annotated
 import typer
 
 from layerpreview import errors
-from layerpreview.cli.common import Json, answer, app, say, typed
+from layerpreview.cli.common import Job, Json, app, give, next_step, say, typed
 
 if TYPE_CHECKING:
     from layerpreview.answers.day import Day, DiaryEntry
@@ -22,9 +22,7 @@ def _text(name: str, metavar: str, told: str) -> typer.models.OptionInfo:
 
 @app.command()
 def diary(
-    job: Annotated[
-        Path, typer.Argument(metavar="JOB", help="The job's folder, or its scheme file.", show_default=False)
-    ],
+    job: Job,
     coat: Annotated[
         str | None, _text("--coat", "NAME", 'A coat is on: next, "honey" for the next of it, "honey 2" for its second.')
     ] = None,
@@ -71,7 +69,7 @@ def diary(
     watch: Annotated[bool, typer.Option("--watch", help="Stay, count down and ring the bell; Ctrl-C ends it.")] = False,
     as_json: Json = False,
 ) -> None:
-    """Keep the diary of a job at the booth: what was done, what comes next and when.
+    """Keep the booth's diary: what was done, what comes next.
 
     Alone it shows where the job stands. Each thing you say is a line of the job's log; nothing in it is ever erased.
     """
@@ -96,12 +94,12 @@ def diary(
         written, day = typed_said(job, told)
     else:
         day = look(job)
-    answer(day.json() if as_json else day.text())
+    give(day.json() if as_json else day.text())
     if gone is not None:
         say(f"Withdrew line {gone} of the diary")
     for entry in written:
         say(f"Wrote line {entry.line}: {entry.words}")
-    say(f"Next: {_next(job, day.found)}")
+    next_step(_next(job, day.found))
     if watch:
         from layerpreview.cli.watch import watch_job
 
@@ -160,16 +158,16 @@ def _photos(
             note=told.note or "",
         )
         if as_json:
-            answer(plain_json(found))
+            give(plain_json(found))
         else:
-            answer("\n".join([*found.words, *(f"note: {note}" for note in found.notes)]), end="\n")
+            give("".join(f"{line}\n" for line in (*found.words, *(f"note: {note}" for note in found.notes))))
         kept = "The diary has this photo already" if found.known else "Wrote the photo into the diary"
         say(f"{kept}: {found.photo.file}")
     if strip:
         made = strip_file(job)
         if as_json and photo is None:
-            answer(plain_json({"file": str(made.file), "photos": made.photos, "notes": made.notes}))
+            give(plain_json({"file": str(made.file), "photos": made.photos, "notes": made.notes}))
         say(f"Wrote {typed(made.file) if made.file else ''}")
-        say("Next: show it beside the panel it is to match")
+        next_step("show it beside the panel it is to match")
     else:
-        say(f"Next: all photos in one light: layerpreview diary {typed(job)} --strip")
+        next_step(f"all photos in one light: layerpreview diary {typed(job)} --strip")

@@ -9,6 +9,7 @@ from typing import Annotated
 import typer
 
 from layerpreview.cli.common import app, say
+from layerpreview.cli.typed_values import whole
 
 
 @app.command()
@@ -19,16 +20,16 @@ def desk(
     no_open: Annotated[bool, typer.Option("--no-open", help="Do not open the browser.")] = False,
     port: Annotated[
         int | None,
-        typer.Option("--port", min=1024, max=65535, metavar="N", help="The port; a free one without it."),
+        whole("--port", "N", "The port; a free one without it.", low=1024, high=65535, example="8080"),
     ] = None,
     phone: Annotated[
         bool, typer.Option("--phone", help="Also let a phone in the local network come; asks first.")
     ] = False,
 ) -> None:
-    """Work on a job in the browser: picture, colour, amounts and plan on one page, all live.
+    """Work on a job in the browser, all on one live page.
 
-    For this machine alone, without a network, unless a phone is let in. Every change is kept in the scheme at once.
-    Prints its address; Ctrl-C closes it.
+    Picture, colour, amounts and plan. For this machine alone, without a network, unless a phone is let in. Every
+    change is kept in the scheme at once. Prints its address; Ctrl-C closes it.
     """
     from layerpreview.desk.found import found_job
     from layerpreview.desk.serve import serve

@@ -2,41 +2,53 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from pathlib import Path
-from typing import Annotated, Any
+from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
 
 from layerpreview import errors
-from layerpreview.cli.common import Force, Json, OutFolder, SchemeFile, answer, app, say, typed
+from layerpreview.cli.common import (
+    Force,
+    Json,
+    OutFolder,
+    SchemeFile,
+    app,
+    give,
+    next_step,
+    say,
+    typed,
+)
+from layerpreview.cli.typed_values import MOST_NUMBER, number, read_light, whole, word
+
+if TYPE_CHECKING:
+    from layerpreview.output.result import Result
 
 Strength = Annotated[
     str | None, typer.Option("--strength", metavar="AMOUNT", help='Of the dye in the sprayed mix, as "12 mL/L".')
 ]
 Light = Annotated[
-    str | None, typer.Option("--light", metavar="NAME", help="The light it was read or photographed in; usual D65.")
+    str | None,
+    typer.Option(
+        "--light", metavar="NAME", help="The light it was read or photographed in; usual D65.", parser=read_light
+    ),
 ]
 _USUAL_COLUMNS = "0,1,2,3,4,5,6"
-CardBase = Annotated[
-    str | None, typer.Option("--base", metavar="KIND", help="The card's base: metal (usual), solid or wood.")
-]
+CardBase = Annotated[str | None, word("--base", "KIND", "The card's base: metal (usual), solid or wood.")]
 
 
 def _numbers(text: str | None, field: str, count: int) -> tuple[float, ...] | None:
     """The numbers in "1,2,3"; InputError where they are none or not `count` of them."""
-    from layerpreview.errors import InputError, Problem
+    from layerpreview.workflows.typed import numbers_typed
 
-    if text is None:
-        return None
-    try:
-        values = tuple(float(part) for part in text.split(","))
-    except ValueError:
-        values = ()
-    if len(values) != count:
-        example = {3: "62.5,12,48.1", 4: "120,80,40,40", 8: "60,50,940,55,935,640,58,642"}[count]
-        rule, remedy = f"{count} numbers with commas between are wanted", f"write for example {field}={example}"
-        raise InputError(Problem(rule, remedy, field=field, value=text))
-    return values
+    example = {3: "62.5,12,48.1", 4: "120,80,40,40", 8: "60,50,940,55,935,640,58,642"}[count]
+    most = 1000.0 if count == 3 else 200_000.0  # of a colour, and of pixels
+    return (
+        text
+        if text is None
+        else numbers_typed(text, field, least=count, most=count, low=-most, high=most, example=f"{field}={example}")
+    )
 
 
 @app.command()
@@ -56,7 +68,7 @@ def card(
     say(f"Wrote {made.file}")
     option = "" if coats == _USUAL_COLUMNS else f' --coats "{coats}"'
     then = f'layerpreview fit PHOTO --strength "12 mL/L" --grey 0.18{option}'
-    say(f"Next: print it at 100 %, spray, photograph, then: {then}")
+    next_step(f"print it at 100 %, spray, photograph, then: {then}")
 
 
 @app.command()
@@ -76,15 +88,18 @@ def fit(
     base: CardBase = None,
     flake_spread: Annotated[str | None, typer.Option("--flake-spread", help="Of the card's metal base.")] = None,
     geometry: Annotated[
-        str | None, typer.Option("--geometry", help="even, 45/0, d/8 excluded or d/8 included (the mirror image).")
+        str | None, word("--geometry", "NAME", "even, 45/0, d/8 excluded or d/8 included (the mirror image).")
     ] = None,
-    sprayed: Annotated[str | None, typer.Option("--sprayed", help="masked (usual) or one by one.")] = None,
+    sprayed: Annotated[str | None, word("--sprayed", "NAME", "masked (usual) or one by one.")] = None,
     coats: Annotated[str, typer.Option("--coats", metavar="N,...", help="Photo: as for card.")] = _USUAL_COLUMNS,
     corners: Annotated[
         str | None,
         typer.Option("--corners", metavar="X,Y,...", help="Photo: the four marks, clockwise from the holed."),
     ] = None,
-    grey: Annotated[float | None, typer.Option("--grey", help="Photo: reflectance of the grey card, as 0.18.")] = None,
+    grey: Annotated[
+        float | None,
+        number("--grey", "R", "Photo: reflectance of the grey card, as 0.18.", low=0.01, high=1, example="0.18"),
+    ] = None,
     chart: Annotated[
         str | None, typer.Option("--chart", metavar="find|X,Y,W,H", help="Photo: a 24-patch chart; where, in pixels.")
     ] = None,
@@ -107,8 +122,6 @@ def fit(
 ) -> None:
     """Learn a dye from a spray-out card, or from several at once."""
     from layerpreview.learn.read.columns import read_columns
-    from layerpreview.output.fit_words import next_columns
-    from layerpreview.output.result import Result
     from layerpreview.workflows.fit import fit_files
     from layerpreview.workflows.fit_options import FitOptions
     from layerpreview.workflows.fit_several import fit_several_files
@@ -128,7 +141,7 @@ def fit(
         coats=read_columns(coats),
         corners=_numbers(corners, "--corners", 8),
         grey=grey,
-        chart="find" if chart == "find" else _numbers(chart, "--chart", 4),
+        chart="find" if chart and chart.strip().lower() == "find" else _numbers(chart, "--chart", 4),
         chart_values=chart_values,
         earlier=earlier,
         after_clear=after_clear,
@@ -139,24 +152,33 @@ def fit(
         if len(cards) > 1
         else fit_files(cards[0], out=folder, options=options, scheme=for_scheme, force=force)
     )
-    answer(found.json() if as_json else found.text())
+    give(found.json() if as_json else found.text())
     dye_file, picture, *_ = found.files
     say(f"Wrote {', '.join(found.files)} to {found.folder}{aside}")
     beside = for_scheme if for_scheme and folder == for_scheme.parent else None
     then = f"and write in {typed(beside)}" if beside else f"put {dye_file} beside your scheme and write there"
-    say(f"Next: look at {folder / picture}, {then}:")
-    say(f'  file = "{dye_file}"   in place of library = ...')
-    windows = [(one.name, next_columns(one)) for one in (found.found.dyes if len(cards) > 1 else (found.found,))]
-    if any(columns for _, columns in windows) and not options.beside:
-        both = " ".join([*map(typed, cards), "NEW.csv", "--name", errors.typed(name), "-o", typed(folder / "surer")])
-        say(f"A further card is fitted with this one, by the options you gave here: layerpreview fit {both}")
+    for line in _surer(found, cards, folder, errors.typed(name), beside=bool(options.beside)):
+        say(line)
+    next_step(f'look at {folder / picture}, {then}: file = "{dye_file}"   in place of library = ...')
+
+
+def _surer(found: Result[Any], cards: Sequence[Path], folder: Path, name: str, *, beside: bool) -> list[str]:
+    """What to spray to be surer of each dye, and how that is fitted together with what there is."""
+    from layerpreview.output.fit_words import next_columns
+
+    dyes = found.found.dyes if len(cards) > 1 else (found.found,)
+    windows = [(dye.name, columns) for dye in dyes if (columns := next_columns(dye))]
+    lines = []
     for dye_name, columns in windows:
-        if columns:
-            of = f" of {dye_name}" if len(windows) > 1 else ""
-            say(f'To be surer, spray these windows{of}: layerpreview card --coats "{columns}" -o {typed(folder)}')
+        of = f" of {dye_name}" if len(dyes) > 1 else ""
+        lines.append(f'To be surer, spray these windows{of}: layerpreview card --coats "{columns}" -o {typed(folder)}')
+    if windows and not beside:
+        both = " ".join([*map(typed, cards), "NEW.csv", "--name", name, "-o", typed(folder / "surer")])
+        lines.append(f"A further card is fitted with this one, by the options you gave here: layerpreview fit {both}")
+    return lines
 
 
-@app.command(name="fit-mix")
+@app.command(name="fit-mix", hidden=True)
 def fit_mix(
     source: Annotated[Path, typer.Argument(metavar="CARD", help="Readings (CSV).", show_default=False)],
     dye: Annotated[
@@ -184,12 +206,13 @@ def fit_mix(
     options = FitOptions(film=film, light=light, base=base, flake_spread=flake_spread)
     told = mix_of_card(source, {Path(pair[0]): pair[1] for pair in pairs}, options=options)
     if as_json:
-        answer(plain_json(told))
+        give(plain_json(told))
     for dye_name, share in () if as_json else told.share.items():
         ends = f"{100 * share.low:.0f} to {100 * share.high:.0f}"
-        answer(f"{dye_name}: {100 * share.likely:.0f} % of the {told.meant[dye_name]} meant ({ends} %)", end="\n")
+        give(f"{dye_name}: {100 * share.likely:.0f} % of the {told.meant[dye_name]} meant ({ends} %)\n")
     for note in told.notes:
         say(f"note: {note}")
+    next_step("write these strengths into the scheme where the part was sprayed with that mix, or mix anew")
 
 
 @app.command(name="import")
@@ -204,14 +227,14 @@ def import_spectrum(
         str | None, typer.Option("--sample", "--column", help="Which spectrum of the file, by its name.")
     ] = None,
     quantity: Annotated[
-        str | None, typer.Option("--quantity", help="absorbance, transmittance or reflectance, if the file is silent.")
+        str | None, word("--quantity", "NAME", "absorbance, transmittance or reflectance, if the file is silent.")
     ] = None,
     blank: Annotated[
         str | None, typer.Option("--blank", metavar="NAME|FILE", help="Read without dye; else one called blank.")
     ] = None,
     no_blank: Annotated[bool, typer.Option("--no-blank", help="Leave the blank out.")] = False,
     baseline: Annotated[
-        str | None, typer.Option("--baseline", help="flat: take the least absorbance in the visible off.")
+        str | None, word("--baseline", "NAME", "flat: take the least absorbance in the visible off.")
     ] = None,
     concentrate: Annotated[str | None, typer.Option("--concentrate", help='The dye as sold, as "40 g/L".')] = None,
     out: OutFolder = None,
@@ -237,20 +260,22 @@ def import_spectrum(
         force=force,
     )
     if as_json:
-        answer(plain_json(made))
+        give(plain_json(made))
     for note in made.notes:
         say(f"note: {note}")
     say(f"Wrote {made.dye_file}")
-    say(f'Next: put it beside your scheme and write there: file = "{made.dye_file.name}"   in place of library = ...')
+    next_step(f'put it beside your scheme and write there: file = "{made.dye_file.name}"   in place of library = ...')
 
 
 @app.command()
 def progress(
     scheme: SchemeFile,
-    coats_done: Annotated[int, typer.Option("--coats-done", metavar="N", help="Coats of this entry that are on.")],
+    coats_done: Annotated[
+        int, whole("--coats-done", "N", "Coats of this entry that are on.", low=0, high=60, example="2")
+    ],
     mix: Annotated[str | None, typer.Option("--mix", help="Which mix; usual the last that goes to the middle.")] = None,
     coat: Annotated[
-        int | None, typer.Option("--coat", metavar="N", help="Which coat, by its number in figures.")
+        int | None, whole("--coat", "N", "Which coat, by its number in figures.", low=1, high=MOST_NUMBER)
     ] = None,
     lab: Annotated[str | None, typer.Option("--lab", metavar="L,a,b", help="A reading.")] = None,
     srgb: Annotated[str | None, typer.Option("--srgb", metavar="#RRGGBB", help="A reading.")] = None,
@@ -259,7 +284,9 @@ def progress(
     ] = None,
     patch: Annotated[str | None, typer.Option("--patch", metavar="X,Y,W,H", help="The spot, in pixels.")] = None,
     white: Annotated[str | None, typer.Option("--white", metavar="X,Y,W,H", help="A white card beside it.")] = None,
-    white_reflectance: Annotated[float, typer.Option("--white-reflectance", min=0.02, max=1.0)] = 0.9,
+    white_reflectance: Annotated[
+        float, number("--white-reflectance", "R", "Of that white card.", low=0.02, high=1, example="0.9")
+    ] = 0.9,
     light: Light = None,
     witness: Annotated[
         bool, typer.Option("--witness", help="Read from a card, sprayed where the coat is fullest.")
@@ -298,9 +325,9 @@ def progress(
         log=log,
         keep=keep,
     )
-    answer(plain_json(found) if as_json else progress_text(found))
+    give(plain_json(found) if as_json else progress_text(found))
     if not found.logged:
         raise NoAnswerError(f"not logged: {found.standing.misfit}; look again, or add --keep to log it all the same")
     readings = f"{found.readings_in_log} reading{'' if found.readings_in_log == 1 else 's'}"
     say(f"Logged in {typed(found.log)} ({readings})")
-    say("Next: read again after the next coat")
+    next_step("read again after the next coat")

@@ -7,14 +7,25 @@ from typing import Annotated
 
 import typer
 
-from layerpreview.cli.common import Force, Json, Lights, ResultsFolder, answer, app, place_for, reason_as_json, say
-
-Job = Annotated[Path, typer.Argument(metavar="JOB", help="The job's folder, or its scheme file.", show_default=False)]
+from layerpreview.cli.common import (
+    Force,
+    Json,
+    Lights,
+    ResultsFolder,
+    SchemeFile,
+    app,
+    give,
+    next_step,
+    place_for,
+    reason_as_json,
+    say,
+)
+from layerpreview.cli.typed_values import exposure_option, whole, word, years_option
 
 
 @app.command("touch-up")
 def touch_up(
-    job: Job,
+    scheme: SchemeFile,
     damage: Annotated[
         str | None,
         typer.Option("--damage", metavar="TEXT", help='Corners of the place: "120,80 150,82 148,110 mm" on its face.'),
@@ -26,32 +37,24 @@ def touch_up(
         ),
     ] = None,
     face: Annotated[str | None, typer.Option("--face", metavar="NAME", help="Of which face; else the first.")] = None,
-    depth: Annotated[str, typer.Option("--depth", help="Sanded through: clear, dye or base.")] = "dye",
-    texture: Annotated[str, typer.Option("--texture", help="Of a base laid anew: again or flat.")] = "again",
+    depth: Annotated[str, word("--depth", "NAME", "Sanded through: clear, dye or base.")] = "dye",
+    texture: Annotated[str, word("--texture", "NAME", "Of a base laid anew: again or flat.")] = "again",
     feather: Annotated[
         str | None, typer.Option("--feather", metavar="LENGTH", help="10 to 60 mm; else the smallest that hides it.")
     ] = None,
-    hand: Annotated[str, typer.Option("--hand", help="flat (perfect), good or hurried.")] = "good",
-    clear: Annotated[str, typer.Option("--clear", help="Cleared again: the whole face, or a blend.")] = "face",
-    exposure: Annotated[
-        float | None, typer.Option("--exposure", metavar="MLXH", help="Light it has had, in million lux hours.")
-    ] = None,
-    years_window: Annotated[
-        float | None, typer.Option("--years-window", metavar="N", help="Or years at a window (rough).")
-    ] = None,
-    years_room: Annotated[
-        float | None, typer.Option("--years-room", metavar="N", help="Or years on the wall of a room (rough).")
-    ] = None,
-    years_case: Annotated[
-        float | None, typer.Option("--years-case", metavar="N", help="Or years in a case (rough).")
-    ] = None,
+    hand: Annotated[str, word("--hand", "NAME", "flat (perfect), good or hurried.")] = "good",
+    clear: Annotated[str, word("--clear", "NAME", "Cleared again: the whole face, or a blend.")] = "face",
+    exposure: Annotated[float | None, exposure_option("Light it has had, in million lux hours.")] = None,
+    years_window: Annotated[float | None, years_option("--years-window", "Or years at a window (rough).")] = None,
+    years_room: Annotated[float | None, years_option("--years-room", "Or years on the wall of a room (rough).")] = None,
+    years_case: Annotated[float | None, years_option("--years-case", "Or years in a case (rough).")] = None,
     step: Annotated[
         list[str] | None,
         typer.Option("--step", metavar="DYE=1..8", help="Light-fastness step of a dye; repeat for more."),
     ] = None,
     light: Lights = None,
     width: Annotated[
-        int | None, typer.Option("--width", min=64, max=30_000, metavar="PX", help="Width of the face's picture.")
+        int | None, whole("--width", "PX", "Width of the face's picture.", low=64, high=30_000, example="1600")
     ] = None,
     out: ResultsFolder = None,
     force: Force = False,
@@ -63,12 +66,10 @@ def touch_up(
     it, the local mix in mL and drops, and the work step by step.
     """
     from layerpreview.workflows.fade import exposure_from, steps_from
-    from layerpreview.workflows.places import scheme_of_job
     from layerpreview.workflows.touch_up import touch_up_files
 
     years = {"window": years_window, "room": years_room, "case": years_case}
     aged = exposure is not None or any(value is not None for value in years.values())
-    scheme = scheme_of_job(job)
     folder, aside = place_for(scheme, "touch-up", out)
     with reason_as_json(as_json):
         found = touch_up_files(
@@ -88,6 +89,6 @@ def touch_up(
             lights=light,
             width_px=width,
         )
-    answer(found.json() if as_json else found.text())
+    give(found.json() if as_json else found.text())
     say(f"Wrote {', '.join(found.files)} to {found.folder}{aside}")
-    say(f"Next: open {folder / 'touch_up.png'}, mix the small batch, and spray a card beside the part first")
+    next_step(f"open {folder / 'touch_up.png'}, mix the small batch, and spray a card beside the part first")

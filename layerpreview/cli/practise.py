@@ -7,23 +7,24 @@ from typing import Annotated
 
 import typer
 
-from layerpreview.cli.common import Force, OutFolder, app, say
+from layerpreview.cli.common import Force, OutFolder, app, next_step, say
+from layerpreview.cli.typed_values import whole
 
 
 @app.command()
 def practise(
     show: Annotated[
         int | None,
-        typer.Option("--show", min=1, max=20, metavar="N", help="Only write round N and its answer as pictures."),
+        whole("--show", "N", "Only write round N and its answer as pictures.", low=1, high=20),
     ] = None,
     out: OutFolder = None,
     force: Force = False,
     no_open: Annotated[bool, typer.Option("--no-open", help="Do not open the browser.")] = False,
 ) -> None:
-    """Learn the eye in the browser: twenty small rounds of guessing coats or strength for a colour over a base.
+    """Train the eye: twenty small rounds in the browser.
 
-    You see the right picture beside yours and how far off it was. Kept on this machine alone. Prints its address;
-    Ctrl-C closes it.
+    Guess coats or strength for a colour over a base. You see the right picture beside yours and how far off it was.
+    Kept on this machine alone. Prints its address; Ctrl-C closes it.
     """
     if show is None:
         from layerpreview.cli.desk import at_once
@@ -36,4 +37,4 @@ def practise(
     folder = out or Path("out")
     question, answer = show_files(next_set(), show, out=folder, force=force)
     say(f"Wrote {folder / question} and {folder / answer}")
-    say(f"Next: guess from {question}, then open {answer}; all twenty in the browser: layerpreview practise")
+    next_step(f"guess from {question}, then open {answer}; all twenty in the browser: layerpreview practise")

@@ -18,13 +18,15 @@ from layerpreview.cli.common import (
     ResultsFolder,
     SchemeFile,
     Width,
-    answer,
     app,
+    give,
+    next_render,
     next_step,
     place_for,
     say,
     typed,
 )
+from layerpreview.cli.typed_values import number, whole
 
 DEMO_BOARD_PX = 1000
 
@@ -34,22 +36,21 @@ if TYPE_CHECKING:
 
 @app.command()
 def demo(out: OutFolder = None, force: Force = False) -> None:
-    """Render the sample job and print its figures.
+    """Make the sample job: pictures, figures, a client's page.
 
-    Writes a job folder, and says at the end which pictures to open.
+    Says at the end what to open.
     """
-    from layerpreview.output.figures_result import figures_text
     from layerpreview.workflows.board import board_file
     from layerpreview.workflows.start import run_demo
 
-    started, rendered = run_demo(out or Path("out", "demo"), force=force)
-    answer(figures_text(rendered.figures), end="\n")
-    told(rendered)
-    folder = started.folder / "board"
-    board = board_file([started.scheme], out=folder, force=force, width_px=DEMO_BOARD_PX)
-    say(f"Wrote {', '.join(board.files)} to {folder}")
-    shown = rendered.folder / rendered.files[0]
-    next_step(f"open {shown} and {folder / 'board.html'}, then change {started.scheme} and run", render=started.scheme)
+    made = run_demo(out or Path("out", "demo"), force=force)
+    job, pictures = made.started.folder, made.rendered.folder
+    board = board_file([made.started.scheme], out=job / "board", force=force, width_px=DEMO_BOARD_PX)
+    count = sum(name.endswith(".png") for name in made.rendered.files)
+    say(f"Wrote the sample job to {job}: {count} pictures, {len(board.files)} files for the client")
+    say(f"Its figures (approximate): {made.figures}, or: layerpreview figures {typed(made.started.scheme)}")
+    look = f"{pictures / made.rendered.files[0]} and {job / 'board' / board.files[0]}"
+    next_render(f"open {look}, then change {made.started.scheme} and run", render=made.started.scheme)
 
 
 @app.command()
@@ -100,7 +101,7 @@ def start(
         typer.Option("--drawn", metavar="FILE", help="A copy of the photo with a bright green line round the part."),
     ] = None,
     turn: Annotated[
-        float, typer.Option("--turn", metavar="DEG", min=-360.0, max=360.0, help="Turn the part, clockwise.")
+        float, number("--turn", "DEG", "Turn the part, clockwise.", low=-360, high=360, example="-30")
     ] = 0.0,
     kind: Annotated[
         str, typer.Option("--kind", metavar="NAME", help="What the base in the photo is: metal, solid or wood.")
@@ -135,7 +136,7 @@ def start(
         tell=say,
     )
     if as_json:
-        answer(plain_json(started))
+        give(plain_json(started))
     for line in started.said:
         say(line)
     say(f"Wrote {', '.join(started.files)} to {started.folder}")
@@ -148,7 +149,7 @@ def start(
         if not started.usable:
             raise typer.Exit(1)
     first = "" if started.doubtful else f"open {look}, "
-    next_step(f"{first}change the scheme in any text editor, then run", render=started.scheme)
+    next_render(f"{first}change the scheme in any text editor, then run", render=started.scheme)
 
 
 @app.command()
@@ -158,10 +159,10 @@ def check(scheme: SchemeFile, as_json: Json = False) -> None:
     from layerpreview.workflows.check import check_scheme
 
     checked = check_scheme(scheme)
-    answer(plain_json(checked) if as_json else "\n".join(checked.lines) + "\n")
+    give(plain_json(checked) if as_json else "\n".join(checked.lines) + "\n")
     for warning in checked.warnings:
         say(f"look again: {warning}")
-    next_step("if this is what you mean, run", render=scheme)
+    next_render("if this is what you mean, run", render=scheme)
 
 
 @app.command()
@@ -203,13 +204,13 @@ def render(
         lifelike=lifelike,
     )
     if as_json:
-        answer(plain_json(rendered))
+        give(plain_json(rendered))
     told(rendered, aside)
     if timing:
         for name, seconds in rendered.timing.items():
             say(f"  {name:<22} {seconds:6.2f} s")
     first = "side_by_side.png" if not lifelike else rendered.files[0]
-    say(f"Next: open {folder / first}, or see the amounts with: layerpreview figures {typed(scheme)}")
+    next_step(f"open {folder / first}, or see the amounts with: layerpreview figures {typed(scheme)}")
 
 
 @app.command()
@@ -217,10 +218,10 @@ def turn(
     scheme: SchemeFile,
     out: ResultsFolder = None,
     force: Force = False,
-    width: Annotated[int, typer.Option("--width", min=64, max=2000, metavar="PX", help="Width in pixels.")] = 480,
+    width: Annotated[int, whole("--width", "PX", "Width in pixels.", low=64, high=2000, example="480")] = 480,
     light: OneLight = None,
     around: Around = "window",
-    frames: Annotated[int, typer.Option("--frames", min=2, max=120, help="Pictures of one turn.")] = 36,
+    frames: Annotated[int, whole("--frames", "N", "Pictures of one turn.", low=2, high=120, example="36")] = 36,
     as_json: Json = False,
 ) -> None:
     """Make a small moving picture of the part turning, to send."""
@@ -238,9 +239,9 @@ def turn(
         frames=frames,
     )
     if as_json:
-        answer(plain_json(turning))
+        give(plain_json(turning))
     say(f"Wrote {turning.file}{aside}: {turning.size_bytes / 1e6:.1f} MB, {len(turning.views_deg)} pictures")
-    say("Next: open it in any browser, or send it as it is")
+    next_step("open it in any browser, or send it as it is")
 
 
 @app.command()
@@ -252,7 +253,8 @@ def figures(scheme: SchemeFile, as_json: Json = False) -> None:
     from layerpreview.workflows.check import scheme_figures
 
     found = scheme_figures(scheme)
-    answer(found.json() if as_json else found.text())
+    give(found.json() if as_json else found.text())
+    next_step(f"what to mix and how to spray it, to hang by the booth: layerpreview sheet {typed(scheme)}")
 
 
 def told(rendered: Rendered, aside: str = "") -> None:

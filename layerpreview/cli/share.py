@@ -7,7 +7,20 @@ from typing import Annotated
 
 import typer
 
-from layerpreview.cli.common import Force, Json, ResultsFolder, SchemeFile, Width, answer, app, place_for, say, typed
+from layerpreview.cli.common import (
+    Force,
+    Json,
+    ResultsFolder,
+    SchemeFile,
+    SchemeFiles,
+    Width,
+    app,
+    give,
+    next_step,
+    place_for,
+    say,
+    typed,
+)
 
 
 @app.command()
@@ -29,7 +42,8 @@ def sheet(
 
     if show or as_json:
         found = mix_sheet(scheme)
-        answer(found.json() if as_json else found.text())
+        give(found.json() if as_json else found.text())
+        next_step(f"as a sheet for the booth: layerpreview sheet {typed(scheme)}")
         return
     folder, aside = place_for(scheme, "sheet", out)
     forms = form or USUAL_FORMS
@@ -37,14 +51,12 @@ def sheet(
     say(f"Wrote {', '.join(made.files)} to {made.folder}{aside}")
     if missing := left_out(made, forms, templates=templates):
         say(missing)
-    say("Next: read the cautions, hang the first page by the booth, and spray a card before the part")
+    next_step("read the cautions, hang the first page by the booth, and spray a card before the part")
 
 
 @app.command()
 def board(
-    schemes: Annotated[
-        list[Path], typer.Argument(metavar="SCHEME...", help="One scheme for each option.", show_default=False)
-    ],
+    schemes: SchemeFiles,
     out: ResultsFolder = None,
     force: Force = False,
     width: Width = 1600,
@@ -85,14 +97,14 @@ def board(
         pdf=pdf,
     )
     if as_json:
-        answer(made.json())
+        give(made.json())
     size = f"{made.size_bytes / 1e6:.1f} MB, {len(made.options)} option" + ("s" if len(made.options) > 1 else "")
     for part in made.page.too_large:
         say(f"Large: {part.what} of option {LETTERS[part.option]} takes {part.size_bytes / 1e6:.1f} MB ({part.why})")
     for line in made.moving:
         say(line[:1].upper() + line[1:])
     say(f"Wrote {', '.join(made.files)} to {made.folder}{aside}: {size}")
-    say(f"Next: send board.html; when the code comes back: layerpreview agree CODE --job {typed(made.log.parent)}")
+    next_step(f"send board.html; when the code comes back: layerpreview agree CODE --job {typed(made.log.parent)}")
 
 
 @app.command()
@@ -113,18 +125,18 @@ def agree(
 
     agreed = agree_choice(" ".join(code), job=job, force=force)
     if as_json:
-        answer(plain_json(agreed))
+        give(plain_json(agreed))
     else:
-        answer(f"Agreed on {agreed.time.astimezone():%Y-%m-%d %H:%M}: option {agreed.option}, {agreed.name}", end="\n")
+        give(f"Agreed on {agreed.time.astimezone():%Y-%m-%d %H:%M}: option {agreed.option}, {agreed.name}\n")
         for line in (*agreed.agreed, *([f"note: {agreed.note}"] if agreed.note else [])):
-            answer(f"  {line}", end="\n")
+            give(f"  {line}\n")
     for caution in agreed.cautions:
         say(f"look again: {caution}")
     say(f"Wrote {agreed.scheme}, recorded in {agreed.log}")
-    say(f"Next: what to mix for it: layerpreview sheet {typed(agreed.scheme)}")
+    next_step(f"what to mix for it: layerpreview sheet {typed(agreed.scheme)}")
 
 
-@app.command(name="log")
+@app.command(name="log", hidden=True)
 def tell_log(
     job: Annotated[Path, typer.Argument(metavar="JOB", help="The job's folder, or its log.", show_default=False)],
     withdraw: Annotated[
@@ -140,6 +152,7 @@ def tell_log(
     from layerpreview.workflows.log import job_log, log_text
 
     found = job_log(job, withdraw=withdraw)
-    answer(plain_json(found) if as_json else log_text(found))
+    give(plain_json(found) if as_json else log_text(found))
     if found.withdrawn_now:
         say(f"Withdrew line {found.withdrawn_now} of {typed(found.log)}")
+    next_step(f"where the job stands: layerpreview diary {typed(job)}")

@@ -7,7 +7,7 @@ from typing import Annotated
 
 import typer
 
-from layerpreview.cli.common import Force, Json, OutFolder, answer, app, say, typed
+from layerpreview.cli.common import Force, Json, OutFolder, app, give, next_step, say, typed
 
 
 @app.command()
@@ -41,12 +41,11 @@ def book(
 
     if like or dye or words or beside or order:
         asked = ask_book(folder, like=like, dye=dye, words=words, pair=beside, order=order, tell=say)
-        answer(asked.json() if as_json else asked.text())
-        if not as_json:
-            say(f"Next: see them with their pictures: layerpreview book {typed(folder)}")
+        give(asked.json() if as_json else asked.text())
+        next_step(f"see them with their pictures: layerpreview book {typed(folder)}")
         return
     place, aside = (out, "") if out else book_place(folder)
     made = book_files(folder, out=place, force=force, tell=say)
-    answer(made.json() if as_json else made.text())
+    give(made.json() if as_json else made.text())
     say(f"Wrote {', '.join(made.files)} to {place}{aside}")
-    say(f"Next: open {place / made.files[0]}; what to order: layerpreview book {typed(folder)} --order")
+    next_step(f"open {place / made.files[0]}; what to order: layerpreview book {typed(folder)} --order")

@@ -7,7 +7,7 @@ from typing import Annotated
 
 import typer
 
-from layerpreview.cli.common import Json, answer, app, say, typed
+from layerpreview.cli.common import Json, app, give, next_step, say, typed
 
 
 @app.command()
@@ -26,16 +26,16 @@ def teach(
     from layerpreview.workflows.shop_values import learn_values
 
     found = learn_values(jobs, write=write)
-    answer(found.json() if as_json else found.text())
+    give(found.json() if as_json else found.text())
     if found.kept:
         say(f"Wrote {typed(found.values.file)}: schemes beside it and one folder below are read with it from now on")
-        say(f"Next: see what changes: layerpreview check {typed(jobs[0] if jobs[0].is_file() else _scheme(jobs[0]))}")
+        next_step(f"see what changes: layerpreview check {typed(jobs[0] if jobs[0].is_file() else _scheme(jobs[0]))}")
     elif found.changed:
         say("Nothing is written yet")
-        say(f"Next: to keep them: layerpreview teach {' '.join(typed(job) for job in jobs)} --write")
+        next_step(f"to keep them: layerpreview teach {' '.join(typed(job) for job in jobs)} --write")
     else:
         say("Nothing new, nothing written")
-        say("Next: on the job, write down wet films, what is left of a batch, and drops: layerpreview diary JOB")
+        next_step("on the job, write down wet films, what is left of a batch, and drops: layerpreview diary JOB")
 
 
 def _scheme(job: Path) -> Path:

@@ -4,11 +4,13 @@ from __future__ import annotations
 
 import re
 import sys
+from dataclasses import replace
 from typing import Any
 
 import typer
 
-from layerpreview.cli.common import ORDER
+from layerpreview.cli.groups import ORDER
+from layerpreview.cli.typed_values import UnfitError
 from layerpreview.errors import Problem, typed
 
 USAGE_ERROR: type[Exception] = next(kind for kind in typer.BadParameter.__mro__ if kind.__name__ == "ClickException")
@@ -25,6 +27,9 @@ def problem_of(error: Exception) -> Problem | None:
     more = f"{command} --help tells more"
     if kind == "NoArgsIsHelpError":
         return None
+    if isinstance(error, UnfitError) and parameter is not None:
+        remedy = error.problem.remedy.replace("for example", f"for example {_shown(parameter)}")
+        return replace(error.problem, field=_shown(parameter), remedy=remedy)
     if kind == "MissingParameter" and parameter is not None:
         return Problem("this is missing", f"write {command} {_all_wanted(context)}", field=_shown(parameter))
     if kind == "NoSuchOption":
@@ -34,9 +39,7 @@ def problem_of(error: Exception) -> Problem | None:
     if kind == "BadOptionUsage":
         return Problem("its value is missing", "write it after the option, or leave the option out", field=option)
     if kind == "BadParameter" and parameter is not None:
-        usual = getattr(parameter, "default", None)
-        example = f"write for example {_shown(parameter)} {usual:g}" if _is_number(usual) else more
-        return Problem(f"{_wanted(parameter)} is wanted", example, field=_shown(parameter), value=_given(parameter))
+        return Problem("this cannot be used here", more, field=_shown(parameter), value=_given(parameter))
     if found := re.match(r"No such command '(.*?)'\.", said):
         return Problem("there is no such command", _command_alike(found[1]) or more, field=found[1])
     if found := re.search(r"unexpected extra argument(?:s|\(s\))? \((.*)\)", said):
@@ -63,19 +66,6 @@ def _all_wanted(context: Any) -> str:
     return " ".join(wanted)
 
 
-def _wanted(parameter: Any) -> str:
-    """What kind of number an option takes, and from where to where."""
-    described = getattr(parameter, "type_descriptor", None)
-    kind = getattr(parameter, "type", None)
-    limits = getattr(described, "parameter_info", None) or kind
-    whole = getattr(described, "annotation", None) is int or "int" in str(getattr(kind, "name", ""))
-    low, high = getattr(limits, "min", None), getattr(limits, "max", None)
-    number = "a whole number" if whole else "a number"
-    if low is not None and high is not None:
-        return f"{number} from {low:g} to {high:g}"
-    return number if low is None else f"{number} of {low:g} or more"
-
-
 def _given(parameter: Any) -> str:
     """What was typed as the value of an option: the parser's error does not say."""
     typed_words = sys.argv[1:]
@@ -85,10 +75,6 @@ def _given(parameter: Any) -> str:
             shown = value if equals else "".join(typed_words[place + 1 : place + 2])
             return "".join(sign if sign.isprintable() else "?" for sign in shown)[:60]
     return ""
-
-
-def _is_number(value: object) -> bool:
-    return isinstance(value, int | float) and not isinstance(value, bool)
 
 
 def _alike(option: str, error: Exception, context: Any) -> str:

@@ -12,7 +12,7 @@ from typing import TYPE_CHECKING
 
 import typer
 
-from layerpreview.cli.common import answer, say
+from layerpreview.cli.common import give, say
 
 if TYPE_CHECKING:
     from layerpreview.answers.day import Day
@@ -47,7 +47,7 @@ def watch_job(
                 stamp = _stamp(log)
                 result = diary(job, now=now)
                 day = result.found
-                answer(f"\n{result.text()}")
+                give(f"\n{result.text()}")
                 if not come:  # what another phone said may begin timers that are over already
                     rung |= {moment for moment in moments_of(day) if moment.time <= now}
             for moment in come:

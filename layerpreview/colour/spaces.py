@@ -177,26 +177,36 @@ def display_matrix(light: str, *, observer_deg: int = 2) -> Array:
 
 
 def srgb_hex_to_rgb_lin(text: str) -> Array:
-    """Return linear RGB (3,) of a colour written `#rrggbb` or `#rgb`.
+    """Return linear RGB (3,) of a colour written as `srgb_code` reads it.
 
     Raises InputError (a ValueError, one line) for anything else.
 
     >>> srgb_hex_to_rgb_lin("#ff0080").round(7).tolist()
     [1.0, 0.0, 0.2158605]
     """
-    digits = text.strip().removeprefix("#")
-    if not text.strip().startswith("#") or not re.fullmatch(r"[0-9a-fA-F]{3}|[0-9a-fA-F]{6}", digits):
-        raise InputError(
-            Problem(
-                "a colour is # and 3 or 6 digits 0-9 a-f",
-                "for example #b9bcc0",
-                field="colour",
-                value=repr(text),
-            )
-        )
-    if len(digits) == 3:
-        digits = "".join(2 * digit for digit in digits)
+    digits = srgb_code(text)[1:]
     return decode_srgb(np.frombuffer(bytes.fromhex(digits), dtype=np.uint8).astype(np.float64) / 255)
+
+
+def srgb_code(text: str) -> str:
+    """Return the `#rrggbb` of a colour written `#rrggbb`, `#rgb` or by its name in the CSS Color standard, in any case.
+
+    Raises InputError for anything else. Names: CSS Color Module Level 4, section 6.1, as Pillow lists them.
+
+    >>> srgb_code("#F08"), srgb_code("Black"), srgb_code("rebeccapurple")
+    ('#ff0088', '#000000', '#663399')
+    """
+    word = text.strip().lower()
+    if re.fullmatch(r"#[0-9a-f]{6}", word):
+        return word
+    if re.fullmatch(r"#[0-9a-f]{3}", word):
+        return "#" + "".join(2 * digit for digit in word[1:])
+    from PIL import ImageColor  # here, since most colours are written in digits
+
+    if word in ImageColor.colormap:
+        return "#" + "".join(f"{code:02x}" for code in ImageColor.getrgb(word)[:3])
+    rule = "a colour is # and six digits 0-9 a-f, or its name in the CSS standard"
+    raise InputError(Problem(rule, 'write for example "#b9bcc0" or "black"', field="colour", value=text))
 
 
 def rgb_lin_to_hex(rgb_lin: Array) -> str:

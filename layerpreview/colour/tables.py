@@ -49,6 +49,21 @@ _LIGHT_WORDS = {
     "FL2": "cool white tube (FL2)",
     "FL11": "three-band tube (FL11)",
 }
+_CALLED = {
+    **dict.fromkeys(("daylight", "average daylight", "day light"), "D65"),
+    **dict.fromkeys(("north light", "north daylight"), "D75"),
+    **dict.fromkeys(("mid-morning daylight", "morning daylight"), "D55"),
+    **dict.fromkeys(("noon daylight", "daylight at noon", "print booth"), "D50"),
+    **dict.fromkeys(("warm lamp", "lamp", "lamp light", "lamplight", "tungsten", "incandescent", "bulb"), "A"),
+    **dict.fromkeys(("office tube", "cool white tube", "cool white"), "FL2"),
+    **dict.fromkeys(("daylight tube",), "FL7"),
+    **dict.fromkeys(("three-band tube", "shop tube"), "FL11"),
+    **dict.fromkeys(("warm led",), "LED-B1"),
+    **dict.fromkeys(("shop led", "white led", "led"), "LED-B3"),
+    **dict.fromkeys(("cool led", "daylight led"), "LED-B5"),
+}
+"""What lights are called in a shop, and the standard one that is nearest: by kind and colour temperature in CIE 15:2018
+(D75 7500 K, D55 5500 K, A 2856 K, FL2 4230 K, FL7 6500 K, FL11 4000 K, LED-B1 2733 K, LED-B3 4103 K, LED-B5 6598 K)."""
 
 OBSERVERS_DEG: Final = (2, 10)
 """CIE standard observers by field size [degrees]: 1931 2 deg and 1964 10 deg."""
@@ -65,6 +80,26 @@ def _table(name: str) -> Array:
 def light_words(light: str) -> str:
     """Return what people call a light, with its CIE name; the name alone where there is no word for it."""
     return _LIGHT_WORDS.get(light, light)
+
+
+def light_called(text: str) -> str:
+    """Return the CIE name of a light that is written by it or by a shop's word for it, in any case.
+
+    Raises InputError for what is neither.
+
+    >>> light_called("d65"), light_called("warm lamp"), light_called("Shop LED")
+    ('D65', 'A', 'LED-B3')
+    """
+    word = " ".join(text.lower().split())
+    by_lower = {name.lower(): name for name in LIGHT_NAMES} | _CALLED
+    if word in by_lower:
+        return by_lower[word]
+    from difflib import get_close_matches
+
+    close = get_close_matches(word, by_lower, n=1)
+    hint = f'did you mean "{by_lower[close[0]] if close[0] not in _CALLED else close[0]}"? ' if close else ""
+    remedy = f"{hint}use one of {', '.join(LIGHT_NAMES)}, or daylight, warm lamp, office tube, shop LED"
+    raise InputError(Problem("no such light", remedy, field="light", value=text))
 
 
 def observer_cmf(observer_deg: int) -> Array:

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import json
 from collections.abc import Callable, Mapping
 from functools import partial
 from importlib import resources
@@ -15,6 +14,7 @@ from starlette.responses import JSONResponse, Response
 from layerpreview.desk.desk import Desk, OtherJobError
 from layerpreview.desk.loading import LOADING
 from layerpreview.errors import InputError, LayerPreviewError
+from layerpreview.held import usable_json
 
 IMMUTABLE = {"cache-control": "private, max-age=31536000, immutable"}
 TYPES = {".css": "text/css", ".js": "text/javascript", ".html": "text/html", ".svg": "image/svg+xml"}
@@ -42,14 +42,10 @@ async def body_of(request: Request) -> dict[str, Any] | None:
     if request.method != "POST":
         return {}
     try:
-        body = json.loads(await request.body(), parse_constant=_no_number)
-    except (ValueError, RecursionError):
+        body = usable_json(await request.body())
+    except ValueError:
         return None
     return body if isinstance(body, dict) else None
-
-
-def _no_number(name: str) -> float:
-    raise ValueError(f"{name} is no number")
 
 
 def static_files() -> Mapping[str, Callable[[], Response]]:

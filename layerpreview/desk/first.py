@@ -13,6 +13,7 @@ from collections.abc import Mapping
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
+from layerpreview.held import usable_json
 from layerpreview.output.live_kept import keep, kept
 
 if TYPE_CHECKING:
@@ -26,7 +27,8 @@ def first_picture(path: Path | None) -> bytes | None:
     try:
         found = None if path is None else kept(KIND, _key(path))
         head, jpeg = (found or b"").split(b"\n", 1)
-        return jpeg if json.loads(head) == [[name, *_stamp(name)] for name, *_ in json.loads(head)] else None
+        known = usable_json(head)
+        return jpeg if known == [[name, *_stamp(name)] for name, *_ in known] else None
     except (OSError, ValueError, TypeError):
         return None
 

@@ -6,6 +6,7 @@ from contextlib import suppress
 from pathlib import Path
 
 from layerpreview.errors import InputError, Problem
+from layerpreview.workflows.places import scheme_of_job
 
 
 def found_job(place: Path) -> Path:
@@ -14,12 +15,7 @@ def found_job(place: Path) -> Path:
     Raises InputError where there is none.
     """
     if place.is_dir():
-        usual = place / "scheme.toml"
-        others = sorted(path.name for path in place.glob("*.toml"))
-        if usual.is_file() or len(others) == 1:
-            return usual if usual.is_file() else place / others[0]
-        remedy = f"name one of {', '.join(others[:4])}" if others else "begin one with layerpreview start"
-        raise InputError(Problem("no scheme.toml is in this folder", remedy, str(place)))
+        return scheme_of_job(place)
     if not place.is_file():
         raise InputError(Problem("there is no such job", "name its folder or its .toml file", str(place)))
     return place

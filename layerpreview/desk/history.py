@@ -12,6 +12,7 @@ from typing import Any
 
 from layerpreview.desk.keep import replace_file, text_of
 from layerpreview.errors import InputError, OutputError, Problem
+from layerpreview.held import shown, usable_json
 from layerpreview.output.files import file_stem
 
 FOLDER = "history"
@@ -74,12 +75,12 @@ class History:
             return None
         first, _, text = read[0].partition("\n")
         try:
-            head: Any = json.loads(first.removeprefix(_HEAD))
+            head: Any = usable_json(first.removeprefix(_HEAD))
         except ValueError:
             return None
         if not isinstance(head, dict) or head.get("file") != self._file:
             return None
-        name, when, words = (str(head.get(key, "")) for key in ("name", "when", "words"))
+        name, when, words = (shown(head.get(key), longest=500) for key in ("name", "when", "words"))
         return KeptVersion(path.stem, name, when, words), text
 
     def _thin_out(self) -> None:

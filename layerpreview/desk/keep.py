@@ -5,6 +5,7 @@ from __future__ import annotations
 import os
 import stat
 import tempfile
+import time
 from contextlib import suppress
 from dataclasses import dataclass
 from pathlib import Path
@@ -14,6 +15,7 @@ from layerpreview.scheme.source import LARGEST_FILE, plain_line_ends
 
 BYTE_ORDER_MARK = b"\xef\xbb\xbf"
 _WORKING = ".layerpreview-"
+_SURELY_DEAD_S = 60.0
 
 
 @dataclass(frozen=True)
@@ -89,7 +91,8 @@ def _settle(folder: Path) -> None:
 
 
 def clear_away(folder: Path) -> None:
-    """Remove what a desk that was killed while it wrote has left in a folder."""
+    """Remove what a desk that was killed while it wrote has left in a folder; another may be writing just now."""
     for left in folder.glob(f"{_WORKING}*.tmp"):
         with suppress(OSError):
-            left.unlink()
+            if time.time() - left.lstat().st_mtime > _SURELY_DEAD_S:
+                left.unlink()

@@ -4,10 +4,9 @@ from __future__ import annotations
 
 import io
 import secrets
-import shutil
-import tempfile
 import threading
 from collections import OrderedDict
+from contextlib import ExitStack
 from dataclasses import dataclass
 from pathlib import Path
 
@@ -16,6 +15,7 @@ from PIL import Image
 
 from layerpreview.desk.guard import UPLOADS
 from layerpreview.errors import InputError, Problem
+from layerpreview.output.landing import aside
 from layerpreview.surface.picture_file import PictureData, read_picture
 from layerpreview.workflows.fit_read import READINGS_ENDINGS
 
@@ -45,6 +45,7 @@ class Uploads:
 
     def __init__(self) -> None:
         self._folder: Path | None = None
+        self._held = ExitStack()
         self._kept: OrderedDict[str, Upload] = OrderedDict()
         self._lock = threading.Lock()
 
@@ -114,13 +115,13 @@ class Uploads:
         with self._lock:
             self._kept.clear()
             if self._folder is not None:
-                shutil.rmtree(self._folder, ignore_errors=True)
+                self._held.close()
                 self._folder = None
 
     def _write(self, data: bytes, suffix: str) -> Path:
         with self._lock:
             if self._folder is None:
-                self._folder = Path(tempfile.mkdtemp(prefix="layerpreview-desk-"))
+                self._folder = self._held.enter_context(aside())
             path = self._folder / f"{secrets.token_hex(8)}{suffix}"
         path.write_bytes(data)
         return path

@@ -14,7 +14,6 @@ from contextlib import suppress
 from functools import lru_cache
 from pathlib import Path
 from threading import Lock
-from zipfile import BadZipFile
 
 import numpy as np
 from numpy.typing import NDArray
@@ -23,6 +22,7 @@ from layerpreview.film import BodyLaw, FacetLaw, Light, MetalBase, body_law, fac
 
 VERSION = 1
 """Of what a law holds: another one when a solver changes."""
+MOST_BYTES = 64_000_000
 MOST_FILES = 24
 """Of each kind: a body takes 9 MB, facets a third of one. Those that were not read for the longest time go."""
 Held = Mapping[str, NDArray[np.generic]]
@@ -47,11 +47,11 @@ def _solved(base: MetalBase, light: Light, path: Path | None) -> BodyLaw:
 
 
 def _body_law(path: Path | None) -> BodyLaw | None:
-    with suppress(KeyError, ValueError):
-        held = _read(path)
-        u, v = (float(q) for q in held["denominator"])
-        return BodyLaw(held["numbers"].astype(np.float32), (u, v))
-    return None
+    held = _read(path, {"numbers": 3, "denominator": 1})
+    if not held:
+        return None
+    u, v = (float(q) for q in held["denominator"])
+    return BodyLaw(held["numbers"].astype(np.float32), (u, v))
 
 
 def _short(numbers: NDArray[np.float32]) -> NDArray[np.float16]:
@@ -65,8 +65,8 @@ def kept_facet_law(base: MetalBase, light: Light, *, view_deg: float, view_azimu
     """`film.facet_law`, from the cache where it is there; the same numbers whether it was or not."""
     path = _path("facets", f"{base!r} {light!r} {float(view_deg)!r} {float(view_azimuth_deg)!r}")
     with _solving_facets:
-        with suppress(KeyError, ValueError):
-            held = _read(path)
+        held = _read(path, {"numbers": 3, "denominator": 1, "error": 0})
+        if held:
             u, v = (float(q) for q in held["denominator"])
             return FacetLaw(held["numbers"].astype(np.float32), (u, v), float(held["error"]))
         solved = facet_law(base, light, view_deg=view_deg, view_azimuth_deg=view_azimuth_deg)
@@ -87,15 +87,17 @@ def _path(kind: str, depends_on: str) -> Path | None:
     return None
 
 
-def _read(path: Path | None) -> Held:
-    """What a file holds, nothing where it is not whole; it counts as used now."""
-    # What is no archive numpy leaves open, were it not for the file. A broken one may claim a format that is not read.
-    with suppress(OSError, ValueError, KeyError, EOFError, BadZipFile, NotImplementedError):
-        if path is not None:
+def _read(path: Path | None, axes: Mapping[str, int]) -> Held:
+    """What a file holds: finite numbers of so many `axes`; nothing where it is not whole. It counts as used now."""
+    # What is no archive numpy leaves open, were it not for the file. What a broken one raises is not for us to list.
+    with suppress(Exception):
+        if path is not None and path.stat().st_size <= MOST_BYTES:
             with path.open("rb") as file, np.load(file) as held:
-                found = dict(held)
-            os.utime(path)
-            return found
+                found = {name: held[name] for name in axes}
+            numbers = all(found[n].ndim == axes[n] and bool(np.isfinite(found[n]).all()) for n in axes)
+            if numbers and len(found["denominator"]) == 2:
+                os.utime(path)
+                return found
     return {}
 
 

@@ -33,7 +33,7 @@ class HowAgreed:
         """One sentence for a sheet."""
         if not self.code:
             return "Not agreed yet."
-        said = ", ".join(filter(None, (f"option {self.option}", self.day, f"code {self.code}")))
+        said = ", ".join(filter(None, (self.option and f"option {self.option}", self.day, f"code {self.code}")))
         if self.instead:
             return f"Not agreed: what was agreed is {self.instead} ({said})."
         if self.changed:

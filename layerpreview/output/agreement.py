@@ -9,7 +9,7 @@ from pathlib import Path
 from typing import Any
 
 from layerpreview.job.agreed import HowAgreed
-from layerpreview.output.job_entries import is_about
+from layerpreview.output.job_entries import file_name, is_about
 from layerpreview.output.joblog import LOG_NAME, JobLog, LogEntry, read_lines
 from layerpreview.scheme.source import plain_line_ends
 
@@ -30,28 +30,28 @@ def how_agreed(scheme: Path, read: JobLog, log: Path) -> HowAgreed:
 
     An agreement has to do with a scheme that it names, that its board offered, or whose name the agreed file has.
     """
-    offering = {entry.values.get("board") for entry in read.entries if _offers(entry, scheme, log)}
+    offering = {entry.text("board") for entry in read.entries if _offers(entry, scheme, log)} - {""}
     last = next(
         (
             entry
             for entry in reversed(read.entries)
             if entry.what == "agreed"
             and entry.stands
-            and (is_about(entry, scheme, log) or entry.values.get("board") in offering or _named_after(entry, scheme))
+            and (is_about(entry, scheme, log) or entry.text("board") in offering or _named_after(entry, scheme))
         ),
         None,
     )
     if last is None:
         return HowAgreed()
     own = is_about(last, scheme, log)
-    code, board, option = (_one_line(last.values.get(key, "")) for key in ("code", "board", "option"))
+    code, board, option = (last.text(key)[:100] for key in ("code", "board", "option"))
     return HowAgreed(
         code=code or "not in the log",
         board=board,
         option=option,
         day=_day(last),
-        instead="" if own else _one_line(_file_name(last)),
-        way="" if own else str(last.values.get("scheme_from_log") or _file_name(last)),
+        instead="" if own else file_name(last)[:100],
+        way="" if own else last.text("scheme_from_log") or file_name(last),
         changed=own and last.values.get(TEXT_KEY) not in (None, text_sha256(scheme)),
     )
 
@@ -74,21 +74,12 @@ def _offers(entry: LogEntry, scheme: Path, log: Path) -> bool:
 
 
 def _named_after(entry: LogEntry, scheme: Path) -> bool:
-    stem = Path(_file_name(entry)).stem
+    stem = Path(file_name(entry)).stem
     return AGREED_NAME.search(stem) is not None and AGREED_NAME.sub("", stem) == AGREED_NAME.sub("", scheme.stem)
-
-
-def _file_name(entry: LogEntry) -> str:
-    way = entry.values.get("scheme_from_log") or entry.values.get("scheme") or ""
-    return str(way).replace("\\", "/").rpartition("/")[2]
 
 
 def _day(entry: LogEntry) -> str:
     try:
-        return datetime.fromisoformat(str(entry.values.get("time"))).astimezone(UTC).date().isoformat()
+        return datetime.fromisoformat(entry.text("time")).astimezone(UTC).date().isoformat()
     except (ValueError, OverflowError):
         return ""
-
-
-def _one_line(said: object) -> str:
-    return "".join(sign if sign.isprintable() else " " for sign in str(said))[:100]

@@ -11,6 +11,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Any
 
+from layerpreview.doing import each_of
 from layerpreview.finish.view import Surroundings
 from layerpreview.output.board_pack_picture import pack_picture
 from layerpreview.output.board_pack_planes import PackedFiles
@@ -66,13 +67,13 @@ def packed_board(asked: Sequence[Asked], *, limit_bytes: int, longest_px: int = 
     Never more coarsely than the last of LADDER: what is too large even so is told. Raises InputError and PictureError.
     """
     made = [
-        live_picture(one.scheme, one.around, lights=one.lights, longest_px=longest_px, most=one.most) for one in asked
+        live_picture(one.scheme, one.around, lights=one.lights, longest_px=longest_px, most=one.most)
+        for one in each_of("making the live pictures", asked, len(asked))
     ]
     for coarser in LADDER:
         files = PackedFiles(coarser)
-        pictures = tuple(
-            pack_picture(one.scheme, one.around, live, files) for one, live in zip(asked, made, strict=True)
-        )
+        packing = each_of("packing the live pictures", zip(asked, made, strict=True), len(asked))
+        pictures = tuple(pack_picture(one.scheme, one.around, live, files) for one, live in packing)
         if text_bytes(files.size_bytes) <= limit_bytes:
             return PackedBoard(pictures, files, ())
     parts = [part for i, picture in enumerate(pictures) for part in parts_of(picture, files, option=i)]

@@ -8,6 +8,7 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
+from layerpreview.doing import each_of
 from layerpreview.finish.texture import Strewn, step_mm, strewn_of
 from layerpreview.finish.view import Surroundings
 from layerpreview.output.board_pack_kinds import (
@@ -38,9 +39,10 @@ def pack_picture(scheme: Scheme, around: Surroundings, made: LivePicture, files:
     """The picture's JSON values; `packed` tells by a texture's hash how it is packed, `files` holds the bytes."""
     packer = _Packer(scheme, around.light().even, made, files)
     packer.mirror()
-    for solid in made.data["solids"]:
+    solids, skins = made.data["solids"], made.data["skins"]
+    for solid in each_of("edges", solids, len(solids)):
         packer.body(solid["body"])
-    for skin in made.data["skins"]:
+    for skin in each_of("faces", skins, len(skins)):
         packer.skin(skin)
     for name, data in made.textures.items():
         if name not in files.plans:

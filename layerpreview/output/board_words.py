@@ -5,17 +5,21 @@ from __future__ import annotations
 import re
 import tomllib
 from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import replace
 from datetime import datetime, tzinfo
 from importlib import resources
 from pathlib import Path
 from typing import Any
 
-from layerpreview.errors import InputError, Problem
+from layerpreview.errors import InputError, Problem, SchemeError
+from layerpreview.held import without_controls
 from layerpreview.scheme import Burst, DyeCoat, OpaqueCoat, Scheme
+from layerpreview.scheme.source import open_toml
 from layerpreview.units import shop_length
 
 Words = Mapping[str, Any]
 ENGLISH = "en"
+_LONGEST_WORDS = 2000
 RIM_MM = 25.0
 """A coat that is gone so near to the edge is a rim, a wider one fades: our own choice of words."""
 _FORMS = {
@@ -45,23 +49,21 @@ def board_words(path: Path | None = None) -> dict[str, Any]:
     words: dict[str, Any] = tomllib.loads(_ENGLISH_FILE.read_text(encoding="utf-8"))
     if path is None:
         return words
-    try:
-        given = tomllib.loads(path.read_text(encoding="utf-8-sig"))
-    except (OSError, ValueError) as error:
-        told = f"copy the English ones, which are in {_ENGLISH_FILE}, and translate the right-hand sides"
-        rule = "the words cannot be read"
-        if isinstance(error, OSError):
-            rule = "there is no such file" if not path.exists() else f"{rule}: {error.strerror}"
-            rule = "this is a folder, a file of words is wanted" if path.is_dir() else rule
-        elif isinstance(error, tomllib.TOMLDecodeError):
-            rule = f"{rule}: {error}"
-        else:
-            rule = f"{rule}: this is not text saved as UTF-8"
-        raise InputError(Problem(rule, told, str(path))) from None
+    given = _given(path)
     problems = _differences(words, given, str(path))
     if problems:
         raise InputError(problems)
     return _over(words, given)
+
+
+def _given(path: Path) -> Mapping[str, Any]:
+    """What a file of words holds. Raises InputError for one that cannot be read."""
+    try:
+        return open_toml(path, what="words").raw
+    except SchemeError as error:
+        told = f"copy the English ones, which are in {_ENGLISH_FILE}, and translate the right-hand sides"
+        (problem,) = error.problems
+        raise InputError(replace(problem, remedy=f"{problem.remedy}, or {told}" if problem.line else told)) from None
 
 
 def board_words_of(langs: Iterable[str] = (), words_path: Path | None = None) -> dict[str, Words]:
@@ -81,8 +83,7 @@ def board_words_of(langs: Iterable[str] = (), words_path: Path | None = None) ->
     if words_path is not None:
         own = board_words(words_path)
         lang = str(own["lang"])
-        given = tomllib.loads(words_path.read_text(encoding="utf-8-sig"))
-        found[lang] = _over(board_words(ready[lang]), given) if lang in ready else own
+        found[lang] = _over(board_words(ready[lang]), _given(words_path)) if lang in ready else own
     for lang in (*asked, ENGLISH):
         if lang not in found:
             found[lang] = board_words(None if lang == ENGLISH else ready[lang])
@@ -157,6 +158,9 @@ def _differences(words: Mapping[str, Any], given: Mapping[str, Any], file: str, 
             problems += _differences(known, text, file, f"{key}.")
         elif not isinstance(known, str) or not isinstance(text, str):
             problems.append(Problem("the board has no such word", "compare with the English file", file, field=place))
+        elif len(text) > _LONGEST_WORDS or without_controls(text) != text:
+            rule = f"a text of up to {_LONGEST_WORDS} signs without control signs is wanted"
+            problems.append(Problem(rule, "write it as in the English file", file, field=place))
         elif _braces(known) != _braces(text):
             wanted = ", ".join(sorted(_braces(known))) or "none"
             problems.append(Problem("other braces than in English", f"keep these: {wanted}", file, field=place))

@@ -8,7 +8,6 @@ from __future__ import annotations
 
 import base64
 import hashlib
-import json
 import os
 import shutil
 from collections.abc import Sequence
@@ -17,9 +16,10 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
-from pydantic import TypeAdapter, ValidationError
+from pydantic import TypeAdapter
 
 from layerpreview.answers.book import Worked
+from layerpreview.held import bytes_of, usable_json
 from layerpreview.output.live_kept import program_state, write_whole
 from layerpreview.output.plain_json import json_line, plain
 
@@ -70,15 +70,13 @@ class Index:
         if path is None:
             return None
         try:
-            if path.stat().st_size > _LONGEST_BYTES:
-                return None
-            held = json.loads(path.read_bytes())
+            held = usable_json(bytes_of(path, what="an index", most_bytes=_LONGEST_BYTES))
             if held["program"] != self._program or not _stand(held["stamps"]):
                 return None
             worked = _WORKED.validate_python(held["worked"])
             inputs = tuple(Path(name) for name in held["inputs"])
             return Kept(worked, inputs, _picture(held["picture"]), str(held["picture_from"]))
-        except (OSError, ValueError, KeyError, TypeError, RecursionError, ValidationError):
+        except (ValueError, KeyError, TypeError):  # of these are InputError and ValidationError
             return None
 
     def keep(self, scheme: Path, before: Stamp, kept: Kept) -> None:

@@ -14,6 +14,7 @@ from layerpreview.answers.evenness import ATTEMPTS, Part, Stripes, dye_build, lo
 from layerpreview.answers.gun import plan_words
 from layerpreview.answers.uneven import Spraying, UnevenFace, uneven_scene
 from layerpreview.colour import JUST_SEEN_DE00, NOT_ACCEPTED_DE00
+from layerpreview.doing import each_of
 from layerpreview.finish.look import Appearance
 from layerpreview.output.caption import labelled_sheet
 from layerpreview.output.charts import map_legend, map_tile
@@ -49,7 +50,7 @@ def evenness_result(scheme: Scheme, scene: Scene, found: Evenness) -> Result[Eve
     def write(paths: Paths) -> None:
         look = appearances_of(scheme, scene, [found.light])[0]
         tiles = []
-        for stripes in found.stripes:
+        for stripes in each_of("one hand after another", found.stripes, len(found.stripes)):
             shown = uneven_scene(scene, found.usual[stripes.hand])
             path = paths[PICTURE.format(hand=stripes.hand)]
             tiles.append(_picture(scheme, shown, look, stripes, found.gun.how, path))

@@ -14,7 +14,6 @@ from pathlib import Path
 from layerpreview.errors import OutputError
 from layerpreview.output.landing import alone_in, land, working_in
 from layerpreview.output.written import WRITTEN_NAME, is_as_written, written_into
-from layerpreview.stops import kept
 
 LONGEST_STEM = 60
 ANOTHER_FOLDER = "name another folder with -o"
@@ -77,7 +76,6 @@ def written_together(
                 if not force:  # some work takes minutes, in which a person may have saved something under a name
                     _spare_others(folder, names, lasting, elsewhere)
                 land(work, folder, names, lasting)
-                kept(folder)
                 made.clear()
     except OutputError:  # already in plain words
         raise

@@ -6,7 +6,6 @@ import hashlib
 import ntpath
 import os
 import posixpath
-import tomllib
 from dataclasses import replace
 from pathlib import Path, PureWindowsPath
 from types import ModuleType
@@ -14,13 +13,17 @@ from typing import Annotated, Any, TypeVar
 
 from pydantic import AfterValidator, BaseModel, ConfigDict, Field, ValidationError, model_validator
 
-from layerpreview.errors import InputError, Problem
+from layerpreview.errors import InputError, Problem, SchemeError
+from layerpreview.held import shown
+from layerpreview.output.board_code import LETTERS
 from layerpreview.output.held_words import wanted
 from layerpreview.output.joblog import JobLog, LogEntry
 from layerpreview.scheme.report import as_path, as_toml
-from layerpreview.scheme.source import plain_line_ends
+from layerpreview.scheme.source import LARGEST_FILE, plain_line_ends, toml_in
 from layerpreview.units import parse_strength
 
+_MOST = 1000
+"""Entries of any list of a line: a board offers some twenty coats."""
 _REMEDY = "mend this line of the log, or take it out"
 
 
@@ -30,25 +33,45 @@ class _Held(BaseModel):
     model_config = ConfigDict(frozen=True, strict=True, allow_inf_nan=False)
 
 
+def _one_line(value: str) -> str:
+    return shown(value, longest=2000)
+
+
+def _names_file(value: str) -> str:
+    """A path of this system or another that ends in a file's name."""
+    if not value.isprintable() or value.replace("\\", "/").rpartition("/")[2] in ("", ".", ".."):
+        raise ValueError("the path of a file is wanted, on one line without control signs")
+    return value
+
+
+Words = Annotated[str, Field(max_length=2000), AfterValidator(_one_line)]
+"""Shown as it is, but for signs that could steer a terminal."""
+Note = Annotated[str, Field(max_length=200_000), AfterValidator(_one_line)]
+Way = Annotated[str, Field(min_length=1, max_length=4000), AfterValidator(_names_file)]
+Count = Annotated[int, Field(ge=0, le=999)]
+Number = Annotated[float, Field(ge=-1e6, le=1e6)]
+Lab = Annotated[list[Number], Field(min_length=3, max_length=3)]
+
+
 class CoatOffer(_Held):
     """One entry of coats: how many were proposed and what the board allowed.
 
     `entry`: which [[coat]] of the scheme it is, from 0; early boards had one for each.
     """
 
-    what: str
-    entry: int | None = Field(None, ge=0)
-    fewest: int = Field(alias="from")
-    most: int = Field(alias="to")
-    proposed: int
+    what: Words
+    entry: int | None = Field(None, ge=0, le=10_000)
+    fewest: Count = Field(alias="from")
+    most: Count = Field(alias="to")
+    proposed: Count
 
 
 class MixOffer(_Held):
     """One mix and the strengths that the board allowed [% of proposed]."""
 
-    mix: str
-    weakest: int = Field(alias="from")
-    strongest: int = Field(alias="to")
+    mix: Annotated[str, Field(max_length=1000)]
+    weakest: Count = Field(alias="from")
+    strongest: Count = Field(alias="to")
 
 
 class Offer(_Held):
@@ -57,22 +80,22 @@ class Offer(_Held):
     `scheme`: the full path it had; `scheme_from_log`: the way to it from the log's folder (logs had none at first).
     """
 
-    option: str
-    name: str
-    scheme: str = Field(min_length=1)
-    scheme_from_log: str | None = None
+    option: Annotated[str, Field(min_length=1, max_length=1)]
+    name: Words
+    scheme: Way
+    scheme_from_log: Way | None = None
     sha256: str | None = None
-    text: Annotated[str, AfterValidator(plain_line_ends)]
-    coats: list[CoatOffer]
-    mixes: list[MixOffer]
+    text: Annotated[str, Field(max_length=LARGEST_FILE), AfterValidator(plain_line_ends)]
+    coats: Annotated[list[CoatOffer], Field(max_length=_MOST)]
+    mixes: Annotated[list[MixOffer], Field(max_length=_MOST)]
 
     @model_validator(mode="after")
     def _is_about_its_text(self) -> Offer:
         """What is offered stands in the text, so that it can be changed there."""
         try:
-            raw = tomllib.loads(self.text)
-        except ValueError as error:
-            raise ValueError(f"its text is no scheme ({error})") from None
+            raw = toml_in(self.text, "its text").raw
+        except SchemeError as error:
+            raise ValueError(f"its text is no scheme ({error.problems[0]})") from None
         written = raw.get("coat", [])
         for number, coat in enumerate(self.coats):
             entry = number if coat.entry is None else coat.entry
@@ -94,19 +117,25 @@ class Offer(_Held):
 class BoardEntry(_Held):
     """A board and its options."""
 
-    board: str
-    options: list[Offer]
+    board: Words
+    options: Annotated[list[Offer], Field(min_length=1, max_length=len(LETTERS))]
+
+    @model_validator(mode="after")
+    def _each_once(self) -> BoardEntry:
+        if len({offer.option for offer in self.options}) < len(self.options):
+            raise ValueError("two of its options have the same letter")
+        return self
 
 
 class AgreedEntry(_Held):
     """What a client chose."""
 
-    board: str
-    option: str
-    name: str
-    code: str
-    changes: list[str]
-    note: str = ""
+    board: Words
+    option: Words
+    name: Words
+    code: Words
+    changes: Annotated[list[Words], Field(max_length=_MOST)]
+    note: Note = ""
 
 
 class ReadingEntry(_Held):
@@ -115,18 +144,18 @@ class ReadingEntry(_Held):
     `photo`: the photo of the diary that it was taken from, by its id, and the `agreed_lab` that it was compared with.
     """
 
-    mix: str
-    coats_done: int
-    lab: list[float] = Field(min_length=3, max_length=3)
-    light: str
-    to_agreed: float
-    rung_to_agreed: float | None = None
-    off_ladder: float
-    coats_left: list[float] = Field(min_length=3, max_length=3)
+    mix: Words
+    coats_done: Count
+    lab: Lab
+    light: Words
+    to_agreed: Number
+    rung_to_agreed: Number | None = None
+    off_ladder: Number
+    coats_left: Lab
     witness: bool = False
     kept: bool = False
-    photo: str = ""
-    agreed_lab: list[float] | None = Field(None, min_length=3, max_length=3)
+    photo: Words = ""
+    agreed_lab: Lab | None = None
 
 
 Entry = TypeVar("Entry", bound=BaseModel)
@@ -134,13 +163,15 @@ Entry = TypeVar("Entry", bound=BaseModel)
 
 def checked(model: type[Entry], entry: LogEntry, log: Path) -> Entry:
     """The entry as `model` has it. Raises InputError with one line about the first thing that is wrong."""
+    if entry.fault:
+        raise InputError(Problem(entry.fault, _REMEDY, str(log), entry.line))
     try:
         return model.model_validate(dict(entry.values))
     except ValidationError as error:
         first, *more = error.errors(include_url=False, include_context=True)
         rule = wanted(first) + (f" (and {len(more)} more)" if more else "")
-        shown = first["input"]
-        value = "" if first["type"] == "missing" or isinstance(shown, dict | list) else as_toml(shown)
+        found = first["input"]
+        value = "" if first["type"] == "missing" or isinstance(found, dict | list | BaseModel) else as_toml(found)
         raise InputError(Problem(rule, _REMEDY, str(log), entry.line, as_path(first["loc"]), value)) from None
 
 
@@ -156,13 +187,18 @@ def scheme_keys(scheme: Path, log: Path) -> dict[str, Any]:
 
 def is_about(entry: LogEntry, scheme: Path, log: Path) -> bool:
     """Whether an entry is about a scheme; one that says nothing of any is."""
-    way = entry.values.get("scheme_from_log")
-    if not isinstance(way, str):
-        first = str(entry.values.get("scheme", scheme.name)).replace("\\", "/")
-        return first.rpartition("/")[2] == scheme.name
+    way = entry.text("scheme_from_log")
+    if not way:
+        return "scheme" not in entry.values or file_name(entry) == scheme.name
     if way == scheme.name and log.parent == scheme.parent:  # as a rule: links take as long to look up as all the rest
         return True
-    return way.isprintable() and (log.parent / way).resolve() == scheme.resolve()
+    return os.path.realpath(log.parent / way) == os.path.realpath(scheme)
+
+
+def file_name(entry: LogEntry) -> str:
+    """The file's name of the scheme that an entry is about; "" where it says nothing of any."""
+    way = entry.text("scheme_from_log") or entry.text("scheme")
+    return way.replace("\\", "/").rpartition("/")[2]
 
 
 def entries_of(read: JobLog, scheme: Path, log: Path) -> JobLog:

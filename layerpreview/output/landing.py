@@ -18,15 +18,17 @@ import tempfile
 import time
 from collections.abc import Collection, Iterator, Sequence
 from contextlib import contextmanager, suppress
+from io import FileIO
 from pathlib import Path
 
 from layerpreview.errors import OutputError
 from layerpreview.output.locks import leave, take
 from layerpreview.output.written import Print, note_written, print_of
-from layerpreview.stops import unbroken
+from layerpreview.stops import kept, unbroken
 
 LOCK_NAME = ".layerpreview-lock"
-_WORKING, _ASIDE, _READY = ".layerpreview-work-", "layerpreview-aside-", "ready.json"
+_WORKING, _ASIDE = ".layerpreview-work-", "layerpreview-aside-"
+_READY, _OLD = "ready.json", "layerpreview-old"
 _OURS = re.compile(r"\.layerpreview-(work-)?[a-z0-9_]{8}")
 _SURELY_DEAD_S = 60.0
 _OPEN_ELSEWHERE_S = 2.0 if sys.platform == "win32" else 0.0
@@ -39,17 +41,21 @@ def alone_in(folder: Path, elsewhere: str) -> Iterator[None]:
 
     Raises OutputError where another command writes there at this moment.
     """
-    path = folder / LOCK_NAME
-    while True:
-        file = path.open("a+b", buffering=0)
-        if take(file, path):
-            break
-        gone = not path.exists()  # whoever had it has just ended
-        leave(file, path, remove=False)
-        if not gone:
-            why = "another layerpreview is writing into this folder"
-            raise OutputError(f"{folder}: {why}; nothing was written; wait until it has ended, or {elsewhere}")
+    path, held = folder / LOCK_NAME, list[FileIO]()
+    if path.is_symlink():  # it would be made where it leads to
+        raise OutputError(f"{path}: this is a link where none belongs; nothing was written; take it away")
     try:
+        while not held:
+            with unbroken():
+                file = path.open("a+b", buffering=0)
+                if take(file, path):
+                    held.append(file)
+                    break
+                gone = not path.exists()  # whoever had it has just ended
+                leave(file, path, remove=False)
+            if not gone:
+                why = "another layerpreview is writing into this folder"
+                raise OutputError(f"{folder}: {why}; nothing was written; wait until it has ended, or {elsewhere}")
         for left in sorted(folder.glob(".layerpreview-*")):
             if _OURS.fullmatch(left.name) and left.is_dir() and not left.is_symlink():
                 _put_right(left, folder)
@@ -58,39 +64,52 @@ def alone_in(folder: Path, elsewhere: str) -> Iterator[None]:
         yield
     finally:
         with unbroken():
-            leave(file, path, remove=True)
+            for file in held:
+                leave(file, path, remove=True)
 
 
 @contextmanager
 def working_in(folder: Path) -> Iterator[Path]:
     """A folder to write in beforehand, gone afterwards."""
-    with unbroken():
-        work = Path(tempfile.mkdtemp(prefix=_WORKING, dir=folder))
+    made: list[Path] = []
     try:
-        yield work
+        with unbroken():
+            made.append(Path(tempfile.mkdtemp(prefix=_WORKING, dir=folder)))
+        yield made[0]
     finally:
         with unbroken():
-            shutil.rmtree(work, ignore_errors=True)
+            for work in made:
+                shutil.rmtree(work, ignore_errors=True)
 
 
 @contextmanager
 def aside() -> Iterator[Path]:
-    """A folder among the system's temporary ones, gone afterwards; those that the dead left there go, too."""
-    for left in Path(tempfile.gettempdir()).glob(f"{_ASIDE}*"):
+    """A folder among the system's temporary ones, gone afterwards; those that the dead left there go, too.
+
+    Raises OSError where the system has no place for it.
+    """
+    try:
+        place = Path(tempfile.gettempdir())
+    except OSError:  # its own words are a list of every place that was tried
+        raise OSError(errno.ENOSPC, "the system's folder for temporary files is full or closed") from None
+    for left in place.glob(f"{_ASIDE}*"):
         with suppress(OSError):
             _sweep(left)
-    with unbroken():
-        whole = Path(tempfile.mkdtemp(prefix=_ASIDE))
-        lock = (whole / LOCK_NAME).open("a+b", buffering=0)
-        take(lock, whole / LOCK_NAME)
+    made, locks = list[Path](), list[FileIO]()
     try:
-        work = whole / "work"
-        work.mkdir()
+        with unbroken():
+            made.append(Path(tempfile.mkdtemp(prefix=_ASIDE)))
+            locks.append((made[0] / LOCK_NAME).open("a+b", buffering=0))
+            take(locks[0], made[0] / LOCK_NAME)
+        work = made[0] / "work"
+        work.mkdir(mode=0o700)
         yield work
     finally:
         with unbroken():
-            lock.close()
-            shutil.rmtree(whole, ignore_errors=True)
+            for lock in locks:
+                lock.close()
+            for whole in made:
+                shutil.rmtree(whole, ignore_errors=True)
 
 
 def _sweep(left: Path) -> None:
@@ -118,10 +137,11 @@ def _age_s(path: Path) -> float:
 def land(work: Path, folder: Path, names: Sequence[str], lasting: Collection[str]) -> None:
     """Give the files in `work` their names in `folder`; those not `lasting` go on the list of what was written there.
 
-    Raises OSError; then none has its name, but where a disk fails in the midst, which the next run puts right.
+    Raises OSError; then all is as it was. Where the power fails in the midst, the next run puts it right.
     """
     for name in names:
         _on_disk(work / name)
+    _old_kept(work, folder, names)
     before = {name: _print_or_none(folder / name) for name in names}
     after = {name: print_of(work / name) for name in names}
     text = json.dumps({"before": before, "after": after, "lasting": sorted(lasting)})
@@ -135,10 +155,37 @@ def land(work: Path, folder: Path, names: Sequence[str], lasting: Collection[str
                 _patiently(work / name, folder / name)
                 done.append(name)
         except OSError:
-            if not done:  # nothing has happened yet, and nothing is to be finished later
-                (work / _READY).unlink()
+            (work / _READY).unlink()  # nothing is to be finished later
+            for name in reversed(done):
+                _taken_back(work, folder, name)
             raise
         _noted(work, folder, after, lasting)
+        kept(folder)
+
+
+def _old_kept(work: Path, folder: Path, names: Sequence[str]) -> None:
+    """Keep what is about to be replaced, under a second name where the disk can do that, until all are renamed."""
+    if len(names) < 2:  # one is renamed or not
+        return
+    (work / _OLD).mkdir()
+    for name in names:
+        there, old = folder / name, work / _OLD / name
+        if there.is_symlink():
+            old.symlink_to(os.readlink(there))
+        elif there.exists():
+            try:
+                os.link(there, old)
+            except OSError:  # some disks have no second names
+                shutil.copy2(there, old)
+
+
+def _taken_back(work: Path, folder: Path, name: str) -> None:
+    """Give a name its old file again, or take it away where there was none."""
+    old = work / _OLD / name
+    if os.path.lexists(old):
+        _patiently(old, folder / name)
+    else:
+        (folder / name).unlink()
 
 
 def _put_right(work: Path, folder: Path) -> None:

@@ -18,6 +18,8 @@ from contextlib import suppress
 from functools import lru_cache
 from pathlib import Path
 
+from layerpreview.held import usable_json
+
 Data = bytes | mmap.mmap
 """The bytes of a texture, in memory or in a file."""
 MOST_BYTES = 256 * 2**20
@@ -51,7 +53,7 @@ def kept_picture(key: str) -> tuple[bytes, dict[str, Data]] | None:
     textures: dict[str, Data] = {}
     with suppress(ValueError, TypeError, AttributeError):
         head, told = (kept("picture", key) or b"").split(b"\n", 1)
-        for name, size in json.loads(head).items():
+        for name, size in usable_json(head).items():
             found = in_file(name, size)
             if found is None:
                 return None

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import hashlib
 import json
-from collections.abc import Callable
+from collections.abc import Callable, Mapping
 from contextlib import suppress
 from dataclasses import dataclass
 from typing import Any
@@ -12,6 +12,7 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
+from layerpreview.held import usable_json
 from layerpreview.output.live_kept import Data, in_file, keep, kept, laid_down
 
 F32 = NDArray[np.float32]
@@ -63,14 +64,20 @@ def shares(numbers: F32) -> Texture:
 def kept_texture(kind: str, depends: object, make: Callable[[], Texture]) -> Texture:
     """A texture that takes long and is the same for many jobs, from one run to the next; it `depends` on what its repr
     tells."""
-    with suppress(ValueError, TypeError):
-        told = json.loads(kept(kind, repr(depends)) or b"")
-        if (data := in_file(told["name"], told["size"])) is not None:
+    with suppress(ValueError, TypeError, KeyError, AttributeError):
+        told = usable_json(kept(kind, repr(depends)) or b"")
+        whole = told.pop("check") == _check(told)
+        if whole and (data := in_file(told["name"], told["size"])) is not None:
             return Texture(told["format"], told["width"], told["height"], told["depth"], told["name"], data)
     made = make()
     told = {**made.told(), "name": made.name, "size": len(made.data)}
-    keep(kind, repr(depends), json.dumps(told).encode())
+    keep(kind, repr(depends), json.dumps({**told, "check": _check(told)}).encode())
     return made
+
+
+def _check(told: Mapping[str, object]) -> str:
+    """By what it shows that what is told of a kept texture is as it was."""
+    return hashlib.sha256(json.dumps(told, sort_keys=True).encode()).hexdigest()
 
 
 def _texture(format_: str, width: int, height: int, depth: int, data: bytes) -> Texture:

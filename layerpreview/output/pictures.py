@@ -14,6 +14,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from layerpreview.colour import NOT_ROLLED
+from layerpreview.doing import doing, each_of
 from layerpreview.finish.look import Appearance, Look
 from layerpreview.output.caption import caption
 from layerpreview.output.png import PackedStrip, PngFile, dithered_srgb8, pack_strip, screen_srgb8
@@ -25,6 +26,8 @@ from layerpreview.scheme import Scheme
 from layerpreview.threads import thread_count, thread_pool
 
 F32 = NDArray[np.float32]
+
+DRAWING = "drawing"
 
 
 @dataclass(frozen=True)
@@ -81,7 +84,9 @@ def write_pictures(
         threads = thread_count()
         pool = stack.enter_context(thread_pool(threads))
         waiting: list[Future[_Strip]] = []
-        for strip in [*scene.strips(multiple=block), None]:
+        strips = scene.strips(multiple=block)
+        doing(DRAWING, 0.0)
+        for strip in [*strips, None]:
             if strip is not None:
                 waiting.append(pool.submit(work, strip))
             while waiting and (strip is None or len(waiting) > threads + 1):
@@ -89,6 +94,7 @@ def write_pictures(
                 for file, piece in zip(files, ready.packed, strict=True):
                     file.write(piece)
                 done.append(replace(ready, packed=[]))
+                doing(DRAWING, len(done) / len(strips))
         for file, text in zip(files, texts, strict=True):
             file.write(pack_strip(text))
     area = max(sum(strip.covered for strip in done), 1e-9)
@@ -138,7 +144,8 @@ def write_shown(
         PngFile(path, width_px=scene.width_px, height_px=scene.height_px + room, pixel_mm=scene.pixel_mm) as file,
         thread_pool() as pool,
     ):
-        for piece in _in_order(pool, work, scene.strips()):
+        strips = scene.strips()
+        for piece in each_of(DRAWING, _in_order(pool, work, strips), len(strips)):
             file.write(piece)
         share = sum(part for part, _ in outside) / max(sum(covered for _, covered in outside), 1e-9)
         file.write(pack_strip(np.resize(words(share), (room, scene.width_px, 3))))
@@ -155,7 +162,9 @@ def lifelike_small(
 ) -> list[NDArray[np.uint8]]:
     """The same of several looks, traced once."""
     with thread_pool() as pool:
-        parts = list(pool.map(lambda strip: scene.render_strip(looks, *strip)[0], scene.strips()))
+        strips = scene.strips()
+        made = pool.map(lambda strip: scene.render_strip(looks, *strip)[0], strips)
+        parts = list(each_of(DRAWING, made, len(strips)))
     return [screen_srgb8(np.concatenate(part), rolled_from=rolled_from) for part in zip(*parts, strict=True)]
 
 
@@ -177,7 +186,9 @@ def small_pictures(
 ) -> list[NDArray[np.uint8]]:
     """The scene under each light as 8-bit pictures in memory; for small sizes."""
     with thread_pool() as pool:
-        parts = list(pool.map(lambda strip: scene.render_strip(appearances, *strip)[0], scene.strips()))
+        strips = scene.strips()
+        made = pool.map(lambda strip: scene.render_strip(appearances, *strip)[0], strips)
+        parts = list(each_of(DRAWING, made, len(strips)))
     return [
         np.concatenate([screen_srgb8(part[i], rolled_from=rolled_from) for part in parts])
         for i in range(len(appearances))

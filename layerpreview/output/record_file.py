@@ -12,6 +12,7 @@ from numpy.typing import NDArray
 
 from layerpreview.colour import WAVELENGTHS_NM
 from layerpreview.errors import InputError, Problem
+from layerpreview.held import text_of
 from layerpreview.output.files import written_together
 from layerpreview.output.record_model import (
     RECORD_JSON,
@@ -38,6 +39,7 @@ ENDING = ".record.zip"
 _NEEDED = (RECORD_JSON, SPECTRA)
 _WAVELENGTH = "wavelength_nm"
 _AGAIN = "ask for the record again"
+_MOST_TABLE_BYTES = 8_000_000  # a job with its five hundred places, bare, made and agreed, is under two
 
 
 @dataclass(frozen=True)
@@ -140,7 +142,7 @@ def _ways_out(packed: Packed, scheme: str) -> list[Problem]:
     data = packed.read(scheme)
     if len(data) > LARGEST_FILE:
         return [Problem(f"it is longer than {LARGEST_FILE / 1e6:g} MB, which no scheme is", _AGAIN, place)]
-    report = toml_in(data.decode("utf-8", errors="replace"), place)
+    report = toml_in(text_of(data, place, remedy=_AGAIN), place)
     beside = {name.removeprefix(SCHEME_FOLDER) for name in packed.hashes if name.startswith(SCHEME_FOLDER)}
     rule = "the record does not hold this file beside its scheme"
     return [
@@ -158,11 +160,16 @@ def _spectra(data: bytes, file: str) -> dict[str, F64]:
     from layerpreview.output.csv_table import cell_text
 
     place = f"{file}, {SPECTRA}"
+    if len(data) > _MOST_TABLE_BYTES:
+        rule = f"it is longer than {_MOST_TABLE_BYTES / 1e6:g} MB, which no table of spectra is"
+        raise InputError(Problem(rule, _AGAIN, place))
     wanted = f"rows of numbers at {WAVELENGTHS_NM[0]:.0f} to {WAVELENGTHS_NM[-1]:.0f} nm, every 5 nm, below their names"
     try:
         head, *rows = list(csv.reader(io.StringIO(data.decode("utf-8"))))
         values = np.array(rows, dtype=np.float64).T
         usable = values.shape == (len(head), WAVELENGTHS_NM.size) and bool(((values >= 0.0) & (values <= 1e3)).all())
+        if len(set(head)) < len(head):
+            raise ValueError("a name twice")
         if not usable or head[0] != _WAVELENGTH or not np.array_equal(values[0], WAVELENGTHS_NM):
             raise ValueError("not on the grid")
     except (ValueError, csv.Error):

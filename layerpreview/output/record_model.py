@@ -5,12 +5,12 @@ Keys that a later version adds are let be; what is here is never taken away or g
 
 from __future__ import annotations
 
-import json
 from typing import Annotated, Any, Literal
 
 from pydantic import AfterValidator, BaseModel, ConfigDict, Field, ValidationError
 
 from layerpreview.errors import InputError, Problem
+from layerpreview.held import json_in
 from layerpreview.output.held_words import wanted
 from layerpreview.scheme.report import as_path, as_toml
 
@@ -132,10 +132,7 @@ def in_order(content: RecordFile) -> tuple[RecordedCoat, ...]:
 def read_record(data: bytes, file: str) -> RecordFile:
     """The checked content of record.json; `file`: what messages call the record. Raises InputError with all of it."""
     place = f"{file}, {RECORD_JSON}"
-    try:
-        raw = json.loads(data.decode("utf-8"), parse_constant=_no_number)
-    except (ValueError, RecursionError):
-        raise InputError(Problem("this is no JSON text", "ask for the record again", place)) from None
+    raw = json_in(data, place, remedy="ask for the record again")
     version = raw.get(VERSION_KEY) if isinstance(raw, dict) else None
     if not isinstance(version, int) or isinstance(version, bool):
         raise InputError(
@@ -154,7 +151,3 @@ def _problem(detail: Any, place: str) -> Problem:
     shown = detail["input"]
     value = "" if detail["type"] == "missing" or isinstance(shown, dict | list | bytes) else as_toml(shown)
     return Problem(wanted(detail), "ask for the record again", place, field=as_path(detail["loc"]), value=value[:80])
-
-
-def _no_number(text: str) -> float:
-    raise ValueError(f"{text} is no number")

@@ -29,7 +29,7 @@ from layerpreview.scheme.shop_values import shop_beside
 from layerpreview.scheme.source import open_toml, plain_line_ends
 from layerpreview.scheme.written import Text, as_written
 from layerpreview.surface.picture_file import read_picture
-from layerpreview.surface.svg import check_drawing, tag_of
+from layerpreview.surface.svg import check_drawing
 
 SCHEME_NAME, SHOP_NAME = "scheme.toml", "shop.toml"
 _SHOP_TABLES = ("film", "transfer", "drops_per_mL")
@@ -203,7 +203,9 @@ def _drawing(source: Path) -> bytes:
     check_drawing(source)
     root = ElementTree.fromstring(source.read_bytes())
     for element in root.iter():
-        element[:] = [child for child in element if tag_of(child) != "metadata" and not _of_program(child.tag)]
+        element[:] = [
+            child for child in element if child.tag.rpartition("}")[2] != "metadata" and not _of_program(child.tag)
+        ]
         for key in [key for key in element.attrib if _of_program(key)]:
             del element.attrib[key]
     text: bytes = ElementTree.tostring(root, encoding="utf-8", xml_declaration=True)

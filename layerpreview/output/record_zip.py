@@ -8,7 +8,9 @@ from __future__ import annotations
 
 import hashlib
 import io
+import os
 import re
+import struct
 import zipfile
 import zlib
 from collections.abc import Iterator, Mapping
@@ -17,15 +19,17 @@ from pathlib import Path, PurePosixPath
 from layerpreview.errors import InputError, Problem
 
 MANIFEST = "MANIFEST.sha256"
-MOST_FILES, MOST_BYTES, MOST_TEXT_BYTES = 2000, 2_000_000_000, 64_000_000
+MOST_FILES, MOST_BYTES, MOST_TEXT_BYTES, MOST_PICTURE_BYTES = 2000, 2_000_000_000, 64_000_000, 400_000_000
 _DATE = (1980, 1, 1, 0, 0, 0)
 _PICTURES = (".png", ".jpg", ".pdf")
 _LINE = re.compile(r"([0-9a-f]{64})  (\S.*)")
 _DEVICE = re.compile(r"(?:con|prn|aux|nul|com\d|lpt\d)(?:\.|$)", re.IGNORECASE)
 _AGAIN = "ask for the record again"
 _PIECE = 1 << 20
+_LONGEST_END = 22 + 65_535  # with the longest remark
 _PACKINGS = (zipfile.ZIP_STORED, zipfile.ZIP_DEFLATED)
 """As it is written, and as programs pack it that make a new zip of an unpacked one."""
+_BROKEN = (zipfile.BadZipFile, zlib.error, EOFError, NotImplementedError, struct.error)
 _TIGHTEST = 100
 """Texts and pictures pack 20 times at the most: what is tighter is made to fill a disk."""
 
@@ -146,9 +150,9 @@ class Packed:
             with self._archive.open(name) as file:
                 while piece := file.read(_PIECE):
                     yield piece
-        except (zipfile.BadZipFile, zlib.error, EOFError, OSError, NotImplementedError, RuntimeError) as error:
-            rule = f"it cannot be unpacked ({' '.join(str(error).split())[:80]})"
-            raise InputError(self._problem(name, rule)) from None
+        except (*_BROKEN, OSError, ValueError, RuntimeError) as error:
+            damaged = "it cannot be unpacked: it was changed since, or damaged"
+            raise InputError(self._problem(name, damaged)) from error
 
     def _problem(self, name: str, rule: str) -> Problem:
         return Problem(rule, _AGAIN, str(self.path), field=name)
@@ -162,14 +166,36 @@ def _opened(path: Path) -> zipfile.ZipFile:
         if not path.is_file():
             what = "this is a folder, a record's file is wanted" if path.is_dir() else "there is no such file"
             raise InputError(Problem(what, "name the .zip that `record` wrote", str(path)))
+        _check_list(path)
         return zipfile.ZipFile(path)
-    except (zipfile.BadZipFile, zlib.error, EOFError, NotImplementedError, ValueError) as error:
+    except (*_BROKEN, ValueError, OverflowError) as error:
         if isinstance(error, InputError):
             raise
         rule = "this is no zip file, or only a part of one"
         raise InputError(Problem(rule, "copy it again; check that all of it was sent", str(path))) from None
     except OSError as error:
         raise InputError(Problem(f"it cannot be read: {error.strerror}", "check who may read it", str(path))) from None
+
+
+def _check_list(path: Path) -> None:
+    """Raises InputError where the list of files at a zip's end is longer than any record's, before it is read.
+
+    A list takes several times its length in memory. APPNOTE.TXT 6.3.10, 4.3.15 and 4.3.16: the end tells the length,
+    or that another end has it, which is of zips with more files and bytes than a record ever has.
+    """
+    with path.open("rb") as file:
+        size = file.seek(0, os.SEEK_END)
+        file.seek(max(0, size - _LONGEST_END))
+        tail = file.read()
+    at = tail.rfind(b"PK\5\6")
+    if size > MOST_BYTES or (0 <= at <= len(tail) - 22 and _list_bytes(tail, at) > MOST_FILES * 1000):
+        rule = f"it is far larger than a record, which has at most {MOST_FILES} files and {MOST_BYTES / 1e9:g} GB"
+        raise InputError(Problem(rule, _AGAIN, str(path)))
+
+
+def _list_bytes(tail: bytes, at: int) -> int:
+    (told,) = struct.unpack_from("<L", tail, at + 12)
+    return 2**32 if tail[at - 20 : at - 16] == b"PK\6\7" else int(told)
 
 
 def _name_problems(archive: zipfile.ZipFile, file: str) -> list[Problem]:
@@ -198,7 +224,7 @@ def _name_problems(archive: zipfile.ZipFile, file: str) -> list[Problem]:
             problems.append(Problem("it is packed far tighter than a record ever is", _AGAIN, file, field=shown))
         elif (entry.external_attr >> 16) & 0o170000 not in (0, 0o100000):
             problems.append(Problem("this is no plain file (a link?)", _AGAIN, file, field=shown))
-        elif not entry.filename.endswith(_PICTURES) and entry.file_size > MOST_TEXT_BYTES:
-            problems.append(Problem(f"it is longer than {MOST_TEXT_BYTES / 1e6:g} MB", _AGAIN, file, field=shown))
+        elif entry.file_size > (most := MOST_PICTURE_BYTES if entry.filename.endswith(_PICTURES) else MOST_TEXT_BYTES):
+            problems.append(Problem(f"it is longer than {most / 1e6:g} MB", _AGAIN, file, field=shown))
         seen.add(entry.filename.casefold())
     return problems[:20]

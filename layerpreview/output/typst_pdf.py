@@ -7,6 +7,7 @@ from collections.abc import Iterator, Mapping, Sequence
 from importlib import resources
 from typing import Any, Literal
 
+from layerpreview.doing import doing
 from layerpreview.errors import InputError, OutputError, Problem
 from layerpreview.output.files import utf8
 from layerpreview.output.landing import aside
@@ -50,6 +51,7 @@ def compile_pdf(
     except ImportError as error:
         raise OutputError(NO_TYPST) from error
     source = (resources.files("layerpreview") / "data" / template).read_bytes()
+    doing("setting the pages")
     told: Any = _breakable(dict(data))
     with aside() as folder:
         for name, content in {"page.typ": source, **(files or {})}.items():

@@ -96,6 +96,10 @@ def shape_of(face: Face, *, file: str = "", others: Mapping[str, FaceShape] | No
     return FaceShape(face, outline, regions)
 
 
+MOST_ASPECT = 200
+"""A side of a part is some sixty times as long as it is deep (common practice, no source)."""
+
+
 def shapes_of(scheme: Scheme) -> list[FaceShape]:
     """Every face's shape. Raises what `shape_of` raises, with the problems of all faces at once."""
     found: list[FaceShape] = []
@@ -111,10 +115,20 @@ def shapes_of(scheme: Scheme) -> list[FaceShape]:
             continue
         if face.of is not None and scheme.base_for(face.name) == scheme.base_for(face.of):
             shape = replace(shape, beside=made[face.of].outline)
+        problems.extend(_too_thin(shape, scheme.shown_file))
         found.append(shape)
     if problems:
         raise InputError(problems)
     return found
+
+
+def _too_thin(shape: FaceShape, file: str) -> list[Problem]:
+    """A slip in a unit, most likely: no picture shows both ways of such a face, and no place on it can be told."""
+    wide, high = shape.outline.width_mm, shape.outline.height_mm
+    if max(wide, high) <= MOST_ASPECT * min(wide, high):
+        return []
+    rule = f"a face of {wide:g} x {high:g} mm is over {MOST_ASPECT} times as long as it is wide"
+    return [Problem(rule, "check the sizes and their units", file, field=f'face "{shape.face.name}"')]
 
 
 def bursts_out_of_touch(scheme: Scheme, shapes: Sequence[FaceShape]) -> tuple[Problem, ...]:

@@ -194,7 +194,7 @@ def make_scene(
     highest_px = max(shape.outline.height_mm for shape in shapes) / pixel_mm
     if highest_px > MOST_HEIGHT_PX:
         rule = f"the picture would be {width_px} pixels wide and over {highest_px:.0f} high"
-        raise InputError(Problem(rule, "check the sizes of the faces, or ask for a smaller width", scheme.shown_file))
+        raise InputError(Problem(rule, "check the sizes of the faces and their units", scheme.shown_file))
     placed = []
     for shape, (left_mm, top_mm) in zip(shapes, layout.corners_mm, strict=True):
         grid = pixel_grid(shape.outline, pixel_mm)

@@ -4,14 +4,25 @@ from __future__ import annotations
 
 import re
 from collections.abc import Callable, Iterable
+from contextlib import suppress
 from pathlib import Path
 from typing import Annotated, Any, NamedTuple
 
 from pydantic import BaseModel, ConfigDict, PlainValidator, ValidationInfo
 
-from layerpreview.colour import LIGHT_NAMES
+from layerpreview.colour import LIGHT_NAMES, light_called, srgb_code
+from layerpreview.errors import InputError
 from layerpreview.told import Basis, Rest, Told
-from layerpreview.units import Dimension, Range, Strength, UnitError, parse_quantity, parse_range, parse_strength
+from layerpreview.units import (
+    Dimension,
+    Range,
+    Strength,
+    UnitError,
+    parse_number,
+    parse_quantity,
+    parse_range,
+    parse_strength,
+)
 
 
 class Frozen(BaseModel):
@@ -120,10 +131,12 @@ def share_or_flag(value: object) -> float:
 
 
 def colour(value: object) -> str:
-    """Check an sRGB colour written as "#rrggbb"."""
-    if not isinstance(value, str) or not re.fullmatch(r"#[0-9a-fA-F]{6}", value.strip()):
-        raise FieldError("a colour is wanted as # and six digits 0-9 a-f", 'write for example "#120d0b"')
-    return value.strip().lower()
+    """Check an sRGB colour written as "#rrggbb", or by its name in the CSS Color standard."""
+    try:
+        return srgb_code(value if isinstance(value, str) else "")
+    except InputError:
+        rule = "a colour is wanted as # and six digits 0-9 a-f, or by its name in the CSS standard"
+        raise FieldError(rule, 'write for example "#120d0b" or "black"') from None
 
 
 def choice(*names: str) -> Callable[[object], str]:
@@ -139,10 +152,19 @@ def choice(*names: str) -> Callable[[object], str]:
     return check
 
 
+def _unquoted(value: object) -> object:
+    """A number that stands in quotes as the number it is; everything else as it is."""
+    if isinstance(value, str):
+        with suppress(UnitError):
+            return parse_number(value)
+    return value
+
+
 def number(low: float, high: float) -> Callable[[object], float]:
     """Return a check for a plain number in low..high."""
 
     def check(value: object) -> float:
+        value = _unquoted(value)
         if isinstance(value, bool) or not isinstance(value, int | float):
             raise FieldError(f"a plain number from {low:g} to {high:g} is wanted", "write it without quotes or unit")
         if not low <= value <= high:  # false for nan too
@@ -156,6 +178,9 @@ def whole(low: int, high: int) -> Callable[[object], int]:
     """Return a check for a whole number in low..high."""
 
     def check(value: object) -> int:
+        value = _unquoted(value)
+        if isinstance(value, float) and value.is_integer():
+            value = int(value)
         if isinstance(value, bool) or not isinstance(value, int) or not low <= value <= high:
             wanted = f"a whole number from {low} to {high}" if low < high else f"the number {low}"
             raise FieldError(f"{wanted} is wanted", f"write for example {low}, without quotes or unit")
@@ -246,6 +271,7 @@ def degrees(low: float, high: float) -> Callable[[object], float]:
     plain = number(low, high)
 
     def check(value: object) -> float:
+        value = _unquoted(value)
         return plain(parse_quantity(value, "angle") if isinstance(value, str) else value)
 
     return check
@@ -253,6 +279,7 @@ def degrees(low: float, high: float) -> Callable[[object], float]:
 
 def observer(value: object) -> int:
     """Check the observer: "2 deg" or "10 deg"."""
+    value = _unquoted(value)
     try:
         angle = parse_quantity(value, "angle") if isinstance(value, str) else value
     except UnitError:
@@ -266,10 +293,17 @@ def lights(value: object) -> tuple[str, ...]:
     """Check a list of lights, each once."""
     if not isinstance(value, list | tuple) or not value:
         raise FieldError("a list of lights is wanted", 'write for example ["D65", "A"]')
-    found = tuple(choice(*LIGHT_NAMES)(light) for light in value)
+    found = tuple(_light(light) for light in value)
     if len(set(found)) < len(found):
         raise FieldError("a light is listed twice", "leave one of them out")
     return found
+
+
+def _light(value: object) -> str:
+    try:
+        return light_called(value if isinstance(value, str) else "")
+    except InputError as error:
+        raise FieldError(f"this must be {listed(LIGHT_NAMES)}", error.problems[0].remedy) from None
 
 
 def strength(value: object) -> Strength:

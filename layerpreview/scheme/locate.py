@@ -7,6 +7,7 @@ that are written apart, such as two ``[[coat]]`` with ``[clear]`` between them, 
 from __future__ import annotations
 
 import re
+from bisect import bisect
 from dataclasses import dataclass, field
 
 Path = tuple[str | int, ...]
@@ -73,6 +74,7 @@ class _Scanner:
         self.lines: dict[Path, int] = {}
         self.counts: dict[Path, int] = {}
         self.written = Written()
+        self.ends = [sign.start() for sign in re.finditer("\n", text)]
 
     def run(self) -> dict[Path, int]:
         table: Path = ()
@@ -95,7 +97,7 @@ class _Scanner:
         return match[0]
 
     def mark(self, path: Path) -> None:
-        self.lines.setdefault(path, self.text.count("\n", 0, self.at) + 1)
+        self.lines.setdefault(path, bisect(self.ends, self.at - 1) + 1)
 
     def keys(self) -> list[str]:
         """Read a dotted key, quoted parts included."""

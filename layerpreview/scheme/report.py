@@ -19,6 +19,7 @@ from layerpreview.scheme.locate import line_of_each
 Place = tuple[str | int, ...]
 Model = TypeVar("Model", bound=BaseModel)
 _LONGEST_VALUE = 60
+_MOST_WORKED = 200  # problems; of more a person is told how many, so that their values are not shown
 
 
 class Report:
@@ -42,7 +43,7 @@ class Report:
 
     def add(self, place: Place, rule: str, remedy: str = "") -> None:
         """Add a problem at a key, a table, or (when `place` does not exist) something that is missing there."""
-        value = _value_at(self.raw, place)
+        value = _value_at(self.raw, place) if len(self.problems) < _MOST_WORKED else _NOTHING
         shown = "" if value is _NOTHING or _holds_tables(value) else as_toml(value)
         rule, remedy, field, shown = (_printable(text) for text in (rule, remedy, as_path(place), shown))
         self.problems.append(Problem(rule, remedy, self.file, self.line(place), field, shown))
@@ -86,7 +87,7 @@ class Report:
 
     def unknown_key(self, place: Place, known: Sequence[str]) -> None:
         """Add the problem of a key that the format does not have."""
-        hint = did_you_mean(str(place[-1]), known)
+        hint = did_you_mean(str(place[-1])[:100], known) if len(self.problems) < _MOST_WORKED else ""
         self.add(place, "this key is not known here", hint or f"known are: {', '.join(known)}")
 
 

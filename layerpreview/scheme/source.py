@@ -15,6 +15,12 @@ from layerpreview.scheme.report import Report
 
 LARGEST_FILE = 1_000_000  # bytes; a scheme is a few kilobytes
 DEEPEST = 100  # brackets left open; a scheme needs four, remarks may hold some
+MOST_KEYS = 3_000  # keys and headings, remarks' included; a scheme has a hundred or two
+MOST_ITEMS = 50_000  # commas; a spectrum has a few hundred
+_MOST_PARTS = 12  # of a dotted name: what reads TOML takes time by the square of them
+_PART = r"""(?:[\w-]++|"[^"\n]*+"|'[^'\n]*+')"""
+_LONG_NAME = re.compile(rf"(?<![\w-]){_PART}(?:[ \t]*+\.[ \t]*+{_PART}){{{_MOST_PARTS}}}")
+_KEY = re.compile(r"=+|^[ \t]*\[+", re.MULTILINE)
 
 
 def open_toml(path: str | PathLike[str], *, what: str = "scheme") -> Report:
@@ -29,12 +35,12 @@ def open_toml(path: str | PathLike[str], *, what: str = "scheme") -> Report:
 def toml_in(text: str, name: str | PathLike[str], *, what: str = "scheme") -> Report:
     """Return the tables in `text` as those of a file called `name`. Raises SchemeError where it is not TOML."""
     shown = _shown(name)
-    if _depth(text) > DEEPEST:
-        raise SchemeError(Problem("brackets are nested too deep", f"a {what} needs no more than a few", shown))
+    if too_much := _too_much(text, shown, what):
+        raise SchemeError(too_much)
     try:
         raw: dict[str, Any] = tomllib.loads(text)
     except tomllib.TOMLDecodeError as error:
-        raise SchemeError(_syntax_problem(text, str(error), shown)) from None
+        raise SchemeError(_syntax_problem(text, str(error), shown, what)) from None
     except (RecursionError, ValueError):  # a number of thousands of digits, a day that is not in the calendar
         raise SchemeError(
             Problem("this cannot be read as TOML", "look for overlong numbers and names", shown)
@@ -102,6 +108,25 @@ def close_by(path: Path) -> str:
     return did_you_mean(path.name, names) or "check the name and the folder"
 
 
+def _too_much(text: str, shown: str, what: str) -> Problem | None:
+    """What would take minutes or gigabytes to read, told before it is read; in one go over the text."""
+    few = f"a {what} needs no more than a few"
+    if _depth(text) > DEEPEST:
+        return Problem("brackets are nested too deep", few, shown)
+    if long := _LONG_NAME.search(text):
+        line = text.count("\n", 0, long.start()) + 1
+        return Problem(f"a name of more than {_MOST_PARTS} parts with dots between", few, shown, line)
+    for number, key in enumerate(_KEY.finditer(text)):
+        if number >= MOST_KEYS:
+            line = text.count("\n", 0, key.start()) + 1
+            return Problem(f"more than {MOST_KEYS:,} keys and headings", f"is this a {what} file?", shown, line)
+    if text.count(",") > MOST_ITEMS:
+        return Problem(
+            f"more than {MOST_ITEMS:,} commas", f"is this a {what} file? Leave out what is not needed", shown
+        )
+    return None
+
+
 def _depth(text: str) -> int:
     deepest = now = 0
     for sign in re.findall(r"[\[\]{}]", text):
@@ -110,13 +135,15 @@ def _depth(text: str) -> int:
     return deepest
 
 
-def _syntax_problem(text: str, message: str, shown: str) -> Problem:
+def _syntax_problem(text: str, message: str, shown: str, what: str) -> Problem:
     place = re.search(r" \(at (?:line (\d+), column \d+|end of document)\)", message)
     lines = text.rstrip().split("\n")
     number = min(int(place[1]), len(lines)) if place and place[1] else len(lines)
     line = " ".join(lines[number - 1].split())
     reason = message[: place.start()] if place else message
     rule, remedy = _hint(line, reason)
+    if what != "scheme":
+        remedy = remedy.replace("the starter scheme", "one that works")
     key, equals, value = line.partition("=")
     if not equals or not key.strip():
         key, value = line, ""
@@ -128,8 +155,13 @@ def _short(text: str) -> str:
     return printable if len(printable) <= 60 else printable[:56] + " ..."
 
 
-_UNQUOTED = re.compile(r"""=\s*([+-]?\d[\d.,/ -]*(?:[A-Za-zµμ%°][A-Za-z/%° ]*+|["'′″])|[+-]?\d+,\d+(?=\s*$))(?!\s*=)""")
+_UNQUOTED = re.compile(
+    r"""=\s*([+-]?\d[\d.,/ -]*(?:[A-Za-zµμ%°][A-Za-z/%° ]*+|["'′″])|[+-]?\d+,\d+(?=\s*(?:$|[}#])))(?!\s*=)"""
+)
 _NUMBERS = frozenset(("coats", "seed", "cut_back_seed", "hiding"))
+_BARE = re.compile("[A-Za-z0-9_.-]*")
+_TABLE_NAME = re.compile(r"\[([a-z_]+)\.([^\]'\[]+)\]")
+_KEY = re.compile(r"(^|[{,])\s*([^={},'\[\]]+?)\s*=")
 _IN_WORDS = {
     "one": 1,
     "two": 2,
@@ -161,6 +193,9 @@ def _hint(line: str, reason: str) -> tuple[str, str]:
             )
         return "this is here a second time", "keep one of them"
     if slip := _UNQUOTED.search(outside):
+        if comma := re.fullmatch(r"([+-]?\d+),(\d+)", slip[1].strip()):
+            key = re.split(r"[{,]", outside[: slip.start()])[-1].strip()
+            return "a decimal comma is written as a point here", f"write {key} = {comma[1]}.{comma[2]}"
         return "a value with a unit or a comma goes in quotes", f'write "{slip[1].strip().replace(chr(34), " in")}"'
     if re.search(r"=\s*#[0-9a-fA-F]{3}", line):
         return "a colour goes in quotes", 'write for example "#120d0b"'
@@ -173,6 +208,13 @@ def _hint(line: str, reason: str) -> tuple[str, str]:
             figure = _IN_WORDS.get(word.lower())
             return "a number is written in figures", f"write {'' if figure else 'for example '}{key} = {figure or 3}"
         return "a text goes in quotes", f'write "{word}"'
+    if (name := _TABLE_NAME.match(outside)) and not _BARE.fullmatch(name[2].strip()):
+        return "a name with blanks or such letters goes in quotes", f'write [{name[1]}."{name[2].strip()}"]'
+    for name in _KEY.finditer(outside):
+        inside = name[1] in ("{", ",")
+        if (inside or not name[2].isascii()) and not _BARE.fullmatch(name[2].strip()):
+            where = " in the braces" if inside else ""
+            return f"a name with blanks or such letters goes in quotes{where}", f'write "{name[2].strip()}" ='
     if outside.startswith("[") and "]" not in outside:
         return "the name of a table ends with a bracket", f"write {outside}]"
     if re.match(r"[\w-]+( [\w-]+)+ ?=", outside):
@@ -186,4 +228,7 @@ def _hint(line: str, reason: str) -> tuple[str, str]:
         return "a bracket is not closed, or a comma is missing before this", "compare with the starter scheme"
     if outside and "=" not in outside and not outside.startswith("["):
         return "a line is: name = value", "put an = between them, or # before a remark"
-    return f"this is not TOML ({reason[:1].lower()}{reason[1:]})", "compare with the starter scheme"
+    remedy = (
+        "write name = value, a text or an amount in straight quotes, as in the scheme that layerpreview start writes"
+    )
+    return "this line is not TOML", remedy

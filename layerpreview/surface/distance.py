@@ -174,7 +174,7 @@ def distance_field_of_rings(rings: Sequence[Floats], region: shapely.Geometry, g
     return _field_of(tuple(np.asarray(ring, np.float64).tobytes() for ring in rings), shapely.to_wkb(region), grid)
 
 
-@lru_cache(maxsize=16)
+@lru_cache(maxsize=48)  # a board asks for some forty, of a megabyte each
 def _field_of(rings: tuple[bytes, ...], region: bytes, grid: PixelGrid) -> DistanceField:
     """As above, kept: faces, views and options of a job share their edges."""
     lines = [np.frombuffer(ring).reshape(-1, 2) for ring in rings]

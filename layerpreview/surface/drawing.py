@@ -1,19 +1,16 @@
 """The outline of a face from an SVG drawing, in true millimetres.
 
-The drawing is checked first (`svg.py`), since the SVG reader takes a broken path for a short one, and
-its scale is taken from the width, height and viewBox of its root: one user unit is 1/96 inch unless a viewBox says
-otherwise (SVG 2, 8.2 and CSS Values 3, 6.2).
+Its lines come from `svg.py`; its scale is taken from the width, height and viewBox of its root: one user unit is 1/96
+inch unless a viewBox says otherwise (SVG 2, 8.2 and CSS Values 3, 6.2).
 """
 
 from __future__ import annotations
 
-import io
 import math
-import warnings
-from collections.abc import Collection, Iterable, Sequence
+from collections.abc import Collection, Sequence
 from dataclasses import dataclass
 from pathlib import Path
-from typing import Any, NoReturn
+from typing import NoReturn
 
 import numpy as np
 import shapely
@@ -22,12 +19,13 @@ from numpy.typing import NDArray
 from layerpreview.errors import PictureError, Problem
 from layerpreview.surface.outline import Outline, Points, make_outline, with_openings
 from layerpreview.surface.shapes import CHORD_ERROR_MM
-from layerpreview.surface.svg import CheckedDrawing, check_drawing
-from layerpreview.surface.svg_path import LARGEST
+from layerpreview.surface.svg import SIMPLIFY, CheckedDrawing, check_drawing
+from layerpreview.surface.svg_curves import chords, moved
+from layerpreview.surface.svg_path import LARGEST, LIMIT_POINTS, TooManyPointsError
 
-POINT_LIMIT = 200_000
 _HALF_ERROR_MM = CHORD_ERROR_MM / 2  # for the chords, and as much again for thinning them
 _SAME_SHARE = 0.999  # a closed line this close to the outline's area is the outline drawn twice, not an opening
+_SMALLEST = 1e-6  # user units: an outline that is narrower is a line
 _JOINED_MM = 0.01  # ends no further apart than this are one point
 
 
@@ -96,7 +94,7 @@ def _scale(
     checked: CheckedDrawing, size: NDArray[np.float64], width_mm: float | None, height_mm: float | None
 ) -> NDArray[np.float64]:
     """Millimetres per user unit in x and y."""
-    if min(size) <= 0:
+    if min(size) <= _SMALLEST:
         _refuse(checked.file, "the outline encloses no area", "draw it as one closed line")
     for name, given in (("width", width_mm), ("height", height_mm)):
         if given is not None and not (math.isfinite(given) and given > 0):
@@ -110,19 +108,19 @@ def _scale(
 
 def _closed_lines(checked: CheckedDrawing) -> dict[str, Points]:
     """Every closed line of the drawing by name, in user units."""
-    shapes = list(_shapes(checked))
-    step = _HALF_ERROR_MM / max(checked.mm_per_unit) if checked.mm_per_unit else 2e-6 * _extent(shapes)
+    step = _HALF_ERROR_MM / max(checked.mm_per_unit) if checked.mm_per_unit else 2e-6 * _extent(checked)
     joined = step * _JOINED_MM / _HALF_ERROR_MM
     lines: dict[str, Points] = {}
     n_points = n_open = 0
-    for shape in shapes:
-        name = str(shape.id) if shape.id else ""
-        for k, part in enumerate(shape.as_subpaths()):
-            points, closed = _flattened(part, step)
-            n_points += len(_drawable(checked, points))
-            if n_points > POINT_LIMIT:
-                _refuse(checked.file, f"more than {POINT_LIMIT:,} points", "simplify the path in your drawing program")
-            if len(points) > 2 and (closed or np.hypot(*(points[0] - points[-1])) <= joined):
+    for shape in checked.shapes:
+        for k, part in enumerate(shape.lines):
+            points = chords(part, shape.matrix, step, most=LIMIT_POINTS - n_points)
+            n_points += len(_drawable(checked, points, shape.line))
+            if n_points > LIMIT_POINTS:
+                _refuse(checked.file, str(TooManyPointsError()), SIMPLIFY, line=shape.line)
+            points = points[np.append(True, (np.diff(points, axis=0) != 0).any(axis=1))]
+            if len(points) > 2 and (part.closed or np.hypot(*(points[0] - points[-1])) <= joined):
+                name = shape.name
                 own = name if name and k == 0 else f"{name} part {k + 1}" if name else f"line {len(lines) + 1}"
                 lines[own if own not in lines else f"{own} ({len(lines) + 1})"] = points
             elif len(points) > 1:
@@ -135,70 +133,21 @@ def _closed_lines(checked: CheckedDrawing) -> dict[str, Points]:
     return lines
 
 
-def _shapes(checked: CheckedDrawing) -> Iterable[Any]:
-    """The drawn shapes as paths with every transform applied, in user units."""
-    import svgelements
-
-    try:
-        with warnings.catch_warnings():
-            warnings.simplefilter("ignore")  # of the reader's own habits, nothing a person could act on
-            drawing = svgelements.SVG.parse(io.StringIO(checked.text), reify=True, ppi=96.0)
-            for element in drawing.elements():
-                if isinstance(element, svgelements.Shape) and not isinstance(element, svgelements.SimpleLine):
-                    path = svgelements.Path(element)
-                    path.id = element.id
-                    yield path.reify()
-    except RecursionError:
-        _refuse(checked.file, "a drawing nested too deeply", "ungroup it and save it as plain SVG")
-    except (ValueError, TypeError, AttributeError, LookupError, ArithmeticError, SyntaxError) as error:
-        reason = " ".join(str(error).split())
-        _refuse(checked.file, f"a drawing that cannot be read ({reason})", "save it as plain SVG")
+def _extent(checked: CheckedDrawing) -> float:
+    """The longer side of the largest shape, in user units."""
+    sides = [
+        float(np.ptp(moved(line.places(), shape.matrix), axis=0).max())
+        for shape in checked.shapes
+        for line in shape.lines
+    ]
+    return max([_SMALLEST, *sides])
 
 
-def _extent(shapes: Sequence[Any]) -> float:
-    boxes = [box for box in (shape.bbox() for shape in shapes) if box is not None]
-    sides = [max(box[2] - box[0], box[3] - box[1]) for box in boxes]
-    return max(sides, default=0.0) or 1.0
-
-
-def _flattened(path: Any, step: float) -> tuple[Points, bool]:
-    """The points of one subpath, chords within `step` of its curves, and whether it is closed by Z."""
-    import svgelements
-
-    parts: list[Points] = []
-    closed, n_points = False, 0
-    for segment in path:
-        if n_points > POINT_LIMIT:
-            break  # there are too many already
-        if isinstance(segment, svgelements.Close):
-            closed = True
-        elif isinstance(segment, (svgelements.Move, svgelements.Line)):
-            parts.append(np.array([[segment.end.x, segment.end.y]]))
-        else:
-            parts.append(_curve(segment, step))
-            n_points += len(parts[-1])
-    points = np.concatenate(parts) if parts else np.empty((0, 2))
-    keep = np.ones(len(points), dtype=bool)
-    keep[1:] = (np.diff(points, axis=0) != 0).any(axis=1)
-    return points[keep], closed
-
-
-def _curve(segment: Any, step: float) -> Points:
-    """Points along a curve, its start left out: n chords stray at most max|r''| / (8 n^2) from it."""
-    rough = np.asarray(segment.npoint(np.linspace(0, 1, 17)), dtype=np.float64)
-    bend = np.abs(rough[2:] - 2 * rough[1:-1] + rough[:-2]).sum(axis=1).max() * 16**2
-    chords = np.sqrt(1.2 * bend / (8 * step))
-    if not np.isfinite(chords):
-        return rough[1:]
-    count = min(POINT_LIMIT, max(1, math.ceil(chords)))
-    return np.asarray(segment.npoint(np.linspace(0, 1, count + 1)), dtype=np.float64)[1:]
-
-
-def _drawable(checked: CheckedDrawing, points: Points) -> Points:
+def _drawable(checked: CheckedDrawing, points: Points, line: int | None = None) -> Points:
     """The same points; refused where one is so far away, or nowhere, that no outline can be made of it."""
     if not (np.abs(points) <= LARGEST).all():
         rule = f"a line that reaches further than {LARGEST:,.0f} mm or units"
-        _refuse(checked.file, rule, "check its size and its transforms, or save it as plain SVG")
+        _refuse(checked.file, rule, "check its size and its transforms, or save it as plain SVG", line=line)
     return points
 
 
@@ -231,5 +180,5 @@ def _area(ring: Points) -> float:
     return float(shapely.Polygon(ring).area) if len(ring) >= 3 else 0.0
 
 
-def _refuse(file: str, rule: str, remedy: str) -> NoReturn:
-    raise PictureError(Problem(file=file, rule=rule, remedy=remedy)) from None
+def _refuse(file: str, rule: str, remedy: str, *, line: int | None = None) -> NoReturn:
+    raise PictureError(Problem(file=file, line=line, rule=rule, remedy=remedy)) from None

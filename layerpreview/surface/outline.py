@@ -22,6 +22,10 @@ Points = NDArray[np.float64]
 
 SHAPES = ("panel", "ellipse", "disc", "teardrop", "double bout", "drum shell", "tube")
 UNROLLED_SHAPES = ("drum shell", "tube")
+MOST_OPENINGS = 2_000
+"""Of one face. A grille has some hundred; with more the distances to their edges take minutes."""
+LEAST_MM, MOST_MM = 0.1, 100_000.0
+"""Sides of a face's box: below, nothing can be sprayed; a drum of 20 m is 63 m round."""
 _INSIDE_SLACK_MM = 1e-6
 
 
@@ -67,12 +71,18 @@ class Outline:
 def make_outline(outer: Points, *, wraps: bool = False, file: str = "") -> Outline:
     """Return an `Outline` of the closed polyline `outer` (n, 2) [mm], moved so that its bounding box starts at (0, 0).
 
-    Raises PictureError (naming `file`) when the line crosses itself or encloses no area.
+    Raises PictureError (naming `file`) when the line crosses itself, encloses no area, or is no 0.1 mm to 100 m wide
+    and high.
     """
     ring = np.array(outer, dtype=np.float64)
     if len(ring) > 1 and np.allclose(ring[0], ring[-1], rtol=0, atol=1e-9):
         ring = ring[:-1]
     check_ring(ring, field="outline", file=file)
+    wide, high = np.ptp(ring, axis=0)
+    if not (min(wide, high) >= LEAST_MM and max(wide, high) <= MOST_MM):
+        rule = f"a face is {LEAST_MM:g} mm to {MOST_MM / 1000:g} m wide and high"
+        value = f"{wide:.3g} x {high:.3g} mm"
+        raise PictureError(Problem(rule, "check its size and its unit", file, field="outline", value=value))
     return Outline(outer=ring - ring.min(axis=0), wraps=wraps)
 
 
@@ -130,8 +140,12 @@ def with_openings(outline: Outline, openings: Mapping[str, Points], *, file: str
     Raises PictureError with every problem at once: an opening that crosses itself, is not wholly inside the outer edge,
     overlaps another one, or repeats a name.
     """
+    if (count := len(outline.openings) + len(openings)) > MOST_OPENINGS:
+        rule = f"a face has at most {MOST_OPENINGS:,} openings, here are {count:,}"
+        raise PictureError(Problem(rule, "leave out what is no opening", file))
     problems: list[Problem] = []
     face = shapely.Polygon(outline.outer).buffer(_INSIDE_SLACK_MM)
+    shapely.prepare(face)
     done = {name: shapely.Polygon(ring) for name, ring in outline.openings.items()}
     for name, ring in openings.items():
         where = Problem(rule="", file=file, field=f"opening {name!r}")
@@ -154,15 +168,30 @@ def with_openings(outline: Outline, openings: Mapping[str, Points], *, file: str
                     remedy=f"move or shrink it; the face is {outline.width_mm:.1f} x {outline.height_mm:.1f} mm",
                 )
             )
-        for other, shape in done.items():
-            if hole.intersects(shape):
-                problems.append(
-                    replace(where, rule=f"overlaps opening {other!r}", remedy="move one, or draw both as one opening")
-                )
         done[name] = hole
+    problems += [
+        Problem(
+            file=file,
+            field=f"opening {name!r}",
+            rule=f"overlaps opening {other!r}",
+            remedy="move one, or draw both as one opening",
+        )
+        for name, other in _overlapping(done)
+        if name in openings
+    ]
     if problems:
         raise PictureError(problems)
     return replace(outline, openings={**outline.openings, **openings})
+
+
+def _overlapping(openings: Mapping[str, shapely.Polygon]) -> list[tuple[str, str]]:
+    """Every opening that overlaps one before it, with the first of those."""
+    names, shapes = list(openings), np.array(list(openings.values()), dtype=object)
+    found: dict[int, int] = {}
+    for later, first in shapely.STRtree(shapes).query(shapes, predicate="intersects").T.tolist():
+        if first < later:
+            found[later] = min(first, found.get(later, first))
+    return [(names[later], names[first]) for later, first in sorted(found.items())]
 
 
 def mirrored(ring: Points, *, width_mm: float) -> Points:

@@ -17,6 +17,7 @@ from PIL import Image, ImageOps, UnidentifiedImageError
 from layerpreview.errors import PictureError, Problem
 
 LIMIT_PIXELS = 150_000_000
+LEAST_PHOTO_PX, SLIMMEST_PHOTO = 24, 20
 _PHONE_SUFFIXES = (".heic", ".heif", ".hif")
 _RAW_SUFFIX = ".dng"
 _ORIENTATION = 0x0112
@@ -80,9 +81,22 @@ def read_picture(path: str | Path) -> PictureData:
         _refuse(path, "not a picture this program can read", f"check the file, or {_SAVE_AGAIN}")
     except Image.DecompressionBombError:
         _refuse(path, "larger than 150 megapixels", "save it smaller; 24 megapixels are plenty")
-    except (OSError, ValueError, SyntaxError, EOFError, struct.error, IndexError, KeyError, TypeError) as error:
-        reason = " ".join(str(error).split()).rstrip(".")
-        _refuse(path, f"broken or cut short ({reason})", f"copy it again from its source, or {_SAVE_AGAIN}")
+    except (OSError, ValueError, SyntaxError, EOFError, struct.error, IndexError, KeyError, TypeError):
+        _refuse(path, "broken or cut short", f"copy it again from its source, or {_SAVE_AGAIN}")
+
+
+def read_camera_photo(path: str | Path) -> PictureData:
+    """Return a photo that something is to be found in, as `read_picture` does.
+
+    Raises PictureError as that, and for one narrower than 24 pixels or more than 20 times as long as wide: it has no
+    room for what is sought, and would have none at all once it is reduced.
+    """
+    picture = read_picture(path)
+    short, long = sorted((picture.height_px, picture.width_px))
+    if short < LEAST_PHOTO_PX or long > SLIMMEST_PHOTO * short:
+        size = f"{picture.width_px} x {picture.height_px} pixels is no photo that anything can be found in"
+        _refuse(Path(path), size, f"take one with {LEAST_PHOTO_PX} pixels a side at least, not cut to a strip")
+    return picture
 
 
 def _bytes(path: Path) -> bytes:
@@ -198,8 +212,8 @@ def _tiff(data: bytes, picture: Image.Image, path: Path) -> PictureData:
         kind = getattr(page.photometric, "name", "")
         try:
             values = np.asarray(page.asarray())
-        except Exception as error:  # tifffile raises what its codecs raise
-            _refuse(path, f"a TIFF that cannot be unpacked ({' '.join(str(error).split())})", _SAVE_AGAIN)
+        except Exception:  # tifffile raises what its codecs raise
+            _refuse(path, "a TIFF that cannot be unpacked", _SAVE_AGAIN)
         planes_first = int(page.planarconfig or 1) == 2 and values.ndim == 3
     if planes_first:
         values = np.moveaxis(values, 0, -1)

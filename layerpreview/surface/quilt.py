@@ -161,7 +161,9 @@ class _Pieces:
 
 
 def _whole(known: NDArray[np.bool_], piece: int) -> NDArray[np.bool_]:
-    """Where (top left corners) a piece lies wholly in what is known."""
+    """Where (top left corners) a piece lies wholly in what is known; nowhere in a photo smaller than it."""
+    if min(known.shape) < piece:
+        return np.zeros((0, 0), np.bool_)
     sums = np.pad(np.cumsum(np.cumsum(known, axis=0, dtype=np.int32), axis=1, dtype=np.int32), ((1, 0), (1, 0)))
     held = sums[piece:, piece:] - sums[:-piece, piece:] - sums[piece:, :-piece] + sums[:-piece, :-piece]
     return np.asarray(held == piece * piece)

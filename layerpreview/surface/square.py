@@ -20,7 +20,7 @@ from layerpreview.surface.picture_file import PictureData
 from layerpreview.surface.plane import Placement, placement_through
 from layerpreview.surface.sheet import PAPERS_MM, clockwise, look_for_sheet, sheet_corners_mm
 from layerpreview.surface.sides import settled_corners
-from layerpreview.units import parse_quantity
+from layerpreview.units import parse_number, parse_quantity
 
 F64 = NDArray[np.float64]
 Paper = Literal["auto", "A4", "Letter", "frame"]
@@ -153,7 +153,8 @@ def marks_of(text: str, picture: PictureData) -> tuple[F64, float]:
     """
     places, _, apart = text.partition("=")
     try:
-        shares = [float(share.strip().removesuffix("%")) / 100 for share in places.split(",") if "%" in share]
+        typed = places.split(";" if ";" in places else ",")
+        shares = [parse_number(share.strip().removesuffix("%"), 0, 100) / 100 for share in typed if "%" in share]
         size = np.array([picture.width_px, picture.height_px])
         return np.array(shares).reshape(2, 2) * size, parse_quantity(apart, "length")
     except ValueError:

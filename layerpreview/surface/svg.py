@@ -1,294 +1,284 @@
-"""An SVG drawing before it is read: checks on what it holds, and what of it goes on to the reader.
-
-The reader puts colours, fonts, styles and transforms through patterns whose time grows with the square or the cube of
-their length, and takes what a group says about lengths for its shapes' own. So all that is left out or, for styles,
-transforms and points, put into a form it reads in one pass.
-"""
+"""The lines of an SVG drawing: every shape that is drawn, with all transforms applied, in user units (SVG 2)."""
 
 from __future__ import annotations
 
 import math
-import re
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 from pathlib import Path
-from typing import NoReturn
-from xml.etree import ElementTree
 
 from layerpreview.errors import PictureError, Problem
-from layerpreview.surface.svg_path import NUMBER, path_fault, path_points, read_points
+from layerpreview.surface.svg_curves import Arc, Lines, Matrix, Subpath, whole_ellipse
+from layerpreview.surface.svg_file import (
+    LIMIT_DEPTH,
+    LIMIT_ELEMENTS,
+    ONLY_OUTLINE,
+    PLAIN,
+    UNGROUP,
+    Element,
+    Tree,
+    read_tree,
+    refuse,
+)
+from layerpreview.surface.svg_numbers import UNIT_MM, UNMOVED, box_fitted, length, length_mm, times, transform, view_box
+from layerpreview.surface.svg_path import LARGEST, LIMIT_POINTS, TooManyPointsError, read_path, read_points
+from layerpreview.surface.svg_style import LENGTHS, Styles, style_sheets, with_style
 
-HREF = "{http://www.w3.org/1999/xlink}href"
-_LEFT_OUT = ("", "text", "tspan", "style", "title", "desc", "image", "metadata", "script")
-_BOX = ("x", "y", "width", "height")
-_LENGTHS: Mapping[str, tuple[str, ...]] = {
-    "rect": (*_BOX, "rx", "ry"),
-    "circle": ("cx", "cy", "r"),
-    "ellipse": ("cx", "cy", "rx", "ry"),
-    "line": ("x1", "y1", "x2", "y2"),
-}
-_OTHERS: Mapping[str, tuple[str, ...]] = {
-    "path": ("d",),
-    "polygon": ("points",),
-    "polyline": ("points",),
-    "use": (*_BOX, "href", HREF),
-    "svg": (*_BOX, "viewBox", "preserveAspectRatio"),
-}
-_STYLED = ("display", "transform")
-_COMMENT = re.compile(r"/\*.*?(?:\*/|\Z)", re.DOTALL)
-# A word is tried at its first letter alone and never cut short, so that no place is gone over twice.
-_FUNCTION = re.compile(r"(?<![A-Za-z])([A-Za-z]++)\s*+\(([^()]*+)\)")
-Styles = Mapping[str, Mapping[str, str]]
-
-
-def clean(root: ElementTree.Element) -> None:
-    """Leave in the drawing only what bears on its outlines.
-
-    What a style says comes before attributes: the drawing's style sheets, then the element's own `style`.
-    """
-    styles = _style_sheets(root)
-    for element in list(root.iter()):
-        element[:] = [child for child in element if tag_of(child) not in _LEFT_OUT]
-        element.text = element.tail = None
-        said = {**element.attrib, **_style_of(element, styles)}
-        kept = ("id", *_STYLED, *_LENGTHS.get(tag_of(element), ()), *_OTHERS.get(tag_of(element), ()))
-        element.attrib.clear()
-        element.attrib.update({name: said[name] for name in kept if name in said})
-        if tag_of(element) == "path":
-            element.attrib.setdefault("d", "")  # without one it is not drawn, but the reader fails
-        if "transform" in said:
-            element.set("transform", _plain_transform(said["transform"]))
-        if "points" in element.attrib:
-            element.set("points", " ".join(f"{x!r},{y!r}" for x, y in read_points(said["points"])))
+SIMPLIFY = "simplify the path in your drawing program"
+_REDRAW = "redraw it, or save the drawing again"
+_LINES = {"path": "d", "polygon": "points", "polyline": "points"}
+_GROUPS = ("svg", "g", "a", "switch")
+_ACROSS, _DOWN = ("x", "cx", "rx", "width"), ("y", "cy", "ry", "height")
+_SIZES = ("width", "height", "r", "rx", "ry")
+_Page = tuple[float | None, float | None]
 
 
-def tag_of(element: ElementTree.Element) -> str:
-    """The element's name without its namespace; empty for a comment and the like."""
-    return element.tag.rpartition("}")[2] if isinstance(element.tag, str) else ""
+@dataclass(frozen=True, eq=False)
+class DrawnShape:
+    """One shape as it is drawn: its id, the line of the file that says it, its lines, and the transform they get."""
+
+    name: str
+    line: int
+    lines: list[Subpath]
+    matrix: Matrix
 
 
-def _style_sheets(root: ElementTree.Element) -> dict[str, dict[str, str]]:
-    """What the drawing's style sheets say that bears on outlines, by selector; rules inside @media are left out."""
-    styles: dict[str, dict[str, str]] = {}
-    for sheet in (element for element in root.iter() if tag_of(element) == "style"):
-        selectors, depth = "", 0
-        pieces = re.split(r"([{}])", _COMMENT.sub("", sheet.text or ""))
-        for text, brace in zip(pieces[::2], pieces[1::2], strict=False):
-            if brace == "{":
-                selectors = text.rpartition(";")[2] if depth == 0 else selectors
-                depth += 1
-                continue
-            if depth == 1 and (said := _declared(text)):
-                for selector in selectors.split(","):
-                    styles.setdefault(selector.strip(), {}).update(said)
-            depth = max(0, depth - 1)
-    return styles
-
-
-def _style_of(element: ElementTree.Element, styles: Styles) -> dict[str, str]:
-    """What styles say about one element; the later of these selectors wins: all, tag, id, class, and its own style."""
-    tag, classes = tag_of(element), element.get("class", "").split()
-    selectors = ["*", tag, f"#{element.get('id')}"]
-    selectors += [name for each in classes for name in (f".{each}", f"{tag}.{each}")]
-    said: dict[str, str] = {}
-    for selector in selectors:
-        said.update(styles.get(selector, {}))
-    said.update(_declared(element.get("style", "")))
-    return {name: value for name, value in said.items() if name in _STYLED or name in _LENGTHS.get(tag, ())}
-
-
-def _declared(text: str) -> dict[str, str]:
-    """The `name: value` pairs of a style that may bear on an outline."""
-    known = {*_STYLED, *(name for names in _LENGTHS.values() for name in names)}
-    pairs = (pair.partition(":") for pair in text.split(";"))
-    return {name.strip(): value.strip() for name, _, value in pairs if name.strip() in known}
-
-
-def _plain_transform(text: str) -> str:
-    return " ".join(f"{name}({' '.join(given.split())})" for name, given in _FUNCTION.findall(text))
-
-
-LIMIT_BYTES = 20_000_000
-LIMIT_ELEMENTS = 100_000
-LIMIT_POINTS = 1_000_000  # of all lines, whether they are drawn or not
-_MM_PER = {"mm": 1.0, "cm": 10.0, "in": 25.4, "pt": 25.4 / 72, "pc": 25.4 / 6, "q": 0.25}
-_UNIT_MM = 25.4 / 96
-_PLAIN = "save it as plain SVG in your drawing program"
-
-
-@dataclass(frozen=True)
+@dataclass(frozen=True, eq=False)
 class CheckedDrawing:
-    """A drawing that may be read: its text with the root's size set to its viewBox, so that lengths come in user units,
-    and the millimetres per user unit in x and y (None for a drawing without a physical size)."""
+    """A drawing's shapes in user units, in the order in which they are drawn, and the millimetres per user unit in x
+    and y (None for a drawing without a physical size)."""
 
     file: str
-    text: str
+    shapes: list[DrawnShape]
     mm_per_unit: tuple[float, float] | None
 
 
 def check_drawing(path: str | Path) -> CheckedDrawing:
-    """Read and check the SVG file at `path`.
+    """Read the SVG file at `path`.
 
-    Raises PictureError: no such file, empty, over 20 MB, not an SVG, an entity or another file referred to, `use` in a
-    circle or multiplying beyond 100,000 elements or a million points, or a broken path (with its id and the place).
+    Raises PictureError: as `svg_file.read_tree`; with a line for each element whose path, points, lengths or transform
+    are broken; another file referred to; `use` in a circle or multiplying beyond 100,000 elements or 200,000 points.
     """
-    file = str(path)
-    root = _root(file, _bytes(Path(path)))
-    problems = [
-        Problem(file=file, field=name, rule=f"broken: {fault}", remedy="redraw it, or save the drawing again")
-        for name, fault in _faults(root)
-    ]
-    if problems:
-        raise PictureError(problems)
-    clean(root)
-    _check_size(file, root)
-    mm = _mm_per_unit(file, root)
-    return CheckedDrawing(file, ElementTree.tostring(root, encoding="unicode"), mm)
+    tree = read_tree(path)
+    reader = _Reader(tree)
+    mm, matrix, page = _scale(tree)
+    shapes = list(reader.drawn(tree.elements[0], matrix, page))
+    if reader.problems:
+        raise PictureError(reader.problems)
+    return CheckedDrawing(tree.file, shapes, mm)
 
 
-def _bytes(path: Path) -> bytes:
-    if path.is_dir():
-        _refuse(str(path), "is a folder, not a drawing", "name the SVG file in it")
+def _scale(tree: Tree) -> tuple[tuple[float, float] | None, Matrix, _Page]:
+    """Millimetres per user unit, the root's own transform, and the size of its page in user units."""
+    root = tree.elements[0]
+    width, height = length_mm(root.said.get("width")), length_mm(root.said.get("height"))
     try:
-        if path.stat().st_size > LIMIT_BYTES:
-            _refuse(
-                str(path), f"larger than {LIMIT_BYTES // 1_000_000} MB", "keep only the outline and the openings in it"
-            )
-        data = path.read_bytes()
-    except FileNotFoundError:
-        _refuse(str(path), "no such file", "check the name and the folder it stands in")
-    except (OSError, ValueError) as error:
-        _refuse(str(path), f"cannot be opened ({getattr(error, 'strerror', None) or error})", "check its access rights")
-    if not data.strip():
-        _refuse(str(path), "the file is empty", "save the drawing again")
-    if data[:2] == b"\x1f\x8b":
-        _refuse(str(path), "a compressed drawing", _PLAIN)
-    return data
-
-
-def _root(file: str, data: bytes) -> ElementTree.Element:
-    if b"<!ENTITY" in data or re.search(rb"<!\0?E\0?N\0?T\0?I\0?T\0?Y", data):
-        _refuse(file, "it declares an entity, which could pull in other files", _PLAIN)
-    try:
-        root = ElementTree.fromstring(data)
-    except (ElementTree.ParseError, ValueError, LookupError) as error:
-        _refuse(file, f"not a whole SVG file ({error})", "save the drawing again as SVG")
-    if tag_of(root) != "svg":
-        _refuse(file, "not an SVG drawing", "save the drawing as SVG")
-    return root
-
-
-def _faults(root: ElementTree.Element) -> Iterator[tuple[str, str]]:
-    """Every path and every list of points that is not whole: its name, and what is wrong with it."""
-    for k, path in enumerate(_named(root, "path"), start=1):
-        if fault := path_fault(path.get("d", "")):
-            yield f"path {path.get('id') or k}", fault
-    for tag in ("polygon", "polyline"):
-        for k, line in enumerate(_named(root, tag), start=1):
-            try:
-                read_points(line.get("points", ""))
-            except ValueError as fault:
-                yield f"{tag} {line.get('id') or k}", str(fault)
-
-
-@dataclass(frozen=True)
-class _Size:
-    """How much an element and all in it gives the reader to do, once every `use` is followed: elements, points of their
-    lines, and characters of transforms, since it reads those of all groups again for each shape in them."""
-
-    elements: int
-    points: int
-    transforms: int
-
-
-def _check_size(file: str, root: ElementTree.Element) -> None:
-    """Follow every `use`: it must stay in the file, must not reach itself, and must not multiply without end."""
-    by_id = {element.get("id"): element for element in root.iter() if element.get("id")}
-    sizes: dict[int, _Size] = {}
-    under_way: set[int] = set()
-
-    def size(element: ElementTree.Element) -> _Size:
-        key = id(element)
-        if key in sizes:
-            return sizes[key]
-        if key in under_way:
-            _refuse(file, f"its `use` of {element.get('id')!r} reaches itself", "break the circle: " + _PLAIN)
-        under_way.add(key)
-        inner = [size(child) for child in element]
-        if tag_of(element) == "use":
-            href = element.get("href") or element.get(HREF) or ""
-            if href and not href.startswith("#"):
-                _refuse(file, f"it refers to another file ({href[:60]})", "put everything into one drawing: " + _PLAIN)
-            target = by_id.get(href[1:])
-            inner += [size(target)] if target is not None else []
-        elements = 1 + sum(each.elements for each in inner)
-        if element.get("display", "").lower() == "none":
-            total = _Size(elements, 0, 0)
-        else:
-            points = _points(element) + sum(each.points for each in inner)
-            characters = len(element.get("transform", "")) * elements + sum(each.transforms for each in inner)
-            total = _Size(elements, points, characters)
-        _check_limits(file, total)
-        under_way.discard(key)
-        sizes[key] = total
-        return total
-
-    try:
-        size(root)
-    except RecursionError:
-        _refuse(file, "a drawing nested too deeply", "ungroup it and save it as plain SVG")
-
-
-def _check_limits(file: str, size: _Size) -> None:
-    if size.elements > LIMIT_ELEMENTS:
-        _refuse(file, f"more than {LIMIT_ELEMENTS:,} elements", "keep only the outline and the openings in it")
-    if size.points > LIMIT_POINTS:
-        _refuse(file, f"more than {LIMIT_POINTS:,} points", "simplify the path in your drawing program")
-    if size.transforms > LIMIT_BYTES:
-        _refuse(file, "too many groups in groups, each with a transform", "ungroup it and save it as plain SVG")
-
-
-def _points(element: ElementTree.Element) -> int:
-    if tag_of(element) == "path":
-        return path_points(element.get("d", ""))
-    if tag_of(element) in ("polygon", "polyline"):
-        return len(read_points(element.get("points", "")))
-    return 0
-
-
-def _mm_per_unit(file: str, root: ElementTree.Element) -> tuple[float, float] | None:
-    """Take the scale from the root, and set the root's size to its viewBox."""
-    width, height = _length_mm(root.get("width")), _length_mm(root.get("height"))
-    box = [float(number) for number in re.findall(NUMBER, root.get("viewBox", ""))]
-    if not all(map(math.isfinite, box)):
-        _refuse(file, "its viewBox has a number too large to draw with", "save the drawing again")
-    if len(box) != 4 or box[2] <= 0 or box[3] <= 0:
-        root.attrib.pop("viewBox", None)
-        return (_UNIT_MM, _UNIT_MM) if width or height else None
-    root.set("width", f"{box[2]!r}")
-    root.set("height", f"{box[3]!r}")
-    fit = root.attrib.pop("preserveAspectRatio", "xMidYMid meet")
+        box = view_box(root.said.get("viewBox"))
+    except ValueError as fault:
+        refuse(tree.file, str(fault), "save the drawing again", line=root.line)
+    if box is None:
+        page = (_page_side(root, "width"), _page_side(root, "height"))
+        return (UNIT_MM, UNIT_MM) if width or height else None, UNMOVED, page
+    fit = root.said.get("preserveAspectRatio", "")
     sides = [mm / units for mm, units in ((width, box[2]), (height, box[3])) if mm]
-    if not sides:
+    scale = max(sides, default=0.0) if "slice" in fit else min(sides, default=0.0)
+    mm_per_unit = (sides[0], sides[-1]) if "none" in fit and sides else (scale, scale)
+    if sides and not (min(mm_per_unit) > 1 / LARGEST and max(mm_per_unit) < LARGEST):
+        rule = "its viewBox does not go with its width and height"
+        refuse(tree.file, rule, "save the drawing again", line=root.line)
+    return mm_per_unit if sides else None, UNMOVED, (box[2], box[3])
+
+
+def _page_side(root: Element, name: str) -> float | None:
+    try:
+        return length(root.said[name], whole=None) if name in root.said else None
+    except ValueError:
         return None
-    if "none" in fit:
-        return sides[0], sides[-1]
-    scale = max(sides) if "slice" in fit else min(sides)
-    return scale, scale
 
 
-def _length_mm(text: str | None) -> float | None:
-    """A length with a physical unit in mm; None for pixels, percentages and nothing."""
-    found = re.fullmatch(rf"\s*({NUMBER})\s*([A-Za-z]+)\s*", text or "")
-    if not found or found[2].lower() not in _MM_PER:
-        return None
-    mm = float(found[1]) * _MM_PER[found[2].lower()]
-    return mm if 0 < mm < math.inf else None
+class _Reader:
+    """Goes through the elements once, following every `use`; `problems` are of the elements that cannot be drawn."""
+
+    def __init__(self, tree: Tree) -> None:
+        self.problems: list[Problem] = []
+        self._file = tree.file
+        self._styles: Styles = style_sheets(tree.elements)
+        self._by_id = {element.said["id"]: element for element in reversed(tree.elements) if element.said.get("id")}
+        self._names: dict[int, str] = {}
+        self._n_elements = self._n_points = 0
+        self._under_way: list[Element] = []
+        self._lines = self._lines_of(tree.elements)
+        self._told: set[int] = set()
+
+    def drawn(self, element: Element, matrix: Matrix, page: _Page, *, used: bool = False) -> Iterator[DrawnShape]:
+        """Every shape that an element draws, itself or by what is in it."""
+        self._n_elements += 1
+        if self._n_elements > LIMIT_ELEMENTS:
+            refuse(self._file, f"more than {LIMIT_ELEMENTS:,} elements", ONLY_OUTLINE, line=element.line)
+        if len(self._under_way) > LIMIT_DEPTH:
+            rule = f"a drawing nested too deeply: more than {LIMIT_DEPTH} groups"
+            refuse(self._file, rule, UNGROUP, line=element.line)
+        said = with_style(element, self._styles)
+        if said.get("display", "").lower() == "none":
+            return
+        self._under_way.append(element)
+        try:
+            if "transform" in said:
+                matrix = times(matrix, transform(said["transform"]))
+            if element.tag in _GROUPS or (used and element.tag == "symbol"):
+                inner, its_page = _framed(element, matrix, page) if self._framing(element) else (matrix, page)
+                for child in element.children:
+                    yield from self.drawn(child, inner, its_page)
+            elif element.tag == "use":
+                yield from self._used(element, said, matrix, page)
+            elif lines := self._shape(element, said, page):
+                self._count(element, lines)
+                yield DrawnShape(element.said.get("id", ""), element.line, lines, matrix)
+        except ValueError as fault:
+            if isinstance(fault, PictureError):
+                raise
+            self._tell(element, str(fault))
+        self._under_way.pop()
+
+    def _framing(self, element: Element) -> bool:
+        return element.tag in ("svg", "symbol") and len(self._under_way) > 1
+
+    def _used(self, element: Element, said: Mapping[str, str], matrix: Matrix, page: _Page) -> Iterator[DrawnShape]:
+        href = said.get("href", "").strip()
+        if href and not href.startswith("#"):
+            rule = f"it refers to another file ({href[:60]})"
+            refuse(self._file, rule, "put everything into one drawing: " + PLAIN, line=element.line)
+        target = self._by_id.get(href[1:])
+        if target is None:
+            return
+        if target in self._under_way:
+            rule = f"its `use` of {href[1:60]!r} reaches itself"
+            refuse(self._file, rule, "break the circle: " + PLAIN, line=element.line)
+        yield from self.drawn(target, _moved(matrix, said, page), page, used=True)
+
+    def _shape(self, element: Element, said: Mapping[str, str], page: _Page) -> list[Subpath]:
+        if element.tag in _LINES:
+            return self._lines.get(id(element), [])
+        if element.tag not in LENGTHS:
+            return []
+        size = {name: _length(said, name, page) for name in LENGTHS[element.tag]}
+        if below := [name for name in _SIZES if size.get(name, 0.0) < 0]:
+            raise ValueError(f"its {below[0]} is below zero")
+        if element.tag == "rect":
+            return _rectangle(size, said)
+        rx = size["r"] if "r" in size else size["rx"]
+        ry = size["r"] if "r" in size else size["ry"]
+        if element.tag == "ellipse":
+            rx, ry = (ry if _is_auto(said, "rx") else rx), (rx if _is_auto(said, "ry") else ry)
+        return [whole_ellipse(complex(size["cx"], size["cy"]), rx, ry)] if rx > 0 and ry > 0 else []
+
+    def _lines_of(self, elements: list[Element]) -> dict[int, list[Subpath]]:
+        """The lines of every path and polygon, drawn or not, so that all that is broken is told at once."""
+        found: dict[int, list[Subpath]] = {}
+        seen: dict[str, int] = {}
+        n_points = 0
+        for element in elements:
+            seen[element.tag] = seen.get(element.tag, 0) + 1
+            self._names[id(element)] = f"{element.tag} {element.said.get('id') or seen[element.tag]}"
+            if element.tag not in _LINES:
+                continue
+            text = element.said.get(_LINES[element.tag], "")
+            if text.strip() == "none":  # as `d` may say (SVG 2, 9.3.2)
+                continue
+            try:
+                found[id(element)] = read_path(text) if element.tag == "path" else _polygon(element.tag, text)
+            except TooManyPointsError as fault:
+                refuse(self._file, str(fault), SIMPLIFY, line=element.line, field=self._names[id(element)])
+            except ValueError as fault:
+                rule = f"broken: {fault}"
+                self.problems.append(Problem(rule, _REDRAW, self._file, element.line, self._names[id(element)]))
+            n_points += _size(found.get(id(element), []))
+            if n_points > LIMIT_POINTS:
+                refuse(self._file, str(TooManyPointsError()), SIMPLIFY, line=element.line)
+        return found
+
+    def _count(self, element: Element, lines: list[Subpath]) -> None:
+        self._n_points += _size(lines)
+        if self._n_points > LIMIT_POINTS:
+            refuse(self._file, str(TooManyPointsError()), SIMPLIFY, line=element.line)
+
+    def _tell(self, element: Element, fault: str) -> None:
+        if id(element) not in self._told:  # once, however often it is used
+            self._told.add(id(element))
+            name = self._names[id(element)]
+            self.problems.append(Problem(f"broken: {fault}", _REDRAW, self._file, element.line, name))
 
 
-def _named(root: ElementTree.Element, tag: str) -> list[ElementTree.Element]:
-    return [element for element in root.iter() if tag_of(element) == tag]
+def _framed(element: Element, matrix: Matrix, page: _Page) -> tuple[Matrix, _Page]:
+    """The transform and the page inside a drawing in the drawing."""
+    said = element.said
+    inner = _moved(matrix, said, page)
+    width, height = (
+        _length(said, name, page) if name in said else whole
+        for name, whole in zip(("width", "height"), page, strict=True)
+    )
+    box = view_box(said.get("viewBox"))
+    if box is None or width is None or height is None:
+        return inner, (width, height) if box is None else (box[2], box[3])
+    fitted, size = box_fitted(box, width, height, keep=said.get("preserveAspectRatio", ""))
+    return times(inner, fitted), size
 
 
-def _refuse(file: str, rule: str, remedy: str) -> NoReturn:
-    raise PictureError(Problem(file=file, rule=rule, remedy=remedy)) from None
+def _moved(matrix: Matrix, said: Mapping[str, str], page: _Page) -> Matrix:
+    """The transform with its origin at what an element says of x and y."""
+    if "x" not in said and "y" not in said:
+        return matrix
+    moved = UNMOVED.copy()
+    moved[:, 2] = [_length(said, name, page) for name in ("x", "y")]
+    return times(matrix, moved)
+
+
+def _length(said: Mapping[str, str], name: str, page: _Page) -> float:
+    text = said.get(name, "0")
+    if text.strip().lower() == "auto":
+        return 0.0
+    wide, high = page
+    whole = wide if name in _ACROSS else high if name in _DOWN else None
+    if name == "r" and wide is not None and high is not None:
+        whole = math.hypot(wide, high) / math.sqrt(2)  # SVG 2, 8.9
+    try:
+        return length(text, whole=whole)
+    except ValueError as fault:
+        raise ValueError(f"its {name}: {fault}") from None
+
+
+def _is_auto(said: Mapping[str, str], name: str) -> bool:
+    return said.get(name, "auto").strip().lower() == "auto"
+
+
+def _rectangle(size: Mapping[str, float], said: Mapping[str, str]) -> list[Subpath]:
+    """A rectangle, its corners rounded where it says so (SVG 2, 10.2)."""
+    x, y, wide, high = (size[name] for name in ("x", "y", "width", "height"))
+    if wide == 0 or high == 0:
+        return []
+    rx = size["ry"] if _is_auto(said, "rx") else size["rx"]
+    ry = size["rx"] if _is_auto(said, "ry") else size["ry"]
+    rx, ry = min(rx, wide / 2), min(ry, high / 2)
+    corners = [(x + wide, y), (x + wide, y + high), (x, y + high), (x, y)]
+    if rx == 0 or ry == 0:
+        return [Subpath(complex(x, y), [Lines([complex(*corner) for corner in corners[:3]])], closed=True)]
+    line = Subpath(complex(x + rx, y), [], closed=True)
+    for k, (cx, cy) in enumerate(corners):
+        ahead, aside = complex((-1, -1, 1, 1)[k] * rx, (1, -1, -1, 1)[k] * ry), 1j**k
+        centre = complex(cx, cy) + ahead
+        begin, end = aside * -1j, aside
+        places = [complex(centre.real + way.real * rx, centre.imag + way.imag * ry) for way in (begin, end)]
+        line.pieces.append(Lines([places[0]]))
+        line.pieces.append(Arc(centre, complex(rx), complex(0, ry), (k - 1) * math.pi / 2, math.pi / 2, places[1]))
+    return [line]
+
+
+def _polygon(tag: str, text: str) -> list[Subpath]:
+    places = [complex(x, y) for x, y in read_points(text)]
+    return [Subpath(places[0], [Lines(places[1:])], closed=tag == "polygon")] if len(places) > 1 else []
+
+
+def _size(lines: list[Subpath]) -> int:
+    """How many points lines ask for, a curve or an arc counted once."""
+    pieces = (piece for line in lines for piece in line.pieces)
+    return len(lines) + sum(len(piece.places) if isinstance(piece, Lines) else 1 for piece in pieces)

@@ -9,17 +9,19 @@ from datetime import UTC, datetime
 from pathlib import Path
 
 from layerpreview.errors import InputError, Problem, SchemeError
+from layerpreview.held import bytes_of, shown, text_of
 from layerpreview.output.agreement import AGREED_NAME, TEXT_KEY, text_sha256
 from layerpreview.output.board_code import Agreement, Choice, read_agreement, read_code
 from layerpreview.output.files import write_text, written_together
 from layerpreview.output.job_entries import BoardEntry, Offer, checked, is_beside, scheme_keys, scheme_place
 from layerpreview.output.joblog import JobLog, locked, time_of
 from layerpreview.scheme import scheme_from_text
-from layerpreview.scheme.source import plain_line_ends
+from layerpreview.scheme.source import LARGEST_FILE, plain_line_ends
 from layerpreview.workflows.agree_near import log_with, near
 from layerpreview.workflows.agreed_scheme import agreed_text, agreed_words, head_of, in_its_new_place
 
-LARGEST_TEXT = 100_000
+_MOST_TOLD = 12
+LARGEST_TEXT, LONGEST_NOTE = 100_000, 500
 ANOTHER_JOB = "copy the job with its log to another folder and name that with --job"
 
 
@@ -52,6 +54,7 @@ def agree(code_or_file: str, *, job: Path = Path(), force: bool = False, now: da
     """
     time = now or datetime.now(UTC)
     agreement = _read(code_or_file)
+    note = shown(agreement.note, longest=LONGEST_NOTE)
     choice = agreement.choice
     log = log_with(job, choice.board)
     with locked(log) as held:
@@ -61,7 +64,7 @@ def agree(code_or_file: str, *, job: Path = Path(), force: bool = False, now: da
         schemes = [scheme_place(board, option, log) for option in board.options]
         target = _target(board, offer, log, schemes)
         text, changes = agreed_text(offer, choice)
-        text = head_of(choice, _one_line(agreement.note)) + in_its_new_place(text, source, target)
+        text = head_of(choice, note) + in_its_new_place(text, source, target)
         _check_usable(text, target)
         cautions = _changed_since(offer, source)
         if target.exists() and not force:
@@ -76,10 +79,11 @@ def agree(code_or_file: str, *, job: Path = Path(), force: bool = False, now: da
             "coats": list(choice.coats),
             "strength_percent": list(choice.strength_percent),
             "changes": changes,
-            "note": agreement.note,
+            "note": note,
             TEXT_KEY: text_sha256(text),
             **scheme_keys(target, log),
         }
+        agreed = tuple(agreed_words(offer, choice))
         inputs = [*schemes, log, Path(code_or_file)]
         with (
             held.recorded(entry),
@@ -101,9 +105,9 @@ def agree(code_or_file: str, *, job: Path = Path(), force: bool = False, now: da
         name=offer.name,
         code=choice.code,
         time=time.astimezone(UTC).replace(microsecond=0),
-        agreed=tuple(agreed_words(offer, choice)),
+        agreed=agreed,
         changes=tuple(changes),
-        note=_one_line(agreement.note),
+        note=note,
         cautions=cautions,
     )
 
@@ -111,8 +115,8 @@ def agree(code_or_file: str, *, job: Path = Path(), force: bool = False, now: da
 def _check_new(log: JobLog, target: Path, choice: Choice) -> None:
     """Raises InputError for a choice that was agreed on before: nothing is to be replaced by the same."""
     said = [entry for entry in log.entries if entry.what == "agreed" and entry.stands]
-    if said and said[-1].values.get("code") == choice.code:
-        day = str(said[-1].values.get("time", ""))[:10]
+    if said and said[-1].text("code") == choice.code:
+        day = said[-1].text("time")[:10]
         rule = f"this was agreed on already, on {day}; nothing was written"
         raise InputError(Problem(rule, f"go on with {target.name}", field="the code", value=choice.code))
 
@@ -132,23 +136,18 @@ def _read(code_or_file: str) -> Agreement:
                 told = Problem("there is no such file", "check the name, or give the code", code_or_file)
                 raise InputError(told) from None
             raise
-    try:
-        data = path.read_bytes()[: LARGEST_TEXT + 1]
-        text = data.decode("utf-8-sig")
-    except (OSError, ValueError):
-        raise InputError(Problem("this cannot be read as text", "save the mail as plain text", str(path))) from None
-    if len(data) > LARGEST_TEXT:
-        raise InputError(Problem("this is far too long for an agreement", "is this the right file?", str(path)))
+    data = bytes_of(path, what="an agreement", most_bytes=LARGEST_TEXT)
+    text = text_of(data, str(path), remedy="save the mail as plain text", usual=True)
     return read_agreement(text, source=str(path))
 
 
 def _offered(log: JobLog, file: Path, choice: Choice) -> tuple[BoardEntry, Offer]:
     """The board of a choice, as last made, and what it offered as this option."""
     boards = [entry for entry in log.entries if entry.what == "board"]
-    last = next((entry for entry in reversed(boards) if entry.values.get("board") == choice.board), None)
+    last = next((entry for entry in reversed(boards) if entry.text("board") == choice.board), None)
     if last is None:
-        standing = [str(entry.values.get("board")) for entry in boards if entry.stands]
-        known = ", ".join(dict.fromkeys(standing)) or "none"
+        standing = dict.fromkeys(entry.text("board")[:20] for entry in boards if entry.stands and entry.text("board"))
+        known = ", ".join([*standing][-_MOST_TOLD:]) or "none"
         rule = f"the log knows no board {choice.board} (it knows: {known})"
         remedy = near(file.parent, choice.board) or "name the job's folder with --job"
         raise InputError(Problem(rule, remedy, str(file), field="the code", value=choice.code))
@@ -185,8 +184,10 @@ def _check_limits(offer: Offer, choice: Choice) -> None:
 
 def _changed_since(offer: Offer, source: Path) -> tuple[str, ...]:
     try:
-        now = plain_line_ends(source.read_bytes().decode("utf-8-sig"))
-    except (OSError, ValueError):
+        remedy = "save it as UTF-8"
+        data = bytes_of(source, what="a scheme", most_bytes=LARGEST_FILE)
+        now = plain_line_ends(text_of(data, str(source), remedy=remedy))
+    except InputError:
         return (f"{source.name} is no longer there; the agreed scheme is made from what the board showed",)
     if now != offer.text:
         return (f"{source.name} has changed since; the agreed scheme is made from what the board showed",)
@@ -224,7 +225,3 @@ def _check_usable(text: str, target: Path) -> None:
                 *(replace(p, file="", line=None) if p.file == str(target) else p for p in error.problems),
             ]
         ) from None
-
-
-def _one_line(note: str, longest: int = 500) -> str:
-    return " ".join("".join(sign if sign.isprintable() else " " for sign in note).split())[:longest]

@@ -30,7 +30,7 @@ def near(job: Path, board: str) -> str:
     inside, beside = (islice(place.glob(f"*/{LOG_NAME}"), MOST_LOOKED_AT) for place in (folder, around))
     for place in (around / LOG_NAME, *inside, *beside):
         try:
-            boards = [entry.values.get("board") for entry in read_lines(place).entries if entry.what == "board"]
+            boards = [entry.text("board") for entry in read_lines(place).entries if entry.what == "board"]
         except InputError:
             continue
         if board in boards:

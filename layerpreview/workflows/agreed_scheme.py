@@ -10,15 +10,61 @@ from collections.abc import Sequence
 from pathlib import Path
 from typing import Any
 
+from layerpreview.errors import InputError, Problem
 from layerpreview.output.board_code import Choice
 from layerpreview.output.job_entries import Offer
 from layerpreview.scheme.locate import line_of_each
 from layerpreview.scheme.rules import file_places
 from layerpreview.units import Strength, parse_strength
 
+_NOT_THERE = (KeyError, IndexError, TypeError, AttributeError, ValueError, RecursionError)
+"""What tomlkit raises beside its own errors for a text that tomllib reads."""
+
 
 def agreed_text(offer: Offer, choice: Choice) -> tuple[str, list[str]]:
-    """The offered scheme's text with the agreed coats and strengths, comments kept, and what changed in words."""
+    """The offered scheme's text with the agreed coats and strengths, comments kept, and what changed in words.
+
+    Raises InputError for a text that is written in such a way that only a person can change it.
+    """
+    from tomlkit.exceptions import TOMLKitError
+
+    try:
+        text, changes = _changed(offer, choice)
+        if _without_empty(tomllib.loads(text)) == _without_empty(_meant(offer, choice)):
+            return text, changes
+    except (TOMLKitError, *_NOT_THERE):
+        pass  # the library that keeps remarks has its limits with dotted keys and tables in braces
+    rule = "the agreed numbers cannot be put in: the scheme is written in a way that only a hand can change"
+    remedy = "write each [[coat]] and each [mix.NAME] on lines of its own, and make the board again"
+    raise InputError(Problem(rule, remedy, offer.scheme))
+
+
+def _meant(offer: Offer, choice: Choice) -> dict[str, Any]:
+    """What the agreed text has to say."""
+    raw = tomllib.loads(offer.text)
+    counts = [(i if rule.entry is None else rule.entry, rule.proposed) for i, rule in enumerate(offer.coats)]
+    for (entry, proposed), coats in zip(counts, choice.coats, strict=True):
+        if coats not in (0, proposed):
+            raw["coat"][entry]["coats"] = coats
+    gone = [entry for (entry, proposed), coats in zip(counts, choice.coats, strict=True) if coats == 0 != proposed]
+    orphans = _painted(raw) - _painted(raw, gone)
+    if "coat" in raw:
+        raw["coat"] = [coat for entry, coat in enumerate(raw["coat"]) if entry not in gone]
+    for name in orphans & set(raw.get("paint", {})):
+        del raw["paint"][name]
+    for mix, percent in zip(offer.mixes, choice.strength_percent, strict=True):
+        dyes = raw["mix"][mix.mix]["dyes"]
+        for name in dyes if percent != 100 else ():
+            dyes[name] = scaled_strength(str(dyes[name]), percent / 100.0)
+    return raw
+
+
+def _without_empty(raw: dict[str, Any]) -> dict[str, Any]:
+    """Lists and tables at the top that hold nothing left out: a text need not say that they are there."""
+    return {key: value for key, value in raw.items() if value not in ({}, [])}
+
+
+def _changed(offer: Offer, choice: Choice) -> tuple[str, list[str]]:
     import tomlkit
 
     document: Any = tomlkit.parse(offer.text)
@@ -119,18 +165,23 @@ def in_its_new_place(text: str, source: Path, target: Path) -> str:
     if here == there or not here.is_dir():
         return text
     import tomlkit
+    from tomlkit.exceptions import TOMLKitError
 
-    document: Any = tomlkit.parse(text)
-    for place, value in file_places(tomllib.loads(text)):
-        table = document
-        for step in place[:-1]:
-            table = table[step]
-        file = here / value.strip().replace("\\", "/")
-        try:
-            table[place[-1]] = Path(os.path.relpath(file, there)).as_posix()
-        except ValueError:  # another drive
-            table[place[-1]] = file.as_posix()
-    return tomlkit.dumps(document)
+    try:
+        document: Any = tomlkit.parse(text)
+        for place, value in file_places(tomllib.loads(text)):
+            table = document
+            for step in place[:-1]:
+                table = table[step]
+            file = here / value.strip().replace("\\", "/")
+            try:
+                table[place[-1]] = Path(os.path.relpath(file, there)).as_posix()
+            except ValueError:  # another drive
+                table[place[-1]] = file.as_posix()
+        return tomlkit.dumps(document)
+    except (TOMLKitError, *_NOT_THERE):
+        rule = "the files that it names cannot be named from another folder: they are written in an unusual way"
+        raise InputError(Problem(rule, "write each on a line of its own", str(source))) from None
 
 
 def head_of(choice: Choice, note: str) -> str:

@@ -10,6 +10,7 @@ from datetime import UTC, datetime
 from pathlib import Path
 from typing import Any
 
+from layerpreview.doing import each_of
 from layerpreview.errors import InputError, Problem
 from layerpreview.finish.view import Surroundings, surroundings_of
 from layerpreview.output.board import board_page
@@ -65,9 +66,10 @@ class Plan:
 
     def drawn(self, width_px: int) -> Result[Board]:
         """Render every option and lay the page out."""
+        planned = list(zip(self.schemes, self.limits, self.arounds, strict=True))
         options = tuple(
             make_option(scheme, limit, number=i, lights=self.lights, around=around, words=self.words)
-            for i, (scheme, limit, around) in enumerate(zip(self.schemes, self.limits, self.arounds, strict=True))
+            for i, (scheme, limit, around) in each_of("drawing the options", enumerate(planned), len(planned))
         )
         page = board_page(
             options,

@@ -11,6 +11,7 @@ from pathlib import Path
 from layerpreview.answers.book import Book, BookJob, Faulty, in_order
 from layerpreview.answers.book_find import beside, job_called, nearest, wanted_of, with_dye, with_words
 from layerpreview.answers.book_order import order_of
+from layerpreview.doing import each_of
 from layerpreview.errors import InputError, LayerPreviewError, NoAnswerError, Problem
 from layerpreview.output.book_index import BookPicture, Index
 from layerpreview.output.book_result import Asked, asked_result, book_result
@@ -96,7 +97,7 @@ def _book(folder: Path, tell: Tell | None) -> tuple[Book, Mapping[str, BookPictu
     pictures: dict[str, BookPicture] = {}
     inputs: list[Path] = []
 
-    for number, one in enumerate(found, start=1):
+    for number, one in each_of("reading the jobs", enumerate(found, start=1), len(found)):
         told = _numbered(tell, f"{number} of {len(found)}")
         try:
             read = read_job(one, index, told)

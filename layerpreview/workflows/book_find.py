@@ -14,7 +14,7 @@ from layerpreview.answers.book import Agreement, Faulty
 from layerpreview.answers.book_story import Logged, day_of
 from layerpreview.errors import InputError, LayerPreviewError, Problem
 from layerpreview.output.diary_entries import DIARY_KINDS, done_of
-from layerpreview.output.job_entries import AgreedEntry, ReadingEntry, checked
+from layerpreview.output.job_entries import AgreedEntry, ReadingEntry, checked, file_name
 from layerpreview.output.joblog import LOG_NAME, JobLog, LogEntry, read_lines
 from layerpreview.output.written import WRITTEN_NAME
 from layerpreview.scheme.source import LARGEST_FILE
@@ -146,7 +146,7 @@ def _agreed_scheme(log: JobLog, schemes: list[Path]) -> Path | None:
     """The scheme of the last agreement that stands, if it is there."""
     for entry in reversed(log.entries):
         if entry.what == "agreed" and entry.stands:
-            return next((scheme for scheme in schemes if scheme.name == _file_name(entry)), None)
+            return next((scheme for scheme in schemes if scheme.name == file_name(entry)), None)
     return None
 
 
@@ -158,13 +158,8 @@ def _offered(log: JobLog) -> set[str]:
             options = entry.values.get("options")
             for option in options if isinstance(options, list) else []:
                 if isinstance(option, dict) and isinstance(option.get("scheme"), str):
-                    found.add(option["scheme"].replace("\\", "/").rpartition("/")[2])
+                    found.add(file_name(LogEntry(entry.line, {"scheme": option["scheme"]})))
     return found
-
-
-def _file_name(entry: LogEntry) -> str:
-    way = entry.values.get("scheme_from_log") or entry.values.get("scheme") or ""
-    return str(way).replace("\\", "/").rpartition("/")[2]
 
 
 def logged_of(found: Found) -> Logged:
@@ -191,12 +186,12 @@ def logged_of(found: Found) -> Logged:
 def _is_about(entry: LogEntry, scheme: Path) -> bool:
     if entry.what == "board":
         return False
-    return _file_name(entry) == scheme.name
+    return file_name(entry) == scheme.name
 
 
 def _day(entry: LogEntry) -> str:
     try:
-        return day_of(datetime.fromisoformat(str(entry.values.get("time"))))
+        return day_of(datetime.fromisoformat(entry.text("time")))
     except (ValueError, OverflowError):
         return ""
 

@@ -9,6 +9,8 @@ from pathlib import Path
 from layerpreview.learn.read.columns import Column
 from layerpreview.output.card import USUAL_COATS, card_pdf
 from layerpreview.output.files import written_together
+from layerpreview.output.typst_pdf import PAPERS
+from layerpreview.workflows.typed import in_words
 
 CARD_NAME = "spray_out_frame.pdf"
 
@@ -27,7 +29,7 @@ def card_file(
 
     Raises InputError for coats or paper that are not possible, OutputError where typst is missing.
     """
-    pdf = card_pdf(coats=coats, paper=paper)
+    pdf = card_pdf(coats=coats, paper=in_words(paper, tuple(PAPERS), "--paper"))
     with written_together(out, [CARD_NAME], force=force, inputs=()) as paths:
         paths[CARD_NAME].write_bytes(pdf)
     return CardWritten(out / CARD_NAME)

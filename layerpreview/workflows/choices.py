@@ -6,6 +6,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Sequence
+from contextlib import suppress
 from dataclasses import dataclass, replace
 from pathlib import Path
 
@@ -15,12 +16,13 @@ from numpy.typing import NDArray
 from layerpreview.answers.ladder import ladder_of
 from layerpreview.colour import (
     DISPLAY_WHITE_XYZ,
-    LIGHT_NAMES,
     RGB_LIN_TO_XYZ,
     XYZ_TO_RGB_LIN,
     lab_to_xyz,
+    light_called,
     rgb_basis,
     spectrum_to_lab,
+    srgb_code,
     srgb_hex_to_rgb_lin,
     xyz_to_lab,
 )
@@ -30,7 +32,9 @@ from layerpreview.picture.spots import Spot
 from layerpreview.scheme import Scheme
 from layerpreview.surface.photo import srgb_table
 from layerpreview.surface.picture_file import read_picture
+from layerpreview.workflows.typed import number_typed, numbers_typed
 
+MOST_VIEWS = 24
 MARGIN = 0.05
 """Ground around the pictures of a part, as a share of its widest face."""
 
@@ -39,42 +43,53 @@ def with_lights(scheme: Scheme, lights: Sequence[str] | None) -> Scheme:
     """The scheme under other lights than its own. Raises InputError for unknown ones, all at once."""
     if not lights:
         return scheme
-    by_lower = {name.lower(): name for name in LIGHT_NAMES}
-    lights = [by_lower.get(light.strip().lower(), light) for light in lights]
-    remedy = f"use one of {', '.join(LIGHT_NAMES)}"
-    problems = [
-        Problem(field="--light", value=light, rule="no such light", remedy=remedy)
-        for light in lights
-        if light not in LIGHT_NAMES
-    ]
+    problems, found = [], []
+    for light in lights:
+        try:
+            found.append(light_called(light))
+        except InputError as error:
+            problems += [replace(problem, field="--light") for problem in error.problems]
     if problems:
         raise InputError(problems)
-    return scheme.model_copy(update={"lights": tuple(dict.fromkeys(lights))})
+    return scheme.model_copy(update={"lights": tuple(dict.fromkeys(found))})
 
 
 def views_from(text: str, lamp_deg: float | None) -> list[View]:
-    """The views in "0,15,45,70", each once and in the order written, under a lamp or even light.
+    """The views in "0,15,45,70", each once and in the order written, under a lamp or even light; to a hundredth of a
+    degree, as they are shown.
 
-    Raises InputError listing every angle that is no number or out of range, the lamp's among them.
+    Raises InputError where one is no number or out of range, or the lamp's is.
 
     >>> [view.view_deg for view in views_from("0, 45", None)]
     [0.0, 45.0]
     """
-    problems, angles = list(_lamp_problems(lamp_deg)), []
-    for part in text.split(","):
-        try:
-            angle = float(part)
-        except ValueError:
-            rule = "not a number"
-        else:
-            angles.append(angle)
-            if -MOST_VIEW_DEG <= angle <= MOST_VIEW_DEG:
-                continue
-            rule = f"a view must lie between {-MOST_VIEW_DEG:g} and {MOST_VIEW_DEG:g} degrees"
-        problems.append(Problem(rule, "write for example 0,15,45,70", field="--view", value=part.strip()))
+    problems = list(_lamp_problems(lamp_deg))
+    angles: tuple[float, ...] = ()
+    try:
+        angles = numbers_typed(
+            text, "--view", most=MOST_VIEWS, low=-MOST_VIEW_DEG, high=MOST_VIEW_DEG, example="0,15,45,70"
+        )
+    except InputError as error:
+        problems += error.problems
     if problems:
         raise InputError(problems)
-    return list(dict.fromkeys(View(angle, lamp_deg) for angle in angles))
+    return list(dict.fromkeys(View(round(angle, 2), lamp_deg) for angle in angles))
+
+
+def view_from(text: str, lamp_deg: float | None) -> View:
+    """The one view in "45" or "22,5", as of `views_from`. Raises InputError.
+
+    >>> view_from("22,5", None).view_deg
+    22.5
+    """
+    problems, angle = list(_lamp_problems(lamp_deg)), 0.0
+    try:
+        angle = number_typed(text, "--view", low=-MOST_VIEW_DEG, high=MOST_VIEW_DEG, example="45")
+    except InputError as error:
+        problems += error.problems
+    if problems:
+        raise InputError(problems)
+    return View(round(angle, 2), lamp_deg)
 
 
 def views_around(scheme: Scheme, views: Sequence[View], around: str) -> list[View]:
@@ -124,11 +139,10 @@ def target_from(text: str, scheme: Scheme, spots: Sequence[Spot]) -> Target:
     Raises InputError for anything else and PictureError for a photo that cannot be read.
     """
     clean = text.strip()
-    if clean.startswith("#"):
-        return _plain(_screen_lab(srgb_hex_to_rgb_lin(clean)), f"the screen colour {clean}", scheme)
-    numbers = re.fullmatch(r"\s*([-+.\d]+)\s*[,;\s]\s*([-+.\d]+)\s*[,;\s]\s*([-+.\d]+)\s*", clean)
-    if numbers:
-        return _plain(_numbers(clean, numbers.groups()), "L*a*b*", scheme)
+    with suppress(InputError):
+        return _plain(_screen_lab(srgb_hex_to_rgb_lin(srgb_code(clean))), f"the screen colour {clean}", scheme)
+    if re.match(r"[-+\u2212.,\d]", clean):
+        return _plain(_numbers(clean), "L*a*b*", scheme)
     step = re.fullmatch(r"step\s+(\d+)(?:\s+of\s+(.+))?", clean)
     if step:
         return _step(int(step[1]), step[2], scheme, spots)
@@ -159,10 +173,12 @@ def _screen_lab(rgb_lin: F64) -> F64:
     return xyz_to_lab(np.asarray(rgb_lin) @ RGB_LIN_TO_XYZ.T, white_xyz=DISPLAY_WHITE_XYZ)
 
 
-def _numbers(text: str, found: tuple[str, ...]) -> F64:
+def _numbers(text: str) -> F64:
+    """L*, a* and b*, with commas or blanks between."""
+    with_signs = text if re.search("[,;]", text) else ",".join(text.split())
     try:
-        lab = np.array([float(v) for v in found])
-    except ValueError:
+        lab = np.array(numbers_typed(with_signs, "target", least=3, most=3))
+    except InputError:
         raise InputError(Problem("three numbers are wanted", HOW, field="target", value=repr(text))) from None
     if not (0.0 <= lab[0] <= 100.0 and np.abs(lab[1:]).max() <= 150.0):
         rule = "L* lies between 0 and 100, a* and b* between -150 and 150"

@@ -25,19 +25,20 @@ from layerpreview.answers.photo_day import (
     spread_de00,
 )
 from layerpreview.answers.progress import Progress, Standing, nearest_state, standing
-from layerpreview.errors import InputError, LayerPreviewError, PictureError, Problem
+from layerpreview.errors import InputError, PictureError, Problem
 from layerpreview.job.done import Box, PhotoRead
 from layerpreview.output.diary_entries import LONGEST_NOTE, done_of, entry_of
 from layerpreview.output.job_entries import entries_of
 from layerpreview.output.photo_copy import photo_copied
 from layerpreview.picture.spots import Spot, fullest_spot, main_spot, places_of
 from layerpreview.scheme import Scheme
-from layerpreview.surface.picture_file import PictureData, read_picture
+from layerpreview.surface.picture_file import PictureData, read_camera_photo
 from layerpreview.surface.touched_cells import Touch
 from layerpreview.surface.touched_photo import TouchedPhoto, touched_photo
 from layerpreview.workflows.diary import all_said, scheme_and_log
 from layerpreview.workflows.places import PHOTOS
 from layerpreview.workflows.progress import BY_ONE_WHITE, before_cutting, progress_entry, rgb_to_lab, touched_rgb
+from layerpreview.workflows.typed import place_typed
 
 _LEAST_LAID = 0.05
 
@@ -73,7 +74,7 @@ def photo_said(
     entry = last[0] if entry is None else entry
     number = (last[1] if entry == last[0] else max(1, done.coats_of(entry))) if number is None else number
     when = (now or datetime.now(UTC)).astimezone(UTC)
-    picture, data = read_picture(photo), photo.read_bytes()
+    picture, data = read_camera_photo(photo), photo.read_bytes()
     about_it = repr((entry, number, of, card, tuple(spots), place, light, white_reflectance)).encode()
     own = f"photo-{hashlib.sha256(data + about_it).hexdigest()[:16]}"
     name = f"{PHOTOS}/photo_{hashlib.sha256(data).hexdigest()[:10]}.jpg"
@@ -211,14 +212,17 @@ def _write(photo: PhotoRead, progress: Progress | None, scheme: Path, place: Pat
         lines.append(
             {**progress_entry(scheme.name, progress, photo.of == "card", photo.time), **_linked(photo, progress)}
         )
-    made = not place.exists()
+    made, folder_made = not place.exists(), not place.parent.exists()
     if made:
         photo_copied(picture, place)
     try:
         all_said(scheme, [(entry["what"], values)], now=photo.time, besides=lines)
-    except LayerPreviewError:
+    except BaseException:
         if made:
             place.unlink(missing_ok=True)
+        if folder_made:
+            with suppress(OSError):
+                place.parent.rmdir()
         raise
 
 
@@ -236,16 +240,4 @@ def touch_typed(text: str, field: str) -> Touch:
     >>> touch_typed("15 %, 0.3", "--white")
     (0.15, 0.3)
     """
-    found = []
-    for part in text.split(","):
-        number, percent, rest = part.strip().partition("%")
-        try:
-            found.append(round(float(number) / (100.0 if percent else 1.0), 6))
-        except ValueError:
-            found.append(-1.0)
-        if rest.strip():
-            found.append(-1.0)
-    if len(found) != 2 or not all(0.0 <= share <= 1.0 for share in found):
-        rule = "a place in the picture is wanted: how far across and how far down, as shares of it"
-        raise InputError(Problem(rule, f'write for example {field} "15 %, 30 %"', field=field, value=text))
-    return found[0], found[1]
+    return place_typed(text, field)

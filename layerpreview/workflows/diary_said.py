@@ -217,7 +217,7 @@ def line_typed(text: str) -> int | None:
     said = text.strip().casefold()
     if said in ("", "last"):
         return None
-    if said.isdecimal():
+    if said.isascii() and said.isdecimal() and len(said) < 9:
         return int(said)
     raise InputError(
         Problem("a line's number or last is wanted", "the diary shows them", field="--withdraw", value=text)

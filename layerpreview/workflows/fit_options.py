@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import Literal
 
-from layerpreview.colour import LIGHT_NAMES
+from layerpreview.colour import light_called
 from layerpreview.errors import InputError, Problem
 from layerpreview.learn.card.setting import GEOMETRIES, CardSetting
 from layerpreview.learn.fit.best_setting import Asked
@@ -17,7 +17,7 @@ from layerpreview.learn.read.frame import COLUMNS
 from layerpreview.scheme import Scheme
 from layerpreview.scheme.fields import FILM_WORDS_UM
 from layerpreview.spray import DROPS_PER_ML_SOLVENT, pure_dye_g_per_L
-from layerpreview.units import UnitError, parse_quantity, parse_range, parse_strength
+from layerpreview.units import UnitError, parse_number, parse_quantity, parse_range, parse_strength
 
 Said = Callable[[str, str | None], str | None]
 Wrong = Callable[..., None]
@@ -72,8 +72,10 @@ def asked_of(options: FitOptions, remarks: dict[str, str], file: str) -> Asked:
         return option if option is not None else remarks.get(field)
 
     light = said("light", options.light) or "D65"
-    if light not in LIGHT_NAMES:
-        wrong("light", light, "no such light", f"use one of {', '.join(LIGHT_NAMES)}")
+    try:
+        light = light_called(light)
+    except InputError as error:
+        wrong("light", light, error.problems[0].rule, error.problems[0].remedy)
     observer = (said("observer", options.observer) or "2").lower().removesuffix("deg").strip(" °")
     if observer not in ("2", "10"):
         wrong("observer", observer, "only the 2 deg and 10 deg observers are known")
@@ -87,28 +89,23 @@ def asked_of(options: FitOptions, remarks: dict[str, str], file: str) -> Asked:
     if base not in ("metal", "solid", "wood"):
         wrong("base", base, "not a kind of base", "use metal, solid or wood")
     spread = said("flake spread", options.flake_spread)
-    if spread is not None and not (_is_number(spread) and 0.05 <= float(spread) <= 0.5):
-        wrong("flake spread", spread, "must be a number from 0.05 to 0.5")
+    try:
+        flake_spread = 0.3 if spread is None else parse_number(spread, 0.05, 0.5, example="0.3")
+    except UnitError as error:
+        flake_spread = 0.3
+        wrong("flake spread", str(spread), error.rule, error.remedy)
     load, concentrate = _load(said, options, wrong, notes)
     if problems:
         raise InputError(problems)
     setting = CardSetting(
         base_kind=base,
-        flake_spread=float(spread) if spread else 0.3,
+        flake_spread=flake_spread,
         light=light,
         observer_deg=int(observer),
         geometry=geometry,
         masked=sprayed == "masked",
     )
     return Asked(setting, spread is not None, load, concentrate, tuple(notes))
-
-
-def _is_number(text: str) -> bool:
-    try:
-        float(text)
-    except ValueError:
-        return False
-    return True
 
 
 def _load(said: Said, options: FitOptions, wrong: Wrong, notes: list[str]) -> tuple[float, float | None]:

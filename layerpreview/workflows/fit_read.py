@@ -23,7 +23,7 @@ from layerpreview.learn.read.frame_read import CardPhoto, Patch, patch_means, re
 from layerpreview.learn.read.readings import Readings, load_readings
 from layerpreview.learn.tell.fitted import CardFound, Found
 from layerpreview.surface.marks import placement_of
-from layerpreview.surface.picture_file import PictureData, read_picture
+from layerpreview.surface.picture_file import PictureData, read_camera_photo
 from layerpreview.surface.plane import Placement
 from layerpreview.workflows.fit_compare import concentrate_of
 from layerpreview.workflows.fit_options import FitOptions, asked_of
@@ -65,7 +65,7 @@ def card_read(card: str | Path | Readings, options: FitOptions) -> CardRead:
 
 def _photo_read(source: Path, options: FitOptions) -> CardRead:
     asked = asked_of(options, concentrate_of(options.earlier, options.strength), str(source))
-    picture = read_picture(source)
+    picture = read_camera_photo(source)
     if options.corners:
         placement = placement_of(np.array(options.corners, dtype=np.float64).reshape(4, 2).tolist())
     else:

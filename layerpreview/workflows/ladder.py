@@ -13,7 +13,9 @@ from layerpreview.output.ladder_result import ladder_names, ladder_result
 from layerpreview.output.result import Result
 from layerpreview.picture.spots import places_of
 from layerpreview.scheme import Scheme, load_scheme
+from layerpreview.units import UnitError, parse_number
 from layerpreview.workflows.choices import views_around, with_lights
+from layerpreview.workflows.typed import numbers_typed
 
 MOST_STRENGTHS, MOST_COATS = 24, 60
 
@@ -86,12 +88,7 @@ def strengths_from(text: str) -> list[float]:
     >>> strengths_from("0.5, 1, 2")
     [0.5, 1.0, 2.0]
     """
-    try:
-        found = [float(part) for part in text.split(",")]
-    except ValueError:
-        found = []
-    if not _usable(found):
-        raise InputError(Problem(STRENGTHS_RULE, "write 0.5,1,2", field="--strengths", value=text))
+    found = numbers_typed(text, "--strengths", most=MOST_STRENGTHS, low=0.01, high=20.0, example="0.5,1,2")
     return list(dict.fromkeys(found))
 
 
@@ -119,13 +116,12 @@ def agreed_from(text: str) -> tuple[float, int]:
     >>> agreed_from("1x3")
     (1.0, 3)
     """
-    strength, _, coats = text.replace(" ", "").partition("x")
+    strength, _, coats = text.lower().replace("×", "x").partition("x")
     try:
-        return float(strength), int(coats)
-    except ValueError:
-        raise InputError(
-            Problem("a strength and a number of coats", "write 1x3", field="--agreed", value=text)
-        ) from None
+        return parse_number(strength, 0.01, 20.0), int(parse_number(coats, 1, MOST_COATS))
+    except UnitError:
+        rule = "a strength and a number of coats with an x between are wanted"
+        raise InputError(Problem(rule, "write for example 1x3", field="--agreed", value=text)) from None
 
 
 def _marked(agreed: tuple[float, int] | None, strengths: Sequence[float], most_coats: int) -> tuple[int, int] | None:

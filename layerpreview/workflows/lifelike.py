@@ -12,6 +12,7 @@ import numpy as np
 from PIL import Image
 
 from layerpreview.colour import LIFELIKE
+from layerpreview.doing import each_of
 from layerpreview.finish.view import Surroundings, surroundings_of
 from layerpreview.output.caption import caption
 from layerpreview.output.files import written_together
@@ -81,7 +82,7 @@ def turn_file(
         looks = looks_of(scheme, scene, scheme.lights[0])
         words = caption(_caption_lines(scheme, scene, scheme.lights[0]), width_px=width_px, pixel_mm=scene.pixel_mm)
         pictures = []
-        for angle in angles:
+        for angle in each_of("turning the part", angles, len(angles)):
             shown = rendered_small(posed(scene, angle), looks, rolled_from=LIFELIKE)
             pictures.append(Image.fromarray(np.concatenate([shown, words])))
         paths[TURN_FILE].write_bytes(_animated(pictures))

@@ -10,10 +10,12 @@ from pathlib import Path
 from typing import Any
 
 from layerpreview.errors import InputError, Problem
+from layerpreview.held import shown
 from layerpreview.output.diary_entries import DIARY_KINDS, deed_of
 from layerpreview.output.diary_words import deed_words
-from layerpreview.output.job_entries import AgreedEntry, BoardEntry, ReadingEntry, checked
+from layerpreview.output.job_entries import AgreedEntry, BoardEntry, ReadingEntry, checked, file_name
 from layerpreview.output.joblog import WITHDRAWN, JobLog, LogEntry, known_log, locked, read_lines
+from layerpreview.output.local_time import is_of_our_days
 
 DAY_BEGUN = "day-begun"
 """The entry that begins a diary: which scheme it is of, as that was then."""
@@ -47,8 +49,8 @@ def job_log(job: Path, *, withdraw: bool = False) -> LogTold:
     log = known_log(job)
     line = withdraw_entry(log) if withdraw else None
     read = read_lines(log)
-    units = next((entry.values["units"] for entry in read.entries if "units" in entry.values), "metric")
-    return LogTold(log, tuple(_told(entry, log, str(units)) for entry in read.entries), read.torn_lines, line)
+    units = next((entry.text("units") for entry in read.entries if "units" in entry.values), "metric")
+    return LogTold(log, tuple(_told(entry, log, units) for entry in read.entries), read.torn_lines, line)
 
 
 def log_text(found: LogTold, zone: tzinfo | None = None) -> str:
@@ -64,12 +66,14 @@ def log_text(found: LogTold, zone: tzinfo | None = None) -> str:
 
 
 def _time(entry: LoggedEntry, zone: tzinfo | None) -> str:
-    written = str(entry.entry.get("time", "no time"))
+    written = shown(entry.entry.get("time"), longest=40) or "no time"
     try:
         instant = datetime.fromisoformat(written)
     except ValueError:
         return written
-    return written if instant.tzinfo is None else f"{instant.astimezone(zone):%Y-%m-%d %H:%M}"
+    if instant.tzinfo is None or not is_of_our_days(instant):
+        return written
+    return f"{instant.astimezone(zone):%Y-%m-%d %H:%M}"
 
 
 def withdraw_entry(
@@ -144,12 +148,12 @@ def _reading(entry: LogEntry, log: Path) -> str:
 
 
 def _deed(entry: LogEntry, log: Path, *, units: str) -> str:
-    about = entry.values.get("about")
-    return deed_words(deed_of(entry, log), lambda number: str(about or f"coat entry {number}"), units=units)
+    about = entry.text("about")
+    return deed_words(deed_of(entry, log), lambda number: about or f"coat entry {number}", units=units)
 
 
 def _day_begun(entry: LogEntry, log: Path) -> str:
-    return f"diary of {Path(str(entry.values.get('scheme', 'a scheme')).replace(chr(92), '/')).name} begun"
+    return f"diary of {file_name(entry) or 'a scheme'} begun"
 
 
 def _withdrawal(entry: LogEntry, log: Path) -> str:

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import re
 from collections.abc import Callable
 from dataclasses import dataclass, fields
 from pathlib import Path
@@ -12,6 +11,7 @@ from layerpreview.errors import InputError, Problem
 from layerpreview.surface.part_mask import Holes
 from layerpreview.surface.square import Paper
 from layerpreview.units import UnitError, parse_quantity
+from layerpreview.workflows.typed import place_typed
 
 Share = tuple[float, float]
 Read = TypeVar("Read")
@@ -117,13 +117,7 @@ def length_mm(field: str, value: str) -> float:
 
 def share(field: str, value: str) -> Share:
     """A point of a picture from "40%,55%", across and down, as shares 0..1. Raises InputError."""
-    number = r"\s*(\d+(?:\.\d+)?)\s*%\s*"
-    found = re.fullmatch(rf"{number},{number}", value[:60])
-    if found is None or not all(float(part) <= 100 for part in found.groups()):
-        rule = "a point is wanted in per cent of the picture, across and down from its top left corner"
-        raise InputError(Problem(rule, f'write for example {field} "40%,55%"', field=field, value=value))
-    across, down = (float(part) / 100 for part in found.groups())
-    return across, down
+    return place_typed(value, field)
 
 
 def _one_of(names: tuple[Read, ...]) -> Callable[[str, str], Read]:

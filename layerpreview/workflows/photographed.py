@@ -9,6 +9,7 @@ from pathlib import Path
 import numpy as np
 from numpy.typing import NDArray
 
+from layerpreview.doing import doing
 from layerpreview.errors import InputError, PictureError, Problem
 from layerpreview.surface import square_words as words
 from layerpreview.surface.drawn import drawn_outline
@@ -16,7 +17,7 @@ from layerpreview.surface.focal_length import focal35_of
 from layerpreview.surface.outline import Points
 from layerpreview.surface.part import TracedPart, trace_part
 from layerpreview.surface.photo_base import WholeBase, whole_base
-from layerpreview.surface.picture_file import PictureData, read_picture
+from layerpreview.surface.picture_file import PictureData, read_camera_photo
 from layerpreview.surface.placed_part import PlacedPart, box_picture, of_width, placed, rings_in_photo, scaled, turned
 from layerpreview.surface.sheet import PAPERS_MM, paper_colour
 from layerpreview.surface.square import Square, find_sheet, from_marks, marks_of
@@ -79,18 +80,21 @@ def photographed(photo: Path, wanted: Wanted) -> Photographed:
 
     Raises InputError where nothing tells the scale, PictureError for what cannot be read or traced.
     """
+    doing(f"reading {photo.name}")
     read = read_photo(photo)
+    doing("looking for the sheet beside the part")
     square = scale_in(read, wanted)
     return laid_out(read, square, found_in(read, square, wanted), wanted)
 
 
 def read_photo(photo: Path) -> PhotoRead:
     """Return the photo in a file. Raises PictureError for what cannot be read."""
-    return PhotoRead(photo, read_picture(photo), focal35_of(photo))
+    return PhotoRead(photo, read_camera_photo(photo), focal35_of(photo))
 
 
 def found_in(photo: PhotoRead, square: Square | None, wanted: Wanted) -> Found:
     """Return where the part lies in the photo; `square` from `scale_in`. Raises PictureError."""
+    doing("following the edge of the part")
     beside = () if square is None or square.by == "marks" else (_sheet_px(square),)
     found = _traced(photo.picture, square, wanted, beside, photo.file)
     covered: tuple[Points, ...] = ()
@@ -154,6 +158,7 @@ class OwnBase:
 
 def own_base(seen: Photographed) -> OwnBase:
     """Return the photo of the part's box, all that is not the part made from its texture."""
+    doing("making the base from the photo")
     box = box_picture(seen.picture, seen.part, covered=seen.covered)
     if np.count_nonzero(box.known) < _LEAST_KNOWN:
         rule = "the part is too small in it for a base"
@@ -195,7 +200,7 @@ def _traced(
 ) -> TracedPart:
     rough, paint = None, None
     if wanted.drawn is not None:
-        drawn = read_picture(wanted.drawn)
+        drawn = read_camera_photo(wanted.drawn)
         ring, line = drawn_outline(drawn)
         rough = ring * (picture.width_px / drawn.width_px, picture.height_px / drawn.height_px)
         paint = line if wanted.drawn == photo else None  # the photo itself was drawn on

@@ -82,7 +82,11 @@ def scheme_of_job(job: Path) -> Path:
     if len(found) == 1:
         return job / found[0]
     rule = "several schemes are in this folder" if found else "no scheme is in this folder"
-    remedy = f"name one: {', '.join(found[:6])}" if found else "name a job's folder, or a scheme"
+    remedy = (
+        f"name one: {', '.join(found[:6])}"
+        if found
+        else "name a job's folder or a scheme, or begin one: layerpreview start DIR"
+    )
     raise InputError(Problem(rule, remedy, str(job)))
 
 

@@ -15,16 +15,18 @@ from pathlib import Path
 from statistics import median
 from typing import Annotated
 
-from pydantic import BaseModel, ConfigDict, Field, ValidationError
+from pydantic import BaseModel, ConfigDict, Field
 
 from layerpreview.answers.practise import CHOICES, ROUNDS, Round, off_de00, round_of, rounds
 from layerpreview.errors import InputError, OutputError, Problem
+from layerpreview.held import bytes_of, usable_json
 from layerpreview.output.files import written_together
 from layerpreview.output.pictures import write_picture
 from layerpreview.output.plain_json import json_line
 from layerpreview.output.practise_pictures import answer_sheet, question_sheet
 
 PROGRESS = "practise.jsonl"
+_MOST_BYTES = 20_000_000
 _SET = re.compile(r"\d{4}-\d\d-\d\d(?: [1-9]\d{0,2})?")
 
 
@@ -34,7 +36,7 @@ class Done(BaseModel):
     model_config = ConfigDict(frozen=True, extra="forbid")
 
     layerpreview_practise: Annotated[int, Field(ge=1, le=1)] = 1
-    set: str
+    set: Annotated[str, Field(max_length=20, pattern=_SET.pattern)]
     when: datetime
     guesses: Annotated[tuple[Annotated[int, Field(ge=0, lt=CHOICES)], ...], Field(min_length=ROUNDS, max_length=ROUNDS)]
     off_de00: Annotated[
@@ -67,10 +69,11 @@ def progress_path() -> Path:
 def kept_sets() -> tuple[Done, ...]:
     """The sets that were finished, in the order they were; whatever cannot be read is passed over."""
     found = []
-    with suppress(OSError):
-        for line in progress_path().read_bytes().splitlines():
-            with suppress(ValidationError):
-                found.append(Done.model_validate_json(line))
+    with suppress(InputError):
+        data = bytes_of(progress_path(), what="what is kept of practising", most_bytes=_MOST_BYTES)
+        for line in data.splitlines():
+            with suppress(ValueError):  # ValidationError is one, too
+                found.append(Done.model_validate_json(json_line(usable_json(line))))
     return tuple(found)
 
 

@@ -14,10 +14,10 @@ from numpy.typing import NDArray
 from layerpreview.answers.progress import PHOTO_NOISE, READING_NOISE, Progress, entry_to_judge, standing
 from layerpreview.colour import (
     DISPLAY_WHITE_XYZ,
-    LIGHT_NAMES,
     RGB_LIN_TO_XYZ,
     delta_e_2000,
     instrument_lab_to_lab,
+    light_called,
     srgb_hex_to_rgb_lin,
     xyz_to_lab,
 )
@@ -28,7 +28,7 @@ from layerpreview.output.progress_result import progress_result
 from layerpreview.output.result import Result
 from layerpreview.picture.spots import fullest_spot, main_spot, places_of
 from layerpreview.scheme import DyeCoat, Scheme, load_scheme
-from layerpreview.surface.picture_file import read_picture
+from layerpreview.surface.picture_file import read_camera_photo, read_picture
 from layerpreview.surface.touched_cells import Touch
 from layerpreview.surface.touched_photo import TouchedPhoto, touched_photo
 
@@ -241,8 +241,7 @@ def _lab(reading: Reading, light: str, observer_deg: int) -> tuple[F64, list[str
     if len(given) != 1:
         rule = f"exactly one reading is wanted, got {' and '.join(given) or 'none'}"
         raise InputError(Problem(rule, "give --lab 62,18,44 or --srgb #b0763c or --photo with --patch and --white"))
-    if light not in LIGHT_NAMES:
-        raise InputError(Problem("no such light", f"use one of {', '.join(LIGHT_NAMES)}", field="--light", value=light))
+    light = light_called(light)
     if reading.lab is not None:
         stated = _stated_lab(reading.lab)
         lab = instrument_lab_to_lab(stated, light=light, observer_deg=observer_deg)
@@ -273,7 +272,7 @@ def _photo_rgb(reading: Reading) -> tuple[F64, list[str]]:
     """Linear light of the patch, over a white card beside it."""
     assert reading.photo is not None
     if reading.card is not None:
-        seen = touched_photo(read_picture(reading.photo), card=reading.card, spots=reading.spots)
+        seen = touched_photo(read_camera_photo(reading.photo), card=reading.card, spots=reading.spots)
         return touched_rgb(seen, reading.white_reflectance), [*seen.notes, BY_ONE_WHITE]
     if reading.patch is None or reading.white is None or len(reading.patch) != 4 or len(reading.white) != 4:
         rule = "a photo needs the pixels of the spot and of a white or grey card beside it"

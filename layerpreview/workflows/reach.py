@@ -22,7 +22,9 @@ from layerpreview.picture.scene import make_scene
 from layerpreview.picture.spots import FIGURES_WIDTH_PX, Spot, spots_of
 from layerpreview.scheme import Dye, Scheme, library_names, load_library_dye, load_scheme
 from layerpreview.workflows.choices import photo_of_target, target_from, with_lights
+from layerpreview.workflows.typed import numbers_typed
 
+MOST_FILMS = 12
 DARKER = ", as deep over this base's own darkness"
 
 
@@ -165,13 +167,13 @@ def limits_from(
     >>> limits_from(films_um="25, 40").films_um
     (25.0, 40.0)
     """
-    problems = []
+    problems: list[Problem] = []
+    films: tuple[float, ...] = ()
     try:
-        films = tuple(float(part) for part in films_um.split(","))
-    except ValueError:
-        films = ()
-    if not films or not all(1.0 <= film <= 1000.0 for film in films):
-        problems.append(Problem("wet films from 1 to 1000 um", "write 20,40,65", field="--films", value=films_um))
+        listed = numbers_typed(films_um, "--films", most=MOST_FILMS, low=1.0, high=1000.0, example="20,40,65")
+        films = tuple(dict.fromkeys(listed))
+    except InputError as error:
+        problems += error.problems
     for name, value, low, high in (
         ("--strongest", strongest_per_L, 0.1, 500.0),
         ("--most-coats", most_coats, 1, 60),

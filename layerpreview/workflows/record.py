@@ -13,6 +13,7 @@ from numpy.typing import NDArray
 
 from layerpreview.answers.as_made import AsMade, as_made
 from layerpreview.colour import LIFELIKE
+from layerpreview.doing import doing
 from layerpreview.errors import OutputError, SchemeError
 from layerpreview.finish.view import surroundings_of
 from layerpreview.job.done import Done
@@ -21,7 +22,7 @@ from layerpreview.output import record_tables as t
 from layerpreview.output.agreement import how_agreed
 from layerpreview.output.diary_entries import DIARY_KINDS, done_of
 from layerpreview.output.files import file_stem, written_together
-from layerpreview.output.job_entries import is_about
+from layerpreview.output.job_entries import file_name, is_about
 from layerpreview.output.joblog import WITHDRAWN, JobLog
 from layerpreview.output.landing import aside
 from layerpreview.output.pictures import rendered_small, write_picture
@@ -116,6 +117,7 @@ def files_of(
         if not list(done):
             missing.append("a diary: strengths, films and coats are those that were planned")
         words = describe(own)
+        doing("working out every colour of the record")
         agreed, agreed_words = _agreed(scheme, own, log, log_path)
         spots, lights = places_of(own), three_lights(own)
         agreed_spots = spots if agreed is own else places_of(agreed)
@@ -124,6 +126,7 @@ def files_of(
             own, made, places, lights=lights, agreed=agreed_words, notes=missing, version=__version__, now=now
         )
         files = tables_of(own, made, done, places, lights)
+        doing("drawing its picture")
         picture = picture_of(made.scheme, width_px=width_px)
     files |= {
         RECORD_JSON: plain_json(content.model_dump()).encode("utf-8"),
@@ -132,6 +135,7 @@ def files_of(
         **{f"{SCHEME_FOLDER}{name}": data for name, data in held.items()},
         **photos,
     }
+    doing("setting the cover page")
     try:
         seal = hashlib.sha256(files[RECORD_JSON]).hexdigest()
         files[COVER] = cover_pdf(content, places, picture, seal=seal)
@@ -194,9 +198,7 @@ def _about(scheme: Scheme, log: JobLog, log_path: Path) -> tuple[JobLog, list[st
     kept, others, left_out = [], dict[str, None](), set[int]()
     for entry in log.entries:
         if entry.what in DIARY_KINDS and not is_about(entry, scheme.file, log_path):
-            said = str(entry.values.get("scheme_from_log") or entry.values.get("scheme"))
-            name = said.replace("\\", "/").rpartition("/")[2]
-            others["".join(sign for sign in name if sign.isprintable())[:200]] = None
+            others[file_name(entry)[:200]] = None
             left_out.add(entry.line)
         elif entry.what != WITHDRAWN or entry.values.get("line") not in left_out:
             kept.append(entry)

@@ -12,6 +12,7 @@ from pathlib import Path
 import numpy as np
 from numpy.typing import NDArray
 
+from layerpreview.doing import doing
 from layerpreview.finish.view import STRAIGHT_ON, View, surroundings_of
 from layerpreview.job.figures import Figures, figures_of
 from layerpreview.output.caption import labelled_sheet
@@ -140,6 +141,7 @@ def render_files(
     small: dict[str, NDArray[np.uint8]] = {}
     used = []
     with written_together(out, names, force=force, inputs=scheme.inputs) as paths:
+        doing("measuring the part")
         shapes = shapes_of(scheme)
         scene = make_scene(scheme, width_px=width_px, margin=MARGIN, view=views[0], shapes=shapes)
         timing.lap("base and edges")
@@ -159,6 +161,7 @@ def render_files(
         for name in shown:
             shares[name] = write_lifelike(scheme, room, paths[name], width_px=width_px, shapes=shapes)
             timing.lap("lifelike")
+        doing("working out the figures")
         # Figures are of even light and straight on, whatever the pictures show.
         figures = figures_of(scheme, scene if views[0] == STRAIGHT_ON else turned(scheme, scene, STRAIGHT_ON))
         write_text(paths["figures.json"], figures_json(figures, used, shares))

@@ -6,6 +6,7 @@ from collections.abc import Callable, Sequence
 from functools import cache
 from pathlib import Path
 
+from layerpreview.doing import doing
 from layerpreview.errors import InputError, Problem, printable
 from layerpreview.job.sheet import MixSheet, make_sheet
 from layerpreview.output.agreement import how_agreed_beside
@@ -20,6 +21,8 @@ from layerpreview.output.typst_pdf import PAPERS, what_pdf_lacks
 from layerpreview.picture.faces import shapes_of
 from layerpreview.picture.survey import Survey
 from layerpreview.scheme import Scheme, load_scheme
+from layerpreview.scheme.source import plain_line_ends
+from layerpreview.workflows.typed import in_words
 
 NAMES = {"pdf": "mix_sheet.pdf", "html": "mix_sheet.html", "text": "mix_sheet.txt", "json": "mix_sheet.json"}
 TEMPLATES = "templates.pdf"
@@ -37,6 +40,7 @@ def sheet(
     Raises PictureError or InputError listing all that is wrong.
     """
     _check(forms, paper)
+    doing("working out amounts and colours of the sheet")
     parts = shapes_of(scheme)
     surveys = [Survey(scheme, part) for part in parts]
     found = make_sheet(scheme, parts=parts, surveys=surveys, how_agreed=how_agreed_beside(scheme.file))
@@ -70,11 +74,14 @@ def left_out(made: Result[MixSheet], forms: Sequence[str], *, templates: bool = 
 
 
 def _signs(scheme: Scheme) -> str:
-    """The first signs of the scheme's file, or of its text where it has none."""
+    """The first signs of the scheme's file; of its text where it has none, or an editor has saved another since."""
     try:
-        return first_signs(scheme.file.read_bytes())
-    except OSError:
-        return first_signs(scheme.text.encode("utf-8"))
+        data = scheme.file.read_bytes()
+        if plain_line_ends(data.decode("utf-8-sig")) == plain_line_ends(scheme.text):
+            return first_signs(data)
+    except (OSError, ValueError):
+        pass
+    return first_signs(scheme.text.encode("utf-8"))
 
 
 def mix_sheet(scheme_path: Path) -> Result[MixSheet]:
@@ -96,7 +103,7 @@ def sheet_files(
     The choices are those of `sheet`. Raises SchemeError, PictureError, InputError or OutputError; nothing is written
     then.
     """
-    _check(forms, paper)
+    forms, paper = [form.strip().lower() for form in forms], in_words(paper, tuple(PAPERS), "--paper")
     return sheet(load_scheme(scheme_path), forms=forms, paper=paper, templates=templates).save(out, force=force)
 
 

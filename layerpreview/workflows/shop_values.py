@@ -35,7 +35,7 @@ def learn_values(jobs: Sequence[Path], *, write: bool = False) -> Result[Taught]
         raise InputError(Problem("no job is named", "name the folder of a job"))
     schemes = [scheme_of_job(job) for job in jobs]
     file = shop_beside(schemes[0], held=False) or shop_places(schemes[0])[-1]
-    old = load_shop_values(file) if file.is_file() else ShopValues(file)
+    old = _held(file)
     found: dict[str, JobTaught] = {}
     notes: list[str] = []
     for scheme in schemes:
@@ -48,7 +48,13 @@ def learn_values(jobs: Sequence[Path], *, write: bool = False) -> Result[Taught]
     if file.is_symlink():
         raise OutputError(f"{file}: this is a link; nothing was written; put the file itself there")
     with written_together(file.parent, result.names, force=True, inputs=(), lasting=result.lasting) as paths:
+        # Another may have taught the shop meanwhile; from here on it waits.
+        result = shop_result(taught(_held(file), list(found.values()), file=file, notes=notes))
         return shop_result(replace(result.found, kept=True)).written(paths, file.parent)
+
+
+def _held(file: Path) -> ShopValues:
+    return load_shop_values(file) if file.is_file() else ShopValues(file)
 
 
 def _job(scheme_path: Path) -> tuple[JobTaught, list[str]]:

@@ -3,9 +3,11 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping, Sequence
+from dataclasses import dataclass
 from pathlib import Path
 
 from layerpreview.errors import InputError, Problem
+from layerpreview.output.figures_result import figures_text
 from layerpreview.output.files import ANOTHER_FOLDER, write_text, written_together
 from layerpreview.scheme.source import toml_string
 from layerpreview.workflows.photo_options import PhotoOptions, length_mm, read_options
@@ -24,6 +26,7 @@ from layerpreview.workflows.starter import (
 )
 
 DEMO_SAMPLE = SAMPLES[0]
+FIGURES_NAME = "figures.txt"
 
 SHAPES: dict[str, tuple[str, tuple[str, str] | None]] = {
     # Sizes of the face, and where a hole of 36 mm lies on it.
@@ -186,7 +189,16 @@ HOLE = """
 """
 
 
-def run_demo(folder: Path, *, force: bool = False) -> tuple[Started, Rendered]:
+@dataclass(frozen=True)
+class Demo:
+    """The sample job: how it was begun, its pictures, and the file of its figures in words."""
+
+    started: Started
+    rendered: Rendered
+    figures: Path
+
+
+def run_demo(folder: Path, *, force: bool = False) -> Demo:
     """Write the sample scheme into `folder` and render it there; one that was changed since is never written over."""
     text = sample_text(DEMO_SAMPLE)
     spare_scheme(folder, ANOTHER_FOLDER, unless=text)
@@ -194,4 +206,8 @@ def run_demo(folder: Path, *, force: bool = False) -> tuple[Started, Rendered]:
         with written_together(folder, [SCHEME_NAME], force=force, inputs=(), lasting=[SCHEME_NAME]) as paths:
             write_text(paths[SCHEME_NAME], text)
     started = Started(folder, (SCHEME_NAME,), folder / SCHEME_NAME)
-    return started, render_files(started.scheme, out=folder / "pictures", force=force)
+    pictures = folder / "pictures"
+    rendered = render_files(started.scheme, out=pictures, force=force)
+    with written_together(pictures, [FIGURES_NAME], force=force, inputs=[started.scheme]) as paths:
+        write_text(paths[FIGURES_NAME], figures_text(rendered.figures) + "\n")
+    return Demo(started, rendered, pictures / FIGURES_NAME)

@@ -17,7 +17,7 @@ from layerpreview.output.pictures import write_picture
 from layerpreview.surface.height_picture import directions_picture
 from layerpreview.surface.photo import srgb_table
 from layerpreview.surface.photos_aligned import aligned, held_still
-from layerpreview.surface.picture_file import PictureData, read_picture
+from layerpreview.surface.picture_file import PictureData, read_camera_photo
 from layerpreview.surface.placed_part import box_picture, rings_in_photo
 from layerpreview.surface.quilt import quilted
 from layerpreview.surface.three_lamps import MeasuredRelief, check_heights, check_sides, measured_relief
@@ -29,6 +29,7 @@ from layerpreview.workflows.photographed import Photographed, photographed
 from layerpreview.workflows.places import SCHEME_NAME
 from layerpreview.workflows.start_photo import NOTES_NAME, faces, not_usable, notes
 from layerpreview.workflows.starter import ANOTHER_JOB, FIRST_JOB, FIRST_NAME, Started, first_picture, starter
+from layerpreview.workflows.typed import numbers_typed
 
 F32 = NDArray[np.float32]
 F64 = NDArray[np.float64]
@@ -135,10 +136,7 @@ silver = "{{silver}}"                  # the flakes that the slopes were worked 
 
 def read_heights(text: str) -> tuple[float, ...]:
     """Return the height of each lamp [deg] from "45", one for all, or "40,45,50". Raises InputError."""
-    try:
-        heights = tuple(float(part) for part in text.split(","))
-    except ValueError:
-        heights = ()
+    heights = numbers_typed(text, "--lamp-heights", most=3, low=0.0, high=90.0, example="45")
     heights = heights * 3 if len(heights) == 1 else heights
     check_heights(heights, text)
     return heights
@@ -152,7 +150,7 @@ def lit_part(
     `heights_deg`: of each lamp over the bench, where known. Raises InputError for photos of other sizes, PictureError
     for what cannot be read or laid on one another.
     """
-    pictures = [seen.picture if photo == seen.file else read_picture(photo) for photo in photos]
+    pictures = [seen.picture if photo == seen.file else read_camera_photo(photo) for photo in photos]
     sizes = {(picture.width_px, picture.height_px) for picture in pictures}
     if len(sizes) > 1:
         value = ", ".join(f"{wide} x {high}" for wide, high in sorted(sizes))

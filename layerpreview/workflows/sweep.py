@@ -13,6 +13,7 @@ import numpy as np
 from layerpreview.answers.ladder import ground_for
 from layerpreview.answers.reach import units_of
 from layerpreview.answers.sweep import Ranges, Swept, sweep
+from layerpreview.doing import doing
 from layerpreview.errors import InputError, Problem, SchemeError
 from layerpreview.finish.patches import per_mg_m2
 from layerpreview.output.csv_table import csv_rows
@@ -63,11 +64,13 @@ def sweep_file(
     ground = ground_for(scheme, places_of(scheme))
     patches = ground.patches(scheme, per_mg_m2(list(dyes.values())))
     units = units_of([dye.concentrate_g_per_L for dye in dyes.values()])
+    doing("working out the recipes")
     table = columns_of(sweep(patches, units, ranges, part=part[0], parts=part[1]), ranges, powders, scheme.lights)
     spared = [*scheme.inputs, ranges_path]
     with written_together(
         out.parent, [out.name], force=force, inputs=spared, elsewhere="name another file with -o"
     ) as paths:
+        doing("writing the table")
         _write(table, paths[out.name])
     return SweptFile(out, len(table["run"]), tuple(table))
 
@@ -78,10 +81,11 @@ def part_from(text: str) -> tuple[int, int]:
     >>> part_from("2/4")
     (2, 4)
     """
-    part, _, parts = text.partition("/")
-    if part.strip().isdigit() and parts.strip().isdigit():
-        return int(part), int(parts)
-    raise InputError(Problem("which part of how many", "write 1/4", field="--part", value=text))
+    found = re.fullmatch(r"\s*([0-9]{1,6})\s*/\s*([0-9]{1,6})\s*", text)
+    if found and 1 <= int(found[1]) <= int(found[2]):
+        return int(found[1]), int(found[2])
+    rule = "which part of how many is wanted, the first number no larger than the second"
+    raise InputError(Problem(rule, "write for example 1/4", field="--part", value=text))
 
 
 def read_ranges(path: Path, scheme: Scheme) -> tuple[Ranges, dict[str, bool]]:
@@ -141,9 +145,12 @@ def _strengths(report: Report, name: str, text: object, scheme: Scheme) -> tuple
     """Both ends in the unit the dye is sold in, and whether it is a powder."""
     place = ("strength", name)
     try:
-        dye = dyes_from([name], scheme)[name]
+        dye = dyes_from([name], scheme).get(name)
     except InputError as error:
         report.add(place, error.problems[0].rule, error.problems[0].remedy)
+        return None
+    if dye is None:
+        report.add(place, "one dye is wanted here", 'name it, for example amber = "2 to 20 mL/L"')
         return None
     powder = dye.concentrate_g_per_L is None
     unit = "g/L" if powder else "mL/L"

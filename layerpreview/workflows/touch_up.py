@@ -13,6 +13,7 @@ from layerpreview.answers.fade import Exposure, Fading, fadings_of, unfaded, wit
 from layerpreview.answers.feather import LEAST_FEATHER_MM, MOST_FEATHER_MM
 from layerpreview.answers.mended import base_gains
 from layerpreview.answers.touch_up import DEPTHS, TEXTURES, Depth, Repair, Texture, TouchUp, touch_up_of
+from layerpreview.doing import doing
 from layerpreview.errors import InputError, NoAnswerError, PictureError, Problem
 from layerpreview.job.done import Done
 from layerpreview.job.local_mix import local_work
@@ -31,7 +32,7 @@ from layerpreview.scheme import Scheme, load_scheme
 from layerpreview.spray.passes import HANDS
 from layerpreview.surface.damage import Damage, damage_of_mask, damage_of_ring
 from layerpreview.surface.picture_file import read_picture
-from layerpreview.units import Range, UnitError, parse_quantity
+from layerpreview.units import Range, UnitError, parse_number, parse_quantity
 from layerpreview.workflows.choices import MARGIN, with_lights
 from layerpreview.workflows.fade import steps_known
 
@@ -136,7 +137,8 @@ def corners_from(text: str) -> list[tuple[float, float]]:
     *pairs, unit = text.split() or [""]
     try:
         named = parse_quantity(f"1 {unit}", "length")
-        corners = [(float(x) * named, float(y) * named) for x, y in (pair.split(",") for pair in pairs)]
+        found = [(parse_number(x), parse_number(y)) for x, y in (pair.split(",") for pair in pairs)]
+        corners = [(x * named, y * named) for x, y in found]
     except (UnitError, ValueError):
         raise InputError(
             Problem("these are no corners with a unit", HOW, field="--damage", value=f'"{text}"')
@@ -230,6 +232,7 @@ def _touched_up(
     usual_px = USUAL_PX * float(np.clip(shape.outline.width_mm / shape.outline.height_mm / WIDE, 1.0, MOST_WIDER))
     scene = make_scene(alone, width_px=width_px or round(usual_px), margin=MARGIN, shapes=[shape])
     survey = Survey(alone, shape)
+    doing("trying feathers, old dye and new")
     fadings = _fadings(scheme, exposure, steps or {})
     gains = base_gains(scene.faces[0].picture)
     found = touch_up_of(alone, survey, mean_bare(scene.faces[0]), gains, damage, repair, fadings)

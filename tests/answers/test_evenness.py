@@ -37,6 +37,7 @@ from layerpreview.answers.uneven import (
     uneven_scene,
 )
 from layerpreview.colour import delta_e_2000, visibility
+from layerpreview.errors import NoAnswerError
 from layerpreview.finish.layers import stack_of
 from layerpreview.job.colours import spot_lab
 from layerpreview.picture.scene import make_scene
@@ -233,6 +234,13 @@ def test_a_part_of_opaque_coats_alone_still_has_a_figure(save_scheme: Save) -> N
         lay(_part(scheme, Spraying()).sample(), Spraying(), HANDS[hand]).stripes_de00 for hand in ("flat", "hurried")
     )
     assert 0.0 < flat < hurried
+
+
+def test_a_part_that_is_nowhere_as_wide_as_a_point_is_said_to_be(save_scheme: Save) -> None:
+    thread = '[[face]]\nname = "front"\nshape = "panel"\nwidth = "2000 mm"\nheight = "0.5 mm"\n'
+    scheme = load_scheme(save_scheme(HEAD + thread + SILVER + DYES + MIXES + COAT))
+    with pytest.raises(NoAnswerError, match=r"too narrow beside its length .*; check the sizes"):
+        part_of(scheme, coarse_scene(scheme, Spraying(), width_mm=2000.0))
 
 
 def test_a_sample_of_the_points_tells_the_same(panel: Scheme) -> None:

@@ -40,7 +40,7 @@ TESTS = {  # room -> where its tests lie
 }
 FOLDERS, FILES = ("layerpreview", "tests", "samples"), ("pyproject.toml", "README.md")
 LOADED = ("pytest", "hypothesis", "numpy", "scipy.optimize", "scipy.ndimage", "scipy.stats", "skimage.measure")
-LOADED += ("colour", "PIL.Image", "pydantic", "shapely", "tomlkit", "typer", "svgelements", "jinja2")
+LOADED += ("colour", "PIL.Image", "pydantic", "shapely", "tomlkit", "typer", "jinja2")
 SWAPPED = dict(
     pair
     for one, other in (

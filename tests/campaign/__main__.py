@@ -10,6 +10,8 @@ import itertools
 import json
 import os
 import re
+import shutil
+import signal
 import sys
 import tempfile
 import time
@@ -24,10 +26,14 @@ from .workers import Verdict, run_all, run_here
 
 def main() -> int:
     asked = _asked()
+    signal.signal(signal.SIGTERM, lambda *_: sys.exit(1))  # so that nothing is left behind
     with tempfile.TemporaryDirectory(prefix="campaign-") as name:
-        home = Path(name)
+        home = (asked.home or Path(name)).resolve()
         os.environ.update(XDG_CACHE_HOME=f"{home}/cache", XDG_DATA_HOME=f"{home}/data")
-        corpus.make(home / "shop")
+        if not (home / "shop" / "whole").exists():
+            shutil.rmtree(home / "shop", ignore_errors=True)
+            corpus.make(home / "shop")
+            (home / "shop" / "whole").touch()
         if asked.case:
             return _one(asked, home)
         start = time.monotonic()
@@ -46,7 +52,7 @@ def main() -> int:
             if verdict.faults and asked.log:
                 with asked.log.open("a", encoding="utf-8") as log:
                     log.write(json.dumps([verdict.case, verdict.words, verdict.changed, verdict.faults]) + "\n")
-            if len(found) % 500 == 0:
+            if len(found) % 100 == 0:
                 print(f"{len(found)} cases, {sum(bool(v.faults) for v in found)} with faults", file=sys.stderr)
         print(report(found, time.monotonic() - start))
         return int(any(verdict.faults for verdict in found))
@@ -62,6 +68,7 @@ def _asked() -> argparse.Namespace:
     parser.add_argument("--case", default="", help="SEED:NUMBER, run here")
     parser.add_argument("--workers", type=int, default=os.cpu_count() or 1)
     parser.add_argument("--limit", type=float, default=90.0, help="seconds after which a case hangs")
+    parser.add_argument("--home", type=Path, help="folder to keep the shop in for the next run")
     parser.add_argument("--log", type=Path, help="file to add each faulty case to")
     return parser.parse_args()
 

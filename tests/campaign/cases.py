@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+import shlex
 from dataclasses import dataclass
 from functools import cache
 from pathlib import Path
@@ -11,60 +12,13 @@ from random import Random
 import typer
 
 from .hostile import NUMBERS, PATHS, WORDS, changed_file
+from .lines import GOOD, LINES, SCHEMES
+from .valid import still_valid
 
-SCHEMES = ("full.toml", "drawn.toml", "masked.toml", "photo.toml")
-LINES: dict[str, tuple[int, tuple[str, ...]]] = {
-    "check": (16, ("check {scheme}", "check {scheme} --json")),
-    "figures": (10, ("figures {scheme} --json", "figures {scheme}")),
-    "render": (10, ("render {scheme} -o out --width 64", "render full.toml -o out --width 64 --lifelike --json")),
-    "turn": (1, ("turn full.toml -o out --width 64 --frames 8",)),
-    "card": (2, ("card -o out",)),
-    "fit": (6, ("fit readings.csv --name house -o out", "fit readings.csv --for full.toml --json -o out")),
-    "fit-mix": (3, ("fit-mix readings.csv --dye|house.dye.toml=12 mL/L",)),
-    "import": (
-        8,
-        tuple(
-            f"import {file} --strength|0.02 g/L --path|10 mm --concentrate|40 g/L -o out"
-            for file in ("spectrum.csv", "spectrum.cgats")
-        ),
-    ),
-    "progress": (
-        5,
-        (
-            "progress job/scheme.toml --coats-done 1 --lab 60,12,40 --json",
-            "progress full.toml --coats-done 1 --photo base.png --patch 2,3,20,10 --white 30,5,20,20",
-        ),
-    ),
-    "diary": (
-        9,
-        (
-            "diary job --wet|38, 45, 41 um",
-            "diary job --coat next",
-            "diary job --batch honey --poured|yellow 1.4 mL",
-            "diary job --json",
-        ),
-    ),
-    "log": (4, ("log job", "log job --withdraw --json")),
-    "ladder": (2, ("ladder {scheme} -o out --coats 3 --strengths 1,2",)),
-    "reach": (2, ("reach full.toml #c88a3a -o out --most-coats 2 --json",)),
-    "evenness": (2, ("evenness full.toml -o out --width 64",)),
-    "tolerance": (2, ("tolerance full.toml -o out --runs 50 --json",)),
-    "fade": (3, ("fade {scheme} --years-room 5 --step yellow=3 -o out --json",)),
-    "sweep": (3, ("sweep full.toml ranges.toml -o out.csv",)),
-    "sheet": (2, ("sheet {scheme} -o out --form html --form text --form json",)),
-    "board": (2, ("board full.toml -o out --width 64 --words words.toml",)),
-    "agree": (6, ("agree code.txt --job job", "agree {code} --job job --json")),
-    "teach": (3, ("teach job", "teach job --json")),
-    "record": (1, ("record job -o out --width 64",)),
-    "check-record": (8, ("check-record test_part.record.zip", "check-record test_part.record.zip --json")),
-    "remake": (1, ("remake test_part.record.zip house.dye.toml -o out --json",)),
-    "book": (2, ("book job -o out", "book job --order --json")),
-    "touch-up": (1, ("touch-up full.toml --damage|20,10 30,12 24,20|mm -o out --width 64",)),
-    "start": (3, ("start out/new --shape teardrop", "start out/new --photo bench.jpg --part-width|320 mm")),
-    "practise": (1, ("practise --show 3 -o out",)),
-}
-"""Each command with how often it is drawn, and lines that work; | stands where a word holds a blank."""
 _NAMED = re.compile(r"[\w.-]+\.(?:toml|svg|png|jpg|tif|csv|cgats|zip|txt)\b")
+
+
+CODE_FILE, JOBS = "code.txt", ("job", "kept", "asked")
 
 
 @dataclass(frozen=True)
@@ -84,30 +38,64 @@ def case_of(seed: int, number: int, shop: Path, only: str = "") -> Case:
     names = [only] if only else list(LINES)
     command = rng.choices(names, [LINES[name][0] for name in names])[0]
     line = rng.choice(LINES[command][1]).replace("{scheme}", rng.choice(SCHEMES))
-    code = (shop / "code.txt").read_text(encoding="utf-8").strip()
-    words = [_blanks(word).replace("{code}", code) for word in line.split(" ")]
+    words = _words(line, shop)
     files = {name: (shop / name).read_bytes() for name in sorted(_needed(line, shop))}
     said = []
-    if files and (rng.random() < 0.75 or command in ("check", "check-record")):
+    schemes = sorted({name.rsplit("/", 1)[-1] for name in files if _is_scheme(name)})
+    if schemes and rng.random() < 0.45:
+        said += _changed_well(rng, rng.choice(schemes), files)
+    if command in GOOD and rng.random() < 0.3:
+        said += _added_well(rng, command, words)
+    if files and not said and (rng.random() < 0.75 or command in ("check", "check-record")):
         name = rng.choice(sorted(files) + [n for n in files if n.endswith((".toml", ".jsonl", ".csv"))])
         files[name] = changed_file(rng, shop / name)
         said.append(name)
-    if not said or rng.random() < 0.25:
+    if not said or rng.random() < 0.15:
         said.append(_change_words(rng, command, words))
     return Case(f"{seed}:{number}", command, tuple(words), files, ", ".join(said))
 
 
-def _blanks(word: str) -> str:
-    return word.replace("|", "=", 1).replace("|", " ") if word.startswith("--") else word.replace("|", " ")
+def plain_case(command: str, line: str, shop: Path) -> Case:
+    """A line on files as they are: it has to end well."""
+    return Case(
+        "plain",
+        command,
+        tuple(_words(line, shop)),
+        {name: (shop / name).read_bytes() for name in _needed(line, shop)},
+        "",
+    )
+
+
+def _is_scheme(name: str) -> bool:
+    return name.rsplit("/", 1)[-1] in (*SCHEMES, "scheme.toml", "today.toml")
+
+
+def _changed_well(rng: Random, name: str, files: dict[str, bytes]) -> list[str]:
+    """Change a scheme so that it stays one; a job's log then tells of another text, as after a change by hand."""
+    full = next(each for each in files if each.rsplit("/", 1)[-1] == name)
+    files[full] = still_valid(rng, files[full].decode("utf-8"))
+    return [f"{full} (still valid)"]
+
+
+def _added_well(rng: Random, command: str, words: list[str]) -> list[str]:
+    some = rng.sample(GOOD[command], min(len(GOOD[command]), rng.choice((1, 2, 3))))
+    words.extend(some)
+    return [each.split("=")[0] for each in some]
+
+
+def _words(line: str, shop: Path) -> list[str]:
+    code = (shop / CODE_FILE).read_text(encoding="utf-8").strip()
+    return [word.replace("{code}", code) for word in shlex.split(line)]
 
 
 def _needed(line: str, shop: Path) -> set[str]:
     """The files a line names, those that these name, and the whole job where it names that."""
     found = {name for name in _NAMED.findall(line) if (shop / name).is_file()}
     if "{code}" in line:
-        found.add("code.txt")
-    if re.search(r"\bjob\b", line):
-        found |= {str(path.relative_to(shop).as_posix()) for path in (shop / "job").iterdir() if path.is_file()}
+        found.add(CODE_FILE)
+    for job in JOBS:
+        if job in line or line.startswith("book ."):
+            found |= {path.relative_to(shop).as_posix() for path in (shop / job).rglob("*") if path.is_file()}
     for name in list(found):
         if name.endswith(".toml") and "/" not in name:
             text = (shop / name).read_text(encoding="utf-8")

@@ -12,7 +12,14 @@ from pathlib import Path
 import numpy as np
 from PIL import Image
 
+from layerpreview.learn.card.model import photo_eye
+
+from ..learn.card_pictures import frame_photo
+from ..learn.simulated import each_window, random_truth
 from ..schemes import DYES, FULL, GUN, HEAD, HONEY, MAPLE, MIXES, RIM, SEA_BURST, SILVER
+from ..surface.lamp_photos import lamp_photos
+from ..workflows.kept_job import make_job
+from .cases import CODE_FILE
 
 DRAWING = """\
 <svg xmlns="http://www.w3.org/2000/svg" width="64mm" height="48mm" viewBox="0 0 64 48">
@@ -51,8 +58,9 @@ CGATS = (
     )
     + "END_DATA\n"
 )
-RANGES = "[strength]\nhoney = [0.5, 1.5, 3]\n[coats]\nhoney = [1, 3]\n"
-CODE_FILE = "code.txt"
+RANGES = (
+    'layerpreview_sweep = 1\nruns = 30\ncoats = "2 to 5"\nfilm = "20 to 45 um"\n[strength]\nyellow = "2 to 20 mL/L"\n'
+)
 
 
 def make(folder: Path) -> None:
@@ -82,6 +90,8 @@ def make(folder: Path) -> None:
         (folder / name).write_text(text, encoding="utf-8")
     samples = Path(__file__).parents[2] / "samples"
     shutil.copy(samples / "spray_out.csv", folder / "readings.csv")
+    for own, name in (("mandolin", "octave_mandolin"), ("drum", "drum_shell")):
+        shutil.copy(samples / f"{name}.toml", folder / f"{own}.toml")
     words = Path(__file__).parents[2] / "layerpreview" / "data" / "board" / "strings.de.toml"
     shutil.copy(words, folder / "words.toml")
     _pictures(folder, samples)
@@ -98,19 +108,38 @@ def _pictures(folder: Path, samples: Path) -> None:
     Image.fromarray(np.where(np.hypot(x - 32, (y - 24) * 1.4) < 29, 255, 0).astype(np.uint8)).save(folder / "mask.png")
     with Image.open(samples / "silver_on_bench.jpg") as photo:
         photo.reduce(4).save(folder / "bench.jpg", quality=80)
+    _card_photo(folder / "card.jpg")
+    truth = lamp_photos("hammered", size_mm=(60.0, 40.0), step_mm=0.4, exposed=0.97, jpeg=-1)
+    for name, light in zip(("left", "top", "right"), truth.photos, strict=True):
+        code = np.rint(255 * np.maximum(light, 0.004) ** (1 / 2.2)).astype(np.uint8)
+        on_bench = np.full((code.shape[0] + 40, code.shape[1] + 50, 3), (40, 60, 170), np.uint8)
+        on_bench[20:-20, 25:-25] = code[:, :, None]
+        Image.fromarray(on_bench).save(folder / f"{name}.png")
+
+
+def _card_photo(path: Path) -> None:
+    truth, eye = random_truth(np.random.default_rng(33)), photo_eye("D50")
+    colours = {(name, coats): eye.take @ spectrum for name, coats, spectrum in each_window(truth)}
+    picture = frame_photo(colours, np.random.default_rng(2), power=1.06)
+    Image.fromarray(picture.pixels).save(path, quality=92)
 
 
 def _by_commands(folder: Path) -> None:
     """What the program itself writes and reads again: a dye, a job with a log, a code, a record."""
-    (folder / "job").mkdir()
-    shutil.copy(folder / "full.toml", folder / "job" / "scheme.toml")
+    (folder / "asked").mkdir()
+    shutil.copy(folder / "full.toml", folder / "asked" / "scheme.toml")
     called(folder, "fit readings.csv --name house -o .")
+    dye = ("--strength=0.02 g/L", "--concentrate=40 g/L", "--quantity=absorbance")
+    called(folder, "import spectrum.csv --blank blank --name second -o .", "--sample=dye A", *dye)
     (folder / CODE_FILE).write_text(_board(folder) + "\n", encoding="utf-8")
+    shutil.copytree(folder / "asked", folder / "job")
     called(folder, f"agree {CODE_FILE} --job job")
     for said in ("--batch=honey", "--coat=next", "--wet=38, 45, 41 um", "--temperature=21 C", "--note=windy"):
-        called(folder, "diary job", said)
+        at = ("--at=2026-05-04 10:20",) if said == "--coat=next" else ()  # else another now is taken for the same
+        called(folder, "diary job", said, *at)
     called(folder, "progress job/scheme.toml --coats-done 1 --srgb #aa8844 --log job/job-log.jsonl --keep")
     called(folder, "record job -o . --width 64")
+    make_job(folder / "kept")
 
 
 def _board(folder: Path) -> str:
@@ -118,7 +147,7 @@ def _board(folder: Path) -> str:
     from layerpreview.output.board_code import Choice
     from layerpreview.workflows.board import board_file
 
-    made = board_file([folder / "job" / "scheme.toml"], out=folder / "board", width_px=64).found
+    made = board_file([folder / "asked" / "scheme.toml"], out=folder / "board", width_px=64).found
     return Choice(made.board, "A", *made.drawn[0].limits.proposed()).code
 
 

@@ -2,20 +2,15 @@
 
 from __future__ import annotations
 
-import csv
-import io
+import contextlib
 import json
 import re
-import tomllib
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
-from pathlib import Path
-from xml.etree import ElementTree
+from functools import cache
 
-from PIL import Image
-
+from . import judge_files
 from .cases import Case
-from .hostile import MARK
 
 LONGEST_LINE, MOST_LINES = 400, 22
 LONGEST_S, MOST_GIB = 60.0, 1.5
@@ -23,7 +18,7 @@ MAY_CHANGE = ("job-log.jsonl", ".layerpreview-written.json", "shop.toml")
 """Files of a job that commands add to."""
 _PYTHON = re.compile(
     r"Traceback|not foreseen|could not convert|invalid literal|index out of range|NoneType|object has no|Input should"
-    r"|\[Errno|unexpected keyword|must be real number|cannot convert float|<class '|0x[0-9a-f]{8,}|ValidationError"
+    r"|\[Errno|unexpected keyword|must be real number|cannot convert float|<class '| at 0x[0-9a-f]{8,}|ValidationError"
 )
 _CONTROL = re.compile(r"[\x00-\x08\x0b-\x1f\x7f\x80-\x9f\u202a-\u202e\u2066-\u2069]")
 
@@ -41,6 +36,8 @@ class Ran:
     after: Mapping[str, bytes]
     folders: tuple[str, ...]
     """Folders that are empty now and were not there before."""
+    strays: tuple[str, ...] = ()
+    """What lies beside the case's folder, or among files in passing, after the end."""
 
 
 def faults(case: Case, ran: Ran) -> list[str]:
@@ -66,7 +63,50 @@ def _said(case: Case, ran: Ran) -> Iterator[str]:
         if found := _CONTROL.search(text):
             yield f"control sign {found[0]!r} on {name}: {text[max(0, found.start() - 60) : found.end() + 20]!r}"
     if "--json" in case.words and ran.code == 0:
-        yield from _as_json("stdout", ran.out)
+        yield from judge_files.as_json("stdout", ran.out)
+    if ran.code == 0 and errors:
+        yield f"exit 0 with {errors[0][:200]}"
+    if ran.code == 1 and not (ran.err + ran.out).strip():
+        yield "exit 1 without a word"
+    elif ran.code == 2 and not any(line.startswith(("error:", "Usage:")) for line in lines):
+        yield f"exit 2 without an error line: {ran.err[:200]!r}"
+    yield from _told_to_do(case, ran)
+
+
+def _told_to_do(case: Case, ran: Ran) -> Iterator[str]:
+    """Commands and options that are named to the user, but that there are not."""
+    commands, options = known()
+    text = "\n".join(line for line in f"{ran.out if '--json' not in case.words else ''}\n{ran.err}".splitlines())
+    own = " ".join(
+        (*case.words, *(data.decode("utf-8", "replace") for data in case.files.values() if len(data) < 99_999))
+    )
+    for found in _OPTION.finditer(text):
+        if found[0] not in options and found[0] not in own:
+            yield f"names an option that there is not: {found[0]}"
+            break
+    for found in _COMMAND.finditer(text):
+        if found[1] not in commands and found[0] not in own:
+            yield f"names a command that there is not: {found[0]}"
+            break
+
+
+_OPTION = re.compile(r"(?<![\w-])--[a-z][a-z-]+\b")
+_COMMAND = re.compile(r"\blayerpreview ([a-z][a-z-]+)\b")
+
+
+@cache
+def known() -> tuple[frozenset[str], frozenset[str]]:
+    """All commands and all options, as the command line itself knows them."""
+    import typer
+
+    from layerpreview.cli import app
+
+    line = typer.main.get_command(app)
+    commands = line.commands  # type: ignore[attr-defined]
+    options = {
+        name for one in (line, *commands.values()) for each in one.params for name in (*each.opts, *each.secondary_opts)
+    }
+    return frozenset(commands), frozenset(options | {"--help", "--debug", "--version"})
 
 
 def _took(ran: Ran) -> Iterator[str]:
@@ -89,54 +129,25 @@ def _left(case: Case, ran: Ran) -> Iterator[str]:
         yield f"left behind: {stray[:3]}"
     if ran.folders:
         yield f"empty folders left: {ran.folders[:3]}"
+    if ran.strays:
+        yield f"left outside: {ran.strays[:3]}"
 
 
 def _wrote(case: Case, ran: Ran) -> Iterator[str]:
-    for name in set(ran.after) - set(ran.before):
-        data = ran.after[name]
-        try:
-            yield from _whole(name, data)
-        except Exception as error:  # whatever a general reader says of it
-            yield f"unreadable {Path(name).suffix}: {name}: {type(error).__name__}: {error}"
+    for name in sorted(set(ran.after) - set(ran.before)):
+        yield from judge_files.faults(name, ran.after[name])
+    if ran.code == 0 and "--json" in case.words:
+        with contextlib.suppress(ValueError):
+            yield from judge_files.sense("stdout", json.loads(ran.out))
 
 
-def _whole(name: str, data: bytes) -> Iterator[str]:
-    ending = Path(name).suffix.lower()
-    if ending == ".json":
-        yield from _as_json(name, data.decode("utf-8"))
-    elif ending == ".jsonl":
-        for line in data.decode("utf-8").splitlines():
-            yield from _as_json(name, line)
-    elif ending == ".toml":
-        tomllib.loads(data.decode("utf-8"))
-    elif ending == ".svg":
-        ElementTree.fromstring(data)
-    elif ending == ".html":
-        if MARK in data.decode("utf-8"):
-            yield f"markup of a name in {name}"
-    elif ending == ".csv":
-        for row in csv.reader(io.StringIO(data.decode("utf-8-sig"))):
-            if bad := [cell for cell in row if cell[:1] in tuple("=+-@\t\r") and not _is_number(cell)]:
-                yield f"a cell that a spreadsheet runs in {name}: {bad[0][:60]!r}"
-                return
-    elif ending in (".png", ".jpg", ".webp"):
-        with Image.open(io.BytesIO(data)) as picture:
-            picture.verify()
+def unlike(ran: Ran, again: Ran) -> list[str]:
+    """What differs in files between two runs of one case; entries that record a time may."""
+    one, two = ({name: data for name, data in each.after.items() if not _of_time(name)} for each in (ran, again))
+    if bad := sorted(name for name in {*one, *two} if one.get(name) != two.get(name)):
+        return [f"not the same bytes twice: {bad[:3]}"]
+    return []
 
 
-def _is_number(cell: str) -> bool:
-    try:
-        float(cell)
-    except ValueError:
-        return False
-    return True
-
-
-def _as_json(name: str, text: str) -> Iterator[str]:
-    def constant(word: str) -> None:
-        raise ValueError(f"{word} in it")
-
-    try:
-        json.loads(text, parse_constant=constant)
-    except ValueError as error:
-        yield f"no JSON: {name}: {error}"
+def _of_time(name: str) -> bool:
+    return name.endswith((*MAY_CHANGE, ".record.zip")) or "/book" in f"/{name}"

@@ -9,9 +9,16 @@ from pathlib import Path
 import pytest
 
 from . import corpus
+from .judge import known
+from .lines import LINES
 from .workers import run_all
 
 SEED, CASES, SECONDS, LIMIT_S = 20261, 400, 70.0, 60.0
+
+
+def test_every_command_has_its_lines() -> None:
+    commands, _ = known()
+    assert set(LINES) == commands - {"demo", "desk"}  # a sample that takes long, and a server
 
 
 @pytest.mark.slow

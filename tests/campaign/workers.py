@@ -12,16 +12,15 @@ import tempfile
 import time
 import warnings
 from collections.abc import Iterator
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from multiprocessing.connection import Connection, wait
 from pathlib import Path
 from typing import Any
 
-from . import corpus, judge
+from . import corpus, judge, kept_line
 from .cases import Case, case_of
 
 MOST_BYTES = 6 * 2**30
-RECYCLED_AFTER = 3_000
 
 
 @dataclass(frozen=True)
@@ -38,25 +37,39 @@ class Verdict:
 
 
 def run_here(case: Case, folder: Path) -> Verdict:
-    """Run a case in this process, in a new folder below `folder`, which is gone afterwards."""
-    work = Path(tempfile.mkdtemp(prefix="case-", dir=folder))
+    """Run a case in this process, in a new folder below `folder`, which is gone afterwards; one in thirty twice."""
+    ran = _ran_apart(case, folder)
+    found = judge.faults(case, ran)
+    if ran.code == 0 and int(case.id.rsplit(":", 1)[-1]) % 30 == 0 and ran.seconds < 5:
+        found += judge.unlike(ran, _ran_apart(case, folder))
+    return Verdict(case.id, case.command, case.words, case.changed, ran.code, ran.seconds, tuple(found))
+
+
+def _ran_apart(case: Case, folder: Path) -> judge.Ran:
+    around = Path(tempfile.mkdtemp(prefix="case-", dir=folder))
+    work, passing = around / "work", around / "passing"
+    passing.mkdir()
+    tempfile.tempdir = str(passing)
     try:
         for name, data in case.files.items():
             path = work / name
             path.parent.mkdir(parents=True, exist_ok=True)
             path.write_bytes(data)
+        work.mkdir(exist_ok=True)
         ran = _ran(case, work)
-        return Verdict(
-            case.id, case.command, case.words, case.changed, ran.code, ran.seconds, tuple(judge.faults(case, ran))
-        )
+        strays = sorted(path.name for path in (*passing.iterdir(), *around.iterdir()) if path not in (work, passing))
+        return replace(ran, strays=tuple(strays))
     finally:
         os.chdir(folder)
-        shutil.rmtree(work, ignore_errors=True)
+        tempfile.tempdir = None
+        shutil.rmtree(around, ignore_errors=True)
 
 
 def _ran(case: Case, work: Path) -> judge.Ran:
     from layerpreview import cli
 
+    kept_line.keep()
+    _measure_anew()
     before, folders = _held(work), _folders(work)
     out, err = (io.TextIOWrapper(io.BytesIO(), encoding="utf-8", write_through=True) for _ in range(2))
     start = time.perf_counter()
@@ -77,8 +90,24 @@ def _folders(work: Path) -> set[str]:
     return {path.relative_to(work).as_posix() for path in work.rglob("*") if path.is_dir()}
 
 
+_STATUS, _CLEAR = Path("/proc/self/status"), Path("/proc/self/clear_refs")
+
+
+def _measure_anew() -> None:
+    """Where the system can: let the most memory so far begin again with this case."""
+    with contextlib.suppress(OSError):
+        _CLEAR.write_text("5", encoding="ascii")
+
+
 def _gib() -> float:
     """The most memory this process has had so far, where the system tells."""
+    with contextlib.suppress(OSError, StopIteration, ValueError):
+        line = next(
+            line
+            for line in _STATUS.read_text(encoding="ascii", errors="replace").splitlines()
+            if line.startswith("VmHWM")
+        )
+        return int(line.split()[1]) / 2**20
     with contextlib.suppress(ImportError):
         import resource
 
@@ -97,10 +126,8 @@ def _serve(pipe: Connection, shop: str, home: str, only: str) -> None:
 
         resource.setrlimit(resource.RLIMIT_AS, (MOST_BYTES, MOST_BYTES))
     folder = Path(tempfile.mkdtemp(prefix="worker-", dir=home))
-    for _ in range(RECYCLED_AFTER):
+    while True:
         asked = pipe.recv()
-        if asked is None:
-            return
         verdict = run_here(case_of(*asked, Path(shop), only), folder)
         pipe.send(verdict)
         if _gib() > judge.MOST_GIB:

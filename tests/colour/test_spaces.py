@@ -223,9 +223,9 @@ def test_hex_is_what_the_display_shows() -> None:
         rgb_lin_to_hex(np.array([0.1, np.nan, 0.2]))
 
 
-@pytest.mark.parametrize("text", ["", "b9bcc0", "#b9bcc", "#b9bcc0ff", "#ggg", "##fff", "silver", "#12345６"])
+@pytest.mark.parametrize("text", ["", "b9bcc0", "#b9bcc", "#b9bcc0ff", "#ggg", "##fff", "silverish", "#12345６"])
 def test_bad_hex_is_told_in_one_line(text: str) -> None:
-    with pytest.raises(ValueError, match=r"^colour = '.*': a colour is # and 3 or 6 digits.*#b9bcc0$") as caught:
+    with pytest.raises(ValueError, match=r"^colour.*: a colour is # and six digits.*#b9bcc0\" or \"black\"$") as caught:
         srgb_hex_to_rgb_lin(text)
     assert "\n" not in str(caught.value)
 

@@ -150,7 +150,7 @@ class TestCxf:
     @pytest.mark.parametrize(
         ("text", "said"),
         [
-            (CXF.replace("</cc:CxF>", ""), "not a CxF file that can be read"),
+            (CXF.replace("</cc:CxF>", ""), "this is no XML file, or not a whole one"),
             (CXF.replace("0.12 ", "dark "), "not a CxF file that can be read"),
             (CXF.replace(' Increment="100"', ""), "red over white: does not say at which wavelengths"),
             (

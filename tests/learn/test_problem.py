@@ -174,6 +174,9 @@ class Line(ByHand):
         self.levels.add(noise)
         return np.append((state[0] - self.readings) / noise, state[0] / self.spread)
 
+    def scatter(self, state: F64, noise: float) -> tuple[float, float]:
+        return 0.0, 0.0
+
     def jacobian(self, state: F64, noise: float) -> F64:
         return np.append(np.full(self.readings.size, 1.0 / noise), 1.0 / self.spread)[:, None]
 
@@ -231,6 +234,9 @@ class Valleys(ByHand):
         self.levels.add(noise)
         k = state[0] / self.apart
         return np.array([50.0 * np.sin(np.pi * k) / noise, self.off / noise, self.steep * k, state[1]])
+
+    def scatter(self, state: F64, noise: float) -> tuple[float, float]:
+        return 0.0, 0.0
 
     def jacobian(self, state: F64, noise: float) -> F64:
         k = state[0] / self.apart

@@ -77,7 +77,7 @@ def test_a_scheme_changed_since_is_not_agreed(save_scheme: Save, tmp_path: Path,
 def test_a_log_cannot_put_lines_into_a_sheet(save_scheme: Save, tmp_path: Path) -> None:
     scheme = save_scheme(FULL, "scheme.agreed.toml")
     logged(tmp_path, {**AGREED, "code": "LP-1\n\x1b[2Jgone", "option": 7, "time": "soon"})
-    assert how_agreed_beside(scheme).words == "Agreed: option 7, code LP-1  [2Jgone."
+    assert how_agreed_beside(scheme).words == "Agreed: code LP-1 [2Jgone."
 
 
 def test_a_sheet_says_it_and_nothing_more(save_scheme: Save, tmp_path: Path) -> None:

@@ -16,7 +16,7 @@ from layerpreview.scheme import load_scheme
 ONE_FAULT = [
     ("layerpreview = 1\n", "\n", None, "layerpreview", "add a line such as layerpreview = 1"),
     ("layerpreview = 1\n", "layerpreview = 2\n", 1, "layerpreview", "newer layerpreview"),
-    ("layerpreview = 1\n", 'layerpreview = "1"\n', 1, "layerpreview", "the number 1 is wanted"),
+    ("layerpreview = 1\n", 'layerpreview = "one"\n', 1, "layerpreview", "the number 1 is wanted"),
     ('name = "Octave mandolin, honey to plum"', 'nam = "x"\nname = "y"', 2, "nam", 'did you mean "name"?'),
     ('name = "Octave mandolin, honey to plum"', 'name = ""', 2, "name", "must not be empty"),
     ('name = "Octave mandolin, honey to plum"', 'name = "a\\nb"', 2, "name", "one line"),
@@ -61,11 +61,11 @@ ONE_FAULT = [
         "this must be lifted, fine flake, coarse flake, brushed or hammered",
     ),
     ("flake_spread = 0.25", "flake_spread = 1.5", 22, "base.flake_spread", "from 0.05 to 0.5"),
-    ("flake_spread = 0.25", 'flake_spread = "0.25"', 22, "base.flake_spread", "without quotes"),
+    ("flake_spread = 0.25", 'flake_spread = "coarse"', 22, "base.flake_spread", "without quotes"),
     ("flake_spread = 0.25", "flake_spread = nan", 22, "base.flake_spread", "from 0.05 to 0.5"),
     ("seed = 9", "seed = 9.5", 24, "base.relief_options.seed", "a whole number"),
     ("seed = 9", "sede = 9", 24, "base.relief_options.sede", 'did you mean "seed"?'),
-    ("seed = 9", 'tint = "grey"', 24, "base.relief_options.tint", "# and six digits"),
+    ("seed = 9", 'tint = "greyy"', 24, "base.relief_options.tint", "# and six digits"),
     ('concentrate = "40 g/L"', 'concentrate = "40 %"', 29, "dye.amber.concentrate", "a concentration is wanted"),
     ('concentrate = "40 g/L"\n', "", 36, "mix.honey.dyes.amber", 'add concentrate = "40 g/L" below [dye.amber]'),
     ('concentrate = "40 g/L"', 'library = "amber"', 27, "dye.amber", "library and absorptivity are all here"),
@@ -149,9 +149,9 @@ def test_one_fault_is_one_clear_line(spoiled, old: str, new: str, line: int | No
 def test_every_problem_at_once_in_the_order_of_the_file(good: str, write) -> None:
     for old, new in [
         ('width = "300 mm"', "width = 300"),
-        ('relief = "lifted"', 'relief = "lifted"\ncolour = "red"'),
+        ('relief = "lifted"', 'relief = "lifted"\ncolour = "redd"'),
         ('amber = "12,5 mL/L"', 'amber = "12 oz/gal", rde = "1 mL/L"'),
-        ('mix = "honey"\ncoats = 3', 'mix = "hony"\ncoats = "3"'),
+        ('mix = "honey"\ncoats = 3', 'mix = "hony"\ncoats = "3 or 4"'),
         ('from = "sound hole"', 'from = "sond hole"'),
         ('residue = "20 mL"', 'rest = "20 mL"'),
     ]:
@@ -285,7 +285,7 @@ SYNTAX = [
     ("width = 25 mm", 'write "25 mm"'),
     ("width = 25mm # wide", 'write "25mm"'),
     ("width = 1 1/2 in", 'write "1 1/2 in"'),
-    ("width = 25,5", 'write "25,5"'),
+    ("width = 25,5", "write width = 25.5"),
     ("solids = 22 %", 'write "22 %"'),
     ('burst = { from = "outline", width = 12 mm }', 'write "12 mm"'),
     ('picture = "C:\\Users\\me\\base.jpg"', "write / between folders"),
@@ -426,3 +426,36 @@ def _loads_or_tells(path: Path) -> None:
     for line in said:
         assert len(line.splitlines()) == 1
         assert not re.search("Input should|pydantic|Field required", line)
+
+
+@pytest.mark.parametrize(
+    ("text", "line", "piece"),
+    [
+        ("a.b = 1\n" + ".".join(["a"] * 13) + " = 1\n", 2, "a name of more than 12 parts"),
+        ('"a".' * 12 + "'b' = 1\n", 1, "a name of more than 12 parts"),
+        ("a = 1\n" * 3001, 3001, "more than 3,000 keys and headings"),
+        ("[[coat]]\n" * 3001, 3001, "more than 3,000 keys and headings"),
+        ("a = [" + "1," * 50_001 + "]\n", None, "more than 50,000 commas"),
+    ],
+)
+def test_what_would_take_minutes_is_told_before_it_is_read(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, text: str, line: int | None, piece: str
+) -> None:
+    def not_read(_: str) -> None:
+        raise AssertionError("it was read")
+
+    monkeypatch.setattr("layerpreview.scheme.source.tomllib.loads", not_read)
+    path = tmp_path / "scheme.toml"
+    path.write_text(text, encoding="utf-8")
+    with pytest.raises(SchemeError, match=piece) as told:
+        load_scheme(path)
+    assert [problem.line for problem in told.value.problems] == [line]
+
+
+def test_thousands_of_problems_keep_their_lines_and_cost_little(tmp_path: Path) -> None:
+    path = tmp_path / "scheme.toml"
+    path.write_text("".join(f"coatt{n} = 1\n" for n in range(900)), encoding="utf-8")
+    with pytest.raises(SchemeError) as told:
+        load_scheme(path)
+    unknown = [problem for problem in told.value.problems if "not known" in problem.rule]
+    assert [problem.line for problem in unknown] == list(range(1, 901))

@@ -107,3 +107,8 @@ def test_agrees_with_the_toml_reader_on_any_value(values) -> None:
     found = line_of_each(text)
     assert set(found) == set(_paths(tomllib.loads(text))) - {()}
     assert list(found.values()) == sorted(found.values())
+
+
+def test_lines_are_those_that_counting_finds() -> None:
+    text = "\n\na = 1\n\n[b]\nc = [\n 1,\n 2]\n"
+    assert line_of_each(text) == {("a",): 3, ("b",): 5, ("b", "c"): 6, ("b", "c", 0): 7, ("b", "c", 1): 8}

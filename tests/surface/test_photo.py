@@ -19,7 +19,7 @@ from PIL import Image, ImageCms
 from layerpreview.errors import PictureError
 from layerpreview.surface.photo import Photo, balanced, evened_out, photo_sampler, srgb_table
 from layerpreview.surface.photo_base import carried_on
-from layerpreview.surface.picture_file import PictureData, read_picture
+from layerpreview.surface.picture_file import PictureData, read_camera_photo, read_picture
 from layerpreview.surface.sample import PixelGrid
 
 RNG = np.random.default_rng(5)
@@ -209,6 +209,14 @@ def test_files_that_cannot_be_used(tmp_path: Path, name: str, data: bytes, said:
     assert len(lines) == 1
     assert lines[0].startswith(f"{path}: ")
     assert "; " in lines[0]
+
+
+@pytest.mark.parametrize("size", [(3, 5000), (900, 1), (23, 23), (30, 601)])
+def test_a_strip_is_no_photo_to_find_anything_in(tmp_path: Path, size: tuple[int, int]) -> None:
+    Image.new("RGB", size).save(tmp_path / "a.png")
+    with pytest.raises(PictureError, match=rf"{size[0]} x {size[1]} pixels .*; take one with 24 pixels a side"):
+        read_camera_photo(tmp_path / "a.png")
+    assert read_picture(tmp_path / "a.png").width_px == size[0]
 
 
 def test_a_float_tiff_is_refused(tmp_path: Path) -> None:

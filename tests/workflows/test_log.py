@@ -111,7 +111,7 @@ def test_torn_spoilt_and_unknown_lines_are_told_among_the_others(job: Path) -> N
     assert lines[3] == "   4  torn (a crash while writing?): passed over"
     assert "agreed: cannot be read (" in lines[4]
     assert ":5: board: this is missing (and 4 more)" in lines[4]
-    assert lines[5].split() == ["7", "5", "polished", "[2J:", "not", "known", "to", "this", "version"]
+    assert lines[5].split() == ["7", "no", "time", "polished", "[2J:", "not", "known", "to", "this", "version"]
     assert "progress: cannot be read" in lines[6]
     assert job_log(job, withdraw=True).withdrawn_now == 8
 

@@ -16,6 +16,7 @@ from layerpreview.output.diary_entries import entry_of
 from layerpreview.output.shop_result import shop_text
 from layerpreview.scheme import load_scheme
 from layerpreview.scheme.shop_values import ShopValues, load_shop_values
+from layerpreview.workflows import shop_values
 from layerpreview.workflows.diary import diary, said
 from layerpreview.workflows.places import scheme_of_job
 from layerpreview.workflows.shop_values import learn_values
@@ -89,6 +90,21 @@ def test_again_changes_nothing_and_another_job_is_added(tmp_path: Path) -> None:
     assert load_shop_values(file).film_um["medium"].range.likely == pytest.approx(37.3, abs=0.2)
     assert load_scheme(one / "scheme.toml").coats[0].film_um.likely == pytest.approx(37.3, abs=0.2)
     assert [path.name for path in tmp_path.iterdir() if path.name.startswith(".")] == []
+
+
+def test_of_two_who_teach_at_once_neither_is_lost(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    """The other one ends after this one has read the file and before it writes: what is then there counts."""
+    one, two = new_job(tmp_path / "one", um=34.0), new_job(tmp_path / "two", um=38.0)
+    work, others = shop_values._job, [two]
+
+    def meanwhile(scheme: Path) -> object:
+        if others:
+            learn_values([others.pop()], write=True)
+        return work(scheme)
+
+    monkeypatch.setattr(shop_values, "_job", meanwhile)
+    assert learn_values([one], write=True).found.kept
+    assert sorted(job.name for job in load_shop_values(tmp_path / "shop.toml").jobs) == ["one", "two"]
 
 
 def test_what_is_written_is_read_again(tmp_path: Path) -> None:

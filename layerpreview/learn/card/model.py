@@ -149,7 +149,8 @@ class Window:
     its own mix over it. `step` names the coats it shares with other windows: windows with one step were sprayed in the
     same strokes. `read` (m,) and
     `trusted` (m,) bool are in the eye's terms; where `at_most` (m,) the true number is that or lower.
-    `noise_factor` is its noise over the card's.
+    `noise_factor` is its noise over the card's. `repeats` (n, m): of a window that was read n times, each reading less
+    their mean, which is `read`.
     """
 
     ground: str
@@ -161,6 +162,12 @@ class Window:
     at_most: NDArray[np.bool_] | None = None
     noise_factor: float = 1.0
     strength: float = 1.0
+    repeats: F64 | None = None
+
+    @property
+    def times(self) -> int:
+        """How many readings it is the mean of."""
+        return 1 if self.repeats is None else len(self.repeats)
 
     @property
     def sure(self) -> bool:

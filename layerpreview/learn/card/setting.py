@@ -29,6 +29,7 @@ from layerpreview.learn.card.model import (
     photo_eye,
     reflectance_of,
 )
+from layerpreview.learn.card.repeats import averaged
 from layerpreview.learn.read.columns import Column, as_columns, in_steps
 from layerpreview.learn.read.frame_read import CardPhoto
 from layerpreview.learn.read.readings import Readings
@@ -114,6 +115,7 @@ def card_of_readings(readings: Readings, setting: CardSetting) -> Card:
     *others, only = grounds
     if not others:
         notes.append(f"only the {only.name} was read: over the other kind of background the dye is less sure")
+    windows = averaged(windows, file=readings.file)
     return Card(eye, tuple(grounds), tuple(windows), noise, masked=setting.masked, notes=tuple(notes))
 
 

@@ -87,6 +87,12 @@ class JointProblem:
         ]
         return np.concatenate([*away, state])
 
+    def scatter(self, state: F64, noise: float) -> tuple[float, float]:
+        """What lies between repeated readings of all cards, as of one."""
+        every = zip(self.cards, self.problems, self.places, strict=True)
+        found = [problem.scatter(state[place], noise * one.card.noise) for one, problem, place in every]
+        return sum(squares for squares, _ in found), sum(count for _, count in found)
+
     def jacobian(self, state: F64, noise: float) -> F64:
         """Slopes of the residuals."""
         slopes = np.zeros((self.rows[-1].stop, self.size))
@@ -110,7 +116,8 @@ class JointProblem:
         for one, problem, place in zip(self.cards, self.problems, self.places, strict=True):
             away, slopes = problem.numbers(state[place], one.card.noise)
             paid = float(((slopes.T @ slopes) * covariance[np.ix_(place, place)]).sum())
-            found.append(misfit(away, paid=paid))
+            repeats = problem.scatter(state[place], one.card.noise)
+            found.append(misfit(away, paid=paid, repeats=repeats))
         return np.array(found)
 
     def carried(self, state: F64, other: JointProblem, kept: Sequence[int]) -> F64:

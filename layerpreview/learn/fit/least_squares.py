@@ -2,12 +2,14 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Protocol
 
 import numpy as np
 from numpy.typing import NDArray
 
+from layerpreview.doing import each_of
 from layerpreview.learn.fit.settle import Squares, distinct, inverse, settle
 
 F64 = NDArray[np.float64]
@@ -48,6 +50,10 @@ class LeastSquares(Squares, Protocol):
     @property
     def trusted(self) -> NDArray[np.bool_]: ...
 
+    def scatter(self, state: F64, noise: float) -> tuple[float, float]:
+        """Squares of what lies between repeated readings, over the noise, and how many they count as."""
+        ...
+
 
 @dataclass(frozen=True, eq=False)
 class Solution:
@@ -72,15 +78,18 @@ def solve(problem: LeastSquares, near: F64 | None = None) -> Solution:
     """
     noise = problem.card.noise
     # From afar first with a coarse noise; most beginnings then lie in one place.
-    starts = [near] if near is not None else [settle(problem, 10.0 * noise, start) for start in _beginnings(problem)]
-    settled = [settle(problem, noise, start) for start in distinct(starts)]
+    if near is not None:
+        begun = [near]
+    else:
+        begun = _settled("trying dyes of several hues", problem, 10.0 * noise, _beginnings(problem))
+    settled = _settled("settling the dye", problem, noise, distinct(begun))
     costs = np.array([_cost(problem, state, noise) for state in settled])
     best = settled[int(np.argmin(costs))]
     covariance = _covariance(problem, best, noise)
     rough = _misfit_of(problem, best, covariance, noise)
     if rough > ROUGH:
         noise *= rough
-        settled = [settle(problem, noise, state) for state in distinct(settled)]
+        settled = _settled("settling the dye", problem, noise, distinct(settled))
         costs = np.array([_cost(problem, state, noise) for state in settled])
         best = settled[int(np.argmin(costs))]
         covariance = _covariance(problem, best, noise)
@@ -96,6 +105,11 @@ def _others(settled: list[F64], costs: F64, best: F64) -> tuple[tuple[float, F64
             kept.append((weight, settled[i]))
     total = 1.0 + sum(weight for weight, _ in kept)
     return tuple((weight / total, state) for weight, state in kept)
+
+
+def _settled(words: str, problem: LeastSquares, noise: float, states: Sequence[F64]) -> list[F64]:
+    """Each of the states settled at this noise."""
+    return [settle(problem, noise, state) for state in each_of(words, states, len(states))]
 
 
 def _beginnings(problem: LeastSquares) -> list[F64]:
@@ -117,9 +131,14 @@ def _covariance(problem: LeastSquares, state: F64, noise: float) -> F64:
 def _misfit_of(problem: LeastSquares, state: F64, covariance: F64, noise: float) -> float:
     count = int(problem.trusted.sum())
     slopes = problem.jacobian(state, noise)[:count]
-    return misfit(problem.residuals(state, noise)[:count], paid=float(((slopes @ covariance) * slopes).sum()))
+    paid = float(((slopes @ covariance) * slopes).sum())
+    return misfit(problem.residuals(state, noise)[:count], paid=paid, repeats=problem.scatter(state, noise))
 
 
-def misfit(away: F64, *, paid: float) -> float:
-    """Residuals `away` (n,) over the noise, root mean square; `paid`: as many as the unknowns fit by themselves."""
-    return float(np.sqrt(np.square(away).sum() / max(away.size - paid, 4.0)))
+def misfit(away: F64, *, paid: float, repeats: tuple[float, float] = (0.0, 0.0)) -> float:
+    """Residuals `away` (n,) over the noise, root mean square; `paid`: as many as the unknowns fit by themselves.
+
+    `repeats`: squares and number of what lies between repeated readings.
+    """
+    squares, count = repeats
+    return float(np.sqrt((np.square(away).sum() + squares) / max(away.size - paid + count, 4.0)))

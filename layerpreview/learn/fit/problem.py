@@ -61,6 +61,10 @@ class CardProblem:
         self.read = np.stack([window.read for window in card.windows])
         self.trusted = np.stack([window.trusted for window in card.windows])
         self.noise = np.array([[window.noise_factor] for window in card.windows])
+        # Where a window was read n times, each reading had its own place: their mean is off by less.
+        times = np.array([window.times for window in card.windows])
+        self.local_scatter = card.local_scatter / np.sqrt(times)
+        self.repeated = np.flatnonzero(times > 1)
         self.apart = None if card.eye.at_nm is None else _apart(card)
         none = np.zeros(card.eye.count, dtype=bool)
         self.at_most = np.stack([none if window.at_most is None else window.at_most for window in card.windows])
@@ -85,7 +89,7 @@ class CardProblem:
     def predict(self, state: F64, *, slopes: bool = False) -> tuple[F64, F64]:
         """What every window should read (N, m), and its slopes over the unknowns (N, m, P) where asked for."""
         dye, dye_slopes = self.colourant.absorbance10(state[: self.first_build])
-        local = np.exp(self.card.local_scatter * state[self.first_local : self.first_gain])
+        local = np.exp(self.local_scatter * state[self.first_local : self.first_gain])
         loads = self.nominal * (self.sprayed @ self.builds(state)) * local
         apart = self.departures(state)
         out = np.zeros(self.read.shape)
@@ -124,7 +128,7 @@ class CardProblem:
             jac[rows, :, self.first_law : self.tone_at] = by_law.reshape(rows.size, self.card.eye.count, -1)
             roots = self.sprayed[rows] @ self.build_root
             jac[rows, :, self.first_build : self.first_local] = by_load[:, :, None] * roots[:, None, :]
-            jac[rows, :, self.first_local + rows] = by_load * self.card.local_scatter
+            jac[rows, :, self.first_local + rows] = by_load * self.local_scatter[rows, None]
             parts = (ground.weights * gain * ground.spread)[:, None] * ground.spectra
             jac[rows, :, self.gains[g]] = (to_read * over_bare[:, None, :]) @ parts.T
             if self.card.tone_spread:
@@ -153,6 +157,25 @@ class CardProblem:
         free = self.at_most & (predicted < self.read)
         slopes[free] = 0.0
         return self._weighed(self._away(predicted)[:, :, None])[:, 0] / noise, self._weighed(slopes) / noise
+
+    def scatter(self, state: F64, noise: float) -> tuple[float, float]:
+        """What repeated readings say of their noise: squares of what lies between them, over it, and how many.
+
+        Each reading's own place is taken off, as the fit takes that of a window, and does not count.
+        """
+        squares = count = 0.0
+        slopes = self.predict(state, slopes=bool(self.repeated.size))[1]
+        for row in self.repeated:
+            window, local = self.card.windows[row], self.first_local + row
+            between = window.read[None] if window.repeats is None else window.repeats
+            one = noise * window.noise_factor * np.sqrt(window.times)
+            of = np.eye(self.card.eye.count) if self.apart is None else self.apart[row]
+            away = between @ of.T / one
+            slope = of @ slopes[row, :, local] * np.sqrt(window.times) / one
+            free = 1.0 + slope @ slope
+            squares += float(np.square(away - np.outer(away @ slope / free, slope)).sum())
+            count += (window.times - 1) * (slope.size - float(slope @ slope / free))
+        return squares, count
 
     def jacobian(self, state: F64, noise: float) -> F64:
         """Slopes of the residuals."""

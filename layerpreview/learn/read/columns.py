@@ -63,7 +63,7 @@ def read_columns(text: str, field: str = "--coats") -> tuple[Column, ...]:
     >>> [column.words for column in read_columns("0, 2, 1x3 white")]
     ['bare', '2 coats', 'one coat at 3 times the strength over white']
     """
-    found = [_WRITTEN.fullmatch(part.strip()) for part in text.split(",")]
+    found = [_WRITTEN.fullmatch(part.strip().lower()) for part in text.split(",")]
     columns = [Column(float(one[1]), float(one[2] or 1.0), one[3] or "") for one in found if one]
     wrong = len(columns) < len(found) or any(c.coats > 60 or not 0.01 <= c.strength <= 100 for c in columns)
     if wrong:

@@ -2,14 +2,16 @@
 
 from __future__ import annotations
 
+import math
 import re
 from dataclasses import dataclass
 from pathlib import Path
 
 from layerpreview.errors import InputError, Problem
+from layerpreview.held import bytes_of, text_of, without_controls
 
-LIMIT_BYTES = 20_000_000
-_NUMBER = re.compile(r"[+-]?(?:\d+(?:[.,]\d*)?|[.,]\d+)(?:[eE][+-]?\d+)?\s*%?")
+LIMIT_BYTES, MOST_CELLS, MOST_FAULTS = 20_000_000, 400_000, 1_000
+_NUMBER = re.compile(r"[+-]?(?:\d+(?:[.,]\d*)?|[.,]\d+)(?:[eE][+-]?\d+)?\s*%?", re.ASCII)
 
 
 @dataclass(frozen=True)
@@ -28,22 +30,12 @@ class TextTable:
 
 def read_text(path: Path) -> str:
     """Return a text file's content, whatever usual encoding it has; raises InputError with one line."""
-    try:
-        if path.stat().st_size > LIMIT_BYTES:
-            raise InputError(Problem("too large for a table of readings", file=str(path)))
-        data = path.read_bytes()
-    except OSError as error:
-        raise InputError(
-            Problem(f"cannot be read ({error.strerror})", "check the name and the folder it stands in", file=str(path))
-        ) from error
-    if data[:2] in (b"\xff\xfe", b"\xfe\xff"):
-        return data.decode("utf-16", errors="replace")
-    if b"\0" in data:
-        raise InputError(Problem("not a text file", "export the readings as CSV", file=str(path)))
-    try:
-        return data.decode("utf-8-sig")
-    except UnicodeDecodeError:
-        return data.decode("cp1252", errors="replace")
+    data = bytes_of(path, what="a table of readings", most_bytes=LIMIT_BYTES)
+    text = without_controls(text_of(data, str(path), remedy="export the readings as CSV", usual=True))
+    if sum(map(text.count, ",;\t\n")) + len(re.findall(" +", text)) > MOST_CELLS:
+        rule = f"it has more than {MOST_CELLS:,} cells, too many for a table of readings"
+        raise InputError(Problem(rule, "export what belongs to this dye alone", str(path)))
+    return text
 
 
 def read_table(path: Path) -> TextTable:
@@ -116,12 +108,12 @@ def _cells(line: str, separator: str | None) -> tuple[str, ...]:
 
 
 def is_number(cell: str) -> bool:
-    """Tell whether a cell is a plain number, with decimal point or comma, and maybe a % sign.
+    """Tell whether a cell is a plain number that is not beyond all measure, with decimal point or comma, and maybe a %.
 
     >>> [is_number(cell) for cell in ("12,5", "-0.3", "45 %", "L*")]
     [True, True, True, False]
     """
-    return _NUMBER.fullmatch(cell.strip()) is not None
+    return _NUMBER.fullmatch(cell.strip()) is not None and math.isfinite(number(cell))
 
 
 def number(cell: str) -> float:

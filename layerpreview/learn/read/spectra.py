@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import itertools
+import math
 import re
 from collections import Counter
 from collections.abc import Sequence
@@ -11,6 +12,7 @@ from pathlib import Path
 from typing import Literal, cast
 
 from layerpreview.errors import InputError, Problem
+from layerpreview.held import shown
 from layerpreview.learn.read.export_table import ExportTable, export_tables, is_wavelength
 from layerpreview.learn.read.instrument_file import (
     JCAMP_ENDINGS,
@@ -21,10 +23,11 @@ from layerpreview.learn.read.instrument_file import (
     read_jcamp,
     read_tm_27,
 )
-from layerpreview.learn.read.number_table import TextTable, is_number, number, read_table
+from layerpreview.learn.read.number_table import MOST_FAULTS, TextTable, is_number, number, read_table
 
 Quantity = Literal["absorbance", "transmittance", "reflectance"]
 QUANTITIES: tuple[Quantity, ...] = ("absorbance", "transmittance", "reflectance")
+_LONGEST_NAME = 80
 _PERCENT = "taken as percent"
 _SHORT = {"a": "absorbance", "abs": "absorbance", "od": "absorbance", "t": "transmittance", "r": "reflectance"}
 
@@ -125,6 +128,8 @@ def _of_table(
     problems: list[Problem] = []
     ats = [i for i, name in enumerate(header) if is_wavelength(name)] or [0]
     for line, cells in body:
+        if len(problems) > MOST_FAULTS:
+            break
         if len(cells) != len(header) and len(ats) == 1:
             problems.append(Problem(f"has {len(cells)} cells, the header {len(header)}", file=file, line=line))
         problems += [
@@ -207,7 +212,10 @@ def _split(table: TextTable) -> tuple[list[str], list[tuple[int, tuple[str, ...]
 def _checked(
     file: str, name: str, wavelengths: list[float], values: list[float], quantity: Quantity | None, notes: list[str]
 ) -> ImportedSpectrum:
-    notes = list(notes)
+    notes, name = list(notes), shown(name, longest=_LONGEST_NAME)
+    if not all(map(math.isfinite, (*wavelengths, *values))):
+        rule = "it holds a number that is none, or too large"
+        raise InputError(Problem(rule, "export it again", file=file, field=name))
     known = quantity or _quantity_in(name)
     if known is None and not 1.02 < max(values) < 6.0:
         rule = f"is {name!r} absorbance, transmittance or reflectance?"

@@ -180,6 +180,7 @@ def pairs_of(card: Card, predicted: F64, *, name: str = "") -> list[StepPair]:
         limit = window.at_most if window.at_most is not None else np.zeros(fitted.shape, dtype=bool)
         read = np.where(window.trusted & ~limit, window.read, fitted)
         words = "bare" if window.load == 0 else f"{window.load:g} coat{'s' if window.load != 1 else ''}"
+        words += f", mean of {window.times} readings" if window.times > 1 else ""
         out.append(StepPair(window.ground, words, *lab_pair(as_lab(card.eye, read), as_lab(card.eye, fitted)), name))
     return sorted(out, key=lambda pair: pair.background, reverse=True)
 
