@@ -138,6 +138,7 @@ def job(tmp_path_factory: pytest.TempPathFactory) -> Path:
             ["sweep", "scheme.toml", "ranges.toml"],
             ["board", "scheme.toml", "--width", 64, "--title", TITLE, "--pdf"],
             ["record", "scheme.toml", "--width", 64],
+            ["check-record", f"record/{file_stem(PART, otherwise='job')}.record.zip"],
             ["book", "."],
         ):
             code, out, err = typed(*arguments)

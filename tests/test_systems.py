@@ -47,6 +47,17 @@ def test_no_habit_of_one_system() -> None:
     assert found == [("locks.py", "fcntl")]
 
 
+def test_a_host_runs_what_the_readme_says() -> None:
+    top = PACKAGE.parent
+    workflow = (top / ".github/workflows/tests.yml").read_text(encoding="utf-8")
+    readme = (top / "README.md").read_text(encoding="utf-8")
+    ours = next(line for line in readme.splitlines() if line.startswith("python3") and "pytest" in line)
+    windows = next(line for line in readme.splitlines() if line.startswith("py -m venv") and "pytest" in line)
+    assert f"run: {ours}\n" in workflow
+    assert f"run: {windows.replace('py -m', 'python -m', 1)}\n" in workflow
+    assert "system: [ubuntu-latest, macos-latest, windows-latest]" in workflow
+
+
 def test_json_has_the_same_paths_everywhere() -> None:
     assert json.loads(plain_json({"file": PureWindowsPath(r"C:\jobs\Günters Trommel\scheme.toml")})) == {
         "file": "C:/jobs/Günters Trommel/scheme.toml"

@@ -17,7 +17,7 @@ from layerpreview.desk.begin_make import (
     picture_of,
     shapes_told,
 )
-from layerpreview.desk.begin_told import keep_asked, options_asked, pulls_asked, told
+from layerpreview.desk.begin_told import keep_asked, one_of, options_asked, pulls_asked, told
 from layerpreview.desk.chips import WORDS, chip
 from layerpreview.desk.desk import Desk
 from layerpreview.desk.uploads import Upload, shown_jpeg
@@ -65,8 +65,8 @@ def _command(desk: Desk, body: Body) -> str:
 
 def post_shape(desk: Desk, words: Words, body: Body) -> Answer:
     """The outline of a shape in the sizes that were typed."""
-    name, sizes = body.get("shape"), body.get("sizes")
-    if name not in SHAPES or not isinstance(sizes, dict):
+    name, sizes = one_of(body, "shape", SHAPES), body.get("sizes")
+    if name is None or not isinstance(sizes, dict):
         raise InputError(Problem("there is no such shape", f"use one of {', '.join(SHAPES)}"))
     sizes_mm = {f"{size}_mm": length_mm(size, str(sizes.get(size, ""))) for size in size_names(name)}
     outline = make_outline(built_in_ring(name, **sizes_mm))

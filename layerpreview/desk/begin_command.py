@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 from typing import Any
 
-from layerpreview.desk.begin_told import options_asked, pulls_asked
+from layerpreview.desk.begin_told import one_of, options_asked, pulls_asked
 from layerpreview.desk.chips import WORDS, base_text
 from layerpreview.desk.uploads import Uploads
 from layerpreview.errors import typed
@@ -25,16 +25,16 @@ def command_of(folder: str, uploads: Uploads, body: Mapping[str, Any]) -> str:
     if source == "photo":
         start += _photo_words(uploads, body)
         mended = bool(pulls_asked(body)) or body.get("keep") is not None
-    elif source == "shape" and body.get("shape") in SHAPES:
-        start += f" --shape {typed(str(body['shape']))}"
+    elif source == "shape" and (shape := one_of(body, "shape", SHAPES)):
+        start += f" --shape {typed(shape)}"
         given = body.get("sizes")
         sizes = given if isinstance(given, dict) else {}
-        lines += [f"{name} = {toml_string(str(sizes.get(name, '')))}" for name in size_names(str(body["shape"]))]
+        lines += [f"{name} = {toml_string(str(sizes.get(name, '')))}" for name in size_names(shape)]
     elif source == "drawing":
         drawing = uploads.get(body.get("drawing")).name
         lines += ['shape = "drawing"', f"drawing = {toml_string(drawing)}"]
-    if body.get("base") in WORDS:
-        kind, made, *_ = (line.partition("  ")[0] for line in base_text(str(body["base"])).splitlines())
+    if base := one_of(body, "base", WORDS):
+        kind, made, *_ = (line.partition("  ")[0] for line in base_text(base).splitlines())
         lines += [kind, made]
     then = [f"in scheme.toml: {', '.join(lines)}"] if lines else []
     return "; then ".join([start, *(["mend front.svg"] if mended else []), *then])

@@ -10,7 +10,7 @@ from pathlib import Path
 from typing import Any
 
 from layerpreview.desk.begin import Beginning
-from layerpreview.desk.begin_told import keep_asked, options_asked, pulls_asked
+from layerpreview.desk.begin_told import keep_asked, one_of, options_asked, pulls_asked
 from layerpreview.desk.chips import WORDS, base_text
 from layerpreview.desk.loading import LOADING
 from layerpreview.errors import InputError, Problem
@@ -34,11 +34,11 @@ def make_job(home: Path, beginning: Beginning, body: Mapping[str, Any]) -> Start
     """
     name = " ".join(str(body.get("name") or "").split())[:LONGEST_NAME] or FIRST_JOB
     folder = free_folder(home, name)
-    base = body.get("base")
+    base = one_of(body, "base", WORDS)
     source = body.get("from")
     if source == "photo":
         return _from_photo(folder, beginning, body, name)
-    if not isinstance(base, str) or base not in WORDS:
+    if base is None:
         raise InputError(Problem("choose what it is painted over", "touch one of the chips"))
     if source == "shape":
         sizes = body.get("sizes")

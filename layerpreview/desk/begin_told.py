@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Mapping
+from collections.abc import Collection, Mapping
 from pathlib import Path
 from typing import Any
 
@@ -53,6 +53,12 @@ def options_asked(body: Mapping[str, Any]) -> PhotoOptions:
         depth=_word(body, "depth"),
         back="mirrored" if body.get("back") is True else None,
     )
+
+
+def one_of(body: Mapping[str, Any], name: str, known: Collection[str]) -> str | None:
+    """The word that is asked for where it is one of `known`; None for anything else, of whatever type."""
+    value = body.get(name)
+    return value if isinstance(value, str) and value in known else None
 
 
 def pulls_asked(body: Mapping[str, Any]) -> list[Pull]:

@@ -11,6 +11,7 @@ import hashlib
 import json
 import mmap
 import os
+import sys
 import tempfile
 from collections.abc import Mapping
 from contextlib import suppress
@@ -42,7 +43,7 @@ def in_file(name: str, size: int) -> Data | None:
 def read_once(data: Data) -> bytes:
     """All bytes of a texture; those in a file take no memory afterwards."""
     found = data[:]
-    if isinstance(data, mmap.mmap) and hasattr(mmap, "MADV_DONTNEED"):
+    if isinstance(data, mmap.mmap) and sys.platform != "win32" and hasattr(mmap, "MADV_DONTNEED"):
         data.madvise(mmap.MADV_DONTNEED)
     return found
 

@@ -16,7 +16,7 @@ from PIL import Image
 
 from layerpreview.errors import InputError, Problem
 from layerpreview.job.done import Done
-from layerpreview.output.files import file_stem, is_inside
+from layerpreview.output.files import file_stem, is_inside, utf8
 from layerpreview.output.joblog import JobLog
 from layerpreview.output.landing import aside
 from layerpreview.output.photo_copy import write_photo_copy
@@ -96,7 +96,7 @@ def log_lines(log: JobLog, folder: Path, photos: Mapping[str, str]) -> bytes:
         if isinstance(values.get("file"), str) and values["file"] in photos:
             values["file"] = photos[values["file"]]
         lines[entry.line - 1] = json_line(_impersonal(values, folder))
-    return "".join(f"{line}\n" for line in lines).encode("utf-8", errors="replace")
+    return "".join(f"{line}\n" for line in lines).encode("utf-8")
 
 
 def photo_files(done: Done, folder: Path) -> tuple[dict[str, bytes], dict[str, str], list[str]]:
@@ -138,6 +138,7 @@ def _impersonal(value: Any, folder: Path) -> Any:
         return [_impersonal(item, folder) for item in value]
     if not isinstance(value, str):
         return value
+    value = utf8(value).decode("utf-8")  # a half of a sign, which a program that cuts texts may leave, is a ?
     if _ELSEWHERE.match(value) and "\n" not in value:
         return re.split(r"[\\/]", value.rstrip("\\/"))[-1]
     if "\n" in value:
