@@ -16,10 +16,13 @@ from PIL import Image, ImageOps, UnidentifiedImageError
 
 from layerpreview.errors import PictureError, Problem
 
-LIMIT_PIXELS = 150_000_000
+LIMIT_PIXELS = 100_000_000  # with transparency that takes 1.2 GB to decode
+_LONGEST_PX = 50_000  # of one side
 _PHONE_SUFFIXES = (".heic", ".heif", ".hif")
 _RAW_SUFFIX = ".dng"
 _ORIENTATION = 0x0112
+_SMALLER = "save it smaller; 24 megapixels are plenty"
+_BROKEN = (OSError, ValueError, SyntaxError, EOFError, struct.error, LookupError, TypeError, ArithmeticError)
 _SAVE_AGAIN = "save it as an 8-bit sRGB PNG or JPEG"
 
 
@@ -54,7 +57,8 @@ def read_picture(path: str | Path) -> PictureData:
 
     EXIF orientation is applied and an embedded ICC profile is converted to sRGB (relative colorimetric with black point
     compensation). 16-bit TIFF is read as such; 16-bit colour PNG and CMYK are refused. Of several frames the first is
-    taken. Raises PictureError with one line for everything that cannot be read, and for more than 150 megapixels.
+    taken. Raises PictureError with one line for everything that cannot be read, and for more
+    than 100 megapixels; size and frames are told by the header, before anything is decoded.
     """
     path = Path(path)
     data = _bytes(path)
@@ -79,10 +83,9 @@ def read_picture(path: str | Path) -> PictureData:
     except UnidentifiedImageError:
         _refuse(path, "not a picture this program can read", f"check the file, or {_SAVE_AGAIN}")
     except Image.DecompressionBombError:
-        _refuse(path, "larger than 150 megapixels", "save it smaller; 24 megapixels are plenty")
-    except (OSError, ValueError, SyntaxError, EOFError, struct.error, IndexError, KeyError, TypeError) as error:
-        reason = " ".join(str(error).split()).rstrip(".")
-        _refuse(path, f"broken or cut short ({reason})", f"copy it again from its source, or {_SAVE_AGAIN}")
+        _refuse(path, f"larger than {LIMIT_PIXELS / 1e6:.0f} megapixels", _SMALLER)
+    except _BROKEN:  # what the decoder says of it is nothing that a person could act on
+        _refuse(path, "broken or cut short", f"copy it again from its source, or {_SAVE_AGAIN}")
 
 
 def _bytes(path: Path) -> bytes:
@@ -111,8 +114,10 @@ def _check_size(picture: Image.Image, path: Path) -> None:
         _refuse(
             path,
             f"{width} x {height} is {width * height / 1e6:.0f} megapixels; the limit is {LIMIT_PIXELS / 1e6:.0f}",
-            "save it smaller; 24 megapixels are plenty",
+            _SMALLER,
         )
+    if max(width, height) > _LONGEST_PX:
+        _refuse(path, f"{width} x {height}: a side may have at most {_LONGEST_PX:,} pixels", _SMALLER)
 
 
 def _decoded(picture: Image.Image, path: Path) -> PictureData:
@@ -196,10 +201,12 @@ def _tiff(data: bytes, picture: Image.Image, path: Path) -> PictureData:
     with tifffile.TiffFile(io.BytesIO(data)) as file:
         page: Any = file.pages[0]
         kind = getattr(page.photometric, "name", "")
+        if page.nbytes > 8 * LIMIT_PIXELS or page.size > 4 * LIMIT_PIXELS:  # planes and depths that no picture has
+            _refuse(path, "a TIFF of too many planes or pixels", _SAVE_AGAIN)
         try:
             values = np.asarray(page.asarray())
-        except Exception as error:  # tifffile raises what its codecs raise
-            _refuse(path, f"a TIFF that cannot be unpacked ({' '.join(str(error).split())})", _SAVE_AGAIN)
+        except Exception:  # tifffile raises what its codecs raise
+            _refuse(path, "a TIFF that cannot be unpacked", _SAVE_AGAIN)
         planes_first = int(page.planarconfig or 1) == 2 and values.ndim == 3
     if planes_first:
         values = np.moveaxis(values, 0, -1)

@@ -9,6 +9,7 @@ from pathlib import Path
 from layerpreview.errors import InputError, Problem
 
 LIMIT_BYTES = 20_000_000
+MOST_LINES, LONGEST_LINE = 100_000, 200_000
 _NUMBER = re.compile(r"[+-]?(?:\d+(?:[.,]\d*)?|[.,]\d+)(?:[eE][+-]?\d+)?\s*%?")
 
 
@@ -30,12 +31,23 @@ def read_text(path: Path) -> str:
     """Return a text file's content, whatever usual encoding it has; raises InputError with one line."""
     try:
         if path.stat().st_size > LIMIT_BYTES:
-            raise InputError(Problem("too large for a table of readings", file=str(path)))
+            what = f"too large for a table of readings: over {LIMIT_BYTES / 1e6:.0f} MB"
+            raise InputError(Problem(what, "export fewer samples at once", file=str(path)))
         data = path.read_bytes()
     except OSError as error:
         raise InputError(
             Problem(f"cannot be read ({error.strerror})", "check the name and the folder it stands in", file=str(path))
         ) from error
+    text = _decoded(data, path)
+    for number, line in enumerate(text.splitlines(), start=1):
+        if len(line) > LONGEST_LINE or number > MOST_LINES:
+            what = f"over {LONGEST_LINE:,} signs on one line" if number <= MOST_LINES else f"over {MOST_LINES:,} lines"
+            rule, remedy = f"too large for a table of readings: {what}", "export fewer samples, a row each"
+            raise InputError(Problem(rule, remedy, str(path), number))
+    return text
+
+
+def _decoded(data: bytes, path: Path) -> str:
     if data[:2] in (b"\xff\xfe", b"\xfe\xff"):
         return data.decode("utf-16", errors="replace")
     if b"\0" in data:
