@@ -18,6 +18,7 @@ from layerpreview.errors import PictureError, Problem
 
 LIMIT_PIXELS = 100_000_000  # with transparency that takes 1.2 GB to decode
 _LONGEST_PX = 50_000  # of one side
+_STRIP_ROWS = 512
 _PHONE_SUFFIXES = (".heic", ".heif", ".hif")
 _RAW_SUFFIX = ".dng"
 _ORIENTATION = 0x0112
@@ -130,18 +131,28 @@ def _decoded(picture: Image.Image, path: Path) -> PictureData:
         notes.append("only the first of several frames is used")
     picture.load()
     profile = picture.info.get("icc_profile")
-    picture = ImageOps.exif_transpose(picture)
+    ImageOps.exif_transpose(picture, in_place=True)
     alpha = None
     if picture.mode in ("RGBA", "LA", "PA", "La", "RGBa") or "transparency" in picture.info:
         picture = picture.convert("LA" if picture.mode in ("LA", "La", "L", "1") else "RGBA")
-        alpha = np.asarray(picture.getchannel("A"))
+        alpha = _array(picture.getchannel("A"))
         picture = picture.convert(picture.mode[:-1])
     if picture.mode not in ("L", "RGB", "LAB"):
         picture = picture.convert("L" if picture.mode == "1" else "RGB")
     if profile or picture.mode == "LAB":
         picture, note = _to_srgb(picture, profile)
         notes.append(note)
-    return PictureData(np.asarray(picture), alpha, str(path), tuple(note for note in notes if note))
+    return PictureData(_array(picture), alpha, str(path), tuple(note for note in notes if note))
+
+
+def _array(picture: Image.Image) -> NDArray[np.uint8]:
+    """The numbers of a picture, by strips: all at once they would lie in memory three times."""
+    width, height = picture.size
+    pixels = np.empty((height, width, 3) if picture.mode == "RGB" else (height, width), np.uint8)
+    for top in range(0, height, _STRIP_ROWS):
+        bottom = min(top + _STRIP_ROWS, height)
+        pixels[top:bottom] = np.asarray(picture.crop((0, top, width, bottom)))
+    return pixels
 
 
 def _to_srgb(picture: Image.Image, profile: bytes | None) -> tuple[Image.Image, str]:
