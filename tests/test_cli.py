@@ -409,7 +409,7 @@ BAD_PICTURES = {
     "text named .png": (_text_file, "not a picture"),
     "empty": (_empty_file, "empty"),
     "cut short": (_cut_short, "broken or cut short"),
-    "20000 x 20000": (_huge, "150 megapixels"),
+    "20000 x 20000": (_huge, "100 megapixels"),
     "CMYK": (_cmyk, "CMYK"),
     "missing": (_missing, "no such file"),
     "folder": (_folder, "folder"),

@@ -16,11 +16,15 @@ from PIL import Image, ImageOps, UnidentifiedImageError
 
 from layerpreview.errors import PictureError, Problem
 
-LIMIT_PIXELS = 150_000_000
 LEAST_PHOTO_PX, SLIMMEST_PHOTO = 24, 20
+LIMIT_PIXELS = 100_000_000  # with transparency that takes 1.2 GB to decode
+_LONGEST_PX = 50_000  # of one side
+_STRIP_ROWS = 512
 _PHONE_SUFFIXES = (".heic", ".heif", ".hif")
 _RAW_SUFFIX = ".dng"
 _ORIENTATION = 0x0112
+_SMALLER = "save it smaller; 24 megapixels are plenty"
+_BROKEN = (OSError, ValueError, SyntaxError, EOFError, struct.error, LookupError, TypeError, ArithmeticError)
 _SAVE_AGAIN = "save it as an 8-bit sRGB PNG or JPEG"
 
 
@@ -55,7 +59,8 @@ def read_picture(path: str | Path) -> PictureData:
 
     EXIF orientation is applied and an embedded ICC profile is converted to sRGB (relative colorimetric with black point
     compensation). 16-bit TIFF is read as such; 16-bit colour PNG and CMYK are refused. Of several frames the first is
-    taken. Raises PictureError with one line for everything that cannot be read, and for more than 150 megapixels.
+    taken. Raises PictureError with one line for everything that cannot be read, and for more
+    than 100 megapixels; size and frames are told by the header, before anything is decoded.
     """
     path = Path(path)
     data = _bytes(path)
@@ -80,23 +85,10 @@ def read_picture(path: str | Path) -> PictureData:
     except UnidentifiedImageError:
         _refuse(path, "not a picture this program can read", f"check the file, or {_SAVE_AGAIN}")
     except Image.DecompressionBombError:
-        _refuse(path, "larger than 150 megapixels", "save it smaller; 24 megapixels are plenty")
-    except (OSError, ValueError, SyntaxError, EOFError, struct.error, IndexError, KeyError, TypeError):
+LEAST_PHOTO_PX, SLIMMEST_PHOTO = 24, 20
+        _refuse(path, f"larger than {LIMIT_PIXELS / 1e6:.0f} megapixels", _SMALLER)
+    except _BROKEN:  # what the decoder says of it is nothing that a person could act on
         _refuse(path, "broken or cut short", f"copy it again from its source, or {_SAVE_AGAIN}")
-
-
-def read_camera_photo(path: str | Path) -> PictureData:
-    """Return a photo that something is to be found in, as `read_picture` does.
-
-    Raises PictureError as that, and for one narrower than 24 pixels or more than 20 times as long as wide: it has no
-    room for what is sought, and would have none at all once it is reduced.
-    """
-    picture = read_picture(path)
-    short, long = sorted((picture.height_px, picture.width_px))
-    if short < LEAST_PHOTO_PX or long > SLIMMEST_PHOTO * short:
-        size = f"{picture.width_px} x {picture.height_px} pixels is no photo that anything can be found in"
-        _refuse(Path(path), size, f"take one with {LEAST_PHOTO_PX} pixels a side at least, not cut to a strip")
-    return picture
 
 
 def _bytes(path: Path) -> bytes:
@@ -125,8 +117,10 @@ def _check_size(picture: Image.Image, path: Path) -> None:
         _refuse(
             path,
             f"{width} x {height} is {width * height / 1e6:.0f} megapixels; the limit is {LIMIT_PIXELS / 1e6:.0f}",
-            "save it smaller; 24 megapixels are plenty",
+            _SMALLER,
         )
+    if max(width, height) > _LONGEST_PX:
+        _refuse(path, f"{width} x {height}: a side may have at most {_LONGEST_PX:,} pixels", _SMALLER)
 
 
 def _decoded(picture: Image.Image, path: Path) -> PictureData:
@@ -139,18 +133,28 @@ def _decoded(picture: Image.Image, path: Path) -> PictureData:
         notes.append("only the first of several frames is used")
     picture.load()
     profile = picture.info.get("icc_profile")
-    picture = ImageOps.exif_transpose(picture)
+    ImageOps.exif_transpose(picture, in_place=True)
     alpha = None
     if picture.mode in ("RGBA", "LA", "PA", "La", "RGBa") or "transparency" in picture.info:
         picture = picture.convert("LA" if picture.mode in ("LA", "La", "L", "1") else "RGBA")
-        alpha = np.asarray(picture.getchannel("A"))
+        alpha = _array(picture.getchannel("A"))
         picture = picture.convert(picture.mode[:-1])
     if picture.mode not in ("L", "RGB", "LAB"):
         picture = picture.convert("L" if picture.mode == "1" else "RGB")
     if profile or picture.mode == "LAB":
         picture, note = _to_srgb(picture, profile)
         notes.append(note)
-    return PictureData(np.asarray(picture), alpha, str(path), tuple(note for note in notes if note))
+    return PictureData(_array(picture), alpha, str(path), tuple(note for note in notes if note))
+
+
+def _array(picture: Image.Image) -> NDArray[np.uint8]:
+    """The numbers of a picture, by strips: all at once they would lie in memory three times."""
+    width, height = picture.size
+    pixels = np.empty((height, width, 3) if picture.mode == "RGB" else (height, width), np.uint8)
+    for top in range(0, height, _STRIP_ROWS):
+        bottom = min(top + _STRIP_ROWS, height)
+        pixels[top:bottom] = np.asarray(picture.crop((0, top, width, bottom)))
+    return pixels
 
 
 def _to_srgb(picture: Image.Image, profile: bytes | None) -> tuple[Image.Image, str]:
@@ -210,6 +214,8 @@ def _tiff(data: bytes, picture: Image.Image, path: Path) -> PictureData:
     with tifffile.TiffFile(io.BytesIO(data)) as file:
         page: Any = file.pages[0]
         kind = getattr(page.photometric, "name", "")
+        if page.nbytes > 8 * LIMIT_PIXELS or page.size > 4 * LIMIT_PIXELS:  # planes and depths that no picture has
+            _refuse(path, "a TIFF of too many planes or pixels", _SAVE_AGAIN)
         try:
             values = np.asarray(page.asarray())
         except Exception:  # tifffile raises what its codecs raise

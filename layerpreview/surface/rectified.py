@@ -29,7 +29,7 @@ def squared(
 
     Millimetres count as in `square`; the scale is the photo's own where none is given. Between pixels linearly, in the
     picture's own numbers; where pixels become larger, as the mean of up to 16 places in each. What lies outside the
-    photo is transparent (alpha 0) and black. Raises PictureError for more than 150 megapixels.
+    photo is transparent (alpha 0) and black. Raises PictureError for more than LIMIT_PIXELS.
     """
     scale = mm_per_px or square.mm_per_px
     wide, high = (max(1, round(length / scale)) for length in (width_mm, height_mm))

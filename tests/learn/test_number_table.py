@@ -168,3 +168,16 @@ def test_what_is_no_number(cell: str) -> None:
 def test_other_ways_to_write_a_number(cell: str, value: float) -> None:
     assert is_number(cell)
     assert number(cell) == value
+
+
+@pytest.mark.parametrize(
+    ("limit", "line", "said"), [("MOST_LINES", 4, "over 3 lines"), ("LONGEST_LINE", 2, "over 3 signs on one line")]
+)
+def test_too_many_lines_or_too_long_a_line_is_told_with_its_number(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, limit: str, line: int, said: str
+) -> None:
+    (tmp_path / "t.csv").write_text("a\n1234\n" if limit == "LONGEST_LINE" else "a\n" * 9, encoding="utf-8")
+    monkeypatch.setattr(f"layerpreview.learn.read.number_table.{limit}", 3)
+    with pytest.raises(InputError, match=said) as told:
+        read_text(tmp_path / "t.csv")
+    assert told.value.problems[0].line == line

@@ -278,3 +278,10 @@ def test_colours_over_one_are_codes(tmp_path: Path, most: float, scaled: float) 
 
 def test_a_remark_unlike_any_of_ours_is_kept_and_passed_over(tmp_path: Path) -> None:
     assert read(tmp_path, "# weather: damp\n" + PLAIN).remarks["weather"] == "damp"
+
+
+def test_too_many_rows_are_told_with_the_first_that_is_one(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr("layerpreview.learn.read.readings.MOST_ROWS", 2)
+    with pytest.raises(InputError, match="3 rows; a card's readings are at most 2") as told:
+        read(tmp_path, PLAIN)
+    assert told.value.problems[0].line == 6

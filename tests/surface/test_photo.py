@@ -193,6 +193,7 @@ def _jpeg(mode: str = "RGB") -> bytes:
         ("a.png", _png(7, 1, 16, 6, b"\0" + bytes(56)), "16-bit PNG"),
         ("a.png", _png(20_000, 20_000, 8, 2, b""), "megapixels"),
         ("a.png", _png(12_500, 12_500, 8, 2, b""), "12500 x 12500 is 156 megapixels"),
+        ("a.png", _png(60_000, 1, 8, 2, b""), "60000 x 1: a side may have at most 50,000 pixels"),
         ("a.png", _png(9, 9, 8, 2, b"\0\0"), "broken or cut short"),
         ("a.png", _png(9, 9, 8, 2, b"\0" * 300)[:-30], "."),
         ("a.png", _png(0, 9, 8, 2, b""), "."),

@@ -5,7 +5,10 @@ Photos are made by a pinhole camera of known place (`bench_photos`), so that eve
 
 from __future__ import annotations
 
+import io
 import math
+import struct
+import zlib
 from dataclasses import replace
 from functools import lru_cache
 from pathlib import Path
@@ -286,3 +289,14 @@ def test_focal_length_from_exif(tmp_path: Path) -> None:
     (tmp_path / "no.jpg").write_text("no picture")
     assert focal35_of(tmp_path / "with.jpg") == 26
     assert [focal35_of(tmp_path / name) for name in ("without.jpg", "no.jpg", "none")] == [None, None, None]
+
+
+def test_a_huge_photo_or_odd_exif_has_no_focal_length(tmp_path: Path) -> None:
+    """PNG's header alone says 200 megapixels (ISO/IEC 15948, 11.2.2); the EXIF ends within its own list."""
+    picture = io.BytesIO()
+    Image.new("L", (3, 2)).save(picture, "PNG")
+    head = b"IHDR" + struct.pack(">II", 20_000, 10_000) + picture.getvalue()[24:29]
+    huge = picture.getvalue()[:12] + head + struct.pack(">I", zlib.crc32(head)) + picture.getvalue()[33:]
+    (tmp_path / "huge.png").write_bytes(huge)
+    Image.new("L", (3, 2)).save(tmp_path / "odd.jpg", exif=b"Exif\0\0MM\0*\0\0\0\x08\xff\xff" + b"\xff" * 200)
+    assert [focal35_of(tmp_path / name) for name in ("huge.png", "odd.jpg")] == [None, None]

@@ -11,6 +11,7 @@ from layerpreview.errors import InputError, Problem
 from layerpreview.held import bytes_of, text_of, without_controls
 
 LIMIT_BYTES, MOST_CELLS, MOST_FAULTS = 20_000_000, 400_000, 1_000
+MOST_LINES, LONGEST_LINE = 100_000, 200_000
 _NUMBER = re.compile(r"[+-]?(?:\d+(?:[.,]\d*)?|[.,]\d+)(?:[eE][+-]?\d+)?\s*%?", re.ASCII)
 
 
@@ -35,6 +36,11 @@ def read_text(path: Path) -> str:
     if sum(map(text.count, ",;\t\n")) + len(re.findall(" +", text)) > MOST_CELLS:
         rule = f"it has more than {MOST_CELLS:,} cells, too many for a table of readings"
         raise InputError(Problem(rule, "export what belongs to this dye alone", str(path)))
+    for number, line in enumerate(text.splitlines(), start=1):
+        if len(line) > LONGEST_LINE or number > MOST_LINES:
+            what = f"over {LONGEST_LINE:,} signs on one line" if number <= MOST_LINES else f"over {MOST_LINES:,} lines"
+            rule, remedy = f"too large for a table of readings: {what}", "export fewer samples, a row each"
+            raise InputError(Problem(rule, remedy, str(path), number))
     return text
 
 

@@ -14,6 +14,7 @@ from layerpreview.learn.read.number_table import TextTable, is_number, number, r
 from layerpreview.scheme.fields import did_you_mean
 
 Wrong = Callable[..., None]
+MOST_ROWS = 5_000
 Kind = Literal["lab", "xyz", "srgb", "spectrum"]
 KNOWN_REMARKS = (
     *("light", "observer", "strength", "film", "concentrate", "flake spread", "geometry", "sprayed", "name"),
@@ -90,6 +91,9 @@ def load_readings(path: Path) -> Readings:
                 line=table.rows[0][0],
             )
         )
+    if len(body) > MOST_ROWS:
+        rule, remedy = f"{len(body):,} rows; a card's readings are at most {MOST_ROWS:,}", "leave out what is not of it"
+        raise InputError(Problem(rule, remedy, table.file, body[MOST_ROWS][0]))
     found = [_row(table, line, cells, header, kind, problems) for line, cells in body]
     rows = [row for row in found if row is not None]
     problems += _remark_problems(table)
