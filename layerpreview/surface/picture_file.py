@@ -85,7 +85,6 @@ def read_picture(path: str | Path) -> PictureData:
     except UnidentifiedImageError:
         _refuse(path, "not a picture this program can read", f"check the file, or {_SAVE_AGAIN}")
     except Image.DecompressionBombError:
-LEAST_PHOTO_PX, SLIMMEST_PHOTO = 24, 20
         _refuse(path, f"larger than {LIMIT_PIXELS / 1e6:.0f} megapixels", _SMALLER)
     except _BROKEN:  # what the decoder says of it is nothing that a person could act on
         _refuse(path, "broken or cut short", f"copy it again from its source, or {_SAVE_AGAIN}")
