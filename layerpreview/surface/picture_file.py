@@ -90,6 +90,20 @@ def read_picture(path: str | Path) -> PictureData:
         _refuse(path, "broken or cut short", f"copy it again from its source, or {_SAVE_AGAIN}")
 
 
+def read_camera_photo(path: str | Path) -> PictureData:
+    """Return a photo that something is to be found in, as `read_picture` does.
+
+    Raises PictureError as that, and for one narrower than 24 pixels or more than 20 times as long as wide: it has no
+    room for what is sought, and would have none at all once it is reduced.
+    """
+    picture = read_picture(path)
+    short, long = sorted((picture.height_px, picture.width_px))
+    if short < LEAST_PHOTO_PX or long > SLIMMEST_PHOTO * short:
+        size = f"{picture.width_px} x {picture.height_px} pixels is no photo that anything can be found in"
+        _refuse(Path(path), size, f"take one with {LEAST_PHOTO_PX} pixels a side at least, not cut to a strip")
+    return picture
+
+
 def _bytes(path: Path) -> bytes:
     if path.is_dir():
         _refuse(path, "is a folder, not a picture", "name the picture file in it")
