@@ -4,8 +4,10 @@ give back what was there, and for a file that is half written when the machine g
 from __future__ import annotations
 
 import gc
+import os
 import random
 import stat
+import time
 import tracemalloc
 from pathlib import Path
 from typing import Any
@@ -133,10 +135,14 @@ def test_rights_and_links_stay(folder: Path) -> None:
 
 
 def test_what_a_killed_desk_left_is_cleared_away(folder: Path) -> None:
-    (folder / ".layerpreview-abc.tmp").write_text("half")
+    """Not what another desk writes at this moment."""
+    for name, age_s in (("dead", 100.0), ("atwork", 0.0)):
+        left = folder / f".layerpreview-{name}.tmp"
+        left.write_text("half", encoding="ascii")
+        os.utime(left, (time.time() - age_s, time.time() - age_s))
     job = OpenJob(folder / "scheme.toml")
     change(job, coats(2))
-    assert sorted(path.name for path in folder.iterdir()) == ["history", "scheme.toml"]
+    assert sorted(path.name for path in folder.iterdir()) == [".layerpreview-atwork.tmp", "history", "scheme.toml"]
 
 
 def test_a_change_from_outside_is_taken_in(job: OpenJob) -> None:

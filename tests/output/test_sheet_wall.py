@@ -32,6 +32,7 @@ from layerpreview.output.sheet_wall import Wall, wall_of
 from layerpreview.scheme import load_scheme
 from layerpreview.scheme.work_fields import parse_ratio
 from layerpreview.units import Range
+from layerpreview.workflows.sheet import _signs
 
 from ..schemes import FULL
 
@@ -233,6 +234,15 @@ def test_the_code_names_the_scheme_as_it_was(save_scheme: Save, sheet: MixSheet)
     assert standing_of(replace(printed, file="other.toml"), path, name=sheet.name) == "another job"
     with pytest.raises(InputError, match="square code"):
         read_printed("Mix sheet: x")
+
+
+def test_an_editor_that_saves_meanwhile_does_not_get_its_text_into_the_code(save_scheme: Save) -> None:
+    scheme = load_scheme(path := save_scheme(FULL))
+    read = path.read_bytes()
+    path.write_bytes(read + b"# saved since\n")
+    assert _signs(scheme) == first_signs(read)
+    path.write_bytes(read.replace(b"\n", b"\r\n"))  # as the same text lies there now, so is it asked for on the day
+    assert _signs(scheme) == first_signs(path.read_bytes())
 
 
 def test_the_code_is_one_drawing_of_its_size() -> None:
