@@ -15,6 +15,7 @@ from layerpreview.scheme import model as m
 from layerpreview.scheme.base import Base
 from layerpreview.scheme.coat import AnyCoat, Coat, DyeCoat, OpaqueCoat, RingsEntry, WrittenAt
 from layerpreview.scheme.dyefile import library_names, load_dye, load_library_dye
+from layerpreview.scheme.limits import MOST, check_counts, too_many
 from layerpreview.scheme.part import Face, Form, Room
 from layerpreview.scheme.report import Place, Report, keys_of, table_told
 from layerpreview.scheme.rings import coats_of_rings
@@ -72,6 +73,9 @@ def _scheme_in(report: Report, path: Path, shop: ShopValues | Literal[False] | N
             ("layerpreview",), "this scheme was written for a newer layerpreview", "update layerpreview to read it"
         )
         raise SchemeError(report.problems)
+    check_counts(report)
+    if report.problems:
+        raise SchemeError(report.problems)
     own = _own_values(report, path) if shop is None else shop or None
     scheme = _scheme_of(report, path)
     if scheme is None or report.problems:
@@ -102,6 +106,8 @@ def _scheme_of(report: Report, path: Path) -> m.Scheme | None:
         for found in [_coats(report, place, value, folder)]
         for ring, coat in enumerate(found)
     ]
+    if len(coats) > MOST["coat"]:
+        report.add(("coat",), *too_many("coat", len(coats)))
     base = _table(report, Base, "base", folder) if "base" in raw else None
     bases_of = {str(p[-1]): _own_base(report, p, value, folder, base) for p, value in _entries(raw, "base_of")}
     clear = _table(report, Clear, "clear", folder)

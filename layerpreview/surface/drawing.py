@@ -17,7 +17,7 @@ import shapely
 from numpy.typing import NDArray
 
 from layerpreview.errors import PictureError, Problem
-from layerpreview.surface.outline import Outline, Points, make_outline, with_openings
+from layerpreview.surface.outline import Outline, Points, make_outline, with_openings, within_others
 from layerpreview.surface.shapes import CHORD_ERROR_MM
 from layerpreview.surface.svg import SIMPLIFY, CheckedDrawing, check_drawing
 from layerpreview.surface.svg_curves import chords, moved
@@ -162,11 +162,9 @@ def _openings(rings: dict[str, Points], outer_name: str, zone_ids: Collection[st
         and 0 < (shape := shapely.Polygon(ring)).area < _SAME_SHARE * outer.area
         and outer.contains(shape)
     }
-    whole = [name for name, shape in inside.items() if shape.is_valid]
-    shapes = np.array([inside[name] for name in whole], dtype=object)
-    pairs = shapely.STRtree(shapes).query(shapes, predicate="within").T.tolist()
-    nested = {whole[i] for i, around in pairs if shapes[around].area > shapes[i].area}
-    return [name for name in inside if name not in nested]
+    whole = {name: shape for name, shape in inside.items() if shape.is_valid}
+    nested = within_others(list(whole.values()))
+    return [name for name in inside if name not in {name for name, lies in zip(whole, nested, strict=True) if lies}]
 
 
 def _thinned(ring: Points) -> Points:

@@ -13,12 +13,19 @@ from typing import TypeAlias
 import numpy as np
 from numpy.typing import NDArray
 
+from layerpreview.errors import InputError, Problem
 from layerpreview.threads import thread_pool
 
 F32: TypeAlias = NDArray[np.float32]
 
 BLOCK_ROWS = 48
 """Rows worked on at a time: fixed, so that the threads never change a result; small enough for the cache."""
+
+BLOCK_POINTS = 400_000
+"""Fewer rows at a time where a row is longer than on any usual face: each thread has some forty arrays of a block."""
+
+MOST_CELLS = 20_000_000
+"""Irregular cells of one face, each with some ten numbers: a gigabyte."""
 
 MARGIN_CELLS = 6
 """Cells kept around the panel, for the neighbours of border cells and for points a warp pushes outside."""
@@ -76,7 +83,8 @@ class Lattice:
 
     def each_block(self, work: Callable[[slice], None]) -> None:
         """Call `work` for every block of rows, on several threads (numpy lets go of the interpreter lock)."""
-        blocks = [slice(top, min(top + BLOCK_ROWS, self.rows)) for top in range(0, self.rows, BLOCK_ROWS)]
+        high = max(1, min(BLOCK_ROWS, BLOCK_POINTS // max(1, self.cols)))
+        blocks = [slice(top, min(top + high, self.rows)) for top in range(0, self.rows, high)]
         with thread_pool() as pool:
             list(pool.map(work, blocks))
 
@@ -95,6 +103,12 @@ def _spline(t: NDArray[np.float64], order: int) -> list[F32]:
     return [w.astype(np.float32) for w in weights]
 
 
+def _used(cells: NDArray[np.intp]) -> tuple[NDArray[np.uint32], NDArray[np.intp]]:
+    """The knots that points in these cells ask for, four for each, and where in them each point's first one is."""
+    used = np.unique(cells[:, None] + np.arange(-1, 3))
+    return _as_hash_index(used.astype(np.int64)), np.searchsorted(used, cells - 1)
+
+
 class Noise:
     """Smooth random heights, about -1..1 (standard deviation 0.28), with features of `cell_mm`.
 
@@ -105,22 +119,28 @@ class Noise:
     def __init__(self, lattice: Lattice, *, cell_mm: float | tuple[float, float], seed: int, salt: int) -> None:
         self._cell_x, self._cell_y = cell_mm if isinstance(cell_mm, tuple) else (cell_mm, cell_mm)
         x, y = lattice.x_mm() / self._cell_x, lattice.y_mm() / self._cell_y
-        ix, self._iy = np.floor(x).astype(np.intp), np.floor(y).astype(np.intp)
-        knots = cell_table(int(ix[-1]) + 2 * MARGIN_CELLS, int(self._iy[-1]) + 2 * MARGIN_CELLS, seed=seed, salt=salt)
-        knots = knots * np.float32(2) - np.float32(1)
-        self._columns = [self._along_x(knots, ix, x - ix, order) for order in (0, 1)]
-        self._weights_y = [_spline(y - self._iy, order) for order in (0, 1)]
+        ix, iy = np.floor(x).astype(np.intp), np.floor(y).astype(np.intp)
+        # Only the knots that some point asks for: of knots far closer than the points most are never seen.
+        used_x, self._first_x = _used(ix)
+        used_y, self._first_y = _used(iy)
+        self._columns = np.empty((2, len(used_y), lattice.cols), dtype=np.float32)
+        weights = [_spline(x - ix, order) for order in (0, 1)]
+        for top in range(0, len(used_y), BLOCK_ROWS):
+            rows = slice(top, top + BLOCK_ROWS)
+            knots = hashed(used_x[None, :], used_y[rows, None], seed=seed, salt=salt)
+            knots = knots * np.float32(2) - np.float32(1)
+            for order in (0, 1):
+                self._columns[order, rows] = self._along_x(knots, weights[order])
+        self._weights_y = [_spline(y - iy, order) for order in (0, 1)]
 
-    def _along_x(self, knots: F32, ix: NDArray[np.intp], t: NDArray[np.float64], order: int) -> F32:
-        first = ix + (MARGIN_CELLS - 1)
-        weights = _spline(t, order)
-        total: F32 = knots[:, first] * weights[0]
+    def _along_x(self, knots: F32, weights: list[F32]) -> F32:
+        total: F32 = knots[:, self._first_x] * weights[0]
         for k in (1, 2, 3):
-            total += knots[:, first + k] * weights[k]
+            total += knots[:, self._first_x + k] * weights[k]
         return total
 
     def _along_y(self, rows: slice, order_x: int, order_y: int) -> F32:
-        first = self._iy[rows] + (MARGIN_CELLS - 1)
+        first = self._first_y[rows]
         columns, weights = self._columns[order_x], self._weights_y[order_y]
         total: F32 = columns[first] * weights[0][rows, None]
         for k in (1, 2, 3):
@@ -146,10 +166,14 @@ class Cells:
         nx = int(lattice.cols * lattice.step_mm / cell_mm) + 2 * MARGIN_CELLS + 1
         ny = int(lattice.rows * lattice.step_mm / cell_mm) + 2 * MARGIN_CELLS + 1
         self.cell_mm, self._nx, self._ny, self._seed, self._salt = cell_mm, nx, ny, seed, salt
+        if nx * ny > MOST_CELLS:
+            count = f"{nx * ny / 1e6:,.0f} million cells of {cell_mm:.3g} mm"
+            rule = f"a face is too large for its texture: {count}, the limit is {MOST_CELLS / 1e6:,.0f} million"
+            raise InputError(Problem(rule, "check its size, choose a larger cell, or tell it as several faces"))
         inset = np.float32((1 - jitter) / 2)
-        row, column = np.divmod(np.arange(nx * ny), nx)
-        self._x = self.table(0) * np.float32(jitter) + inset + column.astype(np.float32)
-        self._y = self.table(1) * np.float32(jitter) + inset + row.astype(np.float32)
+        column, row = np.arange(nx, dtype=np.float32), np.arange(ny, dtype=np.float32)[:, None]
+        self._x = ((self.table(0) * np.float32(jitter) + inset).reshape(ny, nx) + column).ravel()
+        self._y = ((self.table(1) * np.float32(jitter) + inset).reshape(ny, nx) + row).ravel()
         self._shift = np.array([r * nx + c for r in range(3) for c in range(3)], dtype=np.intp)
 
     def table(self, number: int) -> F32:

@@ -6,7 +6,7 @@ Coordinates: x to the right, y down, (0, 0) at the top left corner of the outer 
 from __future__ import annotations
 
 import math
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from functools import cached_property
 from typing import Any
@@ -22,8 +22,10 @@ Points = NDArray[np.float64]
 
 SHAPES = ("panel", "ellipse", "disc", "teardrop", "double bout", "drum shell", "tube")
 UNROLLED_SHAPES = ("drum shell", "tube")
-MOST_OPENINGS = 2_000
+MOST_OPENINGS = 1_000
 """Of one face. A grille has some hundred; with more the distances to their edges take minutes."""
+MOST_POINTS = 20_000
+"""Of an outer edge, curves as chords: a body with its scrolls has some two thousand; more is noise."""
 LEAST_MM, MOST_MM = 0.1, 100_000.0
 """Sides of a face's box: below, nothing can be sprayed; a drum of 20 m is 63 m round."""
 _INSIDE_SLACK_MM = 1e-6
@@ -71,12 +73,15 @@ class Outline:
 def make_outline(outer: Points, *, wraps: bool = False, file: str = "") -> Outline:
     """Return an `Outline` of the closed polyline `outer` (n, 2) [mm], moved so that its bounding box starts at (0, 0).
 
-    Raises PictureError (naming `file`) when the line crosses itself, encloses no area, or is no 0.1 mm to 100 m wide
-    and high.
+    Raises PictureError (naming `file`) when the line crosses itself, encloses no area, has more than 20,000 points, or is
+    no 0.1 mm to 100 m wide and high.
     """
     ring = np.array(outer, dtype=np.float64)
     if len(ring) > 1 and np.allclose(ring[0], ring[-1], rtol=0, atol=1e-9):
         ring = ring[:-1]
+    if len(ring) > MOST_POINTS:
+        rule = f"an outline has at most {MOST_POINTS:,} points, here are {len(ring):,}"
+        raise PictureError(Problem(rule, "draw it smoother", file, field="outline"))
     check_ring(ring, field="outline", file=file)
     wide, high = np.ptp(ring, axis=0)
     if not (min(wide, high) >= LEAST_MM and max(wide, high) <= MOST_MM):
@@ -185,13 +190,28 @@ def with_openings(outline: Outline, openings: Mapping[str, Points], *, file: str
 
 
 def _overlapping(openings: Mapping[str, shapely.Polygon]) -> list[tuple[str, str]]:
-    """Every opening that overlaps one before it, with the first of those."""
-    names, shapes = list(openings), np.array(list(openings.values()), dtype=object)
-    found: dict[int, int] = {}
-    for later, first in shapely.STRtree(shapes).query(shapes, predicate="intersects").T.tolist():
-        if first < later:
-            found[later] = min(first, found.get(later, first))
-    return [(names[later], names[first]) for later, first in sorted(found.items())]
+    """Every opening that overlaps one before it, with the first of those; one test each where all lie in one heap."""
+    names, polygons = list(openings), np.array(list(openings.values()), dtype=object)
+    tree, found = shapely.STRtree(polygons), list[tuple[str, str]]()
+    for later, shape in enumerate(polygons):
+        near = np.sort(tree.query(shape))
+        first = next((k for k in near[near < later] if shape.intersects(polygons[k])), None)
+        if first is not None:
+            found.append((names[later], names[first]))
+    return found
+
+
+def within_others(polygons: Sequence[shapely.Polygon]) -> list[bool]:
+    """Return which polygons lie within a larger one of them."""
+    shapes = np.array(polygons, dtype=object)
+    areas, tree = shapely.area(shapes), shapely.STRtree(shapes)
+    found = []
+    for shape, area in zip(shapes, areas, strict=True):
+        larger = tree.query(shape)
+        larger = larger[areas[larger] > area]
+        largest_first = larger[np.argsort(-areas[larger], kind="stable")]
+        found.append(any(shapes[k].contains(shape) for k in largest_first))
+    return found
 
 
 def mirrored(ring: Points, *, width_mm: float) -> Points:

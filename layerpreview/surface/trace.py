@@ -12,7 +12,7 @@ import shapely
 from numpy.typing import NDArray
 
 from layerpreview.errors import PictureError, Problem
-from layerpreview.surface.outline import Outline, Points, make_outline, with_openings
+from layerpreview.surface.outline import Outline, Points, make_outline, with_openings, within_others
 from layerpreview.surface.picture_file import PictureData
 
 Inside = Literal["auto", "light", "dark", "alpha", "object"]
@@ -25,6 +25,7 @@ _BLUR_PX = 1.5
 _BUSY_BORDER = 0.15  # of a photo: more of the border than this is no plain background
 _HARD_SHARE = 0.25  # a mask with fewer in-between pixels than this share of its side has a hard edge
 _EDGE, _BESIDE, _GLARE = (214, 32, 32), (32, 80, 214), (232, 140, 16)
+MOST_SPOTS = 20_000  # of light and of dark each: with grain and dust a photo has some thousand
 _TRACED_PIXELS = 4_000_000  # a larger picture is reduced first: its edge is no sharper than that
 
 
@@ -70,6 +71,7 @@ def trace_mask(
     if not any((width_mm, height_mm, part_width_mm, part_height_mm)):
         _refuse(picture, "a mask picture has no size of its own", "give the true width of the whole picture in mm")
     value, level, block = _inside_value(picture, inside)
+    _check_spots(picture, value > level)
     rings = [ring * block for ring in rings_at(value, level)]
     if not rings:
         _refuse(picture, "a mask without any inside", "paint the part white on black, or make the outside transparent")
@@ -112,6 +114,16 @@ def traced_picture(
         points = np.concatenate((ring, ring[:1])) - 0.5
         pen.line([(float(x), float(y)) for x, y in points], fill=colour, width=thick, joint="curve")
     return np.asarray(image)
+
+
+def _check_spots(picture: PictureData, inside: NDArray[np.bool_]) -> None:
+    """Refuse noise: an edge about each of its spots would take minutes, and none of them is meant."""
+    from scipy import ndimage
+
+    for spots in (inside, ~inside):
+        if (count := int(ndimage.label(spots)[1])) > MOST_SPOTS:
+            rule = f"not a mask but noise: {count:,} spots, the limit is {MOST_SPOTS:,}"
+            _refuse(picture, rule, "paint the part in one colour and all round it in another, without a pattern")
 
 
 def _inside_value(picture: PictureData, inside: Inside) -> tuple[NDArray[np.float32], float, int]:
@@ -197,12 +209,12 @@ def rings_at(value: NDArray[np.float32], level: float) -> list[Points]:
 def _holes(outer: Points, rings: list[Points]) -> list[Points]:
     """Rings inside the outer one but not inside another one, specks left out, from the top."""
     face = shapely.Polygon(outer)
+    shapely.prepare(face)
     least = max(_SMALLEST_PX, _SMALLEST_SHARE * face.area)
     inside = [(shapely.Polygon(ring), ring) for ring in rings if ring is not outer]
     inside = [(shape, ring) for shape, ring in inside if shape.area >= least and face.contains(shape)]
-    outermost = [
-        ring for shape, ring in inside if not any(other is not shape and other.contains(shape) for other, _ in inside)
-    ]
+    nested = within_others([shape for shape, _ in inside])
+    outermost = [ring for (_, ring), lies in zip(inside, nested, strict=True) if not lies]
     return sorted(outermost, key=lambda ring: (float(ring[:, 1].min()), float(ring[:, 0].min())))
 
 

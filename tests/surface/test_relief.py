@@ -166,3 +166,16 @@ def test_what_a_lifted_sheet_leaves_is_sharp_on_top(seed: int) -> None:
     bend += np.gradient(relief.slope_y.astype(float), 0.125, axis=0)
     low, high = np.percentile(bend, [0.5, 99.5])
     assert low < -1.3 * high
+
+
+def test_a_face_as_large_as_a_hall_is_made_or_told(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Knots that no point of a coarse lattice asks for are not made; cells are counted before any of them is."""
+    hall = hashed_fields.Lattice.covering(20_000.0, 20_000.0, 80.0)
+    noise = hashed_fields.Noise(hall, cell_mm=1.0, seed=3, salt=1)
+    assert noise.height(slice(0, 250)).shape == (250, 250)
+    part = hashed_fields.Lattice.covering(20_000.0, 800.0, 80.0)
+    again = hashed_fields.Noise(part, cell_mm=1.0, seed=3, salt=1)
+    assert np.array_equal(again.height(slice(0, 10)), noise.height(slice(0, 10)))
+    monkeypatch.setattr(hashed_fields, "cell_table", None)
+    with pytest.raises(InputError, match=r"1,111 million cells of 0\.6 mm, the limit is 20 million; check its size"):
+        hashed_fields.Cells(hall, cell_mm=0.6, seed=3, salt=1)

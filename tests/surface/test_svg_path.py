@@ -14,7 +14,7 @@ import numpy as np
 import pytest
 import shapely
 import svgelements
-from hypothesis import given
+from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
 from layerpreview.errors import PictureError
@@ -317,3 +317,97 @@ def test_a_group_says_nothing_for_its_shapes(draw: Draw) -> None:
     face = read_drawing(draw(body))
     assert list(face.rings) == ["panel"]
     assert np.ptp(face.outline.outer, axis=0) == pytest.approx([90, 60])
+
+
+_ODD = [
+    "nan",
+    "-inf",
+    "0",
+    "-0.0",
+    "1e309",
+    "5e-324",
+    "1e-160",
+    "1e9",
+    "1" * 400,
+    ".",
+    "1e",
+    "%",
+    "50%",
+    "3vw",
+    "²",
+    "",
+]
+_WHOLE = (
+    '<g transform="translate(10 5) scale(1.5) rotate(12 30 20)"><rect x="1" y="2" width="90" height="60" rx="5"/>'
+    '<ellipse cx="30" cy="30" rx="12" ry="7" transform="matrix(1 0.1 -0.1 1 3 2)"/></g>'
+    '<path d="M5 6C10 0 60 -5 90 6S120 50 90 66Q50 90 5 66T5 40A20 30 15 0 1 5 6ZM20 20h20v10h-20z"/>'
+    '<svg x="5" width="100" height="80" viewBox="0 0 50 40"><polygon points="3,4 8,9 5,12"/></svg>'
+)
+
+
+@settings(
+    max_examples=120, derandomize=True, deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture]
+)
+@given(st.data())
+def test_a_drawing_with_anything_changed_is_read_or_told(draw: Draw, data: st.DataObject) -> None:
+    """A number for another, or a sign left out or put in: an outline of finite points, or lines that say what to do."""
+    text = _WHOLE
+    if data.draw(st.booleans()):
+        number = data.draw(st.sampled_from(list(re.finditer(r"-?\d+\.?\d*", text))))
+        text = text[: number.start()] + data.draw(st.sampled_from(_ODD)) + text[number.end() :]
+    else:
+        at = data.draw(st.integers(0, len(text) - 1))
+        text = text[:at] + data.draw(st.sampled_from(list('MmAaZz19.-e %()<>&"\n\x01'))) + text[at + 1 :]
+    try:
+        face = read_drawing(draw(text), width_mm=data.draw(st.sampled_from([None, 300.0])))
+    except PictureError as told:
+        for line in str(told).splitlines():
+            assert re.search(r"front\.svg(:\d+)?: .*; ", line)
+            assert line.isprintable()
+            assert len(line) <= 400
+    else:
+        assert all(np.isfinite(ring).all() for ring in face.rings.values())
+        assert 0 < face.outline.area_m2 < 1e4
+
+
+def test_a_heap_of_openings_is_told_opening_by_opening(draw: Draw) -> None:
+    """Each that overlaps is told once, however many it overlaps: pair by pair 300 of them took a minute."""
+    body = '<rect width="150" height="90"/>' + "".join(
+        f'<circle cx="70" cy="40" r="{20 + k % 2}"/>' for k in range(300)
+    )
+    with in_time(), pytest.raises(PictureError, match="overlaps opening") as caught:
+        read_drawing(draw(body))
+    assert len(caught.value.problems) < 300
+    many = '<rect width="190" height="90"/>' + "".join(
+        f'<rect x="{1 + 2 * (k % 80)}" y="{1 + 2 * (k // 80)}" width="1" height="1"/>' for k in range(1001)
+    )
+    with pytest.raises(PictureError, match="a face has at most 1,000 openings, here are 1,001"):
+        read_drawing(draw(many))
+
+
+@pytest.mark.parametrize(
+    ("encoding", "head"),
+    [("utf-8-sig", "UTF-8"), ("utf-16", "UTF-16"), ("latin-1", "ISO-8859-1"), ("cp1252", "windows-1252")],
+)
+def test_encodings(tmp_path: Path, encoding: str, head: str) -> None:
+    """XML 1.0, 4.3.3: a byte order mark or what the first line says; CRLF is one line's end (2.11)."""
+    text = f'<?xml version="1.0" encoding="{head}"?>\r\n' + SVG.format(root=ROOT, body=PANEL.replace("panel", "Fläche"))
+    (tmp_path / "front.svg").write_bytes(text.encode(encoding))
+    assert list(read_drawing(tmp_path / "front.svg").rings) == ["Fläche"]
+
+
+@pytest.mark.parametrize(
+    ("data", "said"),
+    [
+        (b'<?xml version="1.0" encoding="none-such"?><svg/>', "its encoding is not known here"),
+        (b'<?xml version="1.0" encoding="shift_jis"?><svg/>', "its encoding is not known here|no closed outline"),
+        (b"<svg>\n<rect\x00/></svg>", "svg:2: not a whole SVG file"),
+        (b"<svg>\n\n<rect></svg>", "svg:3: not a whole SVG file: it is broken here; save"),
+        (b'<!DOCTYPE svg [\n<!ENTITY a "b">]><svg/>', "svg:2: it declares an entity"),
+    ],
+)
+def test_bytes_that_are_no_drawing(tmp_path: Path, data: bytes, said: str) -> None:
+    (tmp_path / "front.svg").write_bytes(data)
+    with pytest.raises(PictureError, match=said) as caught:
+        read_drawing(tmp_path / "front.svg")
+    assert len(str(caught.value).splitlines()) == 1

@@ -149,3 +149,10 @@ def test_a_photo_in_which_nothing_stands_out_is_refused() -> None:
     for pixels in (noise, cut_off):
         with pytest.raises(PictureError, match="plain"):
             trace_mask(PictureData(pixels, None, "body.jpg"), part_width_mm=300.0, inside="object")
+
+
+def test_noise_is_no_mask() -> None:
+    """Edges about a hundred thousand spots took two minutes and two gigabytes."""
+    numbers = (np.random.default_rng(3).random((900, 900)) * 255).astype(np.uint8)
+    with pytest.raises(PictureError, match=r"not a mask but noise: .* spots, the limit is 20,000; paint the part"):
+        trace_mask(PictureData(numbers, None, "mask.png"), width_mm=400.0)
