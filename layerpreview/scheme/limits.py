@@ -8,10 +8,10 @@ from collections.abc import Iterator, Mapping
 from layerpreview.scheme.report import Place, Report, Table, tables
 
 MOST: Mapping[str, int] = {
-    "face": 60,
-    "coat": 80,
+    "face": 40,
+    "coat": 60,
     "dye": 300,
-    "mix": 80,
+    "mix": 60,
     "paint": 100,
     "surroundings": 60,
     "opening": 500,

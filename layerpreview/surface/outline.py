@@ -73,8 +73,8 @@ class Outline:
 def make_outline(outer: Points, *, wraps: bool = False, file: str = "") -> Outline:
     """Return an `Outline` of the closed polyline `outer` (n, 2) [mm], moved so that its bounding box starts at (0, 0).
 
-    Raises PictureError (naming `file`) when the line crosses itself, encloses no area, has more than 20,000 points, or
-    is no 0.1 mm to 100 m wide and high.
+    Raises PictureError (naming `file`) when the line crosses itself, encloses no area, has more than 20,000
+    points, or is no 0.1 mm to 100 m wide and high.
     """
     ring = np.array(outer, dtype=np.float64)
     if len(ring) > 1 and np.allclose(ring[0], ring[-1], rtol=0, atol=1e-9):

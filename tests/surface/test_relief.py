@@ -177,5 +177,5 @@ def test_a_face_as_large_as_a_hall_is_made_or_told(monkeypatch: pytest.MonkeyPat
     again = hashed_fields.Noise(part, cell_mm=1.0, seed=3, salt=1)
     assert np.array_equal(again.height(slice(0, 10)), noise.height(slice(0, 10)))
     monkeypatch.setattr(hashed_fields, "cell_table", None)
-    with pytest.raises(InputError, match=r"1,111 million cells of 0\.6 mm, the limit is 20 million; check its size"):
+    with pytest.raises(InputError, match=r"1,112 million cells of 0\.6 mm, the limit is 20 million; check its size"):
         hashed_fields.Cells(hall, cell_mm=0.6, seed=3, salt=1)
