@@ -55,6 +55,15 @@ class Killed:
     faults: tuple[str, ...]
 
 
+def heard() -> None:
+    """Have the commands hear every signal: what a shell began in the background is deaf to Ctrl-C, and so are those
+    that it begins.
+    """
+    for kind in SIGNALS:
+        if signal.getsignal(kind) == signal.SIG_IGN:
+            signal.signal(kind, signal.default_int_handler if kind == signal.SIGINT else signal.SIG_DFL)
+
+
 def begun(words: list[str], work: Path, home: Path) -> subprocess.Popen[bytes]:
     env = {
         **os.environ,
@@ -179,6 +188,7 @@ def lasts_of(shop: Path, home: Path) -> dict[str, float]:
 
 
 def run_kills(kills: int, seed: int, *, home: Path, at_once: int) -> list[Killed]:
+    heard()
     corpus.make(home / "shop")
     lasts = lasts_of(home / "shop", home)
     with ThreadPoolExecutor(at_once) as pool:

@@ -10,7 +10,7 @@ from pathlib import Path
 import pytest
 
 from . import corpus
-from .kills import SIGNALS, kill_one
+from .kills import SIGNALS, heard, kill_one
 
 SEED, SECONDS = 20262, 10.0
 LASTS_S = {"diary": 1.4, "agree": 1.4, "sheet": 2.2, "render": 1.6}
@@ -23,6 +23,7 @@ def test_nothing_is_lost_or_left_when_commands_are_killed(tmp_path: Path, monkey
     """Which moments is fixed; on a slow machine fewer of them come."""
     monkeypatch.setenv("XDG_CACHE_HOME", str(tmp_path / "cache"))
     monkeypatch.setenv("XDG_DATA_HOME", str(tmp_path / "data"))
+    heard()
     corpus.make(tmp_path / "shop")
     until = time.monotonic() + SECONDS
     found = []
