@@ -627,12 +627,14 @@ def test_a_black_base(run: Run, save_scheme: Save, tmp_path: Path) -> None:
 
 
 def test_millimetres_for_metres(run: Run, save_scheme: Save, tmp_path: Path) -> None:
-    """A strip of 3 mm by 3 m as a picture 200 px wide would be 180 000 px high; one of 16 mm by 3 m over 30 000."""
-    text = bare_scheme(WHITE, coats=HONEY).replace('"64 mm"', '"3 mm"').replace('"48 mm"', '"3 m"')
+    """A strip of 2 mm by 3 m as a picture 200 px wide would be 270 000 px high; one of 16 mm by 3 m over 30 000."""
+    text = bare_scheme(WHITE, coats=HONEY).replace('"64 mm"', '"2 mm"').replace('"48 mm"', '"3 m"')
     _refused(
-        run("render", save_scheme(text), "-o", "out", "--width", "200"), "over 200 times as long as it is wide", "sizes"
+        run("render", save_scheme(text), "-o", "out", "--width", "200"),
+        "over 1000 times as long as it is wide",
+        "sizes",
     )
-    text = text.replace('"3 mm"', '"16 mm"').replace('centre = ["20 mm"', 'centre = ["8 mm"')
+    text = text.replace('"2 mm"', '"16 mm"').replace('centre = ["20 mm"', 'centre = ["8 mm"')
     _refused(run("render", save_scheme(text), "-o", "out", "--width", "200"), "200 pixels wide and over 34", "sizes")
     assert not (tmp_path / "out").exists()
 

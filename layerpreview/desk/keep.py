@@ -4,18 +4,20 @@ from __future__ import annotations
 
 import os
 import stat
+import sys
 import tempfile
-import time
 from contextlib import suppress
 from dataclasses import dataclass
+from io import FileIO
 from pathlib import Path
 
 from layerpreview.errors import OutputError
+from layerpreview.output.landing import sweep_file
+from layerpreview.output.locks import take
 from layerpreview.scheme.source import LARGEST_FILE, plain_line_ends
 
 BYTE_ORDER_MARK = b"\xef\xbb\xbf"
 _WORKING = ".layerpreview-"
-_SURELY_DEAD_S = 60.0
 
 
 @dataclass(frozen=True)
@@ -64,13 +66,21 @@ def replace_file(path: Path, data: bytes) -> None:
     work = None
     try:
         handle, work = tempfile.mkstemp(prefix=_WORKING, suffix=".tmp", dir=target.parent)
-        with os.fdopen(handle, "wb") as file:
-            file.write(data)
-            file.flush()
-            os.fsync(file.fileno())
-        with suppress(OSError):  # a new file has nobody's rights to keep
-            os.chmod(work, stat.S_IMODE(target.stat().st_mode))
-        os.replace(work, target)
+        with FileIO(handle, "wb") as file:
+            if (
+                sys.platform != "win32"
+            ):  # held until it has its name: nobody takes it for one of the dead (`sweep_file`)
+                take(file, Path(work))
+            rest = memoryview(data)
+            while rest:
+                rest = rest[file.write(rest) :]
+            os.fsync(handle)
+            with suppress(OSError):  # a new file has nobody's rights to keep
+                os.chmod(work, stat.S_IMODE(target.stat().st_mode))
+            if sys.platform != "win32":
+                os.replace(work, target)
+        if sys.platform == "win32":
+            os.replace(work, target)
     except OSError as error:
         if work is not None:
             with suppress(OSError):
@@ -93,6 +103,4 @@ def _settle(folder: Path) -> None:
 def clear_away(folder: Path) -> None:
     """Remove what a desk that was killed while it wrote has left in a folder; another may be writing just now."""
     for left in folder.glob(f"{_WORKING}*.tmp"):
-        with suppress(OSError):
-            if time.time() - left.lstat().st_mtime > _SURELY_DEAD_S:
-                left.unlink()
+        sweep_file(left)

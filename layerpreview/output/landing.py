@@ -59,8 +59,8 @@ def alone_in(folder: Path, elsewhere: str) -> Iterator[None]:
         for left in sorted(folder.glob(".layerpreview-*")):
             if _OURS.fullmatch(left.name) and left.is_dir() and not left.is_symlink():
                 _put_right(left, folder)
-            elif left.suffix == ".tmp" and _age_s(left) > _SURELY_DEAD_S:  # of a file that was replaced alone
-                left.unlink(missing_ok=True)
+            elif left.suffix == ".tmp":  # of a file that was replaced alone
+                sweep_file(left)
         yield
     finally:
         with unbroken():
@@ -110,6 +110,18 @@ def aside() -> Iterator[Path]:
                 lock.close()
             for whole in made:
                 shutil.rmtree(whole, ignore_errors=True)
+
+
+def sweep_file(left: Path) -> None:
+    """Take away what somebody who died was writing in place of one file; who lives holds its lock until it is there."""
+    with suppress(OSError):
+        if sys.platform == "win32":  # there nothing that is open and locked gets another name
+            if _age_s(left) > _SURELY_DEAD_S:
+                left.unlink()
+            return
+        with left.open("r+b", buffering=0) as file:
+            if take(file, left):
+                left.unlink()
 
 
 def _sweep(left: Path) -> None:

@@ -96,7 +96,7 @@ def shape_of(face: Face, *, file: str = "", others: Mapping[str, FaceShape] | No
     return FaceShape(face, outline, regions)
 
 
-MOST_ASPECT = 200
+MOST_ASPECT = 1000
 """A side of a part is some sixty times as long as it is deep (common practice, no source)."""
 
 

@@ -161,7 +161,7 @@ _UNQUOTED = re.compile(
 _NUMBERS = frozenset(("coats", "seed", "cut_back_seed", "hiding"))
 _BARE = re.compile("[A-Za-z0-9_.-]*")
 _TABLE_NAME = re.compile(r"\[([a-z_]+)\.([^\]'\[]+)\]")
-_KEY = re.compile(r"(^|[{,])\s*([^={},'\[\]]+?)\s*=")
+_KEY_OF_LINE = re.compile(r"(^|[{,])\s*([^={},'\[\]]+?)\s*=")
 _IN_WORDS = {
     "one": 1,
     "two": 2,
@@ -210,7 +210,7 @@ def _hint(line: str, reason: str) -> tuple[str, str]:
         return "a text goes in quotes", f'write "{word}"'
     if (name := _TABLE_NAME.match(outside)) and not _BARE.fullmatch(name[2].strip()):
         return "a name with blanks or such letters goes in quotes", f'write [{name[1]}."{name[2].strip()}"]'
-    for name in _KEY.finditer(outside):
+    for name in _KEY_OF_LINE.finditer(outside):
         inside = name[1] in ("{", ",")
         if (inside or not name[2].isascii()) and not _BARE.fullmatch(name[2].strip()):
             where = " in the braces" if inside else ""

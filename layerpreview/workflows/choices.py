@@ -5,7 +5,7 @@ patch of a photo, or a step of the scheme.
 from __future__ import annotations
 
 import re
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from contextlib import suppress
 from dataclasses import dataclass, replace
 from pathlib import Path
@@ -70,10 +70,19 @@ def views_from(text: str, lamp_deg: float | None) -> list[View]:
             text, "--view", most=MOST_VIEWS, low=-MOST_VIEW_DEG, high=MOST_VIEW_DEG, example="0,15,45,70"
         )
     except InputError as error:
-        problems += error.problems
+        problems += list(_angle_problems(text)) or error.problems
     if problems:
         raise InputError(problems)
     return list(dict.fromkeys(View(round(angle, 2), lamp_deg) for angle in angles))
+
+
+def _angle_problems(text: str) -> Iterator[Problem]:
+    """What is wrong with each angle of several, all at once; nothing where that is something of the whole."""
+    for part in text.split(","):
+        try:
+            number_typed(part, "--view", low=-MOST_VIEW_DEG, high=MOST_VIEW_DEG, example="0,15,45,70")
+        except InputError as error:
+            yield from error.problems
 
 
 def view_from(text: str, lamp_deg: float | None) -> View:

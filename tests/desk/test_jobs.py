@@ -19,6 +19,7 @@ from layerpreview.desk.history import MOST_UNNAMED, History
 from layerpreview.desk.jobs import OpenJob
 from layerpreview.desk.steps import MOST_SIGNS, MOST_STEPS, Step, Steps, version_of
 from layerpreview.errors import InputError, OutputError
+from layerpreview.output.locks import take
 from layerpreview.scheme import load_scheme
 from layerpreview.scheme.edit import read_change
 
@@ -140,8 +141,10 @@ def test_what_a_killed_desk_left_is_cleared_away(folder: Path) -> None:
         left = folder / f".layerpreview-{name}.tmp"
         left.write_text("half", encoding="ascii")
         os.utime(left, (time.time() - age_s, time.time() - age_s))
-    job = OpenJob(folder / "scheme.toml")
-    change(job, coats(2))
+    with (folder / ".layerpreview-atwork.tmp").open("r+b", buffering=0) as held:
+        assert take(held, Path(held.name))
+        job = OpenJob(folder / "scheme.toml")
+        change(job, coats(2))
     assert sorted(path.name for path in folder.iterdir()) == [".layerpreview-atwork.tmp", "history", "scheme.toml"]
 
 

@@ -298,7 +298,7 @@ def test_words_that_cannot_be_read_say_where_the_english_ones_are(tmp_path: Path
         ("", "this is a folder"),
         ("none.toml", "there is no such file"),
         ("bytes.toml", "this is not text saved as UTF-8"),
-        ("slip.toml", "Invalid value"),
+        ("slip.toml", "a text goes in quotes"),
     ):
         with pytest.raises(InputError, match=told) as caught:
             board_words(tmp_path / name)
