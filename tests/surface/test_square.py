@@ -277,7 +277,7 @@ def test_squared_beyond_the_photo_is_transparent() -> None:
     assert (flat.alpha[:, :50] == 0).all()
     assert (flat.alpha[:, 50:] == 255).all()
     assert (flat.pixels[:, 50:] == 90).all()
-    with pytest.raises(PictureError, match="the limit is 150"):
+    with pytest.raises(PictureError, match="the limit is 100"):
         squared(grey, square, left_mm=0, top_mm=0, width_mm=100.0, height_mm=50.0, mm_per_px=0.001)
 
 
