@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import importlib
 import os
+import signal
 import sys
 import warnings
 from collections.abc import Callable, Iterator
@@ -16,6 +17,9 @@ from hypothesis import settings
 
 from layerpreview import cli
 
+# What a shell starts in the background is deaf to Ctrl-C, and so are the processes that tests start and stop.
+if signal.getsignal(signal.SIGINT) is signal.SIG_IGN:
+    signal.signal(signal.SIGINT, signal.default_int_handler)
 # Shared machines are slow at times, and a failing example must fail again: no deadline, no chance.
 settings.register_profile("layerpreview", deadline=None, derandomize=True)
 settings.load_profile("layerpreview")

@@ -200,7 +200,7 @@ def _texts() -> list[tuple[str, str]]:
 
 
 OTHERS = {  # options of tools that the README tells how to run, of git, of pip, and of CSS
-    *("--dist", "--upgrade", "--headless", "--version", "--debug", "--help"),
+    *("--dist", "--upgrade", "--headless", "--version", "--debug", "--help", "--quiet"),
 }
 
 

@@ -19,6 +19,7 @@ from typing import Any
 import layerpreview
 from layerpreview.desk.tasks import Stopped, Task
 from layerpreview.errors import InputError, Problem
+from layerpreview.output.landing import sweep_file
 
 GRACE_S = 0.2
 _WORKING = ".layerpreview-*"
@@ -51,7 +52,10 @@ def run_apart(task: Task, what: str, out: Path, asked: Mapping[str, Any]) -> dic
         process.wait()
         process.stdout.close()
         for left in _working(out) - before:
-            shutil.rmtree(left, ignore_errors=True)
+            if left.is_dir():
+                shutil.rmtree(left, ignore_errors=True)
+            else:
+                sweep_file(left)
     if task.state == "stopped":
         raise Stopped
     try:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Sequence
 from pathlib import Path
 
@@ -118,10 +119,13 @@ def agreed_from(text: str) -> tuple[float, int]:
     """
     strength, _, coats = text.lower().replace("×", "x").partition("x")
     try:
-        return parse_number(strength, 0.01, 20.0), int(parse_number(coats, 1, MOST_COATS))
+        factor, count = parse_number(strength, 0.01, 20.0), parse_number(coats, 1, MOST_COATS)
     except UnitError:
+        count = math.nan
+    if not count.is_integer():
         rule = "a strength and a number of coats with an x between are wanted"
-        raise InputError(Problem(rule, "write for example 1x3", field="--agreed", value=text)) from None
+        raise InputError(Problem(rule, "write for example 1x3", field="--agreed", value=text))
+    return factor, int(count)
 
 
 def _marked(agreed: tuple[float, int] | None, strengths: Sequence[float], most_coats: int) -> tuple[int, int] | None:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
+from contextlib import suppress
 from functools import cache
 from pathlib import Path
 
@@ -103,7 +104,9 @@ def sheet_files(
     The choices are those of `sheet`. Raises SchemeError, PictureError, InputError or OutputError; nothing is written
     then.
     """
-    forms, paper = [form.strip().lower() for form in forms], in_words(paper, tuple(PAPERS), "--paper")
+    forms = [form.strip().lower() for form in forms]
+    with suppress(InputError):  # told with all else that is wrong
+        paper = in_words(paper, tuple(PAPERS), "--paper")
     return sheet(load_scheme(scheme_path), forms=forms, paper=paper, templates=templates).save(out, force=force)
 
 

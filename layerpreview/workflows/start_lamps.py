@@ -20,7 +20,14 @@ from layerpreview.surface.photos_aligned import aligned, held_still
 from layerpreview.surface.picture_file import PictureData, read_camera_photo
 from layerpreview.surface.placed_part import box_picture, rings_in_photo
 from layerpreview.surface.quilt import quilted
-from layerpreview.surface.three_lamps import MeasuredRelief, check_heights, check_sides, measured_relief
+from layerpreview.surface.three_lamps import (
+    HIGHEST_DEG,
+    LOWEST_DEG,
+    MeasuredRelief,
+    check_heights,
+    check_sides,
+    measured_relief,
+)
 from layerpreview.surface.trace import traced_picture
 from layerpreview.workflows.photo_options import MIRRORED, Wanted
 from layerpreview.workflows.photo_scheme import TRACED_NAMES
@@ -136,7 +143,7 @@ silver = "{{silver}}"                  # the flakes that the slopes were worked 
 
 def read_heights(text: str) -> tuple[float, ...]:
     """Return the height of each lamp [deg] from "45", one for all, or "40,45,50". Raises InputError."""
-    heights = numbers_typed(text, "--lamp-heights", most=3, low=0.0, high=90.0, example="45")
+    heights = numbers_typed(text, "--lamp-heights", most=3, low=LOWEST_DEG, high=HIGHEST_DEG, example="45")
     heights = heights * 3 if len(heights) == 1 else heights
     check_heights(heights, text)
     return heights

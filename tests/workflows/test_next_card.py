@@ -73,7 +73,7 @@ def test_what_the_fit_says_last_can_be_typed(tmp_path: Path) -> None:
     pytest.importorskip("typst")
     told = run("fit", CARD, "--name", "amber", "-o", tmp_path / "next card")
     assert told.stdout.count("next best window: ") == 2
-    line = told.stderr.rstrip("\n").rsplit("\n", 1)[-1]
+    line = next(line for line in told.stderr.splitlines() if "layerpreview card" in line)
     program, *words = shlex.split(line[line.index("layerpreview card") :])
     assert program == "layerpreview"
     assert 'layerpreview fit PHOTO --strength "12 mL/L" --grey 0.18 --coats' in run(*words).stderr

@@ -80,7 +80,7 @@ def test_a_step_of_the_scheme(save_scheme: Save) -> None:
             _target(save_scheme, text)
 
 
-@pytest.mark.parametrize("text", ["", "red", "62, 12", "120, 0, 0", "50, 300, 0", "#12", "1.2.3, 4, 5"])
+@pytest.mark.parametrize("text", ["", "reddish", "62, 12", "120, 0, 0", "50, 300, 0", "#12", "1.2.3, 4, 5"])
 def test_no_colour(save_scheme: Save, text: str) -> None:
     with pytest.raises(InputError):
         _target(save_scheme, text)

@@ -83,7 +83,7 @@ def test_photos_and_sides_that_do_not_go_together(
 @pytest.mark.parametrize("heights", ["4", "86", "45,50", "45,x,50", ""])
 def test_heights_that_no_lamp_has_are_refused(tmp_path: Path, heights: str) -> None:
     paths = [tmp_path / f"{k}.png" for k in range(3)]
-    with pytest.raises(InputError, match="5 to 85 degrees") as caught:
+    with pytest.raises(InputError, match="5 to 85") as caught:
         start_job(tmp_path / "job", photo=paths, lamp_sides=SIDES, lamp_heights=heights, part_width="70 mm")
     assert "--lamp-heights" in str(caught.value)
 
