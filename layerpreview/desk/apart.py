@@ -19,7 +19,7 @@ from typing import Any
 import layerpreview
 from layerpreview.desk.tasks import Stopped, Task
 from layerpreview.errors import InputError, Problem
-from layerpreview.output.landing import sweep_file
+from layerpreview.output.landing import LOCK_NAME, sweep_file
 
 GRACE_S = 0.2
 _WORKING = ".layerpreview-*"
@@ -54,7 +54,7 @@ def run_apart(task: Task, what: str, out: Path, asked: Mapping[str, Any]) -> dic
         for left in _working(out) - before:
             if left.is_dir():
                 shutil.rmtree(left, ignore_errors=True)
-            else:
+            elif left.name == LOCK_NAME:
                 sweep_file(left)
     if task.state == "stopped":
         raise Stopped
