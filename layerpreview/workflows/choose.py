@@ -85,7 +85,8 @@ def choose_files(
     if not any(isinstance(coat, DyeCoat) for coat in scheme.coats):
         raise NoAnswerError(f"{scheme.name}: no coat in it is dye, so there is nothing to choose")
     answers, aside = [], ""
-    for name in each_of(f"{len(asked)} questions", asked, len(asked)):
+    first = sorted(asked, key=lambda name: name != "colour")  # a colour that is none is told before anything is written
+    for name in each_of(f"{len(asked)} questions", first, len(asked)):
         way = _WAYS[name]
         folder, aside = Place(out / way.command) if out else results_place(scheme_path, way.command)
         made = way.make(scheme_path, colour or "", folder, force, width_px)
@@ -98,7 +99,7 @@ def choose_files(
         picture = folder / (way.picture or made.files[0])
         reached = name != "colour" or bool(made.found.reached)
         answers.append(Told(name, tuple(way.words(made.found)), picture, folder, made.files, " ".join(more), reached))
-    return Chosen(scheme.name, tuple(answers), aside)
+    return Chosen(scheme.name, tuple(sorted(answers, key=lambda told: asked.index(told.what))), aside)
 
 
 @dataclass(frozen=True)
