@@ -616,8 +616,12 @@ def test_a_lamp_out_of_range(run: Run, save_scheme: Save, tmp_path: Path, angle:
 def test_views_that_are_none(run: Run, save_scheme: Save) -> None:
     scheme = save_scheme(bare_scheme(WHITE, coats=HONEY))
     said = "numbers with commas between are wanted, each from -85 to 85; write for example 0,15,45,70"
-    for view in ("0:15", "0,90,x", "nan", "0,,1"):
+    for view in ("0:15", "nan"):
         _refused(run("render", scheme, "--view", view), f"--view = {view}: {said}")
+    _refused(run("render", scheme, "--view", "0,,1"), "--view: a number from -85 to 85 is wanted")
+    code, _, err = run("render", scheme, "--view", "0,90,x")
+    assert code == 2
+    assert [line.partition(":")[2].partition(": a")[0] for line in err.splitlines()] == [" --view = 90", " --view = x"]
 
 
 def test_a_black_base(run: Run, save_scheme: Save, tmp_path: Path) -> None:

@@ -70,7 +70,7 @@ def views_from(text: str, lamp_deg: float | None) -> list[View]:
             text, "--view", most=MOST_VIEWS, low=-MOST_VIEW_DEG, high=MOST_VIEW_DEG, example="0,15,45,70"
         )
     except InputError as error:
-        problems += list(_angle_problems(text)) or error.problems
+        problems += (list(_angle_problems(text)) if "," in text else []) or error.problems
     if problems:
         raise InputError(problems)
     return list(dict.fromkeys(View(round(angle, 2), lamp_deg) for angle in angles))
