@@ -16,7 +16,6 @@ from hypothesis import strategies as st
 from hypothesis.stateful import RuleBasedStateMachine, invariant, precondition, rule
 
 from layerpreview.errors import OutputError
-from layerpreview.output import files as files_module
 from layerpreview.output.files import write_text, written_together
 from layerpreview.output.written import WRITTEN_NAME, written_into
 
@@ -239,6 +238,19 @@ class Killed(BaseException):
     """Stands for the process's end: nothing catches it, and what comes after it does not happen."""
 
 
+def renames_until(steps: int) -> Callable[[Path, Path], None]:
+    """Stands for `os.replace` in a process that dies after so many of them."""
+    whole, done = os.replace, list[Path]()
+
+    def replace(source: Path, target: Path) -> None:
+        if len(done) == steps:
+            raise Killed
+        done.append(target)
+        whole(source, target)
+
+    return replace
+
+
 STEPS = len(NAMES) + 2
 """Renames of a run: the word that all is ready, each file, the list."""
 
@@ -248,16 +260,8 @@ def test_killed_between_files_and_list(tmp_path: Path, monkeypatch: pytest.Monke
     """After any number of files and before the list: a touched file is refused whatever happened; what is left over of
     ours may count as touched, and nothing worse."""
     write(tmp_path, "first", *NAMES)
-    whole, done = os.replace, []
-
-    def replace(source: Path, target: Path) -> None:
-        if len(done) == steps:
-            raise Killed
-        done.append(target)
-        whole(source, target)
-
     with monkeypatch.context() as patch:
-        patch.setattr(files_module.os, "replace", replace)
+        patch.setattr("layerpreview.output.landing.os.replace", renames_until(steps))
         if steps < STEPS:
             with pytest.raises(Killed):
                 write(tmp_path, "second", *NAMES)
@@ -280,16 +284,8 @@ def test_what_a_killed_run_had_ready_is_finished_by_the_next(
 ) -> None:
     """As after SIGKILL, nothing is put away; before it was ready all is old, after it the next run makes all new."""
     write(tmp_path, "first", *NAMES)
-    whole, done = os.replace, []
-
-    def replace(source: Path, target: Path) -> None:
-        if len(done) == steps:
-            raise Killed
-        done.append(target)
-        whole(source, target)
-
     with monkeypatch.context() as patch:
-        patch.setattr("layerpreview.output.landing.os.replace", replace)
+        patch.setattr("layerpreview.output.landing.os.replace", renames_until(steps))
         patch.setattr("layerpreview.output.landing.shutil.rmtree", lambda *_, **__: None)
         patch.setattr("layerpreview.output.landing.leave", lambda file, *_, **__: file.close())
         with pytest.raises(Killed):
