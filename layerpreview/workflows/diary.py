@@ -142,6 +142,7 @@ def withdraw(
     Nothing is erased: a line is added that says so. Raises InputError where there is nothing to withdraw, OutputError.
     """
     found, now = _job(job), _clock(now)
+    _today(found, read_lines(found.log), now)  # what is wrong in the log is told before a line is added to it
     gone = withdraw_entry(found.log, line, mine=found.of_diary, now=now)
     return gone, _told(found, now, zone)
 

@@ -39,7 +39,8 @@ def _whole(name: str, data: bytes) -> Iterator[str]:
         yield from as_json(name, data.decode("utf-8"))
         yield from sense(name, json.loads(data))
     elif ending == ".jsonl":
-        for line in data.decode("utf-8").splitlines():
+        # An empty line keeps the number of those after it: a record's log leaves out what another scheme's deeds say.
+        for line in filter(None, data.decode("utf-8").splitlines()):
             yield from as_json(name, line)
     elif ending == ".toml":
         tomllib.loads(data.decode("utf-8"))
