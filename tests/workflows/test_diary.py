@@ -325,9 +325,9 @@ def test_only_the_diary_s_own_lines_are_withdrawn_here(job: Path) -> None:
 def test_nothing_is_withdrawn_from_a_log_that_cannot_be_told(job: Path) -> None:
     coat(job, 0)
     with (job / LOG_NAME).open("ab") as file:
-        file.write(b'{"what": "coat", "time": "2026-05-04T12:03:00+00:00", "entry": 1, "number": 0}\n')
+        file.write(b'{"what": "coat-done", "id": "x", "time": "2026-05-04T12:03:00+00:00", "entry": 1, "number": 0}\n')
     before = (job / LOG_NAME).read_bytes()
-    with pytest.raises(InputError, match="number = 0"):
+    with pytest.raises(InputError, match="mend this line of the log"):
         withdraw(job, 2, now=at(5))
     assert (job / LOG_NAME).read_bytes() == before
 
