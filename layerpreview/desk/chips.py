@@ -4,12 +4,14 @@ from __future__ import annotations
 
 import io
 from pathlib import Path
+from threading import Lock
 
 from PIL import Image
 
 from layerpreview.colour import LIFELIKE
 from layerpreview.errors import InputError, Problem
 from layerpreview.finish.view import surroundings_of
+from layerpreview.output.live_kept import kept_whole
 from layerpreview.output.pictures import rendered_small
 from layerpreview.picture.lifelike import lifelike_of, looks_of
 from layerpreview.scheme import scheme_from_text
@@ -24,6 +26,8 @@ _PLATE_MM = 60.0
 _MARGIN = 0.115
 """Of the picture: the backdrop round the plate, cut off."""
 _chips: Made[bytes] = Made(16)
+_drawing = Lock()
+"""A page asks for all chips at once, and what they share would be made for each of them."""
 
 _CHIP = f"""layerpreview = 1
 name = "chip"
@@ -74,14 +78,15 @@ def base_text(name: str) -> str:
 
 def chip(name: str) -> bytes:
     """The chip of a base as JPEG, made once. Raises InputError for a base there is not."""
-    text = base_text(name)
-    return _chips.get(name, lambda: _drawn(text))
+    text = _CHIP.format(base=base_text(name))
+    return _chips.get(name, lambda: kept_whole("chip", text, lambda: _drawn(text)))
 
 
-def _drawn(base: str) -> bytes:
-    scheme = scheme_from_text(_CHIP.format(base=base), Path("chip.toml"))
-    scene = lifelike_of(scheme, surroundings_of(scheme, "window"), width_px=CHIP_PX)
-    shown = Image.fromarray(rendered_small(scene, looks_of(scheme, scene, "D65"), rolled_from=LIFELIKE))
+def _drawn(text: str) -> bytes:
+    scheme = scheme_from_text(text, Path("chip.toml"))
+    with _drawing:
+        scene = lifelike_of(scheme, surroundings_of(scheme, "window"), width_px=CHIP_PX)
+        shown = Image.fromarray(rendered_small(scene, looks_of(scheme, scene, "D65"), rolled_from=LIFELIKE))
     edge = round(_MARGIN * CHIP_PX)
     out = io.BytesIO()
     shown.crop((edge, edge, shown.width - edge, shown.height - edge)).save(out, "JPEG", quality=90)

@@ -10,7 +10,7 @@ import numpy as np
 import pytest
 
 from layerpreview.output import live_kept
-from layerpreview.output.live_kept import Data, keep_picture, kept_picture, read_once
+from layerpreview.output.live_kept import Data, keep_picture, kept_picture, kept_whole, read_once
 from layerpreview.output.live_textures import half
 
 TOLD = b'{"a":\n1}'
@@ -57,6 +57,22 @@ def test_one_that_is_not_whole_is_none(folder: Path) -> None:
     (data,) = _textures().values()  # the next who makes it mends it
     assert len(data) == 12
     assert kept_picture("one") is not None
+
+
+def test_what_is_kept_whole_is_made_once_and_again_where_it_is_damaged(folder: Path) -> None:
+    made: list[int] = []
+
+    def make() -> bytes:
+        made.append(1)
+        return b"a chip\n of silver"
+
+    assert {kept_whole("chip", "silver", make) for _ in range(3)} == {b"a chip\n of silver"}
+    assert len(made) == 1
+    (file,) = folder.glob("live-chip-*")
+    for broken in (b"", b"a chip", file.read_bytes()[:-1], b"\n" + file.read_bytes()):
+        file.write_bytes(broken)
+        assert kept_whole("chip", "silver", make) == b"a chip\n of silver"
+    assert len(made) == 5
 
 
 def test_where_nothing_can_be_written_textures_stay_in_memory(monkeypatch: pytest.MonkeyPatch, folder: Path) -> None:
