@@ -95,6 +95,8 @@ class _Pieces:
         while piece >= _LEAST_PX:
             cell = max(1, least_cell, min(round(piece / _COARSE), int(fine / 3)))
             piece -= piece % cell
+            if piece < _LEAST_PX:  # a cell of a long thin photo is larger than the pieces that it has room for
+                return None
             places = _whole(known, piece)[::cell, ::cell]
             if places.any():
                 break

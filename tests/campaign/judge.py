@@ -91,7 +91,7 @@ def _told_to_do(case: Case, ran: Ran) -> Iterator[str]:
 
 
 _OPTION = re.compile(r"(?<![\w-])--[a-z][a-z-]+\b")
-_COMMAND = re.compile(r"\blayerpreview ([a-z][a-z-]+)\b")
+_COMMAND = re.compile(r'(?<!")\blayerpreview ([a-z][a-z-]+)\b')  # in quotes it is the heading of a text
 
 
 @cache

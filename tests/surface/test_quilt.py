@@ -43,7 +43,7 @@ def test_a_regular_pattern_is_continued_where_it_belongs() -> None:
 
 
 @pytest.mark.parametrize("dtype", [np.uint8, np.uint16])
-@pytest.mark.parametrize("shape", [(1, 1), (3, 40), (7, 9), (40, 6, 3)])
+@pytest.mark.parametrize("shape", [(1, 1), (3, 40), (7, 9), (40, 6, 3), (3000, 6)])
 def test_small_pictures_are_filled_by_their_mean_or_by_pieces(dtype: type, shape: tuple[int, ...]) -> None:
     pixels = RNG.integers(10, 250, shape).astype(dtype)
     known = np.ones(shape[:2], np.bool_)
