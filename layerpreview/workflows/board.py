@@ -7,22 +7,23 @@ from collections.abc import Mapping, Sequence
 from contextlib import AbstractContextManager, nullcontext
 from dataclasses import dataclass
 from datetime import UTC, datetime
+from functools import partial
 from pathlib import Path
 from typing import Any
 
-from layerpreview.doing import each_of
 from layerpreview.errors import InputError, Problem
 from layerpreview.finish.view import Surroundings, surroundings_of
-from layerpreview.output.board import board_page
+from layerpreview.output.board import board_page, live_packed
 from layerpreview.output.board_code import LETTERS, board_id
 from layerpreview.output.board_data import OptionLimits, make_option
-from layerpreview.output.board_live import LONGEST_PX
+from layerpreview.output.board_live import LONGEST_PX, Asked
 from layerpreview.output.board_result import Board, board_names, board_result
 from layerpreview.output.board_words import Words, board_words, board_words_of, where_words
 from layerpreview.output.files import written_together
 from layerpreview.output.job_entries import scheme_keys
 from layerpreview.output.joblog import LOG_NAME, recorded, time_of
 from layerpreview.output.result import Result
+from layerpreview.processes import Shared, process_pool
 from layerpreview.scheme import Scheme, ShopCard, load_scheme
 from layerpreview.scheme.fields import FieldError, text
 from layerpreview.scheme.shop_card import first_card
@@ -67,16 +68,24 @@ class Plan:
     def drawn(self, width_px: int) -> Result[Board]:
         """Render every option and lay the page out."""
         planned = list(zip(self.schemes, self.limits, self.arounds, strict=True))
-        options = tuple(
-            make_option(scheme, limit, number=i, lights=self.lights, around=around, words=self.words)
-            for i, (scheme, limit, around) in each_of("drawing the options", enumerate(planned), len(planned))
-        )
+        asked = [Asked(scheme, around, self.lights, limit.most_build()) for scheme, limit, around in planned]
+        with process_pool() as pool:  # the stills there, what moves here
+            stills = Shared(
+                pool,
+                "drawing the options",
+                [
+                    partial(make_option, scheme, limit, number=i, lights=self.lights, around=around, words=self.words)
+                    for i, (scheme, limit, around) in enumerate(planned)
+                ],
+            )
+            packed = live_packed(asked, longest_px=width_px)
+            options = stills.results()
         page = board_page(
             options,
             board=self.board,
             title=self.title,
             words=self.languages,
-            longest_px=width_px,
+            packed=packed,
             shop=self.card.said,
         )
         found = Board(
@@ -87,7 +96,7 @@ class Plan:
             quality=page.quality,
             log=self.log,
             page=page,
-            drawn=options,
+            drawn=tuple(options),
             words=self.words,
             card=self.card,
             time=self.time,

@@ -41,5 +41,6 @@ def quick_pages(monkeypatch: pytest.MonkeyPatch) -> None:
         return BoardPage("<!doctype html><title>Board</title>", 100)
 
     monkeypatch.setattr(board_module, "make_option", option)
+    monkeypatch.setattr(board_module, "live_packed", lambda *_, **__: None)
     monkeypatch.setattr(board_module, "board_page", page)
     monkeypatch.setattr(board_result, "sheet_of", lambda _: np.zeros((8, 8, 3), dtype=np.uint8))
