@@ -18,7 +18,6 @@ import pytest
 
 from layerpreview import processes
 from layerpreview.output import board_data
-from layerpreview.output.board_data import Option
 from layerpreview.processes import Shared, process_pool
 from layerpreview.workflows import board as workflow
 
@@ -135,15 +134,16 @@ def test_a_board_is_the_same_bytes_with_and_without(
 ) -> None:
     job, made = save_scheme(FULL.replace(SILVER, WHITE)), []
     drawn: list[str] = []
-    draw = workflow.make_option
+    draw = workflow.stills_of
 
-    def seen(*asked: Any, **more: Any) -> Option:
+    def seen(*asked: Any, **more: Any) -> board_data.Stills:
         drawn.append("here")
         return draw(*asked, **more)
 
     seen.__module__, seen.__qualname__ = draw.__module__, draw.__qualname__  # found by its name on the other side
-    monkeypatch.setattr(workflow, "make_option", seen)
-    monkeypatch.setattr(board_data, "make_option", seen)
+    monkeypatch.setattr(workflow, "stills_of", seen)
+    monkeypatch.setattr(board_data, "stills_of", seen)
+    monkeypatch.setattr("concurrent.futures.Future.cancel", lambda _: False)  # nothing is taken back to be done here
     for cores in (1, 2):
         monkeypatch.setattr(processes, "thread_count", lambda cores=cores: cores)
         out = tmp_path / str(cores)

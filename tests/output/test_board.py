@@ -35,7 +35,7 @@ from layerpreview.output.board_code import (
     read_agreement,
     read_code,
 )
-from layerpreview.output.board_data import Option, make_option
+from layerpreview.output.board_data import Option, make_option, stills_of, told_of
 from layerpreview.output.board_live import Asked, PackedBoard
 from layerpreview.output.board_looks import look_json, srgb_to_p3
 from layerpreview.output.board_png import SHEET_PX, sheet_of
@@ -167,14 +167,9 @@ def option(tmp_path_factory: pytest.TempPathFactory) -> Option:
     text = FULL.replace('name = "Test part"', f"name = {name}").replace(SILVER, WHITE)
     path.write_text(text, encoding="utf-8")
     scheme = load_scheme(path)
-    return make_option(
-        scheme,
-        limits_of(scheme, [], WORDS),
-        number=0,
-        lights=["D65"],
-        around=surroundings_of(scheme, USUAL_ROOM, field="--around"),
-        words=WORDS,
-    )
+    limits, around = limits_of(scheme, [], WORDS), surroundings_of(scheme, USUAL_ROOM, field="--around")
+    stills = stills_of(scheme, len(limits.coats), lights=["D65"], around=around, words=WORDS)
+    return make_option(scheme, limits, number=0, around=around, stills=stills, told=told_of(scheme, lights=["D65"]))
 
 
 SHOP = {"name": EVIL, "mail": "finish+board@example.org"}
