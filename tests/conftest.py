@@ -48,6 +48,14 @@ def _laws_are_kept_for_this_run_alone(tmp_path_factory: pytest.TempPathFactory) 
 
 
 @pytest.fixture(scope="session", autouse=True)
+def _nothing_is_made_beside_this_process() -> Iterator[None]:
+    """The runners have all cores, and what a test changes is to count in all of the work."""
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setattr("layerpreview.processes.thread_count", lambda: 1)
+        yield
+
+
+@pytest.fixture(scope="session", autouse=True)
 def _what_users_keep_is_left_alone(tmp_path_factory: pytest.TempPathFactory) -> Iterator[None]:
     """What a person keeps from one day to the next is never read from or left in the user's data folder."""
     home = tmp_path_factory.mktemp("data")

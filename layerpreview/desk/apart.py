@@ -6,7 +6,6 @@ The other side is `made_apart`. A stop closes what it listens to; it then has `G
 from __future__ import annotations
 
 import json
-import os
 import shutil
 import subprocess
 import sys
@@ -16,10 +15,10 @@ from contextlib import suppress
 from pathlib import Path
 from typing import Any
 
-import layerpreview
 from layerpreview.desk.tasks import Stopped, Task
 from layerpreview.errors import InputError, Problem
 from layerpreview.output.landing import LOCK_NAME, sweep_file
+from layerpreview.processes import surroundings
 
 GRACE_S = 0.2
 _WORKING = ".layerpreview-*"
@@ -36,7 +35,7 @@ def run_apart(task: Task, what: str, out: Path, asked: Mapping[str, Any]) -> dic
         [sys.executable, "-P", "-m", "layerpreview.desk.made_apart"],
         stdin=subprocess.PIPE,
         stdout=subprocess.PIPE,
-        env=_surroundings(),
+        env=surroundings(),
         creationflags=_NO_WINDOW,
     )
     assert process.stdin is not None
@@ -75,13 +74,6 @@ def _end(process: subprocess.Popen[bytes]) -> None:
     killing = threading.Timer(GRACE_S, process.kill)
     killing.daemon = True
     killing.start()
-
-
-def _surroundings() -> dict[str, str]:
-    """Those of this process, with the very package that runs here found first."""
-    here = str(Path(layerpreview.__file__).parents[1])
-    found = os.pathsep.join(filter(None, (here, os.environ.get("PYTHONPATH"))))
-    return {**os.environ, "OPENBLAS_NUM_THREADS": "1", "PYTHONIOENCODING": "utf-8", "PYTHONPATH": found}
 
 
 def _working(out: Path) -> set[Path]:

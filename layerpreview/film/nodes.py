@@ -91,19 +91,22 @@ def _lab_moments(reflectance: F64, xyz_weights: F64, white_xyz: F64) -> F64:
 def _reduce(moments: F64) -> tuple[NDArray[np.intp], F64]:
     """Move weight along null directions of `moments` (M, W) until at most M wavelengths carry any."""
     weight = np.ones(moments.shape[1])
-    null = np.linalg.svd(moments)[2][moments.shape[0] :].T
-    while null.shape[1]:
-        step = null[:, -1] if null[:, -1].max() >= -null[:, -1].min() else -null[:, -1]
-        ratio = np.full(weight.size, np.inf)
+    null = np.linalg.svd(moments)[2][moments.shape[0] :]  # a direction a row
+    ratio = np.empty(weight.size)
+    while len(null):
+        step = null[-1] if null[-1].max() >= -null[-1].min() else -null[-1]
+        ratio.fill(np.inf)
         np.divide(weight, step, out=ratio, where=step > 1e-12)
-        gone = int(np.argmin(ratio))
+        gone = int(ratio.argmin())
         weight = np.maximum(weight - ratio[gone] * step, 0.0)
         weight[gone] = 0.0
         # Sweep the dropped wavelength out of the other directions, so that it stays dropped.
-        pivot = int(np.argmax(np.abs(null[gone])))
-        rest = np.delete(null, pivot, axis=1)
-        null = rest - np.outer(null[:, pivot], rest[gone] / null[gone, pivot])
-        null[gone] = 0.0
+        pivot = int(np.abs(null[:, gone]).argmax())
+        swept = null[pivot].copy()
+        null[pivot:-1] = null[pivot + 1 :]  # in place: this is gone through thousands of times
+        null = null[:-1]
+        null -= (null[:, gone] / swept[gone])[:, None] * swept
+        null[:, gone] = 0.0
     alive = np.flatnonzero(weight)
     return alive, weight[alive]
 

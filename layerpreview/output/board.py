@@ -13,7 +13,7 @@ from urllib.parse import quote
 from layerpreview.job.colours import ColourFigures
 from layerpreview.output.board_code import TEXT_BEGINS, TEXT_ENDS, Choice
 from layerpreview.output.board_data import Option, option_json
-from layerpreview.output.board_live import UNPACK_SCRIPTS, Asked, Part, packed_board, texts_of
+from layerpreview.output.board_live import UNPACK_SCRIPTS, Asked, PackedBoard, Part, packed_board, texts_of
 from layerpreview.output.board_words import coats_words, light_word
 from layerpreview.output.html_page import content_policy, json_block, text_direction
 from layerpreview.output.live import LIVE_SCRIPTS
@@ -47,27 +47,33 @@ class BoardPage:
         return len(self.html.encode("utf-8"))
 
 
+def live_packed(asked: Sequence[Asked], *, longest_px: int) -> PackedBoard:
+    """Pack the live pictures of a board's options into what they may take of a page.
+
+    `longest_px`: the longer side of the picture that their maps are made for. Raises InputError and PictureError.
+    """
+    limit_bytes = LIVE_LIMIT_BYTES + LIVE_LIMIT_MORE_BYTES * max(0, len(asked) - 2)
+    return packed_board(asked, limit_bytes=limit_bytes, longest_px=longest_px)
+
+
 def board_page(
     options: Sequence[Option],
     *,
     board: str,
     title: str,
     words: Mapping[str, Mapping[str, Any]],
-    longest_px: int,
+    packed: PackedBoard,
     shop: Mapping[str, str] | None = None,
 ) -> BoardPage:
     """Lay the options out as one HTML page.
 
     `board`: the five digits that stand for it in codes; `words`: by language, the first one being that of the page
-    before its scripts run; `longest_px`: the longer side of the picture that the maps are made for; `shop`: as far as
-    it is known the `name`, `mail` and `phone` to which a choice goes. Every word from outside is escaped, every script
-    and style is named by its hash in the page's content policy, and nothing may be loaded or sent.
+    before its scripts run; `packed`: their live pictures (`live_packed`); `shop`: as far as it is known the `name`,
+    `mail` and `phone` to which a choice goes. Every word from outside is escaped, every script and style is named by
+    its hash in the page's content policy, and nothing may be loaded or sent.
     """
     card: dict[str, str | None] = {**dict.fromkeys(("name", "mail", "phone")), **(shop or {})}
     shown = {**card, "goes": _goes(card)}
-    asked = [Asked(one.scheme, one.around, lights=list(one.pictures), most=one.limits.most_build()) for one in options]
-    limit_bytes = LIVE_LIMIT_BYTES + LIVE_LIMIT_MORE_BYTES * max(0, len(options) - 2)
-    packed = packed_board(asked, limit_bytes=limit_bytes, longest_px=longest_px)
     whole = [{**option_json(one, words), "live": live} for one, live in zip(options, packed.pictures, strict=True)]
     data: dict[str, Any] = {
         "board": board,

@@ -92,6 +92,22 @@ class Picture:
 
 
 @dataclass(frozen=True, eq=False)
+class Stills:
+    """The rendered pictures of one option: by light, and of its base before anything is sprayed."""
+
+    pictures: dict[str, Picture]
+    bare: Picture
+
+
+@dataclass(frozen=True, eq=False)
+class Told:
+    """What is told of one option: its figures, and by light the share of it outside the gamut of a screen."""
+
+    figures: Figures
+    out_of_gamut: dict[str, float]
+
+
+@dataclass(frozen=True, eq=False)
 class Option:
     """One scheme on the board; `pictures` by light."""
 
@@ -106,34 +122,40 @@ class Option:
 
 
 def make_option(
-    scheme: Scheme,
-    limits: OptionLimits,
-    *,
-    number: int,
-    lights: Sequence[str],
-    around: Surroundings,
-    words: Mapping[str, str],
+    scheme: Scheme, limits: OptionLimits, *, number: int, around: Surroundings, stills: Stills, told: Told
 ) -> Option:
-    """Render the pictures of one option. `words`: of the page, for what is seen on the pictures."""
-    flat = make_scene(scheme, width_px=FIGURES_WIDTH_PX)
-    scene = lifelike_of(scheme, around, width_px=PICTURE_WIDTH_PX)
-    looks = {light: looks_of(scheme, scene, light) for light in lights}
-    nothing = _with(looks[lights[0]], [0.0] * len(limits.coats))
-    bare, *shown = lifelike_small(scene, [nothing, *looks.values()], rolled_from=LIFELIKE)
-    pictures = {
-        light: _picture(words["finished_under"].format(light=light_word(light, words)), pixels)
-        for light, pixels in zip(lights, shown, strict=True)
-    }
+    """Put together what was made of one option, the `number`th of its board [from 0]."""
     return Option(
         letter=LETTERS[number],
         scheme=scheme,
         limits=limits,
         around=around,
-        figures=figures_of(scheme, flat),
-        pictures=pictures,
-        bare_picture=_picture(words["bare"], bare),
-        out_of_gamut=_out_of_gamut(scheme, flat, lights),
+        figures=told.figures,
+        pictures=stills.pictures,
+        bare_picture=stills.bare,
+        out_of_gamut=told.out_of_gamut,
     )
+
+
+def stills_of(
+    scheme: Scheme, coats: int, *, lights: Sequence[str], around: Surroundings, words: Mapping[str, str]
+) -> Stills:
+    """Render the pictures of one option of so many entries of `coats`. `words`: of the page, for what is seen there."""
+    scene = lifelike_of(scheme, around, width_px=PICTURE_WIDTH_PX)
+    looks = {light: looks_of(scheme, scene, light) for light in lights}
+    nothing = _with(looks[lights[0]], [0.0] * coats)
+    bare, *shown = lifelike_small(scene, [nothing, *looks.values()], rolled_from=LIFELIKE)
+    pictures = {
+        light: _picture(words["finished_under"].format(light=light_word(light, words)), pixels)
+        for light, pixels in zip(lights, shown, strict=True)
+    }
+    return Stills(pictures, _picture(words["bare"], bare))
+
+
+def told_of(scheme: Scheme, *, lights: Sequence[str]) -> Told:
+    """Work out what is told of one option."""
+    flat = make_scene(scheme, width_px=FIGURES_WIDTH_PX)
+    return Told(figures_of(scheme, flat), _out_of_gamut(scheme, flat, lights))
 
 
 def _with(looks: Mapping[str, Look], factors: Sequence[float]) -> dict[str, Look]:

@@ -3,26 +3,29 @@
 from __future__ import annotations
 
 import hashlib
-from collections.abc import Mapping, Sequence
-from contextlib import AbstractContextManager, nullcontext
+from collections.abc import Iterator, Mapping, Sequence
+from concurrent.futures import Executor
+from contextlib import AbstractContextManager, contextmanager, nullcontext
 from dataclasses import dataclass
 from datetime import UTC, datetime
+from functools import partial
+from importlib import import_module
 from pathlib import Path
 from typing import Any
 
-from layerpreview.doing import each_of
 from layerpreview.errors import InputError, Problem
 from layerpreview.finish.view import Surroundings, surroundings_of
-from layerpreview.output.board import board_page
+from layerpreview.output.board import board_page, live_packed
 from layerpreview.output.board_code import LETTERS, board_id
-from layerpreview.output.board_data import OptionLimits, make_option
-from layerpreview.output.board_live import LONGEST_PX
+from layerpreview.output.board_data import OptionLimits, make_option, stills_of, told_of
+from layerpreview.output.board_live import LONGEST_PX, Asked
 from layerpreview.output.board_result import Board, board_names, board_result
 from layerpreview.output.board_words import Words, board_words, board_words_of, where_words
 from layerpreview.output.files import written_together
 from layerpreview.output.job_entries import scheme_keys
 from layerpreview.output.joblog import LOG_NAME, recorded, time_of
 from layerpreview.output.result import Result
+from layerpreview.processes import Shared, process_pool
 from layerpreview.scheme import Scheme, ShopCard, load_scheme
 from layerpreview.scheme.fields import FieldError, text
 from layerpreview.scheme.shop_card import first_card
@@ -64,19 +67,28 @@ class Plan:
         entry = {"what": "board", "time": time_of(self.time), "board": self.board, "title": self.title}
         return recorded(self.log, {**entry, "options": self.options})
 
-    def drawn(self, width_px: int) -> Result[Board]:
-        """Render every option and lay the page out."""
+    def drawn(self, width_px: int, pool: Executor) -> Result[Board]:
+        """Render every option, as far as it goes in the `pool`, and lay the page out."""
         planned = list(zip(self.schemes, self.limits, self.arounds, strict=True))
-        options = tuple(
-            make_option(scheme, limit, number=i, lights=self.lights, around=around, words=self.words)
-            for i, (scheme, limit, around) in each_of("drawing the options", enumerate(planned), len(planned))
-        )
+        asked = [Asked(scheme, around, self.lights, limit.most_build()) for scheme, limit, around in planned]
+        drawing = [
+            partial(stills_of, scheme, len(limit.coats), lights=self.lights, around=around, words=self.words)
+            for scheme, limit, around in planned
+        ]
+        telling = [partial(told_of, scheme, lights=self.lights) for scheme in self.schemes]
+        stills, told = Shared(pool, "drawing the options", drawing), Shared(pool, "working out the figures", telling)
+        packed = live_packed(asked, longest_px=width_px)  # what moves is made here meanwhile
+        all_told, all_stills = told.results(), stills.results()
+        options = [
+            make_option(scheme, limit, number=i, around=around, stills=all_stills[i], told=all_told[i])
+            for i, (scheme, limit, around) in enumerate(planned)
+        ]
         page = board_page(
             options,
             board=self.board,
             title=self.title,
             words=self.languages,
-            longest_px=width_px,
+            packed=packed,
             shop=self.card.said,
         )
         found = Board(
@@ -87,7 +99,7 @@ class Plan:
             quality=page.quality,
             log=self.log,
             page=page,
-            drawn=options,
+            drawn=tuple(options),
             words=self.words,
             card=self.card,
             time=self.time,
@@ -118,17 +130,19 @@ def board(
     recorded in `log`, by default beside the first scheme, so that a choice can be agreed on; a scheme that was built in
     code has no file to agree on, and a board with one is not recorded. Raises InputError or PictureError.
     """
-    return _plan(
-        schemes,
-        title=title,
-        allow=allow,
-        langs=langs,
-        words_path=words_path,
-        pdf=pdf,
-        log=log,
-        around=around,
-        now=now,
-    ).drawn(width_px)
+    with _readied_pool() as pool:
+        plan = _plan(
+            schemes,
+            title=title,
+            allow=allow,
+            langs=langs,
+            words_path=words_path,
+            pdf=pdf,
+            log=log,
+            around=around,
+            now=now,
+        )
+        return plan.drawn(width_px, pool)
 
 
 def board_file(
@@ -152,20 +166,29 @@ def board_file(
     then.
     """
     _check_count(scheme_paths)
-    schemes = [load_scheme(path) for path in scheme_paths]
-    plan = _plan(
-        schemes,
-        title=title,
-        allow=allow,
-        langs=langs,
-        words_path=words_path,
-        pdf=pdf,
-        log=log,
-        around=around,
-        now=now,
-    )
-    with plan.recording(), written_together(out, plan.names, force=force, inputs=plan.inputs) as paths:
-        return plan.drawn(width_px).written(paths, out)
+    with _readied_pool() as pool:
+        schemes = [load_scheme(path) for path in scheme_paths]
+        plan = _plan(
+            schemes,
+            title=title,
+            allow=allow,
+            langs=langs,
+            words_path=words_path,
+            pdf=pdf,
+            log=log,
+            around=around,
+            now=now,
+        )
+        with plan.recording(), written_together(out, plan.names, force=force, inputs=plan.inputs) as paths:
+            return plan.drawn(width_px, pool).written(paths, out)
+
+
+@contextmanager
+def _readied_pool() -> Iterator[Executor]:
+    """A pool that reads the parts of this program it will need while the plan is made."""
+    with process_pool() as pool:
+        pool.submit(import_module, stills_of.__module__)
+        yield pool
 
 
 def _plan(

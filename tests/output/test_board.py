@@ -26,7 +26,7 @@ from layerpreview.finish.layers import stack_of
 from layerpreview.finish.look import Look, make_look, reaching_look, scaled_look, turned_look
 from layerpreview.finish.view import View, surroundings_of
 from layerpreview.output import board
-from layerpreview.output.board import board_page
+from layerpreview.output.board import board_page, live_packed
 from layerpreview.output.board_code import (
     Choice,
     board_id,
@@ -35,7 +35,8 @@ from layerpreview.output.board_code import (
     read_agreement,
     read_code,
 )
-from layerpreview.output.board_data import Option, make_option
+from layerpreview.output.board_data import Option, make_option, stills_of, told_of
+from layerpreview.output.board_live import Asked, PackedBoard
 from layerpreview.output.board_looks import look_json, srgb_to_p3
 from layerpreview.output.board_png import SHEET_PX, sheet_of
 from layerpreview.output.board_printed import printed
@@ -166,14 +167,9 @@ def option(tmp_path_factory: pytest.TempPathFactory) -> Option:
     text = FULL.replace('name = "Test part"', f"name = {name}").replace(SILVER, WHITE)
     path.write_text(text, encoding="utf-8")
     scheme = load_scheme(path)
-    return make_option(
-        scheme,
-        limits_of(scheme, [], WORDS),
-        number=0,
-        lights=["D65"],
-        around=surroundings_of(scheme, USUAL_ROOM, field="--around"),
-        words=WORDS,
-    )
+    limits, around = limits_of(scheme, [], WORDS), surroundings_of(scheme, USUAL_ROOM, field="--around")
+    stills = stills_of(scheme, len(limits.coats), lights=["D65"], around=around, words=WORDS)
+    return make_option(scheme, limits, number=0, around=around, stills=stills, told=told_of(scheme, lights=["D65"]))
 
 
 SHOP = {"name": EVIL, "mail": "finish+board@example.org"}
@@ -187,7 +183,12 @@ def html(option: Option) -> str:
 
 def laid_out(option: Option) -> str:
     words = {"en": WORDS, "ar": {**WORDS, "lang": "ar"}}
-    return board_page([option], board="ABCDE", title=EVIL, words=words, longest_px=64, shop=SHOP).html
+    return board_page([option], board="ABCDE", title=EVIL, words=words, packed=live_of(option), shop=SHOP).html
+
+
+def live_of(option: Option) -> PackedBoard:
+    asked = Asked(option.scheme, option.around, list(option.pictures), option.limits.most_build())
+    return live_packed([asked], longest_px=64)
 
 
 def data_of(page: str) -> dict[str, Any]:
@@ -236,7 +237,7 @@ def test_the_same_board_is_the_same_bytes(option: Option, html: str) -> None:
 
 def test_a_page_that_is_too_large_says_what_takes_most(option: Option, monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setattr(board, "LIVE_LIMIT_BYTES", 1)
-    page = board_page([option], board="ABCDE", title="Test", words={"en": WORDS}, longest_px=64)
+    page = board_page([option], board="ABCDE", title="Test", words={"en": WORDS}, packed=live_of(option))
     assert page.quality < 100
     sizes = [part.size_bytes for part in page.too_large]
     assert sizes == sorted(sizes, reverse=True)
