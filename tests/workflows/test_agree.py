@@ -330,9 +330,9 @@ def test_what_was_agreed_can_be_offered_and_agreed_on_again(job: Path) -> None:
         made = board_file([job / "scheme.agreed.toml"], out=job / f"board{number}", width_px=64)
         agreed = agree(Choice(made.board, "A", COATS, (100, 100)).code, job=job)
         assert agreed.scheme.name == f"scheme.agreed-{number}.toml"
-        load_scheme(agreed.scheme)
-        assert how_agreed_beside(agreed.scheme).is_agreed
-        assert how_agreed_beside(job / "scheme.agreed.toml").instead == agreed.scheme.name
+        text = load_scheme(agreed.scheme).text
+        assert how_agreed_beside(agreed.scheme, text=text).is_agreed
+        assert how_agreed_beside(job / "scheme.agreed.toml", text=text).instead == agreed.scheme.name
 
 
 @pytest.mark.slow
