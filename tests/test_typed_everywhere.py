@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import shutil
-from collections.abc import Callable, Iterator
+from collections.abc import Callable
 from pathlib import Path
 from typing import Any
 
@@ -62,7 +62,7 @@ WORDS = {  # options that take no free text
 
 
 @pytest.fixture
-def shop(run: Run, tmp_path: Path) -> Iterator[Run]:
+def shop(run: Run, tmp_path: Path) -> Run:
     """A folder with a scheme, a card and a spectrum, in which every command must leave all as it was."""
     (tmp_path / "job.toml").write_text(FULL, encoding="utf-8")
     (tmp_path / "cell.csv").write_text(SPECTRUM, encoding="utf-8")
@@ -78,7 +78,7 @@ def shop(run: Run, tmp_path: Path) -> Iterator[Run]:
         assert sorted(path.name for path in tmp_path.iterdir()) == ["card.csv", "cell.csv", "job.toml"], words
         return code, out, err
 
-    yield refused
+    return refused
 
 
 def _values(command: str) -> list[Any]:

@@ -142,7 +142,7 @@ class CheckedCommand(TyperCommand):
             told, _, _ = self.make_parser(ctx).parse_args(list(args))
             if problems := [problem for problem in check_values(self.params, told) if problem.value == ""]:
                 raise InputError(problems)
-        return super().parse_args(ctx, args)  # type: ignore[arg-type]
+        return super().parse_args(ctx, args)
 
     def invoke(self, ctx: typer.Context) -> Any:  # type: ignore[override]
         """Run it. Raises InputError for what no command can use."""

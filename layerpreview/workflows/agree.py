@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Sequence
+from contextlib import nullcontext
 from dataclasses import dataclass, replace
 from datetime import UTC, datetime
 from pathlib import Path
@@ -67,6 +68,7 @@ def agree(code_or_file: str, *, job: Path = Path(), force: bool = False, now: da
         text = head_of(choice, note) + in_its_new_place(text, source, target)
         _check_usable(text, target)
         cautions = _changed_since(offer, source)
+        before = _said_before(held.read, choice, text)
         if target.exists() and not force:
             _check_new(held.read, target, choice)
         entry = {
@@ -85,8 +87,9 @@ def agree(code_or_file: str, *, job: Path = Path(), force: bool = False, now: da
         }
         agreed = tuple(agreed_words(offer, choice))
         inputs = [*schemes, log, Path(code_or_file)]
+        # A run that was killed between its line and the scheme: the line stands, and the scheme follows now.
         with (
-            held.recorded(entry),
+            nullcontext() if before and not target.exists() else held.recorded(entry),
             written_together(
                 target.parent,
                 [target.name],
@@ -110,6 +113,12 @@ def agree(code_or_file: str, *, job: Path = Path(), force: bool = False, now: da
         note=note,
         cautions=cautions,
     )
+
+
+def _said_before(log: JobLog, choice: Choice, text: str) -> bool:
+    """Whether this very choice and scheme is what the log tells of last."""
+    said = [entry for entry in log.entries if entry.what == "agreed" and entry.stands]
+    return bool(said) and (said[-1].text("code"), said[-1].text(TEXT_KEY)) == (choice.code, text_sha256(text))
 
 
 def _check_new(log: JobLog, target: Path, choice: Choice) -> None:

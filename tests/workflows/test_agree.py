@@ -89,6 +89,17 @@ def test_the_entry_is_on_disk_before_the_scheme_has_its_name(job: Path, monkeypa
 
 
 @pytest.mark.slow
+def test_a_line_left_alone_by_a_kill_gets_its_scheme(job: Path) -> None:
+    """The same choice once more: one line all the same."""
+    agree(code_of(job), job=job)
+    written, log = (job / "scheme.agreed.toml").read_bytes(), (job / LOG_NAME).read_bytes()
+    (job / "scheme.agreed.toml").unlink()
+    agree(code_of(job), job=job)
+    assert (job / "scheme.agreed.toml").read_bytes() == written
+    assert (job / LOG_NAME).read_bytes() == log
+
+
+@pytest.mark.slow
 def test_an_agreed_scheme_that_cannot_be_written_is_not_recorded(job: Path) -> None:
     (job / "scheme.agreed.toml").mkdir()
     before = (job / LOG_NAME).read_bytes()
