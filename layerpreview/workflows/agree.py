@@ -14,7 +14,7 @@ from layerpreview.held import bytes_of, shown, text_of
 from layerpreview.output.agreement import AGREED_NAME, TEXT_KEY, text_sha256
 from layerpreview.output.board_code import Agreement, Choice, read_agreement, read_code
 from layerpreview.output.files import write_text, written_together
-from layerpreview.output.job_entries import BoardEntry, Offer, checked, is_beside, scheme_keys, scheme_place
+from layerpreview.output.job_entries import BoardEntry, Offer, checked, is_about, is_beside, scheme_keys, scheme_place
 from layerpreview.output.joblog import JobLog, locked, time_of
 from layerpreview.scheme import scheme_from_text
 from layerpreview.scheme.source import LARGEST_FILE, plain_line_ends
@@ -68,7 +68,7 @@ def agree(code_or_file: str, *, job: Path = Path(), force: bool = False, now: da
         text = head_of(choice, note) + in_its_new_place(text, source, target)
         _check_usable(text, target)
         cautions = _changed_since(offer, source)
-        before = _said_before(held.read, choice, text)
+        before = _said_before(held.read, choice, text, target, log)
         if target.exists() and not force:
             _check_new(held.read, target, choice)
         entry = {
@@ -115,10 +115,11 @@ def agree(code_or_file: str, *, job: Path = Path(), force: bool = False, now: da
     )
 
 
-def _said_before(log: JobLog, choice: Choice, text: str) -> bool:
-    """Whether this very choice and scheme is what the log tells of last."""
-    said = [entry for entry in log.entries if entry.what == "agreed" and entry.stands]
-    return bool(said) and (said[-1].text("code"), said[-1].text(TEXT_KEY)) == (choice.code, text_sha256(text))
+def _said_before(read: JobLog, choice: Choice, text: str, target: Path, log: Path) -> bool:
+    """Whether the log tells last of this very choice, as this text in this file."""
+    said = [entry for entry in read.entries if entry.what == "agreed" and entry.stands]
+    same = bool(said) and (said[-1].text("code"), said[-1].text(TEXT_KEY)) == (choice.code, text_sha256(text))
+    return same and is_about(said[-1], target, log)
 
 
 def _check_new(log: JobLog, target: Path, choice: Choice) -> None:
