@@ -13,13 +13,11 @@ from layerpreview.answers.book_story import dyes_in_words, in_words
 from layerpreview.colour import DISPLAY_WHITE_XYZ, RGB_LIN_TO_XYZ, delta_e_2000, srgb_hex_to_rgb_lin, xyz_to_lab
 from layerpreview.errors import InputError, NoAnswerError, Problem
 from layerpreview.told import Told
+from layerpreview.units import UnitError, parse_numbers
 
-_NUMBER = r"[-−]?\d+(?:\.\d+)?"
-_WANTED = re.compile(
-    rf"\s*(?:like\s+)?(?:(?P<hex>#[0-9a-f]{{6}}|#[0-9a-f]{{3}})|(?P<lab>{_NUMBER}(?:\s*[,;]\s*|\s+){_NUMBER}"
-    rf"(?:\s*[,;]\s*|\s+){_NUMBER}))(?:\s+(?:over|on)\s+(?P<over>.+?))?\s*$",
-    re.IGNORECASE,
-)
+_WANTED = re.compile(r"\s*(?:like\s+)?(?P<colour>.*?)(?:\s+(?:over|on)\s+(?P<over>.+?))?\s*", re.IGNORECASE | re.DOTALL)
+MOST_LAB = 1000.0
+"""Far beyond any colour, in L*, a* and b*."""
 
 
 @dataclass(frozen=True)
@@ -54,25 +52,28 @@ class Beside:
 
 
 def wanted_of(text: str, *, field: str = "--like") -> Wanted:
-    """Read "#8a3a1c over silver", or L*, a*, b* in place of the sign of a screen. Raises InputError.
+    """Read "#8a3a1c over silver", a colour's name, or L*, a*, b* in its place. Raises InputError.
 
     >>> wanted_of("42, 30, 35 over white")
     Wanted(lab=(42.0, 30.0, 35.0), over='white')
     """
-    found = _WANTED.match(text)
-    if found is None:
-        rule = "this is no colour"
-        raise InputError(
-            Problem(rule, 'write "#8a3a1c", "#8a3a1c over silver" or "42,30,35 over white"', "", None, field, text)
-        )
-    over = (found["over"] or "").strip()
-    if found["lab"]:
-        light, a, b = (float(number.replace("−", "-")) for number in re.findall(_NUMBER, found["lab"]))
-        return Wanted((light, a, b), over)
-    code = found["hex"].lower()
-    code = code if len(code) == 7 else "#" + "".join(2 * sign for sign in code[1:])
-    lab = xyz_to_lab(srgb_hex_to_rgb_lin(code) @ RGB_LIN_TO_XYZ.T, white_xyz=DISPLAY_WHITE_XYZ)
-    return Wanted((float(lab[0]), float(lab[1]), float(lab[2])), over)
+    found = _WANTED.fullmatch(text)
+    colour, over = ("", "") if found is None else (found["colour"], found["over"] or "")
+    try:
+        return Wanted(_lab(colour), over)
+    except (InputError, UnitError):
+        remedy = 'write "#8a3a1c", "silver", "#8a3a1c over silver" or "42,30,35 over white"'
+        raise InputError(Problem("this is no colour", remedy, field=field, value=text)) from None
+
+
+def _lab(colour: str) -> Lab:
+    """L*, a*, b* of three numbers, or of a colour of a screen."""
+    numbers = colour if "," in colour or ";" in colour else ";".join(colour.split())
+    if ";" in numbers or "," in numbers:
+        light, a, b = parse_numbers(numbers, least=3, most=3, low=-MOST_LAB, high=MOST_LAB)
+        return light, a, b
+    lab = xyz_to_lab(srgb_hex_to_rgb_lin(colour) @ RGB_LIN_TO_XYZ.T, white_xyz=DISPLAY_WHITE_XYZ)
+    return float(lab[0]), float(lab[1]), float(lab[2])
 
 
 def nearest(jobs: Sequence[BookJob], wanted: Wanted) -> list[Near]:

@@ -111,6 +111,7 @@ def check_values(parameters: Iterable[Any], values: dict[str, Any]) -> list[Prob
                 option = parameter.param_type_name == "option"
                 field = max(parameter.opts, key=len) if option else str(parameter.metavar or parameter.name.upper())
                 rule, remedy = found
+                remedy = remedy if option else remedy.removesuffix(", or leave the option out")
                 problems.append(Problem(rule, remedy, field=field, value=str(one)))
     return problems
 
@@ -134,6 +135,14 @@ def _unfit(value: Path | str) -> tuple[str, str] | None:
 
 class CheckedCommand(TyperCommand):
     """A command that looks at all that was typed before it begins."""
+
+    def parse_args(self, ctx: typer.Context, args: list[str]) -> list[str]:  # type: ignore[override]
+        """Read what was typed. Raises InputError for an empty text: made a path, it would be the folder one is in."""
+        if not ctx.resilient_parsing:  # the Tab key asks for what could stand there
+            told, _, _ = self.make_parser(ctx).parse_args(list(args))
+            if problems := [problem for problem in check_values(self.params, told) if problem.value == ""]:
+                raise InputError(problems)
+        return super().parse_args(ctx, args)
 
     def invoke(self, ctx: typer.Context) -> Any:  # type: ignore[override]
         """Run it. Raises InputError for what no command can use."""

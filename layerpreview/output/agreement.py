@@ -19,14 +19,16 @@ TEXT_KEY = "scheme_sha256"
 """Of an agreement's entry: the SHA-256 of the agreed scheme's text; logs had none at first."""
 
 
-def how_agreed_beside(scheme: Path) -> HowAgreed:
+def how_agreed_beside(scheme: Path, *, text: str) -> HowAgreed:
     """What the log in a scheme's folder says of it. Raises InputError for a log that cannot be read."""
     log = scheme.parent / LOG_NAME
-    return how_agreed(scheme, read_lines(log), log)
+    return how_agreed(scheme, read_lines(log), log, text=text)
 
 
-def how_agreed(scheme: Path, read: JobLog, log: Path) -> HowAgreed:
+def how_agreed(scheme: Path, read: JobLog, log: Path, *, text: str) -> HowAgreed:
     """Whether the scheme at that place is what was last agreed, another is, or nothing was agreed yet.
+
+    `text`: the scheme's, as it was read for all else: the file may be saved anew meanwhile.
 
     An agreement has to do with a scheme that it names, that its board offered, or whose name the agreed file has.
     """
@@ -52,18 +54,13 @@ def how_agreed(scheme: Path, read: JobLog, log: Path) -> HowAgreed:
         day=_day(last),
         instead="" if own else file_name(last)[:100],
         way="" if own else last.text("scheme_from_log") or file_name(last),
-        changed=own and last.values.get(TEXT_KEY) not in (None, text_sha256(scheme)),
+        changed=own and last.values.get(TEXT_KEY) not in (None, text_sha256(text)),
     )
 
 
-def text_sha256(scheme: Path | str) -> str:
-    """SHA-256 of a scheme's text (or of the text in its file) with plain line ends; of a file that is gone: "gone"."""
-    if isinstance(scheme, Path):
-        try:
-            scheme = scheme.read_bytes().decode("utf-8-sig")
-        except (OSError, ValueError):
-            return "gone"
-    return hashlib.sha256(plain_line_ends(scheme).encode("utf-8")).hexdigest()
+def text_sha256(text: str) -> str:
+    """SHA-256 of a scheme's text with plain line ends."""
+    return hashlib.sha256(plain_line_ends(text).encode("utf-8")).hexdigest()
 
 
 def _offers(entry: LogEntry, scheme: Path, log: Path) -> bool:

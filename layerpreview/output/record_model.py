@@ -140,7 +140,9 @@ def read_record(data: bytes, file: str) -> RecordFile:
         )
     if version > RECORD_VERSION:
         rule = "this record was written by a newer layerpreview"
-        raise InputError(Problem(rule, "update layerpreview to read it", place, field=VERSION_KEY, value=str(version)))
+        raise InputError(
+            Problem(rule, "read it with a newer layerpreview", place, field=VERSION_KEY, value=str(version))
+        )
     try:
         return RecordFile.model_validate(raw)
     except ValidationError as error:

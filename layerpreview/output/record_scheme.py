@@ -6,7 +6,9 @@ from __future__ import annotations
 
 import re
 import tomllib
-from collections.abc import Mapping
+from collections.abc import Iterator, Mapping
+from contextlib import contextmanager
+from dataclasses import replace
 from pathlib import Path, PurePosixPath
 from typing import Any
 from xml.etree import ElementTree
@@ -46,20 +48,43 @@ def scheme_files(scheme: Scheme) -> dict[str, bytes]:
     Also the shop's values that stand beside it or above it, or a file that says that there were none: what is read
     later must not take another shop's. Raises InputError (PictureError) for a picture that cannot be read.
     """
-    text, taken, files = scheme.text, {SCHEME_NAME, SHOP_NAME}, dict[str, bytes]()
-    names: dict[Path, str] = {}
+    names = copy_names(scheme)
+    text, taken = scheme.text, {SCHEME_NAME, SHOP_NAME, *names.values()}
+    files = {name: _copied(source, name, scheme.folder) for source, name in names.items()}
     for place, value in file_places(tomllib.loads(scheme.text)):
-        source = scheme.folder / value.strip().replace("\\", "/")
-        if source not in names:
-            names[source] = _free(_copy_name(source), taken)
-            files[names[source]] = _copied(source, names[source], scheme.folder)
-        text = Text(text).with_value(place, names[source])
+        text = Text(text).with_value(place, names[_source(scheme, value)])
     for name, library in _library_dyes(scheme.text):
         file = _free(f"{file_stem(library, otherwise='dye')}.dye.toml", taken)
         files[file] = library_dye_text(library).encode("utf-8")
         text = Text(Text(text).with_value(("dye", name, "file"), file)).without(("dye", name, "library"))
     files[SHOP_NAME] = _shop_text(shop_beside(scheme.file)).encode("utf-8")
     return {**files, SCHEME_NAME: without_places(text, scheme.folder).encode("utf-8")}
+
+
+def copy_names(scheme: Scheme) -> dict[Path, str]:
+    """The files that a scheme names, each with its name in the record."""
+    names, taken = dict[Path, str](), {SCHEME_NAME, SHOP_NAME}
+    for _, value in file_places(tomllib.loads(scheme.text)):
+        source = _source(scheme, value)
+        if source not in names:
+            names[source] = _free(_copy_name(source), taken)
+    return names
+
+
+def _source(scheme: Scheme, value: str) -> Path:
+    return scheme.folder / value.strip().replace("\\", "/")
+
+
+@contextmanager
+def told_of_own(scheme: Scheme, folder: Path) -> Iterator[None]:
+    """Tell what is wrong with a copy in `folder` (`staged`) of the person's own file that it was made from."""
+    own = {str(folder / name): str(source) for source, name in copy_names(scheme).items()}
+    own[str(folder / SCHEME_NAME)] = scheme.shown_file
+    try:
+        yield
+    except InputError as error:
+        problems = [replace(one, file=own.get(one.file, one.file)) for one in error.problems]
+        raise type(error)(problems) from None
 
 
 def _shop_text(shop: Path | None) -> str:

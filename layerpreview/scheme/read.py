@@ -70,7 +70,7 @@ def _scheme_in(report: Report, path: Path, shop: ShopValues | Literal[False] | N
     version = report.raw.get("layerpreview")
     if isinstance(version, int) and version > m.FORMAT_VERSION:
         report.add(
-            ("layerpreview",), "this scheme was written for a newer layerpreview", "update layerpreview to read it"
+            ("layerpreview",), "this scheme was written for a newer layerpreview", "read it with a newer layerpreview"
         )
         raise SchemeError(report.problems)
     check_counts(report)

@@ -204,7 +204,8 @@ def _values_of(report: Report, path: Path) -> ShopValues:
             report.unknown_key((key,), known)
     version = raw.get("layerpreview_shop")
     if isinstance(version, int) and version > SHOP_FORMAT:
-        report.add(("layerpreview_shop",), "this file was written for a newer layerpreview", "update layerpreview")
+        rule = "this file was written for a newer layerpreview"
+        report.add(("layerpreview_shop",), rule, "read it with a newer layerpreview")
     elif isinstance(version, bool) or version != SHOP_FORMAT:
         report.add(("layerpreview_shop",), "the file says what it is by this line", "write layerpreview_shop = 1")
     found = {kind: _table(report, kind) for kind in KINDS}

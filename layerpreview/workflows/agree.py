@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Sequence
+from contextlib import nullcontext
 from dataclasses import dataclass, replace
 from datetime import UTC, datetime
 from pathlib import Path
@@ -13,7 +14,7 @@ from layerpreview.held import bytes_of, shown, text_of
 from layerpreview.output.agreement import AGREED_NAME, TEXT_KEY, text_sha256
 from layerpreview.output.board_code import Agreement, Choice, read_agreement, read_code
 from layerpreview.output.files import write_text, written_together
-from layerpreview.output.job_entries import BoardEntry, Offer, checked, is_beside, scheme_keys, scheme_place
+from layerpreview.output.job_entries import BoardEntry, Offer, checked, is_about, is_beside, scheme_keys, scheme_place
 from layerpreview.output.joblog import JobLog, locked, time_of
 from layerpreview.scheme import scheme_from_text
 from layerpreview.scheme.source import LARGEST_FILE, plain_line_ends
@@ -67,6 +68,7 @@ def agree(code_or_file: str, *, job: Path = Path(), force: bool = False, now: da
         text = head_of(choice, note) + in_its_new_place(text, source, target)
         _check_usable(text, target)
         cautions = _changed_since(offer, source)
+        before = _said_before(held.read, choice, text, target, log)
         if target.exists() and not force:
             _check_new(held.read, target, choice)
         entry = {
@@ -85,8 +87,9 @@ def agree(code_or_file: str, *, job: Path = Path(), force: bool = False, now: da
         }
         agreed = tuple(agreed_words(offer, choice))
         inputs = [*schemes, log, Path(code_or_file)]
+        # A run that was killed between its line and the scheme: the line stands, and the scheme follows now.
         with (
-            held.recorded(entry),
+            nullcontext() if before and not target.exists() else held.recorded(entry),
             written_together(
                 target.parent,
                 [target.name],
@@ -110,6 +113,13 @@ def agree(code_or_file: str, *, job: Path = Path(), force: bool = False, now: da
         note=note,
         cautions=cautions,
     )
+
+
+def _said_before(read: JobLog, choice: Choice, text: str, target: Path, log: Path) -> bool:
+    """Whether the log tells last of this very choice, as this text in this file."""
+    said = [entry for entry in read.entries if entry.what == "agreed" and entry.stands]
+    same = bool(said) and (said[-1].text("code"), said[-1].text(TEXT_KEY)) == (choice.code, text_sha256(text))
+    return same and is_about(said[-1], target, log)
 
 
 def _check_new(log: JobLog, target: Path, choice: Choice) -> None:

@@ -7,6 +7,9 @@ from pathlib import Path
 from typing import Any
 
 from layerpreview.errors import InputError, Problem
+from layerpreview.learn.read.chart_values import USUAL_VALUES
+from layerpreview.learn.read.columns import as_columns
+from layerpreview.learn.read.frame import COLUMNS
 from layerpreview.learn.read.readings import Readings, load_readings
 from layerpreview.learn.tell.aims import scheme_aims
 from layerpreview.learn.tell.fitted import Fitted, fitted_of
@@ -78,11 +81,16 @@ def _fitted(card: str | Path | Readings, options: FitOptions) -> Fitted:
 
 def refuse_photo_options(options: FitOptions) -> None:
     """Raise InputError for options that only a photo answers to: with readings they would be passed over."""
-    said = {"--corners": options.corners, "--grey": options.grey, "--chart": options.chart}
-    given = [name for name, value in said.items() if value is not None]
-    if given:
-        rule = "only a photo has corners, a grey card or a chart; readings are a table"
-        raise InputError(Problem(rule, "leave it out", field=" and ".join(given)))
+    given = {
+        "--coats": as_columns(options.coats) != as_columns(range(COLUMNS)),
+        "--corners": options.corners is not None,
+        "--grey": options.grey is not None,
+        "--chart": options.chart is not None,
+        "--chart-values": options.chart_values != USUAL_VALUES,
+    }
+    if names := [name for name, is_given in given.items() if is_given]:
+        rule = "only a photo has corners, a grey card, a chart or a frame's columns; readings are a table"
+        raise InputError(Problem(rule, "leave it out", field=" and ".join(names)))
 
 
 def _before_and_after(card: str | Path | Readings, options: FitOptions, after: Path) -> Fitted:

@@ -11,7 +11,7 @@ from layerpreview.colour import light_called
 from layerpreview.errors import InputError, Problem
 from layerpreview.learn.card.setting import GEOMETRIES, CardSetting
 from layerpreview.learn.fit.best_setting import Asked
-from layerpreview.learn.read.chart_values import USUAL_VALUES
+from layerpreview.learn.read.chart_values import USUAL_VALUES, check_chart_values
 from layerpreview.learn.read.columns import Column
 from layerpreview.learn.read.frame import COLUMNS
 from layerpreview.scheme import Scheme
@@ -53,6 +53,9 @@ class FitOptions:
     scheme: Scheme | None = None
     earlier: Path | None = None
     after_clear: Path | None = None
+
+    def __post_init__(self) -> None:
+        check_chart_values(self.chart_values)
 
     @property
     def beside(self) -> tuple[Path, ...]:

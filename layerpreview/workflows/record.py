@@ -48,7 +48,7 @@ from layerpreview.output.record_file import (
 )
 from layerpreview.output.record_guide import guide_text
 from layerpreview.output.record_model import RECORD_JSON, RecordFile
-from layerpreview.output.record_scheme import log_lines, photo_files, scheme_files, staged
+from layerpreview.output.record_scheme import log_lines, photo_files, scheme_files, staged, told_of_own
 from layerpreview.output.record_zip import zipped
 from layerpreview.picture.lifelike import lifelike_of, looks_of
 from layerpreview.picture.spots import places_of
@@ -111,8 +111,8 @@ def files_of(
     held = scheme_files(scheme)
     photos, photo_names, missing = photo_files(done, log_path.parent)
     missing += [f"what the diary says about another scheme, {name}" for name in others]
-    with aside() as folder:
-        own = load_scheme(staged(held, Path(folder)))
+    with aside() as folder, told_of_own(scheme, folder):
+        own = load_scheme(staged(held, folder))
         made = as_made(own, done)
         if not list(done):
             missing.append("a diary: strengths, films and coats are those that were planned")
@@ -181,7 +181,7 @@ def tables_of(
 
 def _agreed(scheme: Scheme, own: Scheme, log: JobLog, log_path: Path) -> tuple[Scheme, str]:
     """The scheme that was last agreed, and which that is in words: this one, unless the log tells of another."""
-    found = how_agreed(scheme.file, log, log_path)
+    found = how_agreed(scheme.file, log, log_path, text=scheme.text)
     if not found.code:
         return own, "the scheme as it is written; the log tells of no agreement"
     said = f"agreed as option {found.option} of board {found.board}, code {found.code}"

@@ -44,7 +44,9 @@ def sheet(
     doing("working out amounts and colours of the sheet")
     parts = shapes_of(scheme)
     surveys = [Survey(scheme, part) for part in parts]
-    found = make_sheet(scheme, parts=parts, surveys=surveys, how_agreed=how_agreed_beside(scheme.file))
+    found = make_sheet(
+        scheme, parts=parts, surveys=surveys, how_agreed=how_agreed_beside(scheme.file, text=scheme.text)
+    )
     code = code_text(found, file=printable(scheme.file.name or scheme.name), sha256=_signs(scheme))
     plain = wall_of(found, code=code)
 

@@ -59,12 +59,12 @@ def _held(file: Path) -> ShopValues:
 
 def _job(scheme_path: Path) -> tuple[JobTaught, list[str]]:
     """What one job teaches: by its scheme as it stands without the shop's own values, since these are asked for."""
+    scheme = load_scheme(scheme_path, shop=False)
     name, log = (scheme_path.resolve().parent.name or "job")[:LONGEST_NAME], scheme_path.parent / LOG_NAME
     if not log.exists():
         return JobTaught(name, "", {}), ["no diary yet"]
     read = read_lines(log)
     done = done_of(entries_of(read, scheme_path, log), log)
-    scheme = load_scheme(scheme_path, shop=False)
     shapes = shapes_of(scheme)
     builds = [Survey(scheme, shape).mean_builds for shape in shapes]
     teaching = job_teaches(scheme, done, shapes, builds)

@@ -68,6 +68,8 @@ def test_over_a_base_and_never_the_bare_base() -> None:
         ("like 42; 30; −35 on white solid", (42.0, 30.0, -35.0), "white solid"),
         ("#FFF over wood", (100.0, 0.0, 0.0), "wood"),
         (" #000000 ", (0.0, 0.0, 0.0), ""),
+        ("like Black on maple", (0.0, 0.0, 0.0), "maple"),
+        ("42,5; 30; 1/2", (42.5, 30.0, 0.5), ""),
     ],
 )
 def test_colours_as_they_are_typed(text: str, lab: tuple[float, ...], over: str) -> None:
@@ -76,7 +78,9 @@ def test_colours_as_they_are_typed(text: str, lab: tuple[float, ...], over: str)
     assert found.over == over
 
 
-@pytest.mark.parametrize("text", ["reddish", "#12", "42,30", "#8a3a1c silver", ""])
+@pytest.mark.parametrize(
+    "text", ["reddish", "#12", "42,30", "#8a3a1c silver", "", "nan,1,2", "1e999 1 1", "\u00b2", "42\n30"]
+)
 def test_what_is_no_colour_is_one_line(text: str) -> None:
     with pytest.raises(InputError, match=r"--like.*this is no colour; write"):
         wanted_of(text)

@@ -11,9 +11,9 @@ import numpy as np
 import pytest
 from PIL import Image
 
-from layerpreview.errors import PictureError
+from layerpreview.errors import PictureError, SchemeError
 from layerpreview.output.joblog import JobLog, LogEntry, read_lines
-from layerpreview.output.record_scheme import log_lines, scheme_files, staged
+from layerpreview.output.record_scheme import log_lines, scheme_files, staged, told_of_own
 from layerpreview.picture.faces import shapes_of
 from layerpreview.scheme import Scheme, library_names, load_scheme
 from layerpreview.surface.picture_file import read_picture
@@ -150,6 +150,16 @@ def test_a_picture_that_went_is_told(scheme: Scheme) -> None:
     (scheme.folder / "maps" / "foil.tif").write_bytes(b"no picture")
     with pytest.raises(PictureError, match=r"foil\.tif"):
         scheme_files(scheme)
+
+
+def test_what_is_wrong_with_a_copy_is_told_of_the_file_it_was_made_from(scheme: Scheme, tmp_path: Path) -> None:
+    """As where an editor saves a dye file while the record is made."""
+    dye, folder = scheme.folder / "dyes" / "mine.dye.toml", tmp_path / "copies"
+    folder.mkdir()
+    dye.write_text("layerpreview_dye = 1\n", encoding="utf-8")
+    with pytest.raises(SchemeError) as caught, told_of_own(scheme, folder):
+        load_scheme(staged(scheme_files(scheme), folder))
+    assert {problem.file for problem in caught.value.problems} == {str(dye)}
 
 
 def test_a_log_without_places(tmp_path: Path) -> None:

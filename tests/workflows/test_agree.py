@@ -89,6 +89,17 @@ def test_the_entry_is_on_disk_before_the_scheme_has_its_name(job: Path, monkeypa
 
 
 @pytest.mark.slow
+def test_a_line_left_alone_by_a_kill_gets_its_scheme(job: Path) -> None:
+    """The same choice once more: one line all the same."""
+    agree(code_of(job), job=job)
+    written, log = (job / "scheme.agreed.toml").read_bytes(), (job / LOG_NAME).read_bytes()
+    (job / "scheme.agreed.toml").unlink()
+    agree(code_of(job), job=job)
+    assert (job / "scheme.agreed.toml").read_bytes() == written
+    assert (job / LOG_NAME).read_bytes() == log
+
+
+@pytest.mark.slow
 def test_an_agreed_scheme_that_cannot_be_written_is_not_recorded(job: Path) -> None:
     (job / "scheme.agreed.toml").mkdir()
     before = (job / LOG_NAME).read_bytes()
@@ -330,9 +341,9 @@ def test_what_was_agreed_can_be_offered_and_agreed_on_again(job: Path) -> None:
         made = board_file([job / "scheme.agreed.toml"], out=job / f"board{number}", width_px=64)
         agreed = agree(Choice(made.board, "A", COATS, (100, 100)).code, job=job)
         assert agreed.scheme.name == f"scheme.agreed-{number}.toml"
-        load_scheme(agreed.scheme)
-        assert how_agreed_beside(agreed.scheme).is_agreed
-        assert how_agreed_beside(job / "scheme.agreed.toml").instead == agreed.scheme.name
+        text = load_scheme(agreed.scheme).text
+        assert how_agreed_beside(agreed.scheme, text=text).is_agreed
+        assert how_agreed_beside(job / "scheme.agreed.toml", text=text).instead == agreed.scheme.name
 
 
 @pytest.mark.slow

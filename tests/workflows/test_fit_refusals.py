@@ -70,7 +70,7 @@ def test_colours_that_no_surface_has_are_refused_at_their_line(tmp_path: Path) -
         ("X,Y,Z", "-50,30,12", ":5: X = -0.5: no surface has less than -0.02"),
         ("X,Y,Z", "41,900,12", ":5: Y = 9: no surface has less than -0.02 or more than 2 of a white"),
         ("420,480,540,600,660", "11,12,13,-5,15", ":5: 600 nm = -0.05: no surface"),
-        ("420,480,540,540,660", "11,12,13,14,15", ": a wavelength stands there twice"),
+        ("420,480,540,540,660", "11,12,13,14,15", ":1: a wavelength stands there twice"),
     ],
 )
 def test_light_that_no_surface_sends_back(tmp_path: Path, columns: str, cells: str, said: str) -> None:

@@ -117,7 +117,7 @@ def uses(folder: Path) -> Iterator[str]:
     told = job_log(folder)
     plain_json(told)
     yield log_text(told)
-    yield how_agreed_beside(folder / "scheme.toml").words
+    yield how_agreed_beside(folder / "scheme.toml", text=FULL).words
     found, faulty, notes = jobs_below(folder.parent)
     yield "\n".join([*notes, *map(repr, faulty)])
     for one in found:

@@ -34,9 +34,7 @@ def chart_rgb_lin(values: str = USUAL_VALUES, *, light: str) -> F64:
     >>> chart_rgb_lin(light="D65")[18].round(2).tolist()
     [0.89, 0.89, 0.87]
     """
-    if values not in CHART_VALUES:
-        hint = did_you_mean(values, CHART_VALUES) or f"use {listed(CHART_VALUES)}"
-        raise InputError(Problem("no such table of a 24-patch chart", hint, field="--chart-values", value=values))
+    check_chart_values(values)
     colour = _colour()
     if values in _SPECTRA:
         spectra = colour.SDS_COLOURCHECKERS[values].values()
@@ -46,6 +44,13 @@ def chart_rgb_lin(values: str = USUAL_VALUES, *, light: str) -> F64:
     white = _xyz(np.array([*chart.illuminant, 1.0]))
     xyz = _xyz(np.array(list(chart.data.values())))
     return np.asarray(xyz @ bradford(white, DISPLAY_WHITE_XYZ).T @ XYZ_TO_RGB_LIN.T)
+
+
+def check_chart_values(values: str) -> None:
+    """Raise InputError for what is no name of a published table."""
+    if values not in CHART_VALUES:
+        hint = did_you_mean(values, CHART_VALUES) or f"use {listed(CHART_VALUES)}"
+        raise InputError(Problem("no such table of a 24-patch chart", hint, field="--chart-values", value=values))
 
 
 def only_daylight(values: str) -> bool:

@@ -9,7 +9,7 @@ from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Literal
 
-from layerpreview.errors import InputError, Problem
+from layerpreview.errors import MOST_TOLD, InputError, Problem
 from layerpreview.learn.read.number_table import TextTable, is_number, number, read_table
 from layerpreview.scheme.fields import did_you_mean
 
@@ -105,7 +105,8 @@ def load_readings(path: Path) -> Readings:
     remarks = {key: value for key, (_, value) in table.remarks.items()}
     wavelengths = tuple(float(name) for name in header if is_number(name)) if kind == "spectrum" else ()
     if len(set(wavelengths)) < len(wavelengths):
-        raise InputError(Problem("a wavelength stands there twice", "name each column once", file=table.file))
+        rule, remedy = "a wavelength stands there twice", "name each column once"
+        raise InputError(Problem(rule, remedy, table.file, table.rows[0][0]))
     return Readings(table.file, kind, wavelengths, tuple(rows), remarks, (*table.notes, *notes, *more))
 
 
@@ -231,10 +232,11 @@ def _fractions(
     most = max(max(row.values) for row in rows)
     if kind == "lab":
         lightest = max(row.values[0] for row in rows)
-        if lightest > 105.0 or min(row.values[0] for row in rows) < 0.0:
-            remedy = "check which column is which"
-            problems.append(Problem("L* must lie between 0 and 100", remedy, table.file, field="L"))
-        elif lightest <= 1.05:
+        beyond = [row for row in rows if not 0.0 <= row.values[0] <= 105.0]
+        for row in beyond[:MOST_TOLD]:
+            rule, remedy = "L* must lie between 0 and 100", "check which column is which"
+            problems.append(Problem(rule, remedy, table.file, row.line, "L", f"{row.values[0]:g}"))
+        if not beyond and lightest <= 1.05:
             remedy = "L* runs from 0 to 100; multiply by 100"
             problems.append(Problem("every L* is 1 or less: fractions?", remedy, table.file, field="L"))
         return rows, []

@@ -144,11 +144,12 @@ def _of_table(
     for i, name in enumerate(header):
         if i > ats[0] and i not in ats:
             at = max(k for k in ats if k < i)
-            pairs = [(cells[at], cells[i]) for _, cells in body if len(cells) > i and cells[at] and cells[i]]
-            if not pairs:
+            read = [(line, cells) for line, cells in body if len(cells) > i and cells[at] and cells[i]]
+            if not read:
                 continue  # a sample that was never read
-            wavelengths, values = [number(nm) for nm, _ in pairs], [number(value) for _, value in pairs]
-            out.append(_checked(file, name or f"spectrum {len(out) + 1}", wavelengths, values, quantity, notes))
+            wavelengths, values = ([number(cells[k]) for _, cells in read] for k in (at, i))
+            lines = [line for line, _ in read]
+            out.append(_checked(file, name or f"spectrum {len(out) + 1}", wavelengths, values, quantity, notes, lines))
     if not out:
         raise InputError(Problem("only one column: a wavelength needs its value beside it", file=file))
     return _percent_alike(out)
@@ -210,9 +211,20 @@ def _split(table: TextTable) -> tuple[list[str], list[tuple[int, tuple[str, ...]
 
 
 def _checked(
-    file: str, name: str, wavelengths: list[float], values: list[float], quantity: Quantity | None, notes: list[str]
+    file: str,
+    name: str,
+    wavelengths: list[float],
+    values: list[float],
+    quantity: Quantity | None,
+    notes: list[str],
+    lines: Sequence[int] = (),
 ) -> ImportedSpectrum:
+    """The spectrum, its wavelengths in order; `lines`: where each of its values stands, if each has a line."""
     notes, name = list(notes), shown(name, longest=_LONGEST_NAME)
+
+    def line(at: int) -> int | None:
+        return lines[at] if lines else None
+
     if not all(map(math.isfinite, (*wavelengths, *values))):
         rule = "it holds a number that is none, or too large"
         raise InputError(Problem(rule, "export it again", file=file, field=name))
@@ -224,11 +236,15 @@ def _checked(
         known = "absorbance"
         notes.append(f"{name}: values up to {max(values):.3g}, taken as absorbance")
     if not 200.0 < min(wavelengths) < max(wavelengths) < 3000.0:
-        rule = f"wavelengths run from {min(wavelengths):g} to {max(wavelengths):g}"
-        raise InputError(Problem(rule, "give them in nm, at least two, 380 to 780 at best", file=file, field=name))
+        rule, remedy = f"wavelengths run from {min(wavelengths):g} to {max(wavelengths):g}", "give them in nm"
+        far = next((at for at, nm in enumerate(wavelengths) if not 200.0 < nm < 3000.0), None)
+        where = None if far is None else line(far)
+        raise InputError(Problem(rule, f"{remedy}, at least two, 380 to 780 at best", file, where, name))
     order = sorted(range(len(wavelengths)), key=wavelengths.__getitem__)
-    if len(set(wavelengths)) < len(wavelengths):
-        raise InputError(Problem("a wavelength stands there twice", file=file, field=name))
+    twice = [b for a, b in itertools.pairwise(order) if wavelengths[a] == wavelengths[b]]
+    if twice:
+        rule, remedy = "a wavelength stands there twice", "leave one of its rows out"
+        raise InputError(Problem(rule, remedy, file, line(twice[0]), name, f"{wavelengths[twice[0]]:g} nm"))
     wavelengths, values = [wavelengths[i] for i in order], [values[i] for i in order]
     if known != "absorbance" and max(values) > 1.6:
         values = [value / 100.0 for value in values]
