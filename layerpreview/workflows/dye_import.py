@@ -87,7 +87,11 @@ def import_dye(
     if absorbance.max() <= 0.0:
         rule = "nothing of the dye is left: no absorbance is above zero"
         raise InputError(Problem(rule, "check which is the dye, which the blank, and --quantity", str(source)))
-    absorptivity = np.maximum(absorbance, 0.0) / (g_per_L * path_cm)
+    with np.errstate(over="ignore", invalid="ignore"):
+        absorptivity = np.maximum(absorbance, 0.0) / (g_per_L * path_cm)
+    if not np.isfinite(absorptivity).all():
+        rule = f"no dye takes so much light: absorbance up to {absorbance.max():.3g} at {strength} over {path}"
+        raise InputError(Problem(rule, "check --quantity, --strength and --path", str(source)))
     file = f"{file_stem(name, otherwise='dye')}.dye.toml"
     text = dye_file_text(
         name=name,

@@ -88,6 +88,12 @@ def test_remarks_are_kept_with_their_lines(tmp_path: Path) -> None:
     assert table(tmp_path, "# key: 1; 2\nnm;A\n").remarks == {"key": (1, "1; 2")}
 
 
+def test_a_word_and_blanks_by_the_ten_thousand_are_no_remark(tmp_path: Path) -> None:
+    """A pattern with two ways to part blanks took minutes over them."""
+    found = table(tmp_path, f"background{' ' * 100_000}77\n# light:{' ' * 100_000}D65\n")
+    assert (found.rows, found.remarks) == (((1, ("background", "77")),), {"light": (2, "D65")})
+
+
 def test_remarks_alone_are_no_readings(tmp_path: Path) -> None:
     with pytest.raises(InputError, match="holds no readings"):
         table(tmp_path, "# light: D50\nnote: nothing else\n# and this\n")

@@ -8,7 +8,7 @@ from collections import Counter
 from dataclasses import dataclass
 from pathlib import Path
 
-from layerpreview.learn.read.number_table import is_number, read_text
+from layerpreview.learn.read.number_table import is_number, matched, read_text
 
 Line = tuple[int, str]
 Rows = tuple[tuple[int, tuple[str, ...]], ...]
@@ -38,7 +38,7 @@ def is_wavelength(name: str) -> bool:
     >>> [is_wavelength(name) for name in ("nm", "Wavelength (nm)", "Wave [nm]", "wavenumber", "nm of red")]
     [True, True, True, False, False]
     """
-    return _WAVELENGTH.fullmatch(name) is not None
+    return matched(_WAVELENGTH, name) is not None
 
 
 def export_tables(path: Path) -> tuple[ExportTable, ...]:
@@ -133,7 +133,7 @@ def _head(above: list[Line], sign: str | None, wide: int) -> list[tuple[str, ...
 
 def _label(above: list[str], head: int, sign: str | None) -> str:
     """The sample's name in the lines above a table: "Sample: red", or the only line above its names."""
-    said = [match[1].strip() for line in above if (match := _LABEL.fullmatch(line))]
+    said = [match[1].strip() for line in above if (match := matched(_LABEL, line))]
     if said:
         return said[-1]
     alone = head == 1 and len(above) == 2 and (sign is None or sign not in above[0])

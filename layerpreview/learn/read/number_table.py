@@ -12,6 +12,8 @@ from layerpreview.held import bytes_of, text_of, without_controls
 
 LIMIT_BYTES, MOST_CELLS, MOST_FAULTS = 20_000_000, 400_000, 1_000
 MOST_LINES, LONGEST_LINE = 100_000, 200_000
+_LONGEST_NAME = 500
+_REMARK = re.compile("[A-Za-z][A-Za-z0-9 _/]*")
 _NUMBER = re.compile(r"[+-]?(?:\d+(?:[.,]\d*)?|[.,]\d+)(?:[eE][+-]?\d+)?\s*%?", re.ASCII)
 
 
@@ -57,9 +59,9 @@ def read_table(path: Path) -> TextTable:
         line = raw.strip().strip("\ufeff")
         if not line:
             continue
-        said = re.fullmatch(r"#?\s*([A-Za-z][A-Za-z0-9 _/]*?)\s*[:=]\s*(.+)", line)
+        name, said = _remark(line)
         if said and (line.startswith("#") or not re.search(r"[;\t]", line)):
-            remarks[" ".join(said[1].lower().replace("_", " ").split())] = (number, said[2].strip().strip('"'))
+            remarks[" ".join(name.lower().replace("_", " ").split())] = (number, said.strip('"'))
         elif not line.startswith("#"):
             lines.append((number, line))
     if not lines:
@@ -71,6 +73,18 @@ def read_table(path: Path) -> TextTable:
     if comma:
         notes.append("numbers have decimal commas")
     return TextTable(str(path), rows, remarks, comma, tuple(notes))
+
+
+def _remark(line: str) -> tuple[str, str]:
+    """The two halves of `key: value`; two empty ones where a line is none."""
+    name, sign, said = re.split("([:=])", line, maxsplit=1) if re.search("[:=]", line) else (line, "", "")
+    name = name.removeprefix("#").strip()
+    return (name, said.strip()) if sign and matched(_REMARK, name) else ("", "")
+
+
+def matched(pattern: re.Pattern[str], text: str) -> re.Match[str] | None:
+    """The match with all of a name or a cell; none with one too long to be either, over which a pattern may brood."""
+    return pattern.fullmatch(text) if len(text) <= _LONGEST_NAME else None
 
 
 def _cgats(path: Path, content: str) -> TextTable:

@@ -10,7 +10,7 @@ from pathlib import Path
 from typing import Literal
 
 from layerpreview.errors import MOST_TOLD, InputError, Problem
-from layerpreview.learn.read.number_table import TextTable, is_number, number, read_table
+from layerpreview.learn.read.number_table import TextTable, is_number, matched, number, read_table
 from layerpreview.scheme.fields import did_you_mean
 
 Wrong = Callable[..., None]
@@ -41,6 +41,7 @@ _COLUMNS = {
     "green": ("g", "green", "rgb_g"),
     "blue": ("blue", "rgb_b"),
 }
+_SAMPLE = re.compile(r"\W*([A-Za-z ]+?)\W*(\d+(?:[.,]\d+)?)\s*(?:coats?)?\W*")
 _COLUMN_OF = {word: name for name, words in _COLUMNS.items() for word in words}
 
 
@@ -190,7 +191,7 @@ def _with_sample(row: dict[str, str]) -> dict[str, str]:
     """A sample called "white 3" or "base, 2 coats" tells background and coats."""
     if "sample" not in row or "coats" in row:
         return row
-    match = re.fullmatch(r"\W*([A-Za-z ]+?)\W*(\d+(?:[.,]\d+)?)\s*(?:coats?)?\W*", row["sample"])
+    match = matched(_SAMPLE, row["sample"])
     if match is None:
         return {"background": row["sample"], "coats": "0", **row}
     return {"background": match[1], "coats": match[2], **row}
