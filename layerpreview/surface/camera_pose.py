@@ -14,6 +14,11 @@ F64 = NDArray[np.float64]
 _DIAGONAL_35_MM = 43.27  # of a 24 x 36 mm frame, to which focal lengths in EXIF are related (CIPA DCG-001)
 _USUAL_35_MM = 28.0  # assumed: the main camera of a phone has 23 to 28, twice that for portraits
 _USUAL_DOUBT_LN, _STATED_DOUBT_LN = 0.4, 0.03
+_STEP = float(np.sqrt(np.finfo(np.float64).eps))  # of an unknown, to find a slope by
+_ONE = np.eye(3)
+_CROSS = np.array(  # a vector by this is the matrix of its cross product, row after row
+    [[0, 0, 0, 0, 0, -1, 0, 1, 0], [0, 0, 1, 0, 0, 0, -1, 0, 0], [0, -1, 0, 1, 0, 0, 0, 0, 0]], dtype=np.float64
+)
 _CORNER_DOUBT = 0.001  # assumed, of the picture's long side: what lens and paper leave in a corner
 
 
@@ -57,26 +62,41 @@ def camera_pose(
     centred = points_px - middle
     turn, place = _start(points_mm, centred, usual)
 
+    def off_each(unknowns: F64) -> F64:
+        turned = rotations(unknowns[:, :3])
+        seen = points_mm @ turned[:, :, :2].swapaxes(1, 2) + unknowns[:, None, 3:6] * usual_mm
+        focal = usual * np.exp(doubt * unknowns[:, 6, None, None])
+        away = focal * seen[:, :, :2] / np.maximum(seen[:, :, 2:], 1e-3) - centred
+        return np.hstack([away.reshape(len(unknowns), -1) / corner_px, unknowns[:, 6:]])
+
     def off(unknown: F64) -> F64:
-        turned = Rotation.from_rotvec(unknown[:3]).as_matrix()
-        seen = points_mm @ turned[:, :2].T + unknown[3:6] * usual_mm
-        focal = usual * np.exp(doubt * unknown[6])
-        away = focal * seen[:, :2] / np.maximum(seen[:, 2:], 1e-3) - centred
-        return np.append(away.ravel() / corner_px, unknown[6])
+        return np.asarray(off_each(unknown[None])[0])
+
+    def slopes(unknown: F64) -> F64:
+        step = _STEP * np.maximum(1.0, np.abs(unknown))
+        moved = off_each(unknown + np.diag(step))
+        return np.asarray(((moved - off(unknown)) / step[:, None]).T)
 
     usual_mm = float(place[2])
     start = np.concatenate([Rotation.from_matrix(turn).as_rotvec(), place / usual_mm, [0.0]])
     wide = np.full(7, np.inf)
     wide[6] = 2.5
-    solved = least_squares(off, start, bounds=(-wide, wide), x_scale="jac")
+    solved = least_squares(off, start, slopes, bounds=(-wide, wide), x_scale="jac")
     best = solved.x
     left = off(best)[:-1].reshape(-1, 2) * corner_px
-    turned = Rotation.from_rotvec(best[:3]).as_matrix()
+    turned = rotations(best[None, :3])[0]
     tilt = float(np.degrees(np.arccos(np.clip(abs(turned[2, 2]), 0, 1))))
     focal = float(usual * np.exp(doubt * best[6]))
     middle_mm = turned[:, :2] @ points_mm.mean(axis=0) + best[3:6] * usual_mm
     residual = float(np.sqrt((left**2).sum(axis=1).mean()))
     return CameraPose(tilt, float(np.linalg.norm(middle_mm)), focal, residual, 2 * float(solved.cost))
+
+
+def rotations(vectors: F64) -> F64:
+    """Rotation matrices (k, 3, 3) of rotation vectors (k, 3), by Rodrigues' formula."""
+    angle = np.sqrt((vectors * vectors).sum(axis=1))[:, None, None]
+    cross = (vectors @ _CROSS).reshape(-1, 3, 3)
+    return np.asarray(_ONE + np.sinc(angle / np.pi) * cross + 0.5 * np.sinc(angle / (2 * np.pi)) ** 2 * cross @ cross)
 
 
 def _start(points_mm: F64, centred_px: F64, focal_px: float) -> tuple[F64, F64]:

@@ -11,7 +11,7 @@ import numpy as np
 
 from layerpreview.film.bases import SILVERS
 from layerpreview.surface.lamp_odd import darker_in, odd_in
-from layerpreview.surface.lamp_readings import FLOOR, expected_log, law_of_lamp
+from layerpreview.surface.lamp_readings import FLOOR, expected_log, law_of_lamp, readings_of
 from layerpreview.surface.lamp_sight import TERMS, Bench, Sight
 
 HEIGHTS_DEG = (30.0, 37.5, 45.0, 52.5, 60.0)
@@ -21,6 +21,7 @@ STEEPNESSES = (0.02, 0.05, 0.1, 0.2, 0.35)
 EVENS = (0.03, 0.1, 0.2)
 """Shares of the light from all round that are tried: a dark room to a dim one."""
 _GAIN, _STILL = 0.005, 0.0005  # natural log, mean of a place: less is not worth a round, nor another search
+_PROMISED = 0.0002  # natural log, mean of a place: twice what a step would gain that is not tried any more
 _USUAL_DEG, _HELD = 45.0, 0.02  # natural log: what a lamp 7.5 degrees from it counts as less likely
 _USUAL_EVEN, _DIM = 0.1, 0.03  # and what e times more or less even light than a darkened room's does
 _LEAD = 0.02  # natural log, mean of a place: a silver must be so much likelier than the usual one
@@ -116,12 +117,14 @@ def _settled(sight: Sight, bench: Bench, *, steps: int) -> Bench:
     held = _HELD * float(np.mean((np.array(bench.heights_deg) - _USUAL_DEG) ** 2)) / 7.5**2
     held += _DIM * float(np.log(bench.even / _USUAL_EVEN) ** 2)
     step, share, surface = np.zeros_like(bench.surface), 1.0, bench.surface
+    fineness = sight.search
+    facets = sight.facets(bench, fineness)
     best = replace(bench, log_likelihood=-np.inf)
     for left in reversed(range(steps)):
         # The light that blows a photo out goes with its exposure: held still, all would be likeliest blown out.
         tried = replace(bench, surface=surface)
         full = sight.full(tried)
-        table = sight.table(tried, full=full, fineness=sight.search, likelihood=True)
+        table = readings_of(facets, full, fineness=fineness, likelihood=True)
         exposure = np.exp(surface.astype(np.float32) @ sight.terms.T)
         light = sight.light * exposure
         cells = table.cells(np.minimum(light, full[:, None]))
@@ -138,7 +141,10 @@ def _settled(sight: Sight, bench: Bench, *, steps: int) -> Bench:
             slopes = (pull[:, None, :] * sight.terms.T).reshape(3 * TERMS, -1).astype(np.float64)
             curvature = slopes @ slopes.T + firm
             curvature += 1e-3 * np.trace(curvature) / len(curvature) * np.eye(len(curvature))
-            step = np.linalg.solve(curvature, slopes.sum(axis=1) - firm @ surface.ravel()).reshape(3, TERMS)
+            uphill = slopes.sum(axis=1) - firm @ surface.ravel()
+            step = np.linalg.solve(curvature, uphill).reshape(3, TERMS)
+            if float(uphill @ step.ravel()) < _PROMISED * sight.light.shape[1]:
+                break
         else:
             share *= 0.5
         surface = best.surface + np.clip(share * step, -0.3, 0.3)

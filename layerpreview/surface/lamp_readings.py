@@ -133,18 +133,24 @@ def _shares(found: F32) -> F32:
     return np.asarray(found[1:] / np.maximum(found[0], np.float32(1e-20)))
 
 
-def readings_of(
-    laws: Sequence[F32],
-    full: F32,
-    *,
-    steepness: tuple[float, float],
-    fineness: Fineness,
-    likelihood: bool = False,
-) -> Readings:
-    """The table for three `laws`, of slopes of normal spreads `steepness` along x and y, and gains of UNREST.
+@dataclass(frozen=True, eq=False)
+class Facets:
+    """What a base shows under three lamps before it is counted, of every slope that is kept and every gain.
 
-    `full` (3,): the light at which each photo is blown out; more light reads as this. `likelihood`: how often alone.
+    `lights` (3, facets) at gain 1; `logs` (3, gains, facets): natural log of light + FLOOR; `weight` (gains, facets):
+    how often each comes.
     """
+
+    slope_x: F64
+    slope_y: F64
+    gains: F64
+    lights: F32
+    logs: F32
+    weight: F64
+
+
+def facets_of(laws: Sequence[F32], *, steepness: tuple[float, float], fineness: Fineness) -> Facets:
+    """The facets for three `laws`, of slopes of normal spreads `steepness` along x and y, and gains of UNREST."""
     gains = np.linspace(-_FAR_GAINS, _FAR_GAINS, fineness.gains)
     far = (min(_FAR_SLOPES * spread, REACH) for spread in steepness)
     axes = [np.linspace(-most, most, fineness.slopes) for most in far]
@@ -154,17 +160,30 @@ def readings_of(
     slope_x, slope_y = (v[kept] for v in np.meshgrid(*axes))
     x, y = (((v + REACH) / STEP).astype(np.float32) for v in (slope_x, slope_y))
     lights = between(np.stack(laws), x, y)
-    most = full[:, None]
-    gain = np.exp(UNREST * gains).astype(np.float32)
-    ends = [np.log(np.minimum(v, most.T) + FLOOR) for v in (lights.min(1) * gain[0], lights.max(1) * gain[-1])]
-    start, end = (np.asarray(v, dtype=np.float32).ravel() for v in ends)
+    logs = lights[:, None] * _gain(gains)[:, None]
+    logs += np.float32(FLOOR)
+    np.log(logs, out=logs)
+    weight = np.exp(-0.5 * gains**2)[:, None] * both[kept]
+    return Facets(slope_x, slope_y, gains, lights, logs, weight)
+
+
+def _gain(gains: F64) -> F32:
+    return np.exp(UNREST * gains).astype(np.float32)
+
+
+def readings_of(facets: Facets, full: F32, *, fineness: Fineness, likelihood: bool = False) -> Readings:
+    """The table of what `facets` show.
+
+    `full` (3,): the light at which each photo is blown out; more light reads as this. `likelihood`: how often alone.
+    """
+    gains, weight, lights, gain = facets.gains, facets.weight, facets.lights, _gain(facets.gains)
+    ends = [np.log(np.minimum(v, full) + FLOOR) for v in (lights.min(1) * gain[0], lights.max(1) * gain[-1])]
+    start, end = (np.asarray(v, dtype=np.float32) for v in ends)
     cell = np.maximum((end - start) / (fineness.cells - 5), np.float32(0.01))
     start = start - 2 * cell
-    weights = [1.0] if likelihood else [1.0, slope_x, slope_y, 1.0, slope_x**2, slope_y**2]
-    logs = np.log(np.minimum(lights[:, None] * gain[:, None], most[:, None]) + np.float32(FLOOR))
-    place = np.rint((logs - start[:, None, None]) / cell[:, None, None]).astype(np.intp)
-    flat = ((place[0] * fineness.cells + place[1]) * fineness.cells + place[2]).ravel()
-    weight = np.exp(-0.5 * gains**2)[:, None] * both[kept]
+    flat = _flat_cells(facets.logs, np.log(full + np.float32(FLOOR)), start, cell, fineness.cells).ravel()
+    slope_x, slope_y = facets.slope_x, facets.slope_y
+    weights: list[float | F64] = [1.0] if likelihood else [1.0, slope_x, slope_y, 1.0, slope_x**2, slope_y**2]
     blur = np.sqrt(np.maximum(fineness.blur**2 / cell**2 - 0.25, 0.0))
     alone = np.eye(fineness.cells)
     blurs = [gaussian_filter(alone, (one, 0.0), truncate=3.0).astype(np.float32) for one in blur]
@@ -176,6 +195,23 @@ def readings_of(
     numbers = np.stack(cubes, axis=-1)
     numbers /= np.float32(weight.sum() * float(np.prod(cell)))
     return Readings(numbers, start, cell)
+
+
+def _flat_cells(logs: F32, most: F32, start: F32, cell: F32, cells: int) -> NDArray[np.intp]:
+    """The number of the cell (gains, facets) that each of `logs` (3, gains, facets), `most` at most, falls in.
+
+    One photo and gain after the other, in one small space: it stays in the cache.
+    """
+    flat = np.zeros(logs.shape[1:], dtype=np.intp)
+    space = np.empty(logs.shape[2], np.float32)
+    for one, full, first, size in zip(logs, most, start, cell, strict=True):
+        for log, row in zip(one, flat, strict=True):
+            np.minimum(log, full, out=space)
+            space -= first
+            space /= size
+            row *= cells
+            row += np.rint(space, out=space).astype(np.intp)
+    return flat
 
 
 def _blurred(cube: F32, blurs: Sequence[F32]) -> F32:

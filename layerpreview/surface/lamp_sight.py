@@ -10,7 +10,17 @@ from numpy.typing import NDArray
 from scipy.ndimage import gaussian_filter
 
 from layerpreview.film.bases import SILVERS, MetalBase
-from layerpreview.surface.lamp_readings import FINE, FLOOR, SEARCH, Fineness, Readings, law_of_lamp, readings_of
+from layerpreview.surface.lamp_readings import (
+    FINE,
+    FLOOR,
+    SEARCH,
+    Facets,
+    Fineness,
+    Readings,
+    facets_of,
+    law_of_lamp,
+    readings_of,
+)
 
 F32 = NDArray[np.float32]
 F64 = NDArray[np.float64]
@@ -62,16 +72,12 @@ class Sight:
         silver: MetalBase = SILVERS[bench.silver]
         return [law_of_lamp(silver, side=side, height_deg=height, even=bench.even) for side, height in lamps]
 
-    def table(
-        self, bench: Bench, *, full: F32 | None = None, fineness: Fineness = FINE, likelihood: bool = False
-    ) -> Readings:
-        return readings_of(
-            self.laws(bench),
-            self.full(bench) if full is None else full,
-            steepness=bench.steepness,
-            fineness=fineness,
-            likelihood=likelihood,
-        )
+    def facets(self, bench: Bench, fineness: Fineness = FINE) -> Facets:
+        """What the base shows under the guess's lamps, however exposed."""
+        return facets_of(self.laws(bench), steepness=bench.steepness, fineness=fineness)
+
+    def table(self, bench: Bench, *, fineness: Fineness = FINE, likelihood: bool = False) -> Readings:
+        return readings_of(self.facets(bench, fineness), self.full(bench), fineness=fineness, likelihood=likelihood)
 
     @property
     def search(self) -> Fineness:

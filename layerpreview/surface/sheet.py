@@ -129,15 +129,13 @@ def _judged(
     four: F64, most: float, small: NDArray[np.float32], is_edge: NDArray[np.bool_], focal35_mm: float | None
 ) -> FoundSheet | None:
     """The figure as a sheet with its score, or None: too coloured inside, too busy, or of other proportions."""
-    from skimage.draw import polygon2mask
-
-    middle = four.mean(axis=0)
-    within = polygon2mask(is_edge.shape, (middle + 0.9 * (four - middle))[:, ::-1])
+    size = (small.shape[1], small.shape[0])
+    within, box = within_figure(four, is_edge.shape)
+    small, is_edge = small[box], is_edge[box]
     colour = np.median(small[within], axis=0)
     busy = float(is_edge[within].mean())
     if busy > _MOST_INSIDE or _printed(small, within) > _MOST_PRINTED or np.ptp(colour) > _MOST_CHROMA * colour.max():
         return None
-    size = (small.shape[1], small.shape[0])
     off, paper, corners = min(
         ((pose_of(turned, paper, size_px=size, focal35_mm=focal35_mm).residual_px, paper, turned)
          for paper in PAPERS_MM for turned in (clockwise(four), np.roll(clockwise(four), -1, axis=0))),
@@ -150,12 +148,26 @@ def _judged(
 
 def _printed(small: NDArray[np.float32], within: NDArray[np.bool_]) -> float:
     """Share of the sheet in dark spots with paper all round: print or windows, not a part laid over its edge."""
-    from scipy.ndimage import binary_propagation
+    from scipy.ndimage import binary_dilation, label
 
-    lightest = small.max(axis=2)
+    lightest = np.maximum(np.maximum(small[..., 0], small[..., 1]), small[..., 2])
     dark = within & (lightest < _INK * np.median(lightest[within]))
-    from_outside = binary_propagation(~within, mask=~within | dark)
-    return float((dark & ~from_outside).sum() / max(within.sum(), 1))
+    spots, count = label(dark)
+    from_outside = np.bincount(spots[dark & binary_dilation(~within)], minlength=count + 1) > 0
+    return float((dark & ~from_outside[spots]).sum() / max(within.sum(), 1))
+
+
+def within_figure(four: F64, shape: tuple[int, ...]) -> tuple[NDArray[np.bool_], tuple[slice, slice]]:
+    """The inner nine tenths of a figure in the box of the picture that holds it and a pixel more, and that box."""
+    middle = four.mean(axis=0)
+    corners = clockwise(middle + 0.9 * (four - middle))
+    first = np.maximum(np.floor(corners.min(axis=0)).astype(int) - 1, 0)
+    last = np.minimum(np.ceil(corners.max(axis=0)).astype(int) + 2, shape[1::-1])
+    x, y = np.arange(first[0], last[0]), np.arange(first[1], last[1])[:, None]
+    within = np.ones((y.size, x.size), dtype=bool)
+    for (x0, y0), (x1, y1) in zip(corners, np.roll(corners, -1, axis=0), strict=True):
+        within &= (x1 - x0) * (y - y0) > (y1 - y0) * (x - x0)
+    return within, (slice(first[1], last[1]), slice(first[0], last[0]))
 
 
 def clockwise(four: F64) -> F64:

@@ -12,7 +12,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from layerpreview.learn.fit.least_squares import LeastSquares
-from layerpreview.learn.fit.settle import distinct, settle
+from layerpreview.learn.fit.settle import NEARLY, distinct, settle
 
 F64 = NDArray[np.float64]
 Numbers = Callable[[F64, float], F64]
@@ -72,3 +72,19 @@ def test_ways_down_to_one_place_count_once() -> None:
     there, here = np.array([1.0, -2.0]), np.array([1.0, -2.0 + 0.1])
     kept = distinct([there, there + 0.01, here, here - 0.002, there])
     assert [state is one for state, one in zip(kept, (there, here), strict=True)] == [True, True]
+
+
+def test_nearly_down_is_one_place_with_down() -> None:
+    """Bent and rough, so that the way down is long: what is left of it must not make two places of one."""
+
+    def residuals(state: F64, noise: float) -> F64:
+        return np.array([(np.exp(state[0] * state[1]) - 3.0) / noise, (state[0] ** 2 - 0.2) / noise, *state])
+
+    def jacobian(state: F64, noise: float) -> F64:
+        bent = np.exp(state[0] * state[1]) / noise
+        return np.array([[state[1] * bent, state[0] * bent], [2.0 * state[0] / noise, 0.0], [1.0, 0.0], [0.0, 1.0]])
+
+    problem = problem_of(residuals, jacobian)
+    ends = [settle(problem, 1.0, np.array([x, y])) for x, y in ((0.4, 0.4), (2.0, 1.0), (0.3, 2.0))]
+    nearly = [settle(problem, 1.0, np.array([x, y]), enough=NEARLY) for x, y in ((0.4, 0.4), (2.0, 1.0), (0.3, 2.0))]
+    assert len(distinct([*ends, *nearly])) == 1

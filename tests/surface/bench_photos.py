@@ -105,7 +105,7 @@ def photograph(bench: Bench) -> PictureData:
     pixel_mm = bench.shows_mm / wide
     light = _reflected(bench, mm, pixel_mm, rng).reshape(high, wide, 3)
     across, down = (col / wide - 0.5)[..., None], (row / high - 0.5)[..., None]
-    light = light * (1 - bench.falloff * (0.5 + 0.7 * across - 0.4 * down))
+    light *= 1 - bench.falloff * (0.5 + 0.7 * across - 0.4 * down)
     light = ndimage.gaussian_filter(light * 0.9 / np.percentile(light, 99.5), (0.7, 0.7, 0))
     light = np.clip(light + bench.noise * np.sqrt(light + 0.02) * rng.standard_normal(light.shape), 0, 1)
     code = np.where(light <= 0.0031308, 12.92 * light, 1.055 * np.maximum(light, 1e-9) ** (1 / 2.4) - 0.055)
@@ -115,10 +115,12 @@ def photograph(bench: Bench) -> PictureData:
 
 
 def _reflected(bench: Bench, mm: F64, pixel_mm: float, rng: np.random.Generator) -> F64:
-    x, y = mm.T
+    x, y = np.ascontiguousarray(mm.T)
     light = np.array(bench.ground) * (1 + bench.ground_texture * _cloth(mm, 3.0, rng))[:, None]
-    sheet = 0.86 * (1 + bench.paper_texture * _cloth(mm, 1.5, rng))[:, None] * np.array([1.0, 0.995, 0.975])
-    light += _cover(_outside_sheet(bench, mm), pixel_mm)[:, None] * (sheet - light)
+    cover = _cover(_outside_sheet(bench, mm), pixel_mm)
+    there = np.flatnonzero(cover)
+    sheet = 0.86 * (1 + bench.paper_texture * _cloth(mm[there], 1.5, rng))[:, None] * np.array([1.0, 0.995, 0.975])
+    light[there] += cover[there, None] * (sheet - light[there])
     if bench.paper == "frame":
         light += _cover(_outside_ink(bench.on_sheet(mm)), pixel_mm)[:, None] * (0.045 - light)
     if bench.shadow:
@@ -126,20 +128,24 @@ def _reflected(bench: Bench, mm: F64, pixel_mm: float, rng: np.random.Generator)
         depth = (y - bench.sheet_at_mm[1] - 0.35 * (x - bench.sheet_at_mm[0]) - 30.0) / bench.shadow_mm
         light *= (1 - bench.shadow / (1 + np.exp(-np.clip(depth, -40, 40))))[:, None]
     half = np.array(bench.part_mm) / 2
-    from_middle = mm - bench.part_at_mm
-    reach = np.hypot(*(from_middle / half).T)
-    beyond = (reach - 1) * np.hypot(*from_middle.T) / np.maximum(reach, 1e-6)
-    silver = 0.42 * np.exp(0.35 * _cloth(mm, 7.0, rng))[:, None] * np.array([1.0, 1.0, 1.02])
-    return np.asarray(light + _cover(beyond, pixel_mm)[:, None] * (silver - light))
+    right, down = x - bench.part_at_mm[0], y - bench.part_at_mm[1]
+    reach = np.hypot(right / half[0], down / half[1])
+    cover = _cover((reach - 1) * np.hypot(right, down) / np.maximum(reach, 1e-6), pixel_mm)
+    there = np.flatnonzero(cover)
+    silver = 0.42 * np.exp(0.35 * _cloth(mm[there], 7.0, rng))[:, None] * np.array([1.0, 1.0, 1.02])
+    light[there] += cover[there, None] * (silver - light[there])
+    return light
 
 
 def _outside_sheet(bench: Bench, mm: F64) -> F64:
     """Signed distance [mm] from the sheet: positive outside; corners rounded, one of them curled inwards."""
-    own = bench.on_sheet(mm)
-    away = np.abs(own) - np.array(PAPERS_MM[bench.paper]) / 2 + bench.rounded_mm
-    signed = np.hypot(*np.maximum(away, 0).T) + np.minimum(away.max(axis=1), 0) - bench.rounded_mm
+    along, down = np.ascontiguousarray(bench.on_sheet(mm).T)
+    half = np.array(PAPERS_MM[bench.paper]) / 2
+    one, other = np.abs(along) - half[0] + bench.rounded_mm, np.abs(down) - half[1] + bench.rounded_mm
+    signed = np.hypot(np.maximum(one, 0), np.maximum(other, 0)) + np.minimum(np.maximum(one, other), 0)
+    signed -= bench.rounded_mm
     if bench.curl_mm:
-        beyond_corner = own.sum(axis=1) - sum(PAPERS_MM[bench.paper]) / 2
+        beyond_corner = along + down - sum(PAPERS_MM[bench.paper]) / 2
         signed = np.maximum(signed, 0.7 * beyond_corner + bench.curl_mm)
     return np.asarray(signed)
 
@@ -149,12 +155,12 @@ def _outside_ink(own_mm: F64) -> F64:
 
     The top left square has a hole of 4 mm; windows are cut out, 20 x 30 mm, 24 mm apart.
     """
-    on_frame = own_mm + np.array([88.0, 58.0])
-    squares = np.abs(np.abs(own_mm) - np.array([88.0, 58.0])).max(axis=1) - 5.0
-    hole = np.hypot(*on_frame.T) - 2.0
-    column = np.clip(np.rint((on_frame[:, 0] - 16.0) / 24.0), 0, 6)
-    row_mm = np.where(on_frame[:, 1] < 45.0, 27.0, 63.0)
-    across, down = np.abs(on_frame[:, 0] - 16.0 - 24.0 * column) - 10.0, np.abs(on_frame[:, 1] - row_mm) - 15.0
+    x, y = np.ascontiguousarray(own_mm.T)
+    squares = np.maximum(np.abs(np.abs(x) - 88.0), np.abs(np.abs(y) - 58.0)) - 5.0
+    x, y = x + 88.0, y + 58.0
+    hole = np.hypot(x, y) - 2.0
+    column = np.clip(np.rint((x - 16.0) / 24.0), 0, 6)
+    across, down = np.abs(x - 16.0 - 24.0 * column) - 10.0, np.abs(y - np.where(y < 45.0, 27.0, 63.0)) - 15.0
     return np.asarray(np.minimum(np.maximum(squares, -hole), np.maximum(across, down)))
 
 

@@ -17,13 +17,16 @@ import numpy as np
 import pytest
 from numpy.typing import NDArray
 from PIL import Image
+from scipy.spatial.transform import Rotation
+from skimage.draw import polygon2mask
 
 from layerpreview.errors import PictureError
-from layerpreview.surface.camera_pose import camera_pose
+from layerpreview.surface.camera_pose import camera_pose, rotations
 from layerpreview.surface.focal_length import focal35_of
 from layerpreview.surface.picture_file import PictureData
 from layerpreview.surface.plane import placement_through, projected
 from layerpreview.surface.rectified import squared
+from layerpreview.surface.sheet import within_figure
 from layerpreview.surface.square import Paper, Square, find_sheet, from_marks, marks_of, nearer_share
 
 from .bench_photos import Bench, photograph
@@ -187,6 +190,26 @@ def test_camera_pose_by_hand() -> None:
     pose = camera_pose(corners, pixels, size_px=(1600, 1200), focal35_mm=1300.0 / 2000.0 * 43.27)
     assert (pose.tilt_deg, pose.distance_mm) == pytest.approx((22.0, 700.0), rel=1e-3)
     assert pose.residual_px < 0.01
+
+
+@pytest.mark.parametrize("turned", [(0.0, 0.0, 0.0), (1e-9, 0.0, -2e-9), (0.3, -0.2, 0.9), (3.0, 0.4, -0.6)])
+def test_a_rotation_is_that_of_a_library(turned: tuple[float, float, float]) -> None:
+    """Against scipy.spatial.transform, which works it out by a quaternion."""
+    np.testing.assert_allclose(rotations(np.array([turned]))[0], Rotation.from_rotvec(turned).as_matrix(), atol=1e-14)
+
+
+def test_what_lies_within_a_figure_is_what_a_polygon_filler_fills() -> None:
+    """Against skimage.draw, corners in either order, one of them beyond the picture."""
+    rng = np.random.default_rng(5)
+    for _ in range(20):
+        four = np.array([[10.0, 8], [70, 12], [66, 63], [6, 48]]) + rng.uniform(-8, 8, (4, 2))
+        middle = four.mean(axis=0)
+        filled = polygon2mask((60, 75), (middle + 0.9 * (four - middle))[:, ::-1])
+        for order in (four, four[::-1]):
+            within, box = within_figure(order, (60, 75))
+            placed = np.zeros((60, 75), dtype=bool)
+            placed[box] = within
+            np.testing.assert_array_equal(placed, filled)
 
 
 def test_a_map_through_many_points_is_the_one_they_came_from() -> None:

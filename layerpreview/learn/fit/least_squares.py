@@ -10,7 +10,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from layerpreview.doing import each_of
-from layerpreview.learn.fit.settle import Squares, distinct, inverse, settle
+from layerpreview.learn.fit.settle import ENOUGH, NEARLY, Squares, distinct, inverse, settle
 
 F64 = NDArray[np.float64]
 
@@ -81,7 +81,7 @@ def solve(problem: LeastSquares, near: F64 | None = None) -> Solution:
     if near is not None:
         begun = [near]
     else:
-        begun = _settled("trying dyes of several hues", problem, 10.0 * noise, _beginnings(problem))
+        begun = _settled("trying dyes of several hues", problem, 10.0 * noise, _beginnings(problem), enough=NEARLY)
     settled = _settled("settling the dye", problem, noise, distinct(begun))
     costs = np.array([_cost(problem, state, noise) for state in settled])
     best = settled[int(np.argmin(costs))]
@@ -107,9 +107,11 @@ def _others(settled: list[F64], costs: F64, best: F64) -> tuple[tuple[float, F64
     return tuple((weight / total, state) for weight, state in kept)
 
 
-def _settled(words: str, problem: LeastSquares, noise: float, states: Sequence[F64]) -> list[F64]:
+def _settled(
+    words: str, problem: LeastSquares, noise: float, states: Sequence[F64], *, enough: float = ENOUGH
+) -> list[F64]:
     """Each of the states settled at this noise."""
-    return [settle(problem, noise, state) for state in each_of(words, states, len(states))]
+    return [settle(problem, noise, state, enough=enough) for state in each_of(words, states, len(states))]
 
 
 def _beginnings(problem: LeastSquares) -> list[F64]:

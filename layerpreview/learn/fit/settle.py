@@ -12,7 +12,11 @@ from layerpreview.errors import NoAnswerError
 
 F64 = NDArray[np.float64]
 
-_STEPS, _ENOUGH = 60, 1e-7
+_STEPS = 60
+ENOUGH = 1e-7
+"""Share of the cost: a step that gains less is the last."""
+NEARLY = 1e-4
+"""The same, to tell where a way down leads: what is left of it is below `_SAME`."""
 _FARTHEST = 3.0  # standard deviations that an unknown may move in one step: keeps exponentials finite
 _HOPELESS = 1e8
 _SAME = 0.03  # standard deviations: what two ways down to one place may leave between them
@@ -30,14 +34,14 @@ class Squares(Protocol):
         ...
 
 
-def settle(problem: Squares, noise: float, start: F64) -> F64:
-    """The unknowns (P,) of the least cost near `start`.
+def settle(problem: Squares, noise: float, start: F64, *, enough: float = ENOUGH) -> F64:
+    """The unknowns (P,) of the least cost near `start`, until a step gains no more than the share `enough` of it.
 
     Levenberg and Marquardt's method. Every unknown has a row of its own that believes it to be 0 +- 1, so the normal
     equations are well conditioned and cost a tenth of an orthogonal decomposition where unknowns go into hundreds.
     Raises NoAnswerError where that is no number.
     """
-    found = _descend(problem, noise, start)
+    found = _descend(problem, noise, start, enough)
     if not np.isfinite(found).all():
         raise NoAnswerError("the fit did not settle: check the readings and the coats of each step")
     return found
@@ -60,7 +64,7 @@ def distinct(states: Sequence[F64]) -> list[F64]:
     return kept
 
 
-def _descend(problem: Squares, noise: float, state: F64) -> F64:
+def _descend(problem: Squares, noise: float, state: F64, enough: float) -> F64:
     from scipy.linalg.lapack import dposv
 
     away, damping = problem.residuals(state, noise), 1e-3
@@ -80,6 +84,6 @@ def _descend(problem: Squares, noise: float, state: F64) -> F64:
             if damping > _HOPELESS:
                 return state
         state, away, damping = state + step, tried, damping / 8.0
-        if gained <= _ENOUGH * float(tried @ tried):
+        if gained <= enough * float(tried @ tried):
             break
     return state
