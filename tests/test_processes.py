@@ -151,3 +151,11 @@ def test_a_board_is_the_same_bytes_with_and_without(
         made.append({file.name: file.read_bytes() for file in sorted(out.iterdir())})
     assert made[0] == made[1]
     assert len(drawn) == 1
+
+
+def test_ctrl_c_within_a_command_is_told_in_one_line() -> None:
+    """The parser swallows it in some releases; then nothing said what stands."""
+    busy = "import sys\nfrom layerpreview import cli\n@cli.app.command()\ndef busy() -> None:\n    raise KeyboardInterrupt\n"
+    line = [sys.executable, "-c", f"{busy}sys.argv = ['layerpreview', 'busy']\ncli.main()"]
+    ended = subprocess.run(line, capture_output=True, text=True, check=False)
+    assert (ended.returncode, ended.stderr.strip()) == (130, "stopped; nothing was written")
