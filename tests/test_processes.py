@@ -38,6 +38,18 @@ except (KeyboardInterrupt, Ended) as stop:
     stopped(stop)
 """
 
+STOPPED = """
+import sys
+from layerpreview import cli
+
+@cli.app.command()
+def busy() -> None:
+    raise KeyboardInterrupt
+
+sys.argv = ["layerpreview", "busy"]
+cli.main()
+"""
+
 
 @pytest.fixture(autouse=True)
 def _two_cores(monkeypatch: pytest.MonkeyPatch) -> None:
@@ -155,7 +167,5 @@ def test_a_board_is_the_same_bytes_with_and_without(
 
 def test_ctrl_c_within_a_command_is_told_in_one_line() -> None:
     """The parser swallows it in some releases; then nothing said what stands."""
-    busy = "import sys\nfrom layerpreview import cli\n@cli.app.command()\ndef busy() -> None:\n    raise KeyboardInterrupt\n"
-    line = [sys.executable, "-c", f"{busy}sys.argv = ['layerpreview', 'busy']\ncli.main()"]
-    ended = subprocess.run(line, capture_output=True, text=True, check=False)
+    ended = subprocess.run([sys.executable, "-c", STOPPED], capture_output=True, text=True, check=False)
     assert (ended.returncode, ended.stderr.strip()) == (130, "stopped; nothing was written")
