@@ -38,6 +38,18 @@ except (KeyboardInterrupt, Ended) as stop:
     stopped(stop)
 """
 
+STOPPED = """
+import sys
+from layerpreview import cli
+
+@cli.app.command()
+def busy() -> None:
+    raise KeyboardInterrupt
+
+sys.argv = ["layerpreview", "busy"]
+cli.main()
+"""
+
 
 @pytest.fixture(autouse=True)
 def _two_cores(monkeypatch: pytest.MonkeyPatch) -> None:
@@ -151,3 +163,9 @@ def test_a_board_is_the_same_bytes_with_and_without(
         made.append({file.name: file.read_bytes() for file in sorted(out.iterdir())})
     assert made[0] == made[1]
     assert len(drawn) == 1
+
+
+def test_ctrl_c_within_a_command_is_told_in_one_line() -> None:
+    """The parser swallows it in some releases; then nothing said what stands."""
+    ended = subprocess.run([sys.executable, "-c", STOPPED], capture_output=True, text=True, check=False)
+    assert (ended.returncode, ended.stderr.strip()) == (130, "stopped; nothing was written")

@@ -60,7 +60,7 @@ def main() -> None:
     Exit 0 done, 1 no answer, 2 input that cannot be used, 3 a fault of ours, 130 stopped by Ctrl-C.
     """
     from layerpreview.errors import LayerPreviewError, NoAnswerError, lines_told
-    from layerpreview.stops import Ended, stopped
+    from layerpreview.stops import INTERRUPTED, Ended, stopped
 
     # The engine has threads of its own; those of BLAS would only fight them on a two-core laptop.
     os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
@@ -73,6 +73,8 @@ def main() -> None:
     try:
         with at_work():
             code = app(prog_name="layerpreview", standalone_mode=False)
+        if code == INTERRUPTED:  # what other releases of the parser make of Ctrl-C, without a word
+            stopped(KeyboardInterrupt())
         sys.stdout.flush()
         sys.exit(code if isinstance(code, int) else 0)
     except LayerPreviewError as error:
@@ -81,7 +83,7 @@ def main() -> None:
         for line in lines_told(str(error)):
             say(f"error: {line}")
         sys.exit(1 if isinstance(error, NoAnswerError) else 2)
-    except typer.Abort as error:  # what the parser makes of Ctrl-C
+    except typer.Abort as error:  # what some releases of the parser make of Ctrl-C
         stopped(error)
     except (KeyboardInterrupt, Ended) as stop:
         stopped(stop)
