@@ -26,6 +26,7 @@ from layerpreview.units import UnitError, parse_quantity
 
 F64 = NDArray[np.float64]
 
+_MOST_ABSORBANCE = 1000.0
 _EVERY = slice(None, None, 2)
 _NAME = 30  # letters of a name in the provenance, which a dye file holds to 200
 
@@ -81,17 +82,17 @@ def import_dye(
         raise InputError(Problem("a blank to use and none to use", "leave one of the two out", field="blank"))
     notes = list(dict.fromkeys([*dye.notes, *(beside.notes if beside else ())]))
     absorbance = _absorbance10(dye, beside, notes)
+    if absorbance.max() > _MOST_ABSORBANCE:
+        rule = f"an absorbance of {absorbance.max():.3g}, more than any instrument reads"
+        raise InputError(Problem(rule, "check --quantity, and the column of the dye", str(source), field=dye.name))
     flat, treated = _flat(absorbance, baseline, beside is not None, notes), _treated(dye, beside)
     if flat:
         absorbance, treated = absorbance - flat, f"{treated}, {flat:.4f} taken off"
     if absorbance.max() <= 0.0:
         rule = "nothing of the dye is left: no absorbance is above zero"
         raise InputError(Problem(rule, "check which is the dye, which the blank, and --quantity", str(source)))
-    with np.errstate(over="ignore", invalid="ignore"):
+    with np.errstate(over="ignore"):  # the dye file's own rule says what is too much
         absorptivity = np.maximum(absorbance, 0.0) / (g_per_L * path_cm)
-    if not np.isfinite(absorptivity).all():
-        rule = f"no dye takes so much light: absorbance up to {absorbance.max():.3g} at {strength} over {path}"
-        raise InputError(Problem(rule, "check --quantity, --strength and --path", str(source)))
     file = f"{file_stem(name, otherwise='dye')}.dye.toml"
     text = dye_file_text(
         name=name,
