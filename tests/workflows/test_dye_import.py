@@ -79,5 +79,5 @@ def test_bad_input_in_one_line(tmp_path: Path, how: dict[str, object], said: str
 
 def test_more_light_than_numbers_hold_is_told(tmp_path: Path) -> None:
     path = saved(tmp_path, "nm,absorbance one", 1e308 * (SHAPE / SHAPE.max()))
-    with pytest.raises(InputError, match="an absorbance of 1e[+]308, more than any instrument reads"):
+    with pytest.raises(InputError, match=r"an absorbance of 1e[+]308, more than any instrument reads"):
         import_dye(path, name="coral", strength="0.02 g/L", out=tmp_path / "out")
