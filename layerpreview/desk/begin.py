@@ -10,6 +10,7 @@ from layerpreview.desk.uploads import MOST_KEPT, Upload, Uploads, shown_jpeg
 from layerpreview.errors import InputError, PictureError, Problem
 from layerpreview.surface.bent import Pull
 from layerpreview.surface.focal_length import focal35_of
+from layerpreview.surface.part_photo import with_fewer_pixels
 from layerpreview.surface.picture_file import PictureData, read_picture
 from layerpreview.surface.square import Square
 from layerpreview.threads import Made
@@ -105,7 +106,7 @@ class Beginning:
     def _look_at(self, upload: Upload, picture: PictureData | None) -> None:
         self._photo = None
         path = upload.path
-        read = read_photo(path) if picture is None else PhotoRead(path, picture, focal35_of(path))
+        read = read_photo(path) if picture is None else PhotoRead(path, with_fewer_pixels(picture), focal35_of(path))
         self._photo = _Photo(upload, read, shown_jpeg(read.picture))
 
     @staticmethod

@@ -16,8 +16,9 @@ from layerpreview.surface.drawn import drawn_outline
 from layerpreview.surface.focal_length import focal35_of
 from layerpreview.surface.outline import Points
 from layerpreview.surface.part import TracedPart, trace_part
+from layerpreview.surface.part_photo import read_part_photo
 from layerpreview.surface.photo_base import WholeBase, whole_base
-from layerpreview.surface.picture_file import PictureData, read_camera_photo
+from layerpreview.surface.picture_file import PictureData
 from layerpreview.surface.placed_part import PlacedPart, box_picture, of_width, placed, rings_in_photo, scaled, turned
 from layerpreview.surface.sheet import PAPERS_MM, paper_colour
 from layerpreview.surface.square import Square, find_sheet, from_marks, marks_of
@@ -89,7 +90,7 @@ def photographed(photo: Path, wanted: Wanted) -> Photographed:
 
 def read_photo(photo: Path) -> PhotoRead:
     """Return the photo in a file. Raises PictureError for what cannot be read."""
-    return PhotoRead(photo, read_camera_photo(photo), focal35_of(photo))
+    return PhotoRead(photo, read_part_photo(photo), focal35_of(photo))
 
 
 def found_in(photo: PhotoRead, square: Square | None, wanted: Wanted) -> Found:
@@ -200,7 +201,7 @@ def _traced(
 ) -> TracedPart:
     rough, paint = None, None
     if wanted.drawn is not None:
-        drawn = read_camera_photo(wanted.drawn)
+        drawn = read_part_photo(wanted.drawn)
         ring, line = drawn_outline(drawn)
         rough = ring * (picture.width_px / drawn.width_px, picture.height_px / drawn.height_px)
         paint = line if wanted.drawn == photo else None  # the photo itself was drawn on

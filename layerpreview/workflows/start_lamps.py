@@ -15,9 +15,10 @@ from layerpreview.output.files import write_text, written_together
 from layerpreview.output.outline_svg import write_outline_svg
 from layerpreview.output.pictures import write_picture
 from layerpreview.surface.height_picture import directions_picture
+from layerpreview.surface.part_photo import read_part_photo
 from layerpreview.surface.photo import srgb_table
 from layerpreview.surface.photos_aligned import aligned, held_still
-from layerpreview.surface.picture_file import PictureData, read_camera_photo
+from layerpreview.surface.picture_file import PictureData
 from layerpreview.surface.placed_part import box_picture, rings_in_photo
 from layerpreview.surface.quilt import quilted
 from layerpreview.surface.three_lamps import (
@@ -157,7 +158,7 @@ def lit_part(
     `heights_deg`: of each lamp over the bench, where known. Raises InputError for photos of other sizes, PictureError
     for what cannot be read or laid on one another.
     """
-    pictures = [seen.picture if photo == seen.file else read_camera_photo(photo) for photo in photos]
+    pictures = [seen.picture if photo == seen.file else read_part_photo(photo) for photo in photos]
     sizes = {(picture.width_px, picture.height_px) for picture in pictures}
     if len(sizes) > 1:
         value = ", ".join(f"{wide} x {high}" for wide, high in sorted(sizes))

@@ -10,7 +10,7 @@ import pytest
 
 from ..schemes import DYES, GUN, HEAD, HONEY, MIXES, PANEL, WHITE
 from .conftest import SIZES
-from .desk_page import READY, ChromiumPage, RunningDesk, running_desk, spotless_page, standing_still
+from .desk_page import READY, SETTLED, ChromiumPage, RunningDesk, running_desk, spotless_page, standing_still
 from .test_desk_browser import broken_rules, no_sideways_scroll
 
 pytestmark = [pytest.mark.browser, pytest.mark.slow]
@@ -45,6 +45,7 @@ def test_a_dent_at_the_desk_and_then_on_the_phone(chromium: Any, small_job: Runn
 def _by_mouse(desk: ChromiumPage) -> None:
     desk.click('#words [data-go="mend"]')
     desk.wait_for("document.querySelector('#mend .see:disabled')")
+    desk.wait_for(SETTLED)  # what is told of the section takes room of the picture
     standing_still(desk, "#view")
     x, y = desk.middle_of("#view")
     left, top = desk.evaluate("[view.getBoundingClientRect().x, view.getBoundingClientRect().y]")
