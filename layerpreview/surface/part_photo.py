@@ -40,7 +40,9 @@ def with_fewer_pixels(picture: PictureData) -> PictureData:
     pixels = _means(
         picture.pixels, step, lambda codes: table[codes], lambda light: encode_srgb(light) * np.float32(most)
     )
-    alpha = None if picture.alpha is None else _means(picture.alpha, step, np.float32, np.float32)
+    alpha = picture.alpha
+    if alpha is not None:
+        alpha = _means(alpha, step, lambda shares: shares.astype(np.float32), lambda means: means.astype(np.float32))
     size = f"{picture.width_px} x {picture.height_px}"
     said = f"{size} pixels are more than a part takes: the mean of {step} x {step} of them is used"
     return replace(picture, pixels=pixels, alpha=alpha, notes=(*picture.notes, said))

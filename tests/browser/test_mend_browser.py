@@ -20,6 +20,7 @@ MARKED = (
     "[...document.querySelectorAll('#threads circle.thread[r=\"4\"]')]"
     ".map((c) => [c.cx.baseVal.value, c.cy.baseVal.value])"
 )
+SHARP = "desk.picture.live.room === desk.picture.live.rooms.sharp"
 SWAPPED = "document.querySelector('.swap .on').textContent"
 DESK_PX = (960, 640)
 
@@ -47,6 +48,7 @@ def _by_mouse(desk: ChromiumPage) -> None:
     desk.wait_for("document.querySelector('#mend .see:disabled')")
     desk.wait_for(SETTLED)  # what is told of the section takes room of the picture
     standing_still(desk, "#view")
+    desk.wait_for(SHARP)  # a touch of a coarse one means a coarse place
     x, y = desk.middle_of("#view")
     left, top = desk.evaluate("[view.getBoundingClientRect().x, view.getBoundingClientRect().y]")
     touches = [(x + dx, y + dy) for dx, dy in ((-40, -30), (40, -30), (60, 0), (40, 30), (-40, 30))]
