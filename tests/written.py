@@ -5,8 +5,9 @@ from __future__ import annotations
 from pathlib import Path
 
 from layerpreview.output.written import WRITTEN_NAME
+from layerpreview.workflows.starter import SCHEMA_NAME
 
 
 def names_in(folder: Path) -> list[str]:
-    """The names in `folder`, sorted, but for the hidden list of what was written there."""
-    return sorted(path.name for path in folder.iterdir() if path.name != WRITTEN_NAME)
+    """The names in `folder`, sorted, but for what is hidden: the list of what was written, what editors check by."""
+    return sorted(path.name for path in folder.iterdir() if path.name not in (WRITTEN_NAME, SCHEMA_NAME))

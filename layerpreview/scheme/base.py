@@ -33,12 +33,26 @@ class ReliefOptions(Frozen):
     Without `cell_mm` the kind's usual size.
     """
 
-    seed: _Seed = 7
-    cell_mm: Annotated[float, PlainValidator(f.quantity("length", 0.5, 200.0))] | None = Field(None, alias="cell")
-    height: Annotated[float, PlainValidator(f.number(0.2, 3.0))] = 1.0
-    tint: f.Colour | None = None
-    lamp_from_deg: _LampFromDeg = Field(315.0, alias="lamp_from")
-    lamp_height_deg: _LampHeightDeg = Field(50.0, alias="lamp_height")
+    seed: _Seed = Field(7, description="Another number, another pattern.", examples=[3])
+    cell_mm: Annotated[float, PlainValidator(f.quantity("length", 0.5, 200.0))] | None = Field(
+        None,
+        alias="cell",
+        description="Size of the large features; without it, as is usual of this relief.",
+        examples=["11 mm"],
+    )
+    height: Annotated[float, PlainValidator(f.number(0.2, 3.0))] = Field(
+        1.0, description="How steep it is, as a multiple of the usual.", examples=[1.2]
+    )
+    tint: f.Colour | None = Field(None, description="Colour of the metal.", examples=["#d9c9a0"])
+    lamp_from_deg: _LampFromDeg = Field(
+        315.0,
+        alias="lamp_from",
+        description="Where the main lamp of the flat pictures stands, clockwise from the top.",
+        examples=[315],
+    )
+    lamp_height_deg: _LampHeightDeg = Field(
+        50.0, alias="lamp_height", description="How high that lamp stands.", examples=[50]
+    )
 
 
 class HeightOptions(Frozen):
@@ -48,20 +62,39 @@ class HeightOptions(Frozen):
     the same place, which says how bright the flakes are.
     """
 
-    kind: Annotated[Literal["height", "normal"], PlainValidator(f.choice("height", "normal"))] = "height"
-    width_mm: f.LengthMm | None = Field(None, alias="width")
-    depth_mm: Annotated[float, PlainValidator(f.quantity("length", 0.001, 50.0))] | None = Field(None, alias="depth")
-    brightness: f.FilePath | None = None
-    tile: f.Flag = True
-    tint: f.Colour | None = None
-    lamp_from_deg: _LampFromDeg = Field(315.0, alias="lamp_from")
-    lamp_height_deg: _LampHeightDeg = Field(50.0, alias="lamp_height")
+    kind: Annotated[Literal["height", "normal"], PlainValidator(f.choice("height", "normal"))] = Field(
+        "height",
+        description="Whether the picture's grey is height, or its colours are directions (a normal map).",
+        examples=["height"],
+    )
+    width_mm: f.LengthMm | None = Field(
+        None, alias="width", description="True width of what the picture shows; always wanted.", examples=["120 mm"]
+    )
+    depth_mm: Annotated[float, PlainValidator(f.quantity("length", 0.001, 50.0))] | None = Field(
+        None, alias="depth", description="Height from its black to its white; wanted for heights.", examples=["0.4 mm"]
+    )
+    brightness: f.FilePath | None = Field(
+        None,
+        description="A grey picture of the same place that says how bright the flakes are.",
+        examples=["base_brightness.png"],
+    )
+    tile: f.Flag = Field(True, description="Whether it is repeated where the face is larger.", examples=[True])
+    tint: f.Colour | None = Field(None, description="Colour of the metal.", examples=["#d9c9a0"])
+    lamp_from_deg: _LampFromDeg = Field(
+        315.0,
+        alias="lamp_from",
+        description="Where the main lamp of the flat pictures stands, clockwise from the top.",
+        examples=[315],
+    )
+    lamp_height_deg: _LampHeightDeg = Field(
+        50.0, alias="lamp_height", description="How high that lamp stands.", examples=[50]
+    )
 
 
 class GrainOptions(Frozen):
     """Generated wood grain: its seed."""
 
-    seed: _Seed = 7
+    seed: _Seed = Field(7, description="Another number, another pattern.", examples=[3])
 
 
 class PictureOptions(Frozen):
@@ -74,15 +107,41 @@ class PictureOptions(Frozen):
     clear where that is not said.
     """
 
-    width_mm: f.LengthMm | None = Field(None, alias="width")
-    crop_px: f.PixelBox | None = Field(None, alias="crop")
-    corners_px: f.PixelCorners | None = Field(None, alias="corners")
-    tile: f.Flag = False
-    even_out: f.ShareOrFlag = 0.0
-    taken: Annotated[Literal["dry", "under clear"], PlainValidator(f.choice("dry", "under clear"))] | None = None
-    neutral_patch_px: f.PixelBox | None = Field(None, alias="neutral_patch")
-    neutral_colour: f.Colour | None = None
-    neutral_reflectance: Annotated[float, PlainValidator(f.number(0.02, 1.0))] = 0.9
+    width_mm: f.LengthMm | None = Field(
+        None, alias="width", description="True width of what is used of the photo.", examples=["420 mm"]
+    )
+    crop_px: f.PixelBox | None = Field(
+        None, alias="crop", description="The part of the photo that is used.", examples=[[320, 0, 2400, 1800]]
+    )
+    corners_px: f.PixelCorners | None = Field(
+        None,
+        alias="corners",
+        description="Or the corners of what is used; it is made square.",
+        examples=[[[40, 52], [900, 60], [890, 700], [48, 690]]],
+    )
+    tile: f.Flag = Field(
+        False, description="Whether its texture is carried on where the face is larger.", examples=[True]
+    )
+    even_out: f.ShareOrFlag = Field(
+        0.0, description="How much of fall-off, soft reflection and glare is taken out.", examples=[0.5]
+    )
+    taken: Annotated[Literal["dry", "under clear"], PlainValidator(f.choice("dry", "under clear"))] | None = Field(
+        None,
+        description="Of a solid or wooden base: whether the photo shows it dry or cleared; cleared where not said.",
+        examples=["dry"],
+    )
+    neutral_patch_px: f.PixelBox | None = Field(
+        None,
+        alias="neutral_patch",
+        description="Where a white or grey card lies in the photo.",
+        examples=[[40, 60, 200, 120]],
+    )
+    neutral_colour: f.Colour | None = Field(
+        None, description="Or what such a card shows that lies beside what is used.", examples=["#d8d2c8"]
+    )
+    neutral_reflectance: Annotated[float, PlainValidator(f.number(0.02, 1.0))] = Field(
+        0.9, description="How much light that card sends back.", examples=[0.9]
+    )
 
 
 OPTIONS_OF = {
@@ -102,29 +161,78 @@ class Base(Frozen):
     `sparkle` says how its flakes flash, `additive` is a glitter mixed in: its size [mm] and its share of the area.
     """
 
-    kind: Annotated[Literal["metal", "solid", "wood"], PlainValidator(f.choice("metal", "solid", "wood"))]
-    relief: Annotated[str, PlainValidator(f.choice(*RELIEF_KINDS))] | None = None
-    grain: Annotated[str, PlainValidator(f.choice(*FIGURES))] | None = None
-    picture: f.FilePath | None = None
-    colour: f.Colour | None = None
-    height_picture: f.FilePath | None = None
-    silver: Annotated[str, PlainValidator(f.choice(*SILVERS))] | None = None
-    flake_spread: Annotated[float, PlainValidator(f.number(0.05, 0.5))] | None = None
-    broad_spread: Annotated[float, PlainValidator(f.number(0.1, 1.0))] | None = None
-    broad_share: Annotated[float, PlainValidator(f.number(0.0, 1.0))] | None = None
-    brightness: Annotated[float, PlainValidator(f.number(0.05, 1.0))] | None = None
-    sparkle: Annotated[str, PlainValidator(f.choice(*SPARKLES))] | None = None
-    additive: Annotated[Additive, PlainValidator(f.additive)] | None = None
-    relief_um: w.ReliefUm | None = Field(None, alias="relief_height")
-    stated_levelling: Annotated[Range, PlainValidator(f.quantity_range("fraction", 0.0, 1.0))] | None = Field(
-        None, alias="levelling"
+    kind: Annotated[Literal["metal", "solid", "wood"], PlainValidator(f.choice("metal", "solid", "wood"))] = Field(
+        description="What it is: silver and the like, white or a colour, or wood.", examples=["metal"]
     )
-    coat: PlainEntry | None = None
-    stated_soak: Annotated[float, PlainValidator(f.number(0.0, 1.0))] | None = Field(None, alias="soak")
-    relief_options: ReliefOptions = ReliefOptions()
-    grain_options: GrainOptions = GrainOptions()
-    picture_options: PictureOptions = PictureOptions()
-    height_options: HeightOptions = HeightOptions()
+    relief: Annotated[str, PlainValidator(f.choice(*RELIEF_KINDS))] | None = Field(
+        None, description="Metal: a made texture.", examples=["lifted"]
+    )
+    grain: Annotated[str, PlainValidator(f.choice(*FIGURES))] | None = Field(
+        None, description="Wood: a made grain.", examples=["flame"]
+    )
+    picture: f.FilePath | None = Field(None, description="Or a photo of your own base.", examples=["base.jpg"])
+    colour: f.Colour | None = Field(None, description="Or one even colour.", examples=["#c8cacc"])
+    height_picture: f.FilePath | None = Field(
+        None, description="Metal: or your own relief, as a height or normal map.", examples=["relief.png"]
+    )
+    silver: Annotated[str, PlainValidator(f.choice(*SILVERS))] | None = Field(
+        None, description="Metal: what its flakes are, by name; medium where nothing is said.", examples=["medium"]
+    )
+    flake_spread: Annotated[float, PlainValidator(f.number(0.05, 0.5))] | None = Field(
+        None,
+        description="Metal: how widely flakes scatter, 0.05 like a mirror, 0.5 coarse. Alone it is one even lobe.",
+        examples=[0.3],
+    )
+    broad_spread: Annotated[float, PlainValidator(f.number(0.1, 1.0))] | None = Field(
+        None, description="Metal: how widely the broad share of the light is scattered.", examples=[0.45]
+    )
+    broad_share: Annotated[float, PlainValidator(f.number(0.0, 1.0))] | None = Field(
+        None, description="Metal: how much of the light is scattered broadly.", examples=[0.6]
+    )
+    brightness: Annotated[float, PlainValidator(f.number(0.05, 1.0))] | None = Field(
+        None, description="Metal: how much light the flakes send back, 1 for clean aluminium.", examples=[0.3]
+    )
+    sparkle: Annotated[str, PlainValidator(f.choice(*SPARKLES))] | None = Field(
+        None, description="Metal: how its flakes flash under lamps.", examples=["medium"]
+    )
+    additive: Annotated[Additive, PlainValidator(f.additive)] | None = Field(
+        None,
+        description="Metal: a glitter mixed in, the size of its flakes and their share of the area.",
+        examples=["flake, 0.2 mm, 3 %"],
+    )
+    relief_um: w.ReliefUm | None = Field(
+        None,
+        alias="relief_height",
+        description="Height of its texture, peak to valley, as measured: coats then gather in the hollows.",
+        examples=["40 to 90 um"],
+    )
+    stated_levelling: Annotated[Range, PlainValidator(f.quantity_range("fraction", 0.0, 1.0))] | None = Field(
+        None,
+        alias="levelling",
+        description="Metal: how much of the relief a wet coat levels out before it sets; assumed where not said.",
+        examples=["20 to 50 %"],
+    )
+    coat: PlainEntry | None = Field(
+        None,
+        description="The base coat, where one is sprayed: a product, its coats and film.",
+        examples=[{"name": "silver base", "coats": 3}],
+    )
+    stated_soak: Annotated[float, PlainValidator(f.number(0.0, 1.0))] | None = Field(
+        None,
+        alias="soak",
+        description="Wood: how much more dye open grain takes; 0.5 for a made grain where not said, else 0.",
+        examples=[0.5],
+    )
+    relief_options: ReliefOptions = Field(ReliefOptions(), description="More of a made relief.", examples=[{"seed": 3}])
+    grain_options: GrainOptions = Field(GrainOptions(), description="More of a made grain.", examples=[{"seed": 3}])
+    picture_options: PictureOptions = Field(
+        PictureOptions(), description="How the photo is used.", examples=[{"width": "420 mm", "tile": True}]
+    )
+    height_options: HeightOptions = Field(
+        HeightOptions(),
+        description="How the relief picture is used.",
+        examples=[{"width": "120 mm", "depth": "0.4 mm"}],
+    )
 
     @property
     def metal(self) -> MetalBase:

@@ -28,19 +28,45 @@ class DyeFile(BaseModel):
 
     model_config = ConfigDict(frozen=True, extra="forbid")
 
-    layerpreview_dye: Annotated[int, PlainValidator(f.whole(1, DYE_FORMAT_VERSION))]
-    name: f.Text
-    kind: Annotated[Literal["generic", "fitted", "table"], PlainValidator(f.choice("generic", "fitted", "table"))]
-    provenance: f.Text
-    concentrate_g_per_L: f.ConcentrationGPerL | None = Field(None, alias="concentrate")
-    density_g_per_mL: f.DensityGPerML | None = Field(None, alias="density")
-    drops_per_mL: f.DropsPerML | None = None
-    absorptivity_L_per_g_cm: f.Spectrum
-    low_L_per_g_cm: f.Spectrum | None = None
-    high_L_per_g_cm: f.Spectrum | None = None
-    tested_from_mg_m2: Annotated[float, PlainValidator(f.number(0.0, 1e6))] | None = None
-    tested_to_mg_m2: Annotated[float, PlainValidator(f.number(0.0, 1e6))] | None = None
-    doubt_of_log: f.Roots | None = None
+    layerpreview_dye: Annotated[int, PlainValidator(f.whole(1, DYE_FORMAT_VERSION))] = Field(
+        description="Version of this format; always there.", examples=[1]
+    )
+    name: f.Text = Field(description="What the dye is called.", examples=["house amber"])
+    kind: Annotated[Literal["generic", "fitted", "table"], PlainValidator(f.choice("generic", "fitted", "table"))] = (
+        Field(description="Where it comes from: our library, a card, or a spectrum's table.", examples=["fitted"])
+    )
+    provenance: f.Text = Field(
+        description="Where its spectrum comes from, in words.", examples=["where the spectrum comes from"]
+    )
+    concentrate_g_per_L: f.ConcentrationGPerL | None = Field(
+        None, alias="concentrate", description="Pure dye in a litre of it as sold.", examples=["40 g/L"]
+    )
+    density_g_per_mL: f.DensityGPerML | None = Field(
+        None, alias="density", description="Density of the dye as sold.", examples=["0.95 g/mL"]
+    )
+    drops_per_mL: f.DropsPerML | None = Field(
+        None, description="Drops in a millilitre, as you counted them.", examples=["44 to 53"]
+    )
+    absorptivity_L_per_g_cm: f.Spectrum = Field(
+        description="Its spectrum: decadic absorptivity of the pure dye.", examples=[[[380, 61.0], [390, 58.2]]]
+    )
+    low_L_per_g_cm: f.Spectrum | None = Field(
+        None, description="The low end of the 90 % range of that.", examples=[[[380, 58.0], [390, 55.1]]]
+    )
+    high_L_per_g_cm: f.Spectrum | None = Field(
+        None, description="The high end of it.", examples=[[[380, 64.0], [390, 61.3]]]
+    )
+    tested_from_mg_m2: Annotated[float, PlainValidator(f.number(0.0, 1e6))] | None = Field(
+        None, description="The lightest load that the card held [mg/m2].", examples=[45.0]
+    )
+    tested_to_mg_m2: Annotated[float, PlainValidator(f.number(0.0, 1e6))] | None = Field(
+        None, description="The heaviest load that it held [mg/m2].", examples=[270.0]
+    )
+    doubt_of_log: f.Roots | None = Field(
+        None,
+        description="How its doubt hangs together from wavelength to wavelength.",
+        examples=[[[380, 0.05, 0.01], [390, 0.06, -0.02]]],
+    )
 
 
 def load_dye_file(path: str | PathLike[str]) -> DyeFile:

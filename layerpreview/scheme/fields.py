@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Callable, Iterable
+from collections.abc import Iterable
 from contextlib import suppress
 from pathlib import Path
 from typing import Annotated, Any, NamedTuple
@@ -12,6 +12,7 @@ from pydantic import BaseModel, ConfigDict, PlainValidator, ValidationInfo
 
 from layerpreview.colour import LIGHT_NAMES, light_called, srgb_code
 from layerpreview.errors import InputError
+from layerpreview.scheme.taken import TEXT, Check, list_of, number_in, one_of, takes
 from layerpreview.told import Basis, Rest, Told
 from layerpreview.units import (
     Dimension,
@@ -55,7 +56,17 @@ _BASE_UNIT = {
     "concentration": "g/L",
     "drops": "per mL",
 }
+_NOUN = {
+    **{dimension: dimension for dimension in _EXAMPLE},
+    "film": "thickness",
+    "mass": "weight",
+    "fraction": "share",
+    "drops": "drops",
+}
 _LONGEST_TEXT = 200
+
+
+_PAIR = list_of({"type": "number"}, least=2, most=2)
 
 
 class FieldError(ValueError):
@@ -93,6 +104,7 @@ def listed(names: Iterable[str]) -> str:
     return f"{', '.join(first)} or {last}" if first else last
 
 
+@takes("text", TEXT)
 def text(value: object) -> str:
     """Check a one-line text that is not empty."""
     if not isinstance(value, str):
@@ -113,6 +125,7 @@ def path(value: object, info: ValidationInfo) -> Path:
     return Path(folder) / text(value).replace("\\", "/")
 
 
+@takes("true or false", {"type": "boolean"})
 def flag(value: object) -> bool:
     """Check true or false."""
     if not isinstance(value, bool):
@@ -120,6 +133,7 @@ def flag(value: object) -> bool:
     return value
 
 
+@takes("true, false or a share from 0 to 1", {"anyOf": [{"type": "boolean"}, number_in(0.0, 1.0)]})
 def share_or_flag(value: object) -> float:
     """Check a share from 0 to 1; true is all of it, false is none."""
     if isinstance(value, bool):
@@ -130,6 +144,7 @@ def share_or_flag(value: object) -> float:
         raise FieldError("true, false or a number from 0 to 1 is wanted", "write true, or 0.5 for half") from error
 
 
+@takes("colour, as #rrggbb or by its CSS name", TEXT)
 def colour(value: object) -> str:
     """Check an sRGB colour written as "#rrggbb", or by its name in the CSS Color standard."""
     try:
@@ -139,7 +154,7 @@ def colour(value: object) -> str:
         raise FieldError(rule, 'write for example "#120d0b" or "black"') from None
 
 
-def choice(*names: str) -> Callable[[object], str]:
+def choice(*names: str) -> Check[str]:
     """Return a check for one of the listed words, upper and lower case alike."""
     by_lower = {name.lower(): name for name in names}
 
@@ -149,7 +164,7 @@ def choice(*names: str) -> Callable[[object], str]:
         hint = did_you_mean(value, names) if isinstance(value, str) else ""
         raise FieldError(f"this must be {listed(names)}", hint or f'write for example "{names[0]}"')
 
-    return check
+    return Check(check, listed(names), one_of(names))
 
 
 def _unquoted(value: object) -> object:
@@ -160,7 +175,7 @@ def _unquoted(value: object) -> object:
     return value
 
 
-def number(low: float, high: float) -> Callable[[object], float]:
+def number(low: float, high: float) -> Check[float]:
     """Return a check for a plain number in low..high."""
 
     def check(value: object) -> float:
@@ -171,10 +186,10 @@ def number(low: float, high: float) -> Callable[[object], float]:
             raise FieldError(f"this must be from {low:g} to {high:g}", f"write a number from {low:g} to {high:g}")
         return float(value)
 
-    return check
+    return Check(check, f"number, {low:g} to {high:g}", number_in(low, high))
 
 
-def whole(low: int, high: int) -> Callable[[object], int]:
+def whole(low: int, high: int) -> Check[int]:
     """Return a check for a whole number in low..high."""
 
     def check(value: object) -> int:
@@ -186,14 +201,20 @@ def whole(low: int, high: int) -> Callable[[object], int]:
             raise FieldError(f"{wanted} is wanted", f"write for example {low}, without quotes or unit")
         return value
 
-    return check
+    said = f"whole number, {low} to {high}" if low < high else f"the number {low}"
+    return Check(check, said, {"anyOf": [{"type": "integer", "minimum": low, "maximum": high}, TEXT]})
 
 
 def _in_bounds(dimension: Dimension, low: float, high: float, *values: float) -> None:
     if not all(low <= value <= high for value in values):
-        unit = _BASE_UNIT.get(dimension, "")
-        least, most = (f"{x:g} {unit}".strip() if unit else f"{100 * x:g} %" for x in (low, high))
+        least, most = _bounds_told(dimension, low, high)
         raise FieldError(f"this must be from {least} to {most}", "check the number and its unit")
+
+
+def _bounds_told(dimension: Dimension, low: float, high: float) -> tuple[str, str]:
+    unit = _BASE_UNIT.get(dimension, "")
+    least, most = (f"{x:g} {unit}".strip() if unit else f"{100 * x:g} %" for x in (low, high))
+    return least, most
 
 
 def _needs_text(value: object, dimension: Dimension) -> str:
@@ -212,7 +233,7 @@ def without_unit(value: float, example: str) -> FieldError:
     return FieldError("a number without a unit can mean anything", f'write it with its unit, in quotes: "{meant}"')
 
 
-def quantity(dimension: Dimension, low: float, high: float) -> Callable[[object], float]:
+def quantity(dimension: Dimension, low: float, high: float) -> Check[float]:
     """Return a check for a quantity with a unit, in base units within low..high."""
 
     def check(value: object) -> float:
@@ -220,10 +241,10 @@ def quantity(dimension: Dimension, low: float, high: float) -> Callable[[object]
         _in_bounds(dimension, low, high, amount)
         return amount
 
-    return check
+    return Check(check, f"{_NOUN[dimension]}, {' to '.join(_bounds_told(dimension, low, high))}", TEXT)
 
 
-def quantity_range(dimension: Dimension, low: float, high: float) -> Callable[[object], Range]:
+def quantity_range(dimension: Dimension, low: float, high: float) -> Check[Range]:
     """Return a check for a quantity or a range of it, in base units within low..high."""
 
     def check(value: object) -> Range:
@@ -233,9 +254,11 @@ def quantity_range(dimension: Dimension, low: float, high: float) -> Callable[[o
         _in_bounds(dimension, low, high, found.low, found.high)
         return found
 
-    return check
+    said = f"{_NOUN[dimension]} or a range of it, {' to '.join(_bounds_told(dimension, low, high))}"
+    return Check(check, said, {"anyOf": [TEXT, {"type": "number"}]} if dimension == "drops" else TEXT)
 
 
+@takes("light, medium, wet, or a wet film or a range of it, 1 um to 1000 um", TEXT)
 def film(value: object) -> Told:
     """Check a wet film per coat: light, medium or wet, or a thickness or range of it."""
     if isinstance(value, Told):
@@ -256,6 +279,7 @@ class Additive(NamedTuple):
     share: float
 
 
+@takes("flake, its size (0.02 mm to 5 mm) and its share of the area (0.01 % to 50 %)", TEXT)
 def additive(value: object) -> Additive:
     """Check what is mixed into a metal: "flake, 0.2 mm, 3 %"."""
     if isinstance(value, Additive):
@@ -266,7 +290,7 @@ def additive(value: object) -> Additive:
     return Additive(quantity("length", 0.02, 5.0)(parts[1]), quantity("fraction", 0.0001, 0.5)(parts[2]))
 
 
-def degrees(low: float, high: float) -> Callable[[object], float]:
+def degrees(low: float, high: float) -> Check[float]:
     """Return a check for an angle: a plain number is degrees."""
     plain = number(low, high)
 
@@ -274,9 +298,10 @@ def degrees(low: float, high: float) -> Callable[[object], float]:
         value = _unquoted(value)
         return plain(parse_quantity(value, "angle") if isinstance(value, str) else value)
 
-    return check
+    return Check(check, f"degrees, {low:g} to {high:g}", number_in(low, high))
 
 
+@takes("2 deg or 10 deg", {"anyOf": [TEXT, {"enum": [2, 10]}]})
 def observer(value: object) -> int:
     """Check the observer: "2 deg" or "10 deg"."""
     value = _unquoted(value)
@@ -289,6 +314,9 @@ def observer(value: object) -> int:
     raise FieldError("the observer is the 2 degree or the 10 degree one", 'write "2 deg" or "10 deg"')
 
 
+@takes(
+    f"list of lights: {', '.join(LIGHT_NAMES)}, or a shop's word", list_of({"anyOf": [{"enum": [*LIGHT_NAMES]}, TEXT]})
+)
 def lights(value: object) -> tuple[str, ...]:
     """Check a list of lights, each once."""
     if not isinstance(value, list | tuple) or not value:
@@ -306,6 +334,7 @@ def _light(value: object) -> str:
         raise FieldError(f"this must be {listed(LIGHT_NAMES)}", error.problems[0].remedy) from None
 
 
+@takes("strength, as mL/L, g/L, drops per 100 mL or %", TEXT)
 def strength(value: object) -> Strength:
     """Check the strength of one dye in a mix."""
     if isinstance(value, int | float) and not isinstance(value, bool):
@@ -315,6 +344,7 @@ def strength(value: object) -> Strength:
     return parse_strength(value)
 
 
+@takes("a place: [across, down], each a length", list_of(TEXT, least=2, most=2))
 def point_mm(value: object) -> tuple[float, float]:
     """Check a place on a face: [across, down] from the top left corner, each a length."""
     if not isinstance(value, list | tuple) or len(value) != 2:
@@ -323,6 +353,7 @@ def point_mm(value: object) -> tuple[float, float]:
     return check(value[0]), check(value[1])
 
 
+@takes("at least three places [across, down]", list_of(list_of(TEXT, least=2, most=2), least=3))
 def polygon_mm(value: object) -> tuple[tuple[float, float], ...]:
     """Check a closed line on a face: at least three places, the last not a repeat of the first."""
     example = 'write for example [["10 mm", "20 mm"], ["90 mm", "20 mm"], ["50 mm", "80 mm"]]'
@@ -337,6 +368,7 @@ def polygon_mm(value: object) -> tuple[tuple[float, float], ...]:
     return tuple(found[:-1] if found[0] == found[-1] and len(found) > 3 else found)
 
 
+@takes("hard, or the width of a soft edge, 0.1 mm to 1000 mm", TEXT)
 def edge_mm(value: object) -> float:
     """Check a zone's edge: "hard" (0 mm), or the whole width of a soft one."""
     if isinstance(value, str) and value.strip().lower() == "hard":
@@ -346,7 +378,7 @@ def edge_mm(value: object) -> float:
     return quantity("length", 0.1, 1000.0)(value)
 
 
-def names_of(what: str, example: str) -> Callable[[object], tuple[str, ...]]:
+def names_of(what: str, example: str) -> Check[tuple[str, ...]]:
     """Return a check for the name of `what` ("a zone"), or a list of them, each once."""
 
     def check(value: object) -> tuple[str, ...]:
@@ -359,9 +391,10 @@ def names_of(what: str, example: str) -> Callable[[object], tuple[str, ...]]:
             raise FieldError(f"{what} is listed twice", "leave one of them out")
         return found
 
-    return check
+    return Check(check, f"the name of {what}, or a list of names", {"anyOf": [TEXT, list_of(TEXT)]})
 
 
+@takes("[x, y, width, height] in pixels", list_of({"type": "integer", "minimum": 0}, least=4, most=4))
 def pixel_box(value: object) -> tuple[int, int, int, int]:
     """Check a rectangle in a picture: [x, y, width, height], whole pixels."""
     numbers = [v for v in value if isinstance(v, int) and not isinstance(v, bool)] if isinstance(value, list) else []
@@ -375,6 +408,7 @@ def pixel_box(value: object) -> tuple[int, int, int, int]:
     return x, y, width, height
 
 
+@takes("four corners [x, y] in pixels, from the top left clockwise", list_of(_PAIR, least=4, most=4))
 def pixel_corners(value: object) -> tuple[tuple[float, float], ...]:
     """Check the corners of a rectangle in a picture: four points [x, y] in pixels, from the top left clockwise."""
     points = value if isinstance(value, list | tuple) else []
@@ -389,6 +423,7 @@ def pixel_corners(value: object) -> tuple[tuple[float, float], ...]:
     return tuple((float(x), float(y)) for x, y in pairs)
 
 
+@takes("rows of [wavelength in nm, number, ...]", list_of(list_of({"type": "number"}, least=2), least=2))
 def roots(value: object) -> tuple[tuple[float, ...], ...]:
     """Check rows of [wavelength in nm, then the same count of numbers in every row], the wavelength rising."""
     example = "write for example [[400, 0.05, 0.01], [450, 0.06, -0.02]]"
@@ -403,6 +438,7 @@ def roots(value: object) -> tuple[tuple[float, ...], ...]:
     return tuple(rows)
 
 
+@takes("rows of [wavelength in nm, absorptivity in L/(g cm), decadic]", list_of(_PAIR, least=2))
 def spectrum(value: object) -> tuple[tuple[float, float], ...]:
     """Check rows of [wavelength in nm, absorptivity in L/(g cm), decadic], the wavelength rising."""
     example = "write for example [[400, 82.0], [450, 60.0]]"

@@ -32,14 +32,31 @@ FORMAT_VERSION = 1
 class DyeEntry(Frozen):
     """A dye as the scheme writes it: where its spectrum comes from, and what overrides the dye file."""
 
-    library: f.Text | None = None
-    file: f.FilePath | None = None
-    absorptivity: f.Spectrum | None = None
-    concentrate_g_per_L: w.Concentrate | None = Field(None, alias="concentrate")
-    density_g_per_mL: f.DensityGPerML | None = Field(None, alias="density")
-    drops_per_mL: f.DropsPerML | None = None
-    light_fastness: w.LightFastness | None = None
-    price: w.PriceOf | None = None
+    library: f.Text | None = Field(
+        None, description="A dye that comes along: it shows the kind of colour.", examples=["amber"]
+    )
+    file: f.FilePath | None = Field(
+        None, description="Or a dye file, as learning a card writes it.", examples=["house_amber.dye.toml"]
+    )
+    absorptivity: f.Spectrum | None = Field(
+        None, description="Or its spectrum.", examples=[[[400, 82.0], [450, 60.0], [520, 4.0], [700, 0.5]]]
+    )
+    concentrate_g_per_L: w.Concentrate | None = Field(
+        None,
+        alias="concentrate",
+        description="Pure dye in a litre of it as sold; powder where it is sold pure.",
+        examples=["40 g/L"],
+    )
+    density_g_per_mL: f.DensityGPerML | None = Field(
+        None, alias="density", description="Density of the dye as sold, to weigh it.", examples=["0.95 g/mL"]
+    )
+    drops_per_mL: f.DropsPerML | None = Field(
+        None, description="Drops in a millilitre, as you counted them.", examples=["44 to 53"]
+    )
+    light_fastness: w.LightFastness | None = Field(
+        None, description="How well it lasts in light: its step on the blue wool scale, 8 is best.", examples=[6]
+    )
+    price: w.PriceOf | None = Field(None, description="What it costs.", examples=["18 per 50 mL"])
 
 
 class Dye(Frozen):
@@ -80,10 +97,23 @@ class Mix(ProductEntry):
     """
 
     name: str = ""
-    strengths: dict[str, f.StrengthInMix] = Field(alias="dyes")
-    carrier: f.Text = "carrier"
-    density_g_per_mL: f.DensityGPerML | None = Field(None, alias="density")
-    batch_mL: w.BatchML | None = Field(None, alias="batch")
+    strengths: dict[str, f.StrengthInMix] = Field(
+        alias="dyes",
+        description="Each dye by name, and how much of it is in the finished mix.",
+        examples=[{"amber": "12 mL/L"}],
+    )
+    carrier: f.Text = Field(
+        "carrier", description="What the dye goes into, in your words.", examples=["clear solvent basecoat"]
+    )
+    density_g_per_mL: f.DensityGPerML | None = Field(
+        None,
+        alias="density",
+        description="Density of the finished mix; wanted for strengths by weight.",
+        examples=["0.92 g/mL"],
+    )
+    batch_mL: w.BatchML | None = Field(
+        None, alias="batch", description="How much to make, where you want to say it.", examples=["250 mL"]
+    )
 
 
 class Scheme(Frozen):

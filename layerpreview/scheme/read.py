@@ -7,7 +7,7 @@ from os import PathLike
 from pathlib import Path
 from typing import Annotated, Any, Literal, TypeVar
 
-from pydantic import BaseModel, ConfigDict, PlainValidator
+from pydantic import BaseModel, ConfigDict, Field, PlainValidator
 
 from layerpreview.errors import SchemeError
 from layerpreview.scheme import fields as f
@@ -28,21 +28,29 @@ from layerpreview.scheme.work_fields import POWDER
 
 Model = TypeVar("Model", bound=BaseModel)
 LONGEST_NAME = 60
-_TABLES = ("base", "clear", "gun", "form", "sanding", "shop")
+TABLES = ("base", "clear", "gun", "form", "sanding", "shop")
 _LISTS = ("face", "coat")
 # With a name to show.
-_NAMED = {"dye": "amber", "mix": "amber", "paint": "rim", "base_of": "head", "surroundings": "porch"}
+NAMED_TABLES = {"dye": "amber", "mix": "amber", "paint": "rim", "base_of": "head", "surroundings": "porch"}
 
 
-class _Top(BaseModel):
+class Top(BaseModel):
     """The keys above the first table."""
 
     model_config = ConfigDict(frozen=True, extra="forbid")
 
-    layerpreview: Annotated[int, PlainValidator(f.whole(1, m.FORMAT_VERSION))]
-    name: f.Text
-    lights: f.Lights = ("D65",)
-    observer: f.Observer = 2
+    layerpreview: Annotated[int, PlainValidator(f.whole(1, m.FORMAT_VERSION))] = Field(
+        description="Version of this format; always the first line.", examples=[1]
+    )
+    name: f.Text = Field(description="What the job is called.", examples=["a name of your own"])
+    lights: f.Lights = Field(
+        ("D65",), description="The lights it is judged under; the first is the main one.", examples=[["D65", "A"]]
+    )
+    observer: f.Observer = Field(
+        2,
+        description="The eye that colours are worked out for: the CIE's 2 degree observer, or its 10 degree one.",
+        examples=["2 deg"],
+    )
 
 
 def load_scheme(path: str | PathLike[str], *, shop: ShopValues | Literal[False] | None = None) -> m.Scheme:
@@ -98,7 +106,7 @@ def _scheme_of(report: Report, path: Path) -> m.Scheme | None:
     folder = path.parent
     raw = report.raw
     _check_layout(report)
-    top = report.check(_Top, (), {k: v for k, v in raw.items() if k in keys_of(_Top)}, folder)
+    top = report.check(Top, (), {k: v for k, v in raw.items() if k in keys_of(Top)}, folder)
     faces = [report.check(Face, place, value, folder) for place, value in _items(raw, "face")]
     coats = [
         (WrittenAt(entry, ring if len(found) > 1 else None), coat)
@@ -188,7 +196,7 @@ def _entries(raw: Any, key: str) -> Iterator[tuple[Place, object]]:
 def _check_layout(report: Report) -> None:
     """Check that each section is a table, a list of tables or tables with names of their own, as the format has it."""
     raw = report.raw
-    known = (*keys_of(_Top), *_LISTS, *_TABLES, *_NAMED)
+    known = (*keys_of(Top), *_LISTS, *TABLES, *NAMED_TABLES)
     for key in raw:
         if key not in known:
             report.unknown_key((key,), known)
@@ -197,12 +205,12 @@ def _check_layout(report: Report) -> None:
             report.add(
                 (key,), f"there can be several of these, so the brackets are double: [[{key}]]", f"write [[{key}]]"
             )
-    for key in _TABLES:
+    for key in TABLES:
         if isinstance(raw.get(key), list):
             report.add(
                 (key,), f"there is only one of these, so the brackets are single: [{key}]", f"write [{key}], once"
             )
-    for key, example in _NAMED.items():
+    for key, example in NAMED_TABLES.items():
         if key in raw and not isinstance(raw[key], dict):
             report.add((key,), f"each {key} has a name of its own", f"write [{key}.{example}] and its keys below")
     if not raw.get("face"):

@@ -66,7 +66,7 @@ class Report:
         inner = tuple(_real_steps(value, detail["loc"]))
         kind = detail["type"]
         if kind == "missing":
-            self.add((*place, *inner), "this is missing", _example_line(str(inner[-1])))
+            self.add((*place, *inner), "this is missing", _example_line(_model_at(model, inner[:-1]), str(inner[-1])))
         elif kind == "extra_forbidden":
             owner = _model_at(model, inner[:-1])
             known = keys_of(owner) if owner else []
@@ -167,43 +167,32 @@ def _model_at(model: type[BaseModel], steps: Place) -> type[BaseModel] | None:
         if isinstance(step, int):
             continue
         found = next((info for name, info in model.model_fields.items() if (info.alias or name) == step), None)
-        inner = _model_in(found.annotation) if found else None
+        inner = model_in(found.annotation) if found else None
         if inner is None:
             return None
         model = inner
     return model
 
 
-def _model_in(annotation: Any) -> type[BaseModel] | None:
+def model_in(annotation: Any) -> type[BaseModel] | None:
+    """Return the model that a field holds, in whatever list or union; None where it holds none."""
     if isinstance(annotation, type) and issubclass(annotation, BaseModel):
         return annotation
     for part in getattr(annotation, "__args__", ()):
-        if inner := _model_in(part):
+        if inner := model_in(part):
             return inner
     return None
 
 
-_EXAMPLES = {
-    "layerpreview": "layerpreview = 1",
-    "layerpreview_dye": "layerpreview_dye = 1",
-    "name": 'name = "a name of your own"',
-    "shape": 'shape = "ellipse"',
-    "kind": 'kind = "metal"',
-    "centre": 'centre = ["150 mm", "90 mm"]',
-    "dyes": 'dyes = { amber = "12 mL/L" }',
-    "mix": 'mix = "honey"',
-    "hiding": "hiding = 1.2",
-    "from": 'from = "outline"',
-    "width": 'width = "45 mm"',
-    "at": 'at = ["150 mm", "90 mm"]',
-    "angle": "angle = 90",
-    "provenance": 'provenance = "where the spectrum comes from"',
-    "absorptivity_L_per_g_cm": "absorptivity_L_per_g_cm = [[380, 61.0], [390, 58.2]]",
-}
-
-
-def _example_line(key: str) -> str:
-    return f"add a line such as {_EXAMPLES.get(key, key + ' = ...')}"
+def _example_line(model: type[BaseModel] | None, key: str) -> str:
+    """The line to add, with the example that the model has for the field."""
+    fields = model.model_fields.items() if model else ()
+    example = next((info.examples[0] for name, info in fields if key == (info.alias or name) and info.examples), None)
+    if isinstance(example, Mapping):
+        shown = "{ " + ", ".join(f"{name} = {as_toml(value)}" for name, value in example.items()) + " }"
+    else:
+        shown = "..." if example is None else as_toml(example)
+    return f"add a line such as {key} = {shown}"
 
 
 Table = Mapping[str, Any]

@@ -10,6 +10,7 @@ from pydantic import PlainValidator
 
 from layerpreview.scheme import fields as f
 from layerpreview.scheme.fields import Frozen
+from layerpreview.scheme.taken import TEXT, takes
 
 if TYPE_CHECKING:
     from layerpreview.scheme.model import Scheme
@@ -23,6 +24,7 @@ _MAIL = re.compile(rf"(?P<local>{_ATOM}(?:\.{_ATOM})*)@{_LABEL}(?:\.{_LABEL})+")
 _PHONE = re.compile(r"\+?[\d(][\d ()/.-]*")
 
 
+@takes("one mail address", TEXT)
 def mail(value: object) -> str:
     """Check one plain mail address."""
     found = f.text(value)
@@ -32,6 +34,7 @@ def mail(value: object) -> str:
     return found
 
 
+@takes("telephone number", TEXT)
 def phone(value: object) -> str:
     """Check a telephone number as people write it."""
     found = f.text(value)

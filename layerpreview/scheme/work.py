@@ -34,18 +34,41 @@ class ProductEntry(Frozen):
     `dry_min` before the next stage.
     """
 
-    ratio: w.MixingRatio | None = None
-    carrier_density_g_per_mL: f.DensityGPerML | None = Field(None, alias="carrier_density")
-    thinner_density_g_per_mL: f.DensityGPerML | None = Field(None, alias="thinner_density")
-    catalyst_density_g_per_mL: f.DensityGPerML | None = Field(None, alias="catalyst_density")
-    solids: f.FractionRange | None = None
-    pot_life_min: w.Minutes | None = Field(None, alias="pot_life")
-    flash_min: w.Minutes | None = Field(None, alias="flash")
-    dry_min: w.Minutes | None = Field(None, alias="dry")
-    isocyanate: f.Flag | None = None
-    carrier_price: w.PriceOf | None = None
-    thinner_price: w.PriceOf | None = None
-    catalyst_price: w.PriceOf | None = None
+    ratio: w.MixingRatio | None = Field(
+        None,
+        description="How it is mixed, of what is not dye; add by weight where that is meant.",
+        examples=["4:1:1 clear:hardener:reducer"],
+    )
+    carrier_density_g_per_mL: f.DensityGPerML | None = Field(
+        None,
+        alias="carrier_density",
+        description="Density of the carrier, to weigh as you pour.",
+        examples=["0.98 g/mL"],
+    )
+    thinner_density_g_per_mL: f.DensityGPerML | None = Field(
+        None, alias="thinner_density", description="Density of the thinner.", examples=["0.87 g/mL"]
+    )
+    catalyst_density_g_per_mL: f.DensityGPerML | None = Field(
+        None, alias="catalyst_density", description="Density of the catalyst (hardener).", examples=["1.05 g/mL"]
+    )
+    solids: f.FractionRange | None = Field(
+        None, description="Solids by volume, ready to spray.", examples=["42 to 48 %"]
+    )
+    pot_life_min: w.Minutes | None = Field(
+        None, alias="pot_life", description="How long it can be sprayed once the catalyst is in.", examples=["1 to 2 h"]
+    )
+    flash_min: w.Minutes | None = Field(
+        None, alias="flash", description="Time from coat to coat.", examples=["10 to 15 min"]
+    )
+    dry_min: w.Minutes | None = Field(
+        None, alias="dry", description="Time before the next stage.", examples=["12 to 24 h"]
+    )
+    isocyanate: f.Flag | None = Field(
+        None, description="Whether its safety data sheet names any isocyanate.", examples=[True]
+    )
+    carrier_price: w.PriceOf | None = Field(None, description="What the carrier costs.", examples=["52 per L"])
+    thinner_price: w.PriceOf | None = Field(None, description="What the thinner costs.", examples=["12 per L"])
+    catalyst_price: w.PriceOf | None = Field(None, description="What the catalyst costs.", examples=["38 per 500 mL"])
 
     @property
     def densities_g_per_mL(self) -> dict[str, float]:
@@ -63,16 +86,27 @@ class ProductEntry(Frozen):
 class PlainEntry(ProductEntry):
     """Coats without dye, below or above it."""
 
-    name: f.Text | None = None
-    stated_coats: Annotated[int, PlainValidator(f.whole(1, 60))] | None = Field(None, alias="coats")
-    stated_film_um: f.FilmUm | None = Field(None, alias="film")
+    name: f.Text | None = Field(None, description="What the product is called.", examples=["two-pack clear"])
+    stated_coats: Annotated[int, PlainValidator(f.whole(1, 60))] | None = Field(
+        None, alias="coats", description="How many coats.", examples=[4]
+    )
+    stated_film_um: f.FilmUm | None = Field(
+        None, alias="film", description="Wet film of one coat.", examples=["50 to 60 um"]
+    )
 
 
 class Clear(PlainEntry):
     """The clear coats on top; `left_over_um` [um] is what of the base's relief shows in their face, peak to valley."""
 
-    finish: Annotated[Literal["gloss", "satin", "matt"], PlainValidator(f.choice("gloss", "satin", "matt"))] = "gloss"
-    left_over_um: w.LeftOverUm | None = Field(None, alias="left_over")
+    finish: Annotated[Literal["gloss", "satin", "matt"], PlainValidator(f.choice("gloss", "satin", "matt"))] = Field(
+        "gloss", description="How it shines.", examples=["gloss"]
+    )
+    left_over_um: w.LeftOverUm | None = Field(
+        None,
+        alias="left_over",
+        description="What is left of the base's relief in its face, peak to valley; much looks like orange peel.",
+        examples=["5 um"],
+    )
 
 
 class Gun(Frozen):
@@ -82,15 +116,37 @@ class Gun(Frozen):
     next one covers [0..0.95].
     """
 
-    kind: Annotated[Literal["conventional", "HVLP"], PlainValidator(f.choice("conventional", "HVLP"))] | None = None
-    stated_transfer: f.FractionRange | None = Field(None, alias="transfer")
-    stated_residue_mL: f.VolumeML | None = Field(None, alias="residue")
-    nozzle: f.Text | None = None
-    pressure: f.Text | None = None
-    fan_mm: w.FanMm | None = Field(None, alias="fan")
-    distance_mm: w.DistanceMm | None = Field(None, alias="distance")
-    overlap: w.Overlap | None = None
-    direction: f.Text | None = None
+    kind: Annotated[Literal["conventional", "HVLP"], PlainValidator(f.choice("conventional", "HVLP"))] | None = Field(
+        None,
+        description="What gun it is: says how much of the paint lands, where that is not stated.",
+        examples=["HVLP"],
+    )
+    stated_transfer: f.FractionRange | None = Field(
+        None,
+        alias="transfer",
+        description="Share of what is sprayed that lands; measured by weighing, it narrows every amount.",
+        examples=["50 to 60 %"],
+    )
+    stated_residue_mL: f.VolumeML | None = Field(
+        None,
+        alias="residue",
+        description="What is left in cup and lines, for each mix; 15 mL is assumed.",
+        examples=["10 mL"],
+    )
+    nozzle: f.Text | None = Field(None, description="Nozzle, in your words.", examples=["1.3 mm"])
+    pressure: f.Text | None = Field(None, description="Pressure, in your words.", examples=["2 bar"])
+    fan_mm: w.FanMm | None = Field(
+        None, alias="fan", description="Width of the spray pattern at your distance.", examples=["200 mm"]
+    )
+    distance_mm: w.DistanceMm | None = Field(
+        None, alias="distance", description="Distance of the gun from the part.", examples=["150 to 180 mm"]
+    )
+    overlap: w.Overlap | None = Field(
+        None, description="How much of the last stroke the next one covers.", examples=["50 %"]
+    )
+    direction: f.Text | None = Field(
+        None, description="How the strokes go, in your words.", examples=["lengthwise, then across"]
+    )
 
     @property
     def transfer(self) -> Told:
@@ -113,21 +169,35 @@ class Gun(Frozen):
 class Sanding(Frozen):
     """How the clear is sanded: grits of the P scale from coarse to fine, and the clear [um] to leave over peaks."""
 
-    grits: w.Grits | None = None
-    keep_um: w.KeepUm | None = Field(None, alias="keep")
+    grits: w.Grits | None = Field(
+        None, description="Grits for the clear.", examples=[["P800", "P1000", "P1500", "P2000"]]
+    )
+    keep_um: w.KeepUm | None = Field(
+        None, alias="keep", description="Clear that must be left over the peaks.", examples=["30 um"]
+    )
 
 
 class Shop(Frozen):
     """How this shop works: its card, units, what it makes to spare, prices, and the marks of its tools [mL], [g]."""
 
-    name: f.Text | None = None
-    mail: Mail | None = None
-    phone: Phone | None = None
-    units: Annotated[Literal["metric", "US"], PlainValidator(f.choice("metric", "US"))] = "metric"
-    spare: w.Spare | None = None
-    currency: w.Currency = ""
-    hour_price: w.HourPrice | None = Field(None, alias="hour")
-    syringe_mL: w.MarksML = Field(Fraction(1, 10), alias="syringe")
-    small_syringe_mL: w.MarksML = Field(Fraction(1, 100), alias="small_syringe")
-    cup_mL: w.MarksML = Field(Fraction(1), alias="cup")
-    scale_g: w.MarksG = Field(Fraction(1, 10), alias="scale")
+    name: f.Text | None = Field(
+        None, description="Your shop's name, on the client's board.", examples=["Our finishing shop"]
+    )
+    mail: Mail | None = Field(None, description="Where a client's answer goes.", examples=["shop@example.com"])
+    phone: Phone | None = Field(None, description="Your telephone, on the client's board.", examples=["+1 555 0100"])
+    units: Annotated[Literal["metric", "US"], PlainValidator(f.choice("metric", "US"))] = Field(
+        "metric", description="Units that sheets are written in.", examples=["metric"]
+    )
+    spare: w.Spare | None = Field(None, description="How much is made beyond the likely amount.", examples=["25 %"])
+    currency: w.Currency = Field("", description="The currency of all prices.", examples=["EUR"])
+    hour_price: w.HourPrice | None = Field(None, alias="hour", description="What an hour of work costs.", examples=[45])
+    syringe_mL: w.MarksML = Field(
+        Fraction(1, 10), alias="syringe", description="Finest mark of your syringe.", examples=["0.1 mL"]
+    )
+    small_syringe_mL: w.MarksML = Field(
+        Fraction(1, 100), alias="small_syringe", description="Finest mark of your small syringe.", examples=["0.01 mL"]
+    )
+    cup_mL: w.MarksML = Field(Fraction(1), alias="cup", description="Finest mark of your cup.", examples=["1 mL"])
+    scale_g: w.MarksG = Field(
+        Fraction(1, 10), alias="scale", description="Finest mark of your scale.", examples=["0.1 g"]
+    )

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Callable
 from dataclasses import dataclass, field
 from fractions import Fraction
 from typing import Annotated, Literal
@@ -11,6 +10,7 @@ from typing import Annotated, Literal
 from pydantic import PlainValidator
 
 from layerpreview.scheme import fields as f
+from layerpreview.scheme.taken import TEXT, Check, list_of, takes
 from layerpreview.spray.ingredients import PartName, Ratio
 from layerpreview.spray.passes import MOST_OVERLAP
 from layerpreview.units import Dimension, Range, UnitError, parse_quantity
@@ -164,6 +164,7 @@ _HIGHEST_PRICE = 10_000  # per mL or g
 _MOST_GRITS = 12
 
 
+@takes("mixing ratio with every part named", TEXT)
 def ratio(value: object) -> Ratio:
     """Check a mixing ratio with its parts named."""
     if not isinstance(value, str):
@@ -171,6 +172,7 @@ def ratio(value: object) -> Ratio:
     return parse_ratio(f.text(value))
 
 
+@takes("time or a range of it, in min, h or days; at most 90 days", TEXT)
 def minutes(value: object) -> Range:
     """Check a time or a range of times."""
     if isinstance(value, int | float) and not isinstance(value, bool):
@@ -183,6 +185,7 @@ def minutes(value: object) -> Range:
     return found
 
 
+@takes("price per volume or weight", TEXT)
 def price(value: object) -> Price:
     """Check a price per volume or weight."""
     if not isinstance(value, str):
@@ -193,6 +196,7 @@ def price(value: object) -> Price:
     return found
 
 
+@takes("g/L, 0.001 to 2000, or powder", TEXT)
 def concentrate(value: object) -> float | Literal["powder"]:
     """Check what a litre of a dye as sold holds [g/L], or "powder" for a dye sold pure."""
     word = value.strip().lower() if isinstance(value, str) else ""
@@ -204,6 +208,7 @@ def concentrate(value: object) -> float | Literal["powder"]:
     return f.quantity("concentration", 0.001, 2000.0)(value)
 
 
+@takes("blue wool step or two of them, 1 to 8", {"anyOf": [{"type": "integer", "minimum": 1, "maximum": 8}, TEXT]})
 def light_fastness(value: object) -> Range:
     """Check a blue wool step, 1 (fades at once) to 8 (hardly ever): one or a range of two."""
     remedy = 'write for example 6, or "5 to 6"'
@@ -217,7 +222,7 @@ def light_fastness(value: object) -> Range:
     return Range(low, (low + high) / 2, high)
 
 
-def written(dimension: Dimension, low: float, high: float) -> Callable[[object], WrittenRange]:
+def written(dimension: Dimension, low: float, high: float) -> Check[WrittenRange]:
     """Return a check for a quantity or a range of it that is shown again as it was written."""
     check = f.quantity_range(dimension, low, high)
 
@@ -225,10 +230,10 @@ def written(dimension: Dimension, low: float, high: float) -> Callable[[object],
         found = check(value)
         return WrittenRange(found.low, found.likely, found.high, " ".join(str(value).split()))
 
-    return as_written
+    return Check(as_written, check.wants, check.schema)
 
 
-def exact(dimension: Dimension, low: float, high: float, *, places: int | None = None) -> Callable[[object], Fraction]:
+def exact(dimension: Dimension, low: float, high: float, *, places: int | None = None) -> Check[Fraction]:
     """Return a check for a quantity that is reckoned with exactly, of at most `places` decimals in base units."""
     check = f.quantity(dimension, low, high)
 
@@ -240,10 +245,10 @@ def exact(dimension: Dimension, low: float, high: float, *, places: int | None =
             raise f.FieldError(rule, f'write for example "0.1 {unit}", as printed on the tool')
         return amount
 
-    return as_fraction
+    return Check(as_fraction, check.wants, check.schema)
 
 
-def none_or(check: Callable[[object], Range]) -> Callable[[object], Range]:
+def none_or(check: Check[Range]) -> Check[Range]:
     """Return a check that takes the word none for nothing, and else what `check` takes."""
 
     def either(value: object) -> Range:
@@ -251,14 +256,16 @@ def none_or(check: Callable[[object], Range]) -> Callable[[object], Range]:
             return Range(0.0, 0.0, 0.0)
         return check(value)
 
-    return either
+    return Check(either, f"none, or a {check.wants}", TEXT)
 
 
+@takes("number, 0 to 100000", f.number(0.0, 100_000.0).schema)
 def hour(value: object) -> Fraction:
     """Check what an hour of work costs: a plain number, in the shop's currency."""
     return Fraction(str(f.number(0.0, 100_000.0)(value)))
 
 
+@takes("a short word or sign", TEXT)
 def currency(value: object) -> str:
     """Check a currency: a short word or sign."""
     found = f.text(value)
@@ -267,6 +274,7 @@ def currency(value: object) -> str:
     return found
 
 
+@takes("list of grits of the P scale, coarse to fine", list_of(TEXT, least=0, most=_MOST_GRITS))
 def grits(value: object) -> tuple[int, ...]:
     """Check a list of grits of the P scale, from coarse to fine; an empty one says that nothing is sanded."""
     if not isinstance(value, list | tuple) or len(value) > _MOST_GRITS:

@@ -19,10 +19,12 @@ from layerpreview.workflows.starter import (
     FIRST_JOB,
     FIRST_NAME,
     MADE_BASE,
+    SCHEMA_NAME,
     Started,
     first_picture,
     spare_scheme,
     starter,
+    write_scheme,
 )
 
 DEMO_SAMPLE = SAMPLES[0]
@@ -156,9 +158,11 @@ def _start_with_face(
     files = files or {}
     names = [SCHEME_NAME, FIRST_NAME, *files]
     lasting = [SCHEME_NAME, *files]
-    writing = written_together(folder, names, force=force, inputs=inputs, lasting=lasting, elsewhere=ANOTHER_JOB)
+    writing = written_together(
+        folder, [*names, SCHEMA_NAME], force=force, inputs=inputs, lasting=lasting, elsewhere=ANOTHER_JOB
+    )
     with writing as paths:
-        write_text(paths[SCHEME_NAME], starter(name, face, rim=rim, base=base))
+        write_scheme(paths, starter(name, face, rim=rim, base=base))
         for file, data in files.items():
             paths[file].write_bytes(data)
         first_picture(paths)

@@ -36,7 +36,16 @@ from layerpreview.workflows.photo_words import seen_said
 from layerpreview.workflows.photographed import Photographed, photographed
 from layerpreview.workflows.places import SCHEME_NAME
 from layerpreview.workflows.start_photo import NOTES_NAME, faces, not_usable, notes
-from layerpreview.workflows.starter import ANOTHER_JOB, FIRST_JOB, FIRST_NAME, Started, first_picture, starter
+from layerpreview.workflows.starter import (
+    ANOTHER_JOB,
+    FIRST_JOB,
+    FIRST_NAME,
+    SCHEMA_NAME,
+    Started,
+    first_picture,
+    starter,
+    write_scheme,
+)
 from layerpreview.workflows.typed import numbers_typed
 
 F32 = NDArray[np.float32]
@@ -113,9 +122,11 @@ def start_from_lit(
     text = starter(name, faces({"front": seen}, wanted), rim="outline", base=base)
     lasting = [SCHEME_NAME, "front.svg", DIRECTIONS_NAME, BRIGHTNESS_NAME]
     names = [*lasting, FIRST_NAME, TRACED_NAMES["front"], NOTES_NAME]
-    writing = written_together(folder, names, force=force, inputs=photos, lasting=lasting, elsewhere=ANOTHER_JOB)
+    writing = written_together(
+        folder, [*names, SCHEMA_NAME], force=force, inputs=photos, lasting=lasting, elsewhere=ANOTHER_JOB
+    )
     with writing as paths:
-        write_text(paths[SCHEME_NAME], text)
+        write_scheme(paths, text)
         write_text(paths[NOTES_NAME], notes(said, {"front": seen}, wanted, tilts=True))
         write_outline_svg(seen.part.outline, paths["front.svg"])
         look = traced_picture(seen.picture, seen.traced, beside=seen.beside, glare=lit.filled)

@@ -16,7 +16,16 @@ from layerpreview.workflows.photo_sides import Sides, of_back, sides_of
 from layerpreview.workflows.photo_words import LIMITS, base_said, burnt_out, seen_said
 from layerpreview.workflows.photographed import OwnBase, Photographed, own_base, photographed, to_look_at
 from layerpreview.workflows.places import SCHEME_NAME
-from layerpreview.workflows.starter import ANOTHER_JOB, FIRST_JOB, FIRST_NAME, Started, first_picture, starter
+from layerpreview.workflows.starter import (
+    ANOTHER_JOB,
+    FIRST_JOB,
+    FIRST_NAME,
+    SCHEMA_NAME,
+    Started,
+    first_picture,
+    starter,
+    write_scheme,
+)
 
 NOTES_NAME = "photo_notes.txt"
 
@@ -56,9 +65,11 @@ def start_from_seen(
     traced = [TRACED_NAMES[side] for side in seen]
     lasting = [SCHEME_NAME, *drawn, *cavities, *(f"{side}.jpg" for side in bases)]
     names = [*lasting, FIRST_NAME, *traced, NOTES_NAME]
-    writing = written_together(folder, names, force=force, inputs=_photos(seen), lasting=lasting, elsewhere=ANOTHER_JOB)
+    writing = written_together(
+        folder, [*names, SCHEMA_NAME], force=force, inputs=_photos(seen), lasting=lasting, elsewhere=ANOTHER_JOB
+    )
     with writing as paths:
-        write_text(paths[SCHEME_NAME], text)
+        write_scheme(paths, text)
         write_text(paths[NOTES_NAME], notes(said, seen, wanted, tilts=not bases))
         for file in drawn:
             write_outline_svg(seen[Path(file).stem].part.outline, paths[file])

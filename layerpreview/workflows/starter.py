@@ -9,6 +9,7 @@ from pathlib import Path
 
 from layerpreview.errors import OutputError
 from layerpreview.finish.view import SURROUNDINGS
+from layerpreview.output.files import write_text
 from layerpreview.scheme import load_scheme
 from layerpreview.scheme.source import toml_string
 from layerpreview.workflows.lifelike import USUAL_ROOM, lifelike_name, write_lifelike
@@ -18,6 +19,9 @@ FIRST_ROOM = SURROUNDINGS[USUAL_ROOM]
 FIRST_NAME, FIRST_PX = lifelike_name(FIRST_ROOM), 800
 ANOTHER_JOB = "start another folder"
 FIRST_JOB = "First preview"
+SCHEMA_NAME = ".scheme.schema.json"
+"""What an editor completes and checks a scheme by. It lies beside the scheme, hidden, so that the scheme's first line
+finds it without a network and wherever the job's folder goes; a path of this installation would do neither."""
 
 MADE_BASE = """\
 kind = "metal"                     # metal, solid (white or a colour), wood
@@ -61,6 +65,13 @@ def starter(name: str, face: str, *, rim: str, base: str = MADE_BASE) -> str:
     for mark, words in (("{face}", face), ("{rim}", rim), ("{base}", base), ("{name}", told)):
         text = text.replace(mark, words)
     return text
+
+
+def write_scheme(paths: Mapping[str, Path], text: str) -> None:
+    """Write a starter scheme, and beside it what its first line names."""
+    write_text(paths[SCHEME_NAME], text)
+    schema = resources.files("layerpreview") / "data" / "scheme.schema.json"
+    write_text(paths[SCHEMA_NAME], schema.read_text(encoding="utf-8"))
 
 
 def first_picture(paths: Mapping[str, Path]) -> None:
