@@ -25,7 +25,7 @@ FINER = (
     "check-record",  # `record` of a record
     "completion",
 )
-"""Commands that work and are not listed: the README tells of them, and those that lead to them."""
+"""Commands that work and are not listed: the pages tell of them, and those that lead to them."""
 
 ORDER = (*(name for _, names in GROUPS for name in names), *FINER)
 """All commands in the order of a job."""

@@ -154,5 +154,7 @@ class RingsEntry(Spread):
         examples=["honey x3 | plum x3 75 mm soft | #140d0e x2 16 mm fan"],
     )
     hiding: Annotated[float, PlainValidator(f.number(0.01, 20.0))] = Field(
-        USUAL_HIDING, description="How well the opaque ones hide.", examples=[1.2]
+        USUAL_HIDING,
+        description="How well one coat hides: at 1 a tenth of what is below is seen; always said of an opaque one.",
+        examples=[1.2],
     )
