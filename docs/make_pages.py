@@ -246,7 +246,8 @@ def options_told(command: Any) -> Iterator[tuple[str, str, str]]:
         if option.param_type_name != "option" or getattr(option, "hidden", False):
             continue
         metavar = "" if getattr(option, "is_flag", False) else f" {option.metavar or 'TEXT'}"
-        *others, longest = sorted({*option.opts}, key=len)
+        longest = max(option.opts, key=len)
+        others = [name for name in option.opts if name != longest]
         names = ", ".join(f"`{name}`" for name in [longest + metavar, *others])
         if option.secondary_opts:
             names += " or " + ", ".join(f"`{name}`" for name in option.secondary_opts)

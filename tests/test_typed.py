@@ -25,6 +25,7 @@ from layerpreview.scheme import scheme_from_text
 from layerpreview.scheme.source import toml_in
 from layerpreview.units import UnitError, parse_number, parse_numbers
 
+from .pages import TEXTS
 from .schemes import FULL
 
 Run = Callable[..., tuple[int, str, str]]
@@ -194,12 +195,12 @@ def test_no_word_of_the_library_in_what_is_wrong_with_a_file() -> None:
 
 
 def _texts() -> list[tuple[str, str]]:
-    """All that may be shown: the texts in the code and the README, where an option or a command stands in them."""
+    """All that may be shown: the texts in the code and the pages, where an option or a command stands in them."""
     found = [(path.name, path.read_text("utf-8")) for path in (ROOT / "layerpreview").rglob("*.py")]
-    return [*found, ("README.md", (ROOT / "README.md").read_text("utf-8"))]
+    return [*found, *TEXTS.items()]
 
 
-OTHERS = {  # options of tools that the README tells how to run, of git, of pip, and of CSS
+OTHERS = {  # options of tools that the pages tell how to run, of git, of pip, and of CSS
     *("--dist", "--upgrade", "--headless", "--version", "--debug", "--help", "--quiet"),
 }
 

@@ -83,7 +83,8 @@ def scheme_schema() -> dict[str, Any]:
         "coat": {"type": "array", "items": {"$ref": "#/$defs/Coat"}},
     }
     tables["base_of"] = {"type": "object", "additionalProperties": {"$ref": "#/$defs/BaseOfFace"}}
-    models = {model.__name__: _table(model) for model in _models(*single.values(), *named.values(), part.Face)}
+    every = _models(*single.values(), *named.values(), part.Face, *COAT_KINDS.values())
+    models = {model.__name__: _table(model) for model in every if model not in COAT_KINDS.values()}
     models["DyeEntry"]["oneOf"] = [{"required": [key]} for key in _ONE_OF_DYE]
     bare = {key: value for key, value in models["Base"].items() if key != "required"}
     return {

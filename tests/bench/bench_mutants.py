@@ -38,7 +38,7 @@ TESTS = {  # room -> where its tests lie
     "answers": ["tests/answers", "tests/workflows/test_learnt_doubt.py"],
     "learn": ["tests/learn"],
 }
-FOLDERS, FILES = ("layerpreview", "tests", "samples"), ("pyproject.toml", "README.md")
+FOLDERS, FILES = ("layerpreview", "tests", "samples", "docs"), ("pyproject.toml", "README.md")
 LOADED = ("pytest", "hypothesis", "numpy", "scipy.optimize", "scipy.ndimage", "scipy.stats", "skimage.measure")
 LOADED += ("colour", "PIL.Image", "pydantic", "shapely", "tomlkit", "typer", "jinja2")
 SWAPPED = dict(
