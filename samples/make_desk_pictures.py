@@ -1,4 +1,4 @@
-"""Make the README's pictures of the desk from the sample, in a real browser: python -m samples.make_desk_pictures
+"""Make the pages' pictures of the desk from the sample, in a real browser: python -m samples.make_desk_pictures
 
 From the project's folder; needs Chromium and the package playwright, as the browser tests do.
 """
@@ -24,7 +24,7 @@ REST_S = 3.0
 
 
 def main() -> None:
-    """Film a coat that is open on a laptop, and the film on a phone."""
+    """Film how a job is begun, a coat that is open on a laptop, judging, and the film on a phone."""
     with tempfile.TemporaryDirectory() as folder:
         job = Path(folder, "my-mandolin")
         job.mkdir()
@@ -34,11 +34,17 @@ def main() -> None:
             context = browser.new_context(viewport={"width": LAPTOP[0], "height": LAPTOP[1]})
             page = ChromiumPage(context.new_page())
             page.page.goto(desk.url)
+            home = page.page.url
+            page.page.goto(home + "begin")
+            _shot(page, Path(folder, "begin.png")).save(PICTURES / "desk_begin.jpg", quality=85)
+            page.page.goto(home)
             page.wait_for(READY)
             page.wait_for(SETTLED)
             page.click("#strips li:nth-child(2) button")
             laptop = _shot(page, Path(folder, "laptop.png"))
             page.press("Escape")
+            page.click("[data-go=judge]")
+            _shot(page, Path(folder, "judge.png")).save(PICTURES / "desk_judge.jpg", quality=85)
             page.page.set_viewport_size({"width": PHONE[0], "height": PHONE[1]})
             page.click("[data-go=film]")
             phone = _shot(page, Path(folder, "phone.png"))
