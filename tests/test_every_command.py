@@ -4,17 +4,22 @@ JSON, that writes nothing it says, or ends without saying what to do next."""
 from __future__ import annotations
 
 import json
+import re
 from collections.abc import Callable
+from fnmatch import fnmatch
 from pathlib import Path
 
 import numpy as np
 import pytest
+from typer.testing import CliRunner
 
 import layerpreview
+from layerpreview.cli import app
 from layerpreview.cli.groups import ORDER
 from layerpreview.output.board_code import Choice
 
 from .schemes import FULL
+from .written import names_in
 
 Run = Callable[..., tuple[int, str, str]]
 Save = Callable[..., Path]
@@ -125,6 +130,17 @@ def _prepare(run: Run, command: str, tmp_path: Path) -> list[str]:
     return arguments
 
 
+def _help_names_what_is_written(command: str, folder: Path, arguments: list[str]) -> None:
+    """Each file in `folder` is one that the command's help names; words in capitals there stand for any."""
+    if command == "choose" or not folder.is_dir():  # it writes what others do, each into its own folder
+        return
+    told = re.findall(r"[\w.]+\.\w+", CliRunner().invoke(app, [command, "--help"]).output)
+    patterns = [re.sub("[A-Z]{3,}", "*", name) for name in told]
+    for name in names_in(folder):
+        asked_for = any(argument.endswith(f"/{name}") for argument in arguments)
+        assert asked_for or any(fnmatch(name, pattern) for pattern in patterns), (command, name)
+
+
 @pytest.mark.slow
 @pytest.mark.parametrize("command", ANSWERING)
 def test_answers_in_words_and_as_json(run: Run, job: Path, tmp_path: Path, command: str) -> None:
@@ -134,6 +150,7 @@ def test_answers_in_words_and_as_json(run: Run, job: Path, tmp_path: Path, comma
     assert "error" not in err
     assert (words + err).strip()
     assert err.splitlines()[-1].startswith("Next: ")
+    _help_names_what_is_written(command, tmp_path / "made", arguments)
     # What is made anew takes its own place unasked; what a person goes on with is theirs.
     for path in (*tmp_path.glob("made/*.dye.toml"), tmp_path / "job.agreed.toml"):
         path.unlink(missing_ok=True)

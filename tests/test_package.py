@@ -71,5 +71,13 @@ def test_rendering_needs_no_scipy() -> None:
 def test_typed_and_with_its_data() -> None:
     files = resources.files("layerpreview")
     assert (files / "py.typed").is_file()
-    for name in ("lights.csv", "observers.csv", "rgb_basis.csv", "srgb.icc", "starter.toml", "scheme.schema.json", "SOURCES.md"):
+    for name in (
+        "lights.csv",
+        "observers.csv",
+        "rgb_basis.csv",
+        "srgb.icc",
+        "starter.toml",
+        "scheme.schema.json",
+        "SOURCES.md",
+    ):
         assert (files / "data" / name).is_file()

@@ -45,6 +45,8 @@ def remake(
     Strengths and coats that come closest under the record's lights, what is left and how sure that is, old beside new
     as a picture, and which one card to spray first. Where today's dyes are the same within doubt it says so and
     changes nothing.
+
+    Writes scheme.toml, remake.png and remake.json into a folder of its own.
     """
     from layerpreview.workflows.remake import Asked, remake_files, remake_place
 

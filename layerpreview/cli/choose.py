@@ -50,6 +50,8 @@ def choose(
 
     With a colour also how to come nearer to it; exit code 1 where none comes close enough. A line or two each, with
     the picture that shows it and the command that tells more.
+
+    Writes what ladder, reach, evenness and tolerance write, each into its own folder.
     """
     from layerpreview.errors import NoAnswerError
     from layerpreview.output.plain_json import plain_json
@@ -90,6 +92,8 @@ def fade(
     """Show the look after years of light (rough).
 
     Every place of the finish, by the light-fastness steps that the scheme states of its dyes.
+
+    Writes fade.png and fade.json into fade.
     """
     from layerpreview.workflows.fade import exposure_from, fade_files, steps_from
 

@@ -72,6 +72,8 @@ def diary(
     """Keep the booth's diary: what was done, what comes next.
 
     Alone it shows where the job stands. Each thing you say is a line of the job's log; nothing in it is ever erased.
+
+    Writes a line into the job's log, job-log.jsonl, for each thing said.
     """
     from layerpreview.workflows.diary import diary as look
     from layerpreview.workflows.diary import withdraw as take_back

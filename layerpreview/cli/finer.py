@@ -53,6 +53,8 @@ def ladder(
     """Show the base after one coat, two, three, at several strengths.
 
     A grid of textured swatches to print at true size, each with its L*a*b* and the step to the next.
+
+    Writes ladder_LIGHT.png and ladder.json into ladder.
     """
     from layerpreview.workflows.choices import views_from
     from layerpreview.workflows.ladder import agreed_from, ladder_files, strengths_from
@@ -119,6 +121,8 @@ def reach(
     """Find the mix and coats that come closest to a colour.
 
     Lists alternatives between closeness, coats, film and stripes; exit code 1 when none comes close enough.
+
+    Writes reach.png, alternatives.png and reach.json into reach.
     """
     from layerpreview.errors import NoAnswerError
     from layerpreview.workflows.reach import limits_from, reach_files
@@ -179,6 +183,8 @@ def evenness(
 
     The finish under a flat, a good and a hurried hand, the stripes in CIEDE2000, and advice in numbers. The gun is the
     scheme's; an option here stands before it.
+
+    Writes evenness.png, build_maps.png, uneven_HAND.png and evenness.json into evenness.
     """
     from layerpreview.answers.gun import GunOptions
     from layerpreview.workflows.evenness import evenness_files
@@ -216,7 +222,10 @@ def tolerance(
     light: OneLight = None,
     as_json: Json = False,
 ) -> None:
-    """Show how pale or deep it may come out, and what to measure."""
+    """Show how pale or deep it may come out, and what to measure.
+
+    Writes tolerance.png, what_matters.png and tolerance.json into tolerance.
+    """
     from layerpreview.workflows.tolerance import tolerance_files
 
     folder, aside = place_for(scheme, "tolerance", out)

@@ -23,6 +23,8 @@ def record(
     Formulas, units, spectra, mixes as made and films as measured, the diary and its photos, with a guide to read them
     by: this program is not needed for it. No names of users, computers or folders go in, and no notes of cameras; what
     you typed goes in as typed, prices and remarks too. Given a record (.zip) it says whether that is whole.
+
+    Writes NAME.record.zip into record.
     """
     if job.suffix.lower() == ".zip":
         check_record(job, as_json)

@@ -60,7 +60,10 @@ def card(
     paper: Annotated[str, typer.Option("--paper", help="A4 or Letter.")] = "A4",
     force: Force = False,
 ) -> None:
-    """Print the frame that is laid over a spray-out card."""
+    """Print the frame that is laid over a spray-out card.
+
+    Writes spray_out_frame.pdf, to be printed at 100 %.
+    """
     from layerpreview.learn.read.columns import read_columns
     from layerpreview.workflows.card import card_file
 
@@ -120,7 +123,10 @@ def fit(
     force: Force = False,
     as_json: Json = False,
 ) -> None:
-    """Learn a dye from a spray-out card, or from several at once."""
+    """Learn a dye from a spray-out card, or from several at once.
+
+    Writes NAME.dye.toml, NAME_fit.png and NAME_fit.json.
+    """
     from layerpreview.learn.read.columns import read_columns
     from layerpreview.workflows.fit import fit_files
     from layerpreview.workflows.fit_options import FitOptions
@@ -241,7 +247,10 @@ def import_spectrum(
     force: Force = False,
     as_json: Json = False,
 ) -> None:
-    """Make a dye file from a measured spectrum."""
+    """Make a dye file from a measured spectrum.
+
+    Writes NAME.dye.toml.
+    """
     from layerpreview.output.plain_json import plain_json
     from layerpreview.workflows.dye_import import import_dye
 
@@ -299,6 +308,8 @@ def progress(
     """Tell where the panel stands and how many coats are left.
 
     A reading that does not fit the scheme is shown but not logged; exit code 1.
+
+    Writes a line into the job's log, job-log.jsonl.
     """
     from layerpreview.errors import NoAnswerError
     from layerpreview.output.plain_json import plain_json

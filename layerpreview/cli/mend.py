@@ -64,6 +64,8 @@ def touch_up(
 
     The place before, after and the difference enhanced; the step along the feather, the smallest feather that hides
     it, the local mix in mL and drops, and the work step by step.
+
+    Writes touch_up.png, touch_up_WHEN.png, touch_up.txt and touch_up.json into touch-up.
     """
     from layerpreview.workflows.fade import exposure_from, steps_from
     from layerpreview.workflows.touch_up import touch_up_files

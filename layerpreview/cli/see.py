@@ -39,6 +39,8 @@ def demo(out: OutFolder = None, force: Force = False) -> None:
     """Make the sample job: pictures, figures, a client's page.
 
     Says at the end what to open.
+
+    Writes out/demo: scheme.toml, pictures and figures in pictures, the client's page in board.
     """
     from layerpreview.workflows.board import board_file
     from layerpreview.workflows.start import run_demo
@@ -118,6 +120,9 @@ def start(
     """Begin a job: a commented scheme and its first picture.
 
     From a photo of the part: its outline and its own surface as the base, put square by a sheet of paper beside it.
+
+    Writes scheme.toml and lifelike_window.png; of a photo also front.svg, front.jpg, traced_edge.png and
+    photo_notes.txt.
     """
     from layerpreview.output.plain_json import plain_json
     from layerpreview.workflows.photo_options import PhotoOptions
@@ -187,6 +192,8 @@ def render(
 
     The part as one would see it, a picture per light and view to judge colour by, the bare base, a sheet side by side,
     and figures.json.
+
+    Writes into pictures: lifelike_PLACE.png, bare.png, finish_LIGHT.png, side_by_side.png, figures.json.
     """
     from layerpreview.output.plain_json import plain_json
     from layerpreview.workflows.choices import views_from
@@ -224,7 +231,10 @@ def turn(
     frames: Annotated[int, whole("--frames", "N", "Pictures of one turn.", low=2, high=120, example="36")] = 36,
     as_json: Json = False,
 ) -> None:
-    """Make a small moving picture of the part turning, to send."""
+    """Make a small moving picture of the part turning, to send.
+
+    Writes turn.webp into pictures.
+    """
     from layerpreview.output.plain_json import plain_json
     from layerpreview.workflows.lifelike import turn_file
 

@@ -37,7 +37,10 @@ def sheet(
     show: Annotated[bool, typer.Option("--show", help="Print the sheet here instead of writing files.")] = False,
     as_json: Json = False,
 ) -> None:
-    """Write the mix sheet: what to mix, how to spray, cautions."""
+    """Write the mix sheet: what to mix, how to spray, cautions.
+
+    Writes mix_sheet.pdf and mix_sheet.html into sheet.
+    """
     from layerpreview.workflows.sheet import USUAL_FORMS, left_out, mix_sheet, sheet_files
 
     if show or as_json:
@@ -80,7 +83,10 @@ def board(
     pdf: Annotated[bool, typer.Option("--pdf", help="Also write a PDF to print.")] = False,
     as_json: Json = False,
 ) -> None:
-    """Write one page in which the client compares and chooses."""
+    """Write one page in which the client compares and chooses.
+
+    Writes board.html and board.png into board, and a line into the job's log.
+    """
     from layerpreview.output.board_code import LETTERS
     from layerpreview.workflows.board import board_file
 
@@ -119,7 +125,10 @@ def agree(
     force: Force = False,
     as_json: Json = False,
 ) -> None:
-    """Check a client's choice and write the agreed scheme."""
+    """Check a client's choice and write the agreed scheme.
+
+    Writes NAME.agreed.toml beside the log, and a line into that.
+    """
     from layerpreview.output.plain_json import plain_json
     from layerpreview.workflows.agree import agree as agree_choice
 

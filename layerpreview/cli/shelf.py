@@ -35,6 +35,8 @@ def book(
 
     A card for each job, its picture first; search by colour, dye and words; two jobs side by side; what to order.
     The jobs are only read. With a question, the answer is printed and nothing is written.
+
+    Writes book.html, book.csv and order.csv into book.
     """
     from layerpreview.workflows.book import ask_book, book_files
     from layerpreview.workflows.places import book_place

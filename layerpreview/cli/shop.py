@@ -22,6 +22,8 @@ def teach(
 
     Film of a pass from the wet-film gauge, transfer from what was left of a batch, drops in a millilitre as counted.
     They are used in place of the usual values wherever a scheme states nothing itself, and that is said.
+
+    Writes shop.toml beside the jobs, where asked to.
     """
     from layerpreview.workflows.shop_values import learn_values
 
