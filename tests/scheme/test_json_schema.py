@@ -8,6 +8,7 @@ import tomllib
 from collections.abc import Callable
 from importlib import resources
 from pathlib import Path
+from random import Random
 from typing import Any
 
 import jsonschema
@@ -18,6 +19,7 @@ from layerpreview.scheme import load_scheme, scheme_from_text
 from layerpreview.workflows import start
 from layerpreview.workflows.starter import SCHEMA_NAME
 
+from ..campaign.valid import still_valid
 from ..schemes import FULL
 
 SAMPLES = Path(__file__).parents[2] / "samples"
@@ -102,6 +104,23 @@ def test_it_takes_what_the_reader_takes(schema: Any, change: Callable[[str], str
     text = change(FULL)
     scheme_from_text(text, "job.toml", shop=False)
     assert not _wrong(schema, text)
+
+
+def test_it_takes_changed_schemes_that_the_reader_takes(schema: Any) -> None:
+    """Other numbers, units, words and orders, drawn at random."""
+    mandolin = SAMPLES / "octave_mandolin.toml"
+    texts = ((FULL, Path("job.toml")), (mandolin.read_text("utf-8"), mandolin))
+    taken = 0
+    for seed in range(60):
+        text, place = texts[seed % 2]
+        text = still_valid(Random(seed), text).decode("utf-8-sig")
+        try:
+            scheme_from_text(text, place, shop=False)
+        except SchemeError:
+            continue
+        taken += 1
+        assert not _wrong(schema, text), seed
+    assert taken > 10
 
 
 @pytest.mark.parametrize("change", WRONG)
