@@ -40,6 +40,8 @@ _ELSEWHERE = re.compile(r"\.\.[\\/]|/[^/\s]+/|[A-Za-z]:[\\/]|\\\\[^\\\s]")
 """How a path begins that leads out of the job's folder."""
 _HOMES = re.compile(r"(?<!\w)(?:/home|/Users|[A-Za-z]:[\\/]+Users)[\\/]+[^\\/\n\"']+")
 _PROGRAMS = ("inkscape", "sodipodi")
+_SCHEMA_LINE = re.compile(r"\A#:schema [^\n]*\n")
+"""Names a file for editors that lies beside a scheme, and not in a record."""
 
 
 def scheme_files(scheme: Scheme) -> dict[str, bytes]:
@@ -49,7 +51,7 @@ def scheme_files(scheme: Scheme) -> dict[str, bytes]:
     later must not take another shop's. Raises InputError (PictureError) for a picture that cannot be read.
     """
     names = copy_names(scheme)
-    text, taken = scheme.text, {SCHEME_NAME, SHOP_NAME, *names.values()}
+    text, taken = _SCHEMA_LINE.sub("", scheme.text), {SCHEME_NAME, SHOP_NAME, *names.values()}
     files = {name: _copied(source, name, scheme.folder) for source, name in names.items()}
     for place, value in file_places(tomllib.loads(scheme.text)):
         text = Text(text).with_value(place, names[_source(scheme, value)])

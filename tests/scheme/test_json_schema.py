@@ -15,6 +15,7 @@ import jsonschema
 import pytest
 
 from layerpreview.errors import SchemeError
+from layerpreview.output.record_scheme import scheme_files
 from layerpreview.scheme import load_scheme, scheme_from_text
 from layerpreview.workflows import start
 from layerpreview.workflows.starter import SCHEMA_NAME
@@ -104,6 +105,12 @@ def test_it_takes_what_the_reader_takes(schema: Any, change: Callable[[str], str
     text = change(FULL)
     scheme_from_text(text, "job.toml", shop=False)
     assert not _wrong(schema, text)
+
+
+def test_a_record_names_no_file_that_it_does_not_have(tmp_path: Path) -> None:
+    path = tmp_path / "scheme.toml"
+    path.write_text(f"#:schema ./{SCHEMA_NAME}\n{FULL}", encoding="utf-8")
+    assert b"#:schema" not in scheme_files(load_scheme(path))["scheme.toml"]
 
 
 def test_it_takes_changed_schemes_that_the_reader_takes(schema: Any) -> None:
