@@ -7,8 +7,8 @@ is kept. The folder may be deleted at any time.
 from __future__ import annotations
 
 import hashlib
+import io
 import os
-import tempfile
 from collections.abc import Mapping
 from contextlib import suppress
 from functools import lru_cache
@@ -19,6 +19,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from layerpreview.film import BodyLaw, FacetLaw, Light, MetalBase, body_law, facet_law
+from layerpreview.kept import cache_folder, write_whole
 
 VERSION = 1
 """Of what a law holds: another one when a solver changes."""
@@ -76,15 +77,8 @@ def kept_facet_law(base: MetalBase, light: Light, *, view_deg: float, view_azimu
 
 
 def _path(kind: str, depends_on: str) -> Path | None:
-    from platformdirs import user_cache_path
-
-    said = f"{VERSION} {depends_on}"
-    with suppress(OSError):
-        return (
-            user_cache_path("layerpreview", ensure_exists=True)
-            / f"{kind}-{hashlib.sha256(said.encode()).hexdigest()[:20]}.npz"
-        )
-    return None
+    folder, said = cache_folder(), f"{VERSION} {depends_on}"
+    return None if folder is None else folder / f"{kind}-{hashlib.sha256(said.encode()).hexdigest()[:20]}.npz"
 
 
 def _read(path: Path | None, axes: Mapping[str, int]) -> Held:
@@ -104,16 +98,10 @@ def _read(path: Path | None, axes: Mapping[str, int]) -> Held:
 def _write(path: Path | None, held: Held) -> None:
     if path is None:
         return
-    work = ""
-    with suppress(OSError):
-        handle, work = tempfile.mkstemp(prefix=".law-", dir=path.parent)
-        with os.fdopen(handle, "wb") as file:
-            np.savez(file, **held)  # type: ignore[arg-type]
-        os.replace(work, path)
+    out = io.BytesIO()
+    np.savez(out, **held)  # type: ignore[arg-type]
+    if write_whole(path, out.getbuffer()):
         kind = path.name.partition("-")[0]
-        for old in sorted(path.parent.glob(f"{kind}-*.npz"), key=os.path.getmtime)[:-MOST_FILES]:
-            old.unlink()
-        return
-    if work:
         with suppress(OSError):
-            os.unlink(work)
+            for old in sorted(path.parent.glob(f"{kind}-*.npz"), key=os.path.getmtime)[:-MOST_FILES]:
+                old.unlink()

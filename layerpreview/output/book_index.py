@@ -20,7 +20,7 @@ from pydantic import TypeAdapter
 
 from layerpreview.answers.book import Worked
 from layerpreview.held import bytes_of, usable_json
-from layerpreview.output.live_kept import program_state, write_whole
+from layerpreview.kept import program_state, write_whole
 from layerpreview.output.plain_json import json_line, plain
 
 VERSION = 1

@@ -12,13 +12,12 @@ import json
 import mmap
 import os
 import sys
-import tempfile
 from collections.abc import Callable, Mapping
 from contextlib import suppress
-from functools import lru_cache
 from pathlib import Path
 
 from layerpreview.held import usable_json
+from layerpreview.kept import cache_folder, program_state, tidy, write_whole
 
 Data = bytes | mmap.mmap
 """The bytes of a texture, in memory or in a file."""
@@ -84,7 +83,7 @@ def keep(kind: str, key: str, data: bytes) -> None:
     path = _path(_name(kind, key))
     if path is not None:
         write_whole(path, data)
-        _tidy(path.parent)
+        tidy(path.parent, "live-*", MOST_BYTES)
 
 
 def kept_whole(kind: str, key: str, make: Callable[[], bytes]) -> bytes:
@@ -105,20 +104,9 @@ def _name(kind: str, key: str) -> str:
     return f"{kind}-{hashlib.sha256((key + program_state()).encode()).hexdigest()[:24]}"
 
 
-@lru_cache(maxsize=1)
-def program_state() -> str:
-    """Another text for another state of this program: it may make other pictures."""
-    home = Path(__file__).parents[1]
-    found = sorted(path for path in home.rglob("*") if path.suffix != ".pyc" and path.is_file())
-    return repr([(str(path), state.st_size, state.st_mtime_ns) for path in found for state in [path.stat()]])
-
-
 def _path(name: str) -> Path | None:
-    from platformdirs import user_cache_path
-
-    with suppress(OSError):
-        return user_cache_path("layerpreview", ensure_exists=True) / f"live-{name}"
-    return None
+    folder = cache_folder()
+    return None if folder is None else folder / f"live-{name}"
 
 
 def _mapped(path: Path, size: int) -> mmap.mmap | None:
@@ -128,28 +116,3 @@ def _mapped(path: Path, size: int) -> mmap.mmap | None:
             os.utime(path)
             return mmap.mmap(file.fileno(), 0, access=mmap.ACCESS_READ)
     return None
-
-
-def write_whole(path: Path, data: bytes) -> bool:
-    """Write a file of the cache folder whole or not at all; whether it could be."""
-    work = ""
-    with suppress(OSError):
-        handle, work = tempfile.mkstemp(prefix=".live-", dir=path.parent)
-        with os.fdopen(handle, "wb") as file:
-            file.write(data)
-        os.replace(work, path)
-        return True
-    if work:
-        with suppress(OSError):
-            os.unlink(work)
-    return False
-
-
-def _tidy(folder: Path) -> None:
-    with suppress(OSError):
-        files = sorted(((path.stat(), path) for path in folder.glob("live-*")), key=lambda one: -one[0].st_mtime_ns)
-        together = 0
-        for state, path in files:
-            together += state.st_size
-            if together > MOST_BYTES:
-                path.unlink()

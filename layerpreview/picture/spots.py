@@ -26,6 +26,7 @@ FIGURES_WIDTH_PX = 400
 """Width of the scene that colours are taken from where no picture is made [px]."""
 HARDLY_HIDDEN, MOSTLY_HIDDEN = 0.02, 0.5
 """Shares that opaque coats may hide of a place told for its dye, and from which an edge no longer stands for it."""
+MEAN_ROWS = 48
 AS_FULL = 0.02
 """Build by which one place may have less of a coat than another and still count as having as much."""
 
@@ -261,14 +262,17 @@ def places_of(scheme: Scheme, view: View = STRAIGHT_ON) -> list[Spot]:
 
 
 def mean_bare(face: PlacedFace) -> F64:
-    """Mean spectrum of a face's base over the painted area, from some two hundred rows all over it."""
+    """Mean spectrum of a face's base over the painted area, from some two hundred to four hundred rows all over it."""
     total, weight = np.zeros(3), 0.0
     picture = face.picture
-    tint = picture.bare.tint_rgb
-    step = max(1, picture.grid.n_rows // 200)
-    for y in range(step // 2, picture.grid.n_rows, step):
-        light = np.maximum(picture.bare.source.rows(y, y + 1)[0], 0.0)
-        cover = coverage(picture.maps.edge.rows(y, y + 1)[0], picture.grid.pixel_mm)
+    tint, count = picture.bare.tint_rgb, picture.grid.n_rows
+    step = max(1, count // 200)
+    # Of a small picture every row counts: strips of them cost a tenth of one row after another.
+    for y in range(step // 2, count, step) if step > 1 else range(0, count, MEAN_ROWS):
+        rows = (y, y + 1) if step > 1 else (y, min(y + MEAN_ROWS, count))
+        light = np.maximum(picture.bare.source.rows(*rows), 0.0)
+        light = light.reshape(-1, *light.shape[2:])
+        cover = coverage(picture.maps.edge.rows(*rows), picture.grid.pixel_mm).ravel()
         total += cover @ light if tint is None else float(cover @ light) * np.asarray(tint)
         weight += float(cover.sum())
     return np.asarray((total / max(weight, 1e-9)) @ rgb_basis())

@@ -66,10 +66,11 @@ class Survey:
         layers = self.builds.reshape(-1, self.grid.n_rows, self.grid.n_cols)
         if min(layers.shape[1:]) < 2:
             return np.zeros_like(self.builds)
-        change = np.hypot(*np.gradient(layers, axis=(1, 2)))
-        for axis in (1, 2):
-            change = np.maximum.reduce([np.roll(change, by, axis=axis) for by in range(-2, 3)])
-        return np.asarray(change.reshape(self.builds.shape), dtype=np.float32)
+        change = np.zeros_like(layers)
+        for layer, found in zip(layers, change, strict=True):
+            if layer.min() < layer.max():
+                found[:] = _most_around(np.hypot(*np.gradient(layer)))
+        return change.reshape(self.builds.shape)
 
     @cached_property
     def zone_mm(self) -> dict[str, F32]:
@@ -121,6 +122,15 @@ class Survey:
         mean = (self._maps.sprayed(0, self.grid.n_rows) @ cover) / max(float(cover.sum()), 1e-9)
         area = self.shape.outline.area_m2
         return tuple(area * float(mean[i]) if coat.bursts else exact[i] for i, coat in enumerate(coats))
+
+
+def _most_around(change: F32) -> F32:
+    """The largest within two pixels across and down (rows, cols); what leaves at one side comes in at the other."""
+    for axis in (0, 1):
+        two = np.maximum(change, np.roll(change, 1, axis=axis))
+        four = np.maximum(two, np.roll(two, 2, axis=axis))
+        change = np.roll(np.maximum(four, np.roll(change, 4, axis=axis)), -2, axis=axis)
+    return change
 
 
 def _widened(flags: NDArray[np.bool_], by_px: int) -> NDArray[np.bool_]:

@@ -10,17 +10,19 @@ import math
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from functools import lru_cache
-from typing import Any
+from typing import Any, cast
 
 import numpy as np
 import shapely
 from numpy.typing import NDArray
 
 from layerpreview.errors import InputError, Problem
+from layerpreview.kept import kept_arrays
 from layerpreview.surface.outline import Outline
 from layerpreview.surface.sample import PixelGrid, Sampler, Taps, mm_taps
 
 Floats = NDArray[np.float64]
+_Found = tuple[NDArray[np.float32], NDArray[np.int32], NDArray[np.int32], NDArray[np.float32]]
 
 _LATTICE_PX = 4  # lattice step in pixels, where the limits below allow
 _LATTICE_MM = 1.0  # and no coarser than this, unless pixels or the face are huge
@@ -73,21 +75,12 @@ class _Edges:
 class DistanceField:
     """Signed distance [mm] to chosen edges of a face for the pixels of a grid; see `distance_field`."""
 
-    def __init__(self, edges: _Edges, grid: PixelGrid) -> None:
+    def __init__(self, grid: PixelGrid, found: _Found) -> None:
         self.grid = grid
-        self._edges = edges
-        high_mm, wide_mm = grid.n_rows * grid.pixel_mm, grid.n_cols * grid.pixel_mm
-        step = max(min(_LATTICE_PX * grid.pixel_mm, _LATTICE_MM), _LATTICE_MIN_PX * grid.pixel_mm)
-        self._step = step = max(step, math.sqrt(high_mm * wide_mm / _LATTICE_NODES))
-        # node k lies at (k - _MARGIN) step from the picture's corner, in the middle of its own sample of size `step`
-        self._x = grid.left_mm + step * (_numbers(wide_mm / step))
-        self._y = grid.top_mm + step * (_numbers(high_mm / step))
-        x, y = np.meshgrid(self._x, self._y)
-        nodes = edges.signed(_nearest(edges, self._x, self._y), x, y)
-        self._sampler = Sampler(
-            nodes.astype(np.float32), self._taps(len(self._y), grid.n_rows), self._taps(len(self._x), grid.n_cols)
-        )
-        self._exact_rows, self._exact_cols, self._exact = self._exact_pixels(nodes)
+        nodes, self._exact_rows, self._exact_cols, self._exact = found
+        lattice = _Lattice(grid)
+        rows, cols = lattice.taps(nodes.shape[0], grid.n_rows), lattice.taps(nodes.shape[1], grid.n_cols)
+        self._sampler = Sampler(nodes, rows, cols)
 
     def rows(self, y0: int, y1: int) -> NDArray[np.float32]:
         """Return the signed distance [mm] of pixel rows y0 to y1, float32 (y1 - y0, n_cols); the same in any strips."""
@@ -96,9 +89,37 @@ class DistanceField:
         out[self._exact_rows[part] - y0, self._exact_cols[part]] = self._exact[part]
         return out
 
-    def _taps(self, n_in: int, n_out: int) -> Taps:
-        offset = (_MARGIN + 0.5) * self._step
-        return mm_taps(n_in, n_out, in_pitch_mm=self._step, out_pitch_mm=self.grid.pixel_mm, offset_mm=offset)
+
+class _Lattice:
+    """Nodes over a grid: node k lies at (k - _MARGIN) step from the picture's corner, in the middle of its own sample
+    of size `step`."""
+
+    def __init__(self, grid: PixelGrid) -> None:
+        high_mm, wide_mm = grid.n_rows * grid.pixel_mm, grid.n_cols * grid.pixel_mm
+        step = max(min(_LATTICE_PX * grid.pixel_mm, _LATTICE_MM), _LATTICE_MIN_PX * grid.pixel_mm)
+        self.grid, self.step = grid, max(step, math.sqrt(high_mm * wide_mm / _LATTICE_NODES))
+        self.x = grid.left_mm + self.step * (_numbers(wide_mm / self.step))
+        self.y = grid.top_mm + self.step * (_numbers(high_mm / self.step))
+
+    def taps(self, n_in: int, n_out: int) -> Taps:
+        """From the nodes to pixels, down or across."""
+        offset = (_MARGIN + 0.5) * self.step
+        return mm_taps(n_in, n_out, in_pitch_mm=self.step, out_pitch_mm=self.grid.pixel_mm, offset_mm=offset)
+
+
+class _Solver:
+    """Finds what a field is told by: its nodes, and the pixels that they tell wrongly."""
+
+    def __init__(self, edges: _Edges, grid: PixelGrid) -> None:
+        lattice = _Lattice(grid)
+        self.grid, self._edges, self._step, self._x, self._y = grid, edges, lattice.step, lattice.x, lattice.y
+
+    def found(self) -> _Found:
+        """Distances at the nodes; row (in order), column and distance of every pixel that is computed exactly."""
+        x, y = np.meshgrid(self._x, self._y)
+        nodes = self._edges.signed(_nearest(self._edges, self._x, self._y), x, y)
+        rows, cols, exact = self._exact_pixels(nodes)
+        return nodes.astype(np.float32), rows.astype(np.int32), cols.astype(np.int32), exact
 
     def _bad_cells(self, n: Floats) -> Iterator[tuple[int, int, NDArray[np.intp]]]:
         """Cells near the edge that the cubic of the nodes `n` gets wrong in their middle, each with the segments that
@@ -181,9 +202,13 @@ def distance_field_of_rings(rings: Sequence[Floats], region: shapely.Geometry, g
 @lru_cache(maxsize=48)  # a board asks for some forty, of a megabyte each
 def _field_of(rings: tuple[bytes, ...], region: bytes, grid: PixelGrid) -> DistanceField:
     """As above, kept: faces, views and options of a job share their edges."""
-    lines = [np.frombuffer(ring).reshape(-1, 2) for ring in rings]
-    slim = [_simplified(line, _SIMPLIFY_PX * grid.pixel_mm) for line in lines]
-    return DistanceField(_Edges(slim, shapely.from_wkb(region)), grid)
+
+    def found() -> _Found:
+        lines = [np.frombuffer(ring).reshape(-1, 2) for ring in rings]
+        slim = [_simplified(line, _SIMPLIFY_PX * grid.pixel_mm) for line in lines]
+        return _Solver(_Edges(slim, shapely.from_wkb(region)), grid).found()
+
+    return DistanceField(grid, cast(_Found, kept_arrays("distance", (*rings, region, repr(grid)), found)))
 
 
 @dataclass(frozen=True)

@@ -3,12 +3,14 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
+from typing import cast
 
 import numpy as np
 from numpy.typing import NDArray
 
+from layerpreview.kept import kept_arrays
 from layerpreview.surface.belly import belly_grid, blown_up
 from layerpreview.surface.body import ARRIVED_MM, BACK, BARE, FRONT, SIDE, Corner, Met, laid_on, unit
 from layerpreview.surface.distance import distance_field
@@ -191,7 +193,9 @@ class Plate:
         if self._around is None:
             reach_mm = max(_NEAR_EDGE_MM, self.edge_mm, 2.0 * self._grid.pixel_mm)
             near = np.abs(self._near.values[..., 0]) < reach_mm
-            self._around = _on(self._grid, _edge_lattice(self.outline, self._grid, near))
+            key = [repr((self._grid, reach_mm)), *_told(self.outline)]
+            (turns,) = kept_arrays("turns", key, lambda: (_edge_lattice(self.outline, self._grid, near),))
+            self._around = _on(self._grid, cast(F32, turns))
         return self._around
 
     def _along_mm(self, place: F32) -> F32:
@@ -202,6 +206,20 @@ class Plate:
 
 
 def _plate_lattices(outline: Outline, grid: PixelGrid, pockets_mm: dict[str, float]) -> tuple[F32, F32]:
+    """Those of `_lattices_made`, of this run or an earlier one."""
+    key = [repr((grid, list(pockets_mm.items()))), *_told(outline)]
+    return cast(tuple[F32, F32], kept_arrays("plate", key, lambda: _lattices_made(outline, grid, pockets_mm)))
+
+
+def _told(outline: Outline) -> Iterator[bytes | str]:
+    """All that a plate takes from an outline."""
+    yield repr((outline.width_mm, outline.height_mm, outline.wraps, list(outline.openings)))
+    yield outline.outer.tobytes()
+    for ring in outline.openings.values():
+        yield ring.tobytes()
+
+
+def _lattices_made(outline: Outline, grid: PixelGrid, pockets_mm: dict[str, float]) -> tuple[F32, F32]:
     """Distance inside the nearest edge, belly 0..1, whether that edge is an opening's, how deep the opening goes, and
     the distance inside the outer edge; and the slopes of the first two."""
     inside = distance_field(outline, grid, edges="all", seam=True).rows(0, grid.n_rows)

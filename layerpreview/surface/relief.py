@@ -4,10 +4,12 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from functools import cached_property
+from typing import cast
 
 import numpy as np
 
 from layerpreview.errors import InputError, Problem
+from layerpreview.kept import kept_arrays
 from layerpreview.surface.hashed_fields import F32, Lattice, Mosaic
 from layerpreview.surface.heights import height_of_slopes
 from layerpreview.surface.relief_kinds import KINDS
@@ -66,19 +68,25 @@ def make_relief(
     """
     _check(kind, width_mm=width_mm, height_mm=height_mm, cell_mm=cell_mm, strength=strength, step_mm=step_mm)
     made = KINDS[kind]
+    cell = made.cell_mm if cell_mm is None else cell_mm
     lattice = Lattice.covering(width_mm, height_mm, step_mm)
-    slopes = made.prepare(lattice, made.cell_mm if cell_mm is None else cell_mm, seed)
-    flakes = Mosaic(lattice, cell_mm=made.flake_mm, seed=seed, salt=99)
-    slope_x, slope_y, flake = np.empty((3, lattice.rows, lattice.cols), dtype=np.float32)
 
-    def block(rows: slice) -> None:
-        x, y = slopes(rows)
-        np.multiply(x, np.float32(strength), out=slope_x[rows])
-        np.multiply(y, np.float32(strength), out=slope_y[rows])
-        flake[rows] = flakes(rows)
+    def planes() -> tuple[F32, ...]:
+        slopes = made.prepare(lattice, cell, seed)
+        flakes = Mosaic(lattice, cell_mm=made.flake_mm, seed=seed, salt=99)
+        slope_x, slope_y, flake = np.empty((3, lattice.rows, lattice.cols), dtype=np.float32)
 
-    lattice.each_block(block)
-    return Relief(slope_x, slope_y, flake, step_mm, sparkle=made.sparkle)
+        def block(rows: slice) -> None:
+            x, y = slopes(rows)
+            np.multiply(x, np.float32(strength), out=slope_x[rows])
+            np.multiply(y, np.float32(strength), out=slope_y[rows])
+            flake[rows] = flakes(rows)
+
+        lattice.each_block(block)
+        return slope_x, slope_y, flake
+
+    slope_x, slope_y, flake = kept_arrays("relief", [repr((kind, lattice, cell, seed, strength))], planes)
+    return Relief(cast(F32, slope_x), cast(F32, slope_y), cast(F32, flake), step_mm, sparkle=made.sparkle)
 
 
 def _check(kind: str, *, strength: float, **sizes_mm: float | None) -> None:

@@ -12,14 +12,11 @@ from typing import Any
 
 import pytest
 
-from layerpreview.workflows.board import board_file
-
 from .chromium import browser, chromium_path
 from .desk_page import READY, ChromiumPage, RunningDesk, running_desk
 from .live_page import LiveServer, live_server
 
 SAMPLES = Path(__file__).parents[2] / "samples"
-WIDTH_PX = 700
 SIZES = {"phone": (390, 844), "small": (320, 640), "laptop": (1366, 768), "tablet": (1180, 820), "wall": (3840, 2160)}
 SAMPLE = SAMPLES / "octave_mandolin.toml"
 AXE = "axe-core@4.10.3"
@@ -45,17 +42,6 @@ def chromium() -> Iterator[Any]:
         pytest.skip("no Chromium on this machine (apt-get install chromium, or name one in CHROMIUM)")
     with browser() as running:
         yield running
-
-
-@pytest.fixture(scope="session")
-def boards(tmp_path_factory: pytest.TempPathFactory) -> dict[str, Path]:
-    """A board of each sample, 700 pixels wide."""
-    found = {}
-    for name in ("octave_mandolin", "drum_shell"):
-        folder = tmp_path_factory.mktemp(name)
-        board_file([SAMPLES / f"{name}.toml"], out=folder, width_px=WIDTH_PX, log=folder / "job-log.jsonl")
-        found[name] = folder / "board.html"
-    return found
 
 
 @pytest.fixture(scope="session")

@@ -3,12 +3,14 @@ could ask the desk for anything."""
 
 from __future__ import annotations
 
-import shutil
 from pathlib import Path
 from typing import Any
 
 import pytest
 
+from layerpreview.workflows.board import board_file
+
+from ..schemes import DYES, HEAD, HONEY, MAPLE, MIXES, PANEL
 from .chromium import settled
 from .desk_page import RunningDesk
 
@@ -19,12 +21,11 @@ ASK = """async (address) => {
 }"""
 
 
-def test_a_board_works_by_itself_and_reaches_nothing(chromium: Any, desk: RunningDesk, boards: dict[str, Path]) -> None:
+def test_a_board_works_by_itself_and_reaches_nothing(chromium: Any, desk: RunningDesk, tmp_path: Path) -> None:
     """It draws and answers to its controls as it does from a folder, and the desk's own answers stay out of its reach,
     also for a page of the job that tries."""
-    folder = desk.scheme.parent / "board"
-    folder.mkdir()
-    shutil.copy(boards["octave_mandolin"], folder / "board.html")
+    (tmp_path / "maple.toml").write_text(HEAD + PANEL + MAPLE + DYES + MIXES + HONEY, encoding="utf-8")
+    board_file([tmp_path / "maple.toml"], out=desk.scheme.parent / "board", width_px=96)
     base = desk.url.partition("/?")[0]
     context = chromium.new_context(viewport={"width": 1366, "height": 768})
     page = context.new_page()

@@ -221,11 +221,6 @@ def test_by_finger_in_chromium(chromium: Any, tmp_path: Path) -> None:
         the_story(Pointer(page, touch=True), tmp_path)
 
 
-def test_by_key_in_chromium(chromium: Any, tmp_path: Path) -> None:
-    with desk_in(tmp_path) as (url, _), spotless_page(chromium, url, (WIDTH, HEIGHT), **DRAWN) as page:
-        the_story(Keys(page), tmp_path)
-
-
 def test_by_mouse_in_firefox(fox: Any, tmp_path: Path) -> None:
     with desk_in(tmp_path) as (url, _):
         fox.goto(url)
