@@ -44,6 +44,7 @@ def make_pages() -> Iterator[ModuleType]:
 def test_what_is_made_is_as_it_is_made(make_pages: ModuleType) -> None:
     for path, text in make_pages.made().items():
         assert path.read_text(encoding="utf-8") == text, f"{path.name}: run python docs/make_pages.py"
+    assert doctest.testmod(make_pages).failed == 0
 
 
 def test_every_command_and_option_is_told() -> None:
