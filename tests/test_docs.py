@@ -138,6 +138,15 @@ def test_what_is_shown_of_the_notebook_is_there() -> None:
             assert hasattr(lp, name), name
 
 
+@pytest.mark.parametrize("name", TEXTS)
+def test_every_block_is_one(name: str) -> None:
+    """A fence within a line opens nothing, and what follows would be shown as text."""
+    fences = re.findall(r"^.*```.*$", TEXTS[name], re.MULTILINE)
+    assert all(re.fullmatch("```[a-z]*", fence) for fence in fences)
+    assert all(fence == "```" for fence in fences[1::2])
+    assert all(fence != "```" for fence in fences[::2])
+
+
 def test_pictures_are_small() -> None:
     for text in TEXTS.values():
         for path in re.findall(r"samples/pictures/[\w.]+", text):
