@@ -8,6 +8,7 @@ from dataclasses import dataclass, field, replace
 import numpy as np
 from numpy.typing import NDArray
 
+from layerpreview.answers.atlas_near import Atlas
 from layerpreview.answers.gun import GunSet
 from layerpreview.answers.ladder import Beneath
 from layerpreview.answers.reach import Limits, Nearest, Reach, units_of
@@ -233,14 +234,17 @@ def recipes_nearing(
     limits: Limits,
     gun: GunSet,
     within_de00: float,
+    atlas: Atlas | None = None,
 ) -> Iterator[Reached]:
     """The best recipes so far, again and again while the search goes on; the last is the answer of `recipes_for`.
 
-    Between two of them lies a part of the work, so that whoever asks can stop.
+    Between two of them lies a part of the work, so that whoever asks can stop. With an `atlas` of these dyes over this
+    ground the search begins at its nearest recipes.
     """
     reach = reach_of(scheme, ground, dyes, limits)
     ripple_cv = one_coat_cv(gun.how, HANDS[STEADY])
-    for near in reach.nearing(wanted_lab):
+    begun = reach.nearing(wanted_lab) if atlas is None else reach.nearing_from(atlas.near(wanted_lab), wanted_lab)
+    for near in begun:
         found = alternatives(
             reach,
             near,

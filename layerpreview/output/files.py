@@ -7,7 +7,7 @@ from __future__ import annotations
 import os
 import re
 import unicodedata
-from collections.abc import Collection, Iterable, Iterator, Sequence
+from collections.abc import Callable, Collection, Iterable, Iterator, Mapping, Sequence
 from contextlib import contextmanager, suppress
 from pathlib import Path
 
@@ -82,6 +82,42 @@ def written_together(
     except OSError as error:
         why = error.strerror or "no reason is given"
         raise OutputError(failed.format(folder=folder, why=why, elsewhere=elsewhere)) from error
+    finally:
+        for path in made:
+            with suppress(OSError):
+                path.rmdir()
+
+
+@contextmanager
+def written_in_steps(
+    folder: Path, *, elsewhere: str = ANOTHER_FOLDER
+) -> Iterator[Callable[[Mapping[str, bytes]], None]]:
+    """Hold a folder for results that come one after another: what is handed on, files by name, lands whole each time.
+
+    What has landed stays, whatever becomes of the rest, and whatever is there under its name is replaced: whose that is
+    must have been looked at before. Raises OutputError where the folder cannot be made, written to or is being written
+    to by another.
+    """
+    _check_places(folder, [], elsewhere)
+    made = [path for path in (folder, *folder.parents) if not path.exists()]
+
+    def landed(files: Mapping[str, bytes]) -> None:
+        _check_names(folder, list(files))
+        with working_in(folder) as work:
+            for name, data in files.items():
+                (work / name).write_bytes(data)
+            land(work, folder, list(files), ())
+        made.clear()
+
+    try:
+        folder.mkdir(parents=True, exist_ok=True)
+        with alone_in(folder, elsewhere):
+            yield landed
+    except OutputError:
+        raise
+    except OSError as error:
+        why = error.strerror or "no reason is given"
+        raise OutputError(f"{folder}: cannot be written to ({why}); what landed before stays; {elsewhere}") from error
     finally:
         for path in made:
             with suppress(OSError):
