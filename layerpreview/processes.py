@@ -87,10 +87,11 @@ def each_done(pieces: Iterable[tuple[K, partial[T]]], opened: Opened, *, waiting
                 if not under_way:
                     return
                 for future in wait(under_way, _LISTEN_S, return_when=FIRST_COMPLETED).done:
-                    if isinstance(future.exception(), BrokenExecutor):
-                        raise BrokenExecutor
+                    failed = CancelledError() if future.cancelled() else future.exception()
+                    if isinstance(failed, BrokenExecutor):
+                        raise failed
                     name, piece = under_way.pop(future)
-                    yield name, piece() if future.exception() is not None else future.result()
+                    yield name, piece() if failed is not None else future.result()
         left = chain(under_way.values(), left)
 
 

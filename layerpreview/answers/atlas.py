@@ -32,6 +32,7 @@ class Question:
     `bases`: their names; `patches`: each base under all the dyes, all in the same lights. `dyes`: their names;
     `powders`; `load_of_unit` (bases, dyes): see `Reach`; `strengths` of each dye [mL/L as sold, g/L of a powder],
     rising, all above 0. `coats`: one to so many; `films_um`: wet films of a coat [um]; `most_dyes` [1..3] in one mix.
+    `part_rows`: how many recipes, in the order of their numbers, are made and kept together.
     """
 
     bases: tuple[str, ...]
@@ -43,6 +44,7 @@ class Question:
     coats: int
     films_um: tuple[float, ...]
     most_dyes: int
+    part_rows: int = 65_536
 
     @property
     def lights(self) -> tuple[str, ...]:

@@ -17,7 +17,7 @@ def lab_to_din99b(lab: Array) -> Array:
     Formula: G. Cui et al., Col. Res. Appl. 27, 282-290 (2002), doi 10.1002/col.10066.
 
     >>> lab_to_din99b(np.array([41.53, 52.64, 26.92])).round(2).tolist()
-    [45.59, 34.66, 8.74]
+    [45.59, 34.72, 17.61]
     """
     light, a, b = np.moveaxis(np.asarray(lab, dtype=np.float64), -1, 0)
     e = a * np.cos(_TURN) + b * np.sin(_TURN)

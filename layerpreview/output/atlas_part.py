@@ -16,7 +16,7 @@ from layerpreview.errors import InputError, Problem
 
 F64 = NDArray[np.float64]
 
-PART_ROWS, CHECKED = 65_536, 50
+CHECKED = 50
 EXTRA = 'pip install "layerpreview[atlas]"'
 QUESTION_KEY = "layerpreview_question"
 
@@ -35,12 +35,12 @@ def part_name(number: int, *, between: bool = False) -> str:
 
 def parts_of(question: Question) -> int:
     """How many parts the recipes asked for have; each has another one for what is added between them."""
-    return -(-question.count // PART_ROWS)
+    return -(-question.count // question.part_rows)
 
 
 def numbers_in(question: Question, part: int) -> NDArray[np.int64]:
     """The numbers of the recipes of a part."""
-    return np.arange(part * PART_ROWS, min((part + 1) * PART_ROWS, question.count))
+    return np.arange(part * question.part_rows, min((part + 1) * question.part_rows, question.count))
 
 
 @dataclass(frozen=True, eq=False)
@@ -115,7 +115,7 @@ def _part(question: Question, recipes: Recipes, lab: F64, asked: str) -> Part:
     table["total_film_um"] = (recipes.coats * recipes.film_um).round(3)
     table |= {f"{dye}_mg_m2": column for dye, column in zip(question.dyes, load.round(3).T, strict=True)}
     shades = _shades(question)
-    table |= dict(zip(shades, short.reshape(len(short), -1).T, strict=True))
+    table |= dict(zip(shades, short.reshape(len(short), len(shades)).T, strict=True))
     table["srgb"] = _swatches(arrow, lab[:, 0])
     sink, apart = arrow.BufferOutputStream(), {"recipe", *shades}
     parquet().write_table(
@@ -123,7 +123,7 @@ def _part(question: Question, recipes: Recipes, lab: F64, asked: str) -> Part:
         sink,
         compression="zstd",
         version="2.6",
-        row_group_size=PART_ROWS,
+        row_group_size=question.part_rows,
         use_dictionary=[name for name in table if name not in apart],
         column_encoding={name: "DELTA_BINARY_PACKED" if name == "recipe" else "BYTE_STREAM_SPLIT" for name in apart},
     )

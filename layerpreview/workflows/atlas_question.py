@@ -34,6 +34,7 @@ class AtlasOptions:
     `dyes`: as `dyes_from` takes them. `strengths`: "1, 2.5, 6.3" for all dyes, "black=0.2, 0.5" for one. `coats`: from
     one to so many. `films`: "40" or "20, 40" [um]. `most_dyes` in one mix. `lights`: instead of the first job's.
     `coat`: in place of this coat of each job, the others as they are. `fill`: add recipes where colours are missing.
+    `part_rows`: how many recipes are made and kept together.
     """
 
     dyes: Sequence[str] | None = None
@@ -44,6 +45,7 @@ class AtlasOptions:
     lights: Sequence[str] | None = None
     coat: int | None = None
     fill: bool = True
+    part_rows: int = 65_536
 
 
 def question_from(scheme_paths: Sequence[Path], options: AtlasOptions) -> Question:
@@ -59,8 +61,13 @@ def question_from(scheme_paths: Sequence[Path], options: AtlasOptions) -> Questi
             rule = f"its observer is {scheme.observer_deg} degrees, that of the first job {first.observer_deg}"
             problems.append(Problem(rule, "make an atlas of its own for it", str(scheme.file)))
     dyes = dyes_from(options.dyes, first)
+    films: tuple[float, ...] = ()
+    strengths: tuple[tuple[float, ...], ...] = ()
     try:
         films = numbers_typed(options.films, "--films", most=MOST_FILMS, low=1.0, high=1000.0, example="20,40,65")
+    except InputError as error:
+        problems += error.problems
+    try:
         strengths = strengths_from(options.strengths, dyes)
     except InputError as error:
         problems += error.problems
@@ -124,6 +131,7 @@ def _over(
         coats=options.coats,
         films_um=films,
         most_dyes=min(options.most_dyes, len(dyes)),
+        part_rows=options.part_rows,
     )
 
 
