@@ -129,8 +129,8 @@ class Reach:
             used = np.concatenate([used, self._used[choice]])
         yield self._told(share, used, de)
 
-    def nearing_from(self, load_mg_m2: F64, target_lab: F64) -> Iterator[Nearest]:
-        """As `nearing`, from loads (n, dyes) that are near already, each of no more dyes than the limits allow."""
+    def nearest_from(self, load_mg_m2: F64, target_lab: F64) -> Nearest:
+        """As `nearest`, from loads (n, dyes) that are near already, each of no more dyes than the limits allow."""
         target = np.broadcast_to(target_lab, (len(self.patches.lights), 3))
         used = np.argsort(load_mg_m2 == 0.0, axis=1, kind="stable")[:, : self._used.shape[1]]
         share = np.take_along_axis(load_mg_m2 / self.full, used, axis=1)
@@ -143,7 +143,7 @@ class Reach:
         share[best], de[best] = self._polished(
             share[best], used[best], real[best], target, de[best], nudge=_SMALL_NUDGE, times=FEWER_TIMES
         )
-        yield self._told(share, used, de)
+        return self._told(share, used, de)
 
     def _told(self, share: F64, used: Indices, de: F64) -> Nearest:
         order = np.argsort(de, kind="stable")

@@ -144,7 +144,7 @@ def test_a_search_that_begins_there_ends_where_a_whole_one_does(over_silver: Atl
     reach = Reach(SILVER, UNITS, Limits())
     for load in over_silver.load_mg_m2[rng.integers(0, len(over_silver.lab), 5)].astype(np.float64):
         target = SILVER.lab(1.13 * load[None])[0]
-        *_, near = reach.nearing_from(over_silver.near(target), target)
+        near = reach.nearest_from(over_silver.near(target), target)
         assert near.de00[0] <= reach.nearest(target).de00[0] + 0.02
         assert delta_e_2000(SILVER.lab(near.load_mg_m2[:1])[0], target).max() == pytest.approx(near.de00[0], abs=1e-6)
 

@@ -20,11 +20,14 @@ import numpy as np
 import pytest
 
 from layerpreview.errors import InputError, OutputError, SchemeError
+from layerpreview.picture.faces import shapes_of
+from layerpreview.picture.spots import places_of
 from layerpreview.processes import worker_pool
+from layerpreview.scheme import load_scheme
 from layerpreview.workflows.atlas import AtlasMade, atlas_files
 from layerpreview.workflows.atlas_asked import atlas_beside, atlas_in
 from layerpreview.workflows.atlas_question import AtlasOptions
-from layerpreview.workflows.reach import reach_files
+from layerpreview.workflows.reach import Sought, seek
 from layerpreview.workflows.workers import Workers, workers_from
 
 from ..schemes import DYES, HEAD, HONEY, MIXES, PANEL, SILVER, WHITE
@@ -158,16 +161,21 @@ def test_bases_of_several_jobs(job: Path, tmp_path: Path) -> None:
     )
     assert found.bases == ("Test part", "Test part 2")
     assert (found.recipes, found.added) == (280, 0)
-    for scheme in (job, other):
-        asked = reach_files(scheme, "step 2", out=tmp_path / "r", atlas=found.folder, lights=["D65"])
+    for path in (job, other):
+        scheme = load_scheme(path)
+        asked = next(seek(scheme, "step 2", Sought(atlas=found.folder)))
         assert asked.nearest_de00 < 0.1
 
 
-def test_reach_begins_there_and_comes_as_near(made: AtlasMade, job: Path, tmp_path: Path) -> None:
-    plain = reach_files(job, "70, -12, 30", out=tmp_path / "plain")
-    begun = reach_files(job, "70, -12, 30", out=tmp_path / "begun", atlas=made.folder)
-    assert begun.nearest_de00 == pytest.approx(plain.nearest_de00, abs=0.05)
-    assert begun.to_dict().keys() == plain.to_dict().keys()
+def test_reach_begins_there_and_comes_as_near(made: AtlasMade, job: Path) -> None:
+    scheme = load_scheme(job)
+    spots, parts = places_of(scheme), shapes_of(scheme)
+    for target in ("70, -12, 30", "#806020"):
+        plain, begun = (
+            [*seek(scheme, target, Sought(atlas=atlas), parts=parts, spots=spots)][-1] for atlas in (None, made.folder)
+        )
+        assert begun.nearest_de00 == pytest.approx(plain.nearest_de00, abs=0.05)
+        assert begun.reached == plain.reached
 
 
 def test_an_atlas_of_others_is_refused(made: AtlasMade, job: Path, tmp_path: Path, run: Run) -> None:
