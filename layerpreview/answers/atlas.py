@@ -6,23 +6,23 @@ A number alone says what its recipe is, so that any machine makes any range of t
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from collections.abc import Iterator
+from dataclasses import dataclass
 from functools import cached_property
-from itertools import combinations
+from itertools import combinations, pairwise, product
 
 import numpy as np
 from numpy.typing import NDArray
 
-from layerpreview.colour import lab_to_din99b
 from layerpreview.finish.patches import Patches
 
 F64 = NDArray[np.float64]
 I64 = NDArray[np.int64]
 
-CELL = 1.25
-"""Edge of a cell of colours in the even space: corner to corner it is about 2 CIEDE2000, which is plainly seen."""
-_LIGHTNESSES, _HUES = 84, 104
-CELLS = _LIGHTNESSES * _HUES * _HUES
+TURNS = 3
+"""How often the way from a strength to the next weaker may be halved."""
+_FINE = 1 << TURNS
+BLOCK_ROWS = 65_536
 
 
 @dataclass(frozen=True, eq=False)
@@ -74,23 +74,24 @@ class Question:
 
     @cached_property
     def _levels(self) -> F64:
-        """Strengths by dye and level, then halfway below each: in the logarithm, of the least to none (2, dyes, n)."""
-        wide = max(map(len, self.strengths))
-        table = np.ones((len(self.dyes), wide))
-        for row, levels in zip(table, self.strengths, strict=True):
-            row[: len(levels)] = levels
-        below = np.sqrt(table * np.concatenate([table[:, :1] / 4.0, table[:, :-1]], axis=1))
-        return np.stack([table, below])
+        """Strengths by dye, level and eighths of the way to the next weaker: even in the logarithm, or down to none."""
+        table = np.ones((len(self.dyes), max(map(len, self.strengths)), _FINE))
+        way = np.arange(_FINE) / _FINE
+        for rows, levels in zip(table, self.strengths, strict=True):
+            rows[0] = levels[0] * (1.0 - way)
+            for i, (below, level) in enumerate(pairwise(levels), start=1):
+                rows[i] = level * (below / level) ** way
+        return table
 
     def recipes(self, number: I64) -> Recipes:
         """The recipes of these numbers.
 
-        Up to `count` they are those that were asked for. `count` times m more, m in binary saying which dyes of the mix
-        (the first dye 1, the second 2 ...), is the one halfway down to the next weaker of those: see `between`.
+        Up to `count` they are those that were asked for. `count` times k more is the one below it by as many eighths of
+        the way to the next weaker as k says in digits of 8, the first dye of the mix in the last digit: see `between`.
         """
         lowered, plain = np.divmod(number, self.count)
         base, rest = np.divmod(plain, self._starts[-1])
-        mix = np.searchsorted(self._starts, rest, side="right") - 1
+        mix = self._mix_of(plain)
         rest, coat = np.divmod(rest - self._starts[mix], self.coats)
         rest, film = np.divmod(rest, len(self.films_um))
         strength = np.zeros((len(number), len(self.dyes)))
@@ -98,18 +99,31 @@ class Question:
         for slot in range(self.most_dyes):
             dye = self._used[mix, slot]
             rest, level = np.divmod(rest, counts[dye])
+            lowered, eighths = np.divmod(lowered, _FINE)
             here = np.flatnonzero(dye >= 0)
-            which = (lowered[here] >> slot) & 1
-            strength[here, dye[here]] = self._levels[which, dye[here], level[here]]
+            strength[here, dye[here]] = self._levels[dye[here], level[here], eighths[here]]
         return Recipes(number, base, strength, coat + 1, np.array(self.films_um)[film])
 
-    def between(self, number: I64) -> I64:
-        """Numbers of the recipes halfway to the next weaker of one dye of each recipe, of two, of all."""
-        plain = number % self.count
-        mix = np.searchsorted(self._starts, plain % self._starts[-1], side="right") - 1
-        dyes = np.count_nonzero(self._used[mix] >= 0, axis=1)
-        masks = range(1, 1 << self.most_dyes)
-        return np.concatenate([number[(1 << dyes) > mask] + mask * self.count for mask in masks])
+    @property
+    def parts(self) -> int:
+        """How many parts its recipes are made and kept in."""
+        return -(-self.count // self.part_rows)
+
+    def between(self, number: I64, turn: int) -> Iterator[I64]:
+        """Numbers of the recipes between those of these numbers and the next weaker of each dye, in blocks: halfway the
+        first `turn`, at quarters the second, at eighths the third, each without those of the turns before."""
+        dyes = np.count_nonzero(self._used[self._mix_of(number)] >= 0, axis=1)
+        for count in range(1, self.most_dyes + 1):
+            mine = number[dyes == count]
+            step = _FINE >> turn
+            ways = [way for way in product(range(0, _FINE, step), repeat=count) if any(q // step % 2 for q in way)]
+            lower = np.array([sum(q * _FINE**slot for slot, q in enumerate(way)) for way in ways], dtype=np.int64)
+            together = max(1, BLOCK_ROWS // max(1, len(mine)))
+            for i in range(0, len(lower) if len(mine) else 0, together):
+                yield (lower[i : i + together, None] * self.count + mine).ravel()
+
+    def _mix_of(self, plain: I64) -> NDArray[np.intp]:
+        return np.searchsorted(self._starts, plain % self._starts[-1], side="right") - 1
 
 
 @dataclass(frozen=True, eq=False)
@@ -126,12 +140,6 @@ class Recipes:
         """Dye per area, (N, dyes)."""
         return self.strength * question.load_of_unit[self.base] * (self.coats * self.film_um)[:, None]
 
-    def kept(self, which: NDArray[np.intp]) -> Recipes:
-        """Some of them."""
-        return Recipes(
-            self.number[which], self.base[which], self.strength[which], self.coats[which], self.film_um[which]
-        )
-
 
 def colours(question: Question, recipes: Recipes) -> F64:
     """L*a*b* (N, lights, 3) of recipes."""
@@ -141,42 +149,3 @@ def colours(question: Question, recipes: Recipes) -> F64:
         here = recipes.base == base
         lab[here] = question.patches[base].lab(load[here])
     return lab
-
-
-def cells_of(lab: F64) -> I64:
-    """The cell of colours in which each of (N, 3) lies, by number below `CELLS`."""
-    middle = np.array([0.0, _HUES / 2, _HUES / 2])
-    even = lab_to_din99b(np.maximum(lab, [0.0, -np.inf, -np.inf])) / CELL
-    light, a, b = np.floor(even + middle).astype(np.int64).T
-    light, a, b = (np.clip(part, 0, most - 1) for part, most in ((light, _LIGHTNESSES), (a, _HUES), (b, _HUES)))
-    return np.asarray((light * _HUES + a) * _HUES + b)
-
-
-def gaps_filled(question: Question, number: I64, seen: dict[int, NDArray[np.bool_]]) -> tuple[Recipes, F64]:
-    """Of the recipes halfway between those of these numbers and the next weaker, those whose colour no other has.
-
-    `seen`: by base which cells of colours, under the first light, have a recipe. One is kept for each cell that has
-    none, at most as many in all as `number` has. -> the recipes and their colours.
-    """
-    seen = {base: there.copy() for base, there in seen.items()}
-    kept: list[tuple[Recipes, F64]] = []
-    wanted = len(number)
-    halfway = question.between(number)
-    for block in np.array_split(halfway, -(-max(len(halfway), 1) // 65_536)):
-        recipes = question.recipes(block)
-        lab = colours(question, recipes)
-        cell = cells_of(lab[:, 0]) + CELLS * recipes.base
-        new = np.unique(cell, return_index=True)[1]
-        new = np.sort(new[[not seen[int(recipes.base[i])][cell[i] % CELLS] for i in new]])[:wanted]
-        wanted -= len(new)
-        for i in new:
-            seen[int(recipes.base[i])][cell[i] % CELLS] = True
-        kept.append((recipes.kept(new), lab[new]))
-    return _joined(kept)
-
-
-def _joined(parts: list[tuple[Recipes, F64]]) -> tuple[Recipes, F64]:
-    recipes, labs = zip(*parts, strict=True)
-    names = ("number", "base", "strength", "coats", "film_um")
-    joined = {name: np.concatenate([getattr(one, name) for one in recipes]) for name in names}
-    return replace(recipes[0], **joined), np.concatenate(labs)

@@ -10,7 +10,8 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
-from layerpreview.answers.atlas import CELLS, Question, Recipes, cells_of, colours, gaps_filled
+from layerpreview.answers.atlas import Question, Recipes, colours
+from layerpreview.answers.atlas_gaps import CELLS, cells_of, gaps_filled
 from layerpreview.colour import DISPLAY_WHITE_XYZ, XYZ_TO_RGB_LIN, delta_e_2000, encode_srgb, lab_to_xyz, on_screen
 from layerpreview.errors import InputError, Problem
 
@@ -31,11 +32,6 @@ def parquet() -> Any:
 def part_name(number: int, *, between: bool = False) -> str:
     """The file of a part, or of what is added between its recipes."""
     return f"{'between' if between else 'part'}-{number:04}.parquet"
-
-
-def parts_of(question: Question) -> int:
-    """How many parts the recipes asked for have; each has another one for what is added between them."""
-    return -(-question.count // question.part_rows)
 
 
 def numbers_in(question: Question, part: int) -> NDArray[np.int64]:

@@ -12,7 +12,8 @@ from pathlib import Path
 import numpy as np
 
 from layerpreview import __version__
-from layerpreview.answers.atlas import CELLS, Question
+from layerpreview.answers.atlas import Question
+from layerpreview.answers.atlas_gaps import CELLS
 from layerpreview.doing import each_of
 from layerpreview.errors import InputError, OutputError
 from layerpreview.output.atlas_file import (
@@ -30,7 +31,6 @@ from layerpreview.output.atlas_part import (
     numbers_in,
     parquet,
     part_name,
-    parts_of,
     read_part,
     strays_of,
 )
@@ -114,7 +114,7 @@ class _Making:
     made: int = 0
 
     def all_of_it(self, *, fill: bool) -> AtlasMade:
-        count = parts_of(self.question)
+        count = self.question.parts
         names = [part_name(i, between=between) for between in (False, True)[: 1 + fill] for i in range(count)]
         self._begun(names)
         seen = {i: np.zeros(CELLS, dtype=bool) for i in range(len(self.question.bases))}
@@ -174,7 +174,7 @@ class _Making:
 
     def _finished(self, names: Sequence[str]) -> AtlasMade:
         parts = [self.there[name] for name in names]
-        first, last = names[0], names[parts_of(self.question) - 1]
+        first, last = names[0], names[self.question.parts - 1]
         off = np.concatenate([strays_of((self.folder / name).read_bytes(), self.question) for name in {first, last}])
         added = sum(part.recipes for part in parts if part.name.startswith("between"))
         told = {

@@ -10,7 +10,8 @@ from types import ModuleType
 import numpy as np
 import pytest
 
-from layerpreview.answers.atlas import CELLS, Question, cells_of, colours, gaps_filled
+from layerpreview.answers.atlas import Question, colours
+from layerpreview.answers.atlas_gaps import CELLS, cells_of, gaps_filled
 from layerpreview.answers.atlas_near import FITS_DE00, Atlas, of_some
 from layerpreview.answers.reach import Limits, Reach, units_of
 from layerpreview.colour import WAVELENGTHS_NM, delta_e_2000, rgb_basis
@@ -95,7 +96,7 @@ def test_halfway_recipes() -> None:
     at = QUESTION.count // 2 - 1  # the last over silver: violet, black and turquoise at their strongest, or so
     recipe = QUESTION.recipes(np.array([at]))
     used = np.flatnonzero(recipe.strength[0])
-    between = QUESTION.recipes(QUESTION.between(np.array([at])))
+    between = QUESTION.recipes(np.concatenate(list(QUESTION.between(np.array([at]), 1))))
     assert len(between.number) == 2 ** len(used) - 1 == 7
     assert set(between.coats) == {5}
     lower = {0: {1.0: 0.5}, 1: {2.5: np.sqrt(0.5 * 2.5)}, 2: {1.1: np.sqrt(0.9 * 1.1)}, 3: {4.0: 2.0}}
@@ -105,8 +106,16 @@ def test_halfway_recipes() -> None:
     assert np.array(found) == pytest.approx(np.array(expected))
 
 
-def test_of_one_dye_there_is_one_halfway() -> None:
-    assert len(QUESTION.between(np.array([0]))) == 1
+@pytest.mark.parametrize(("at", "dyes"), [(0, 1), (QUESTION.count // 2 - 1, 3)])
+def test_each_turn_halves_again_and_none_comes_twice(at: int, dyes: int) -> None:
+    """At halves, quarters and eighths of each way: all but the recipe itself of a grid of 2, 4 and 8 by dyes."""
+    turns = [np.concatenate(list(QUESTION.between(np.array([at]), turn))) for turn in (1, 2, 3)]
+    assert list(np.cumsum([len(numbers) for numbers in turns])) == [n**dyes - 1 for n in (2, 4, 8)]
+    whole = QUESTION.recipes(np.concatenate(turns))
+    rows = {tuple(row) for row in whole.strength.round(9).tolist()}
+    assert len(rows) == 8**dyes - 1
+    recipe = QUESTION.recipes(np.array([at])).strength[0]
+    assert (whole.strength <= recipe + 1e-12).all()
 
 
 def test_gaps_are_filled_where_nothing_is() -> None:
@@ -116,7 +125,7 @@ def test_gaps_are_filled_where_nothing_is() -> None:
     before = {b: there.copy() for b, there in seen.items()}
     more, theirs = gaps_filled(QUESTION, ALL, seen)
     assert all(np.array_equal(seen[b], before[b]) for b in seen), "what is handed in stays"
-    assert 100 < len(more.number) <= QUESTION.count
+    assert 100 < len(more.number) <= QUESTION.part_rows
     cells = list(zip(more.base.tolist(), cells_of(theirs[:, 0]).tolist(), strict=True))
     assert len(set(cells)) == len(cells)
     assert not any(seen[b][cell] for b, cell in cells)
