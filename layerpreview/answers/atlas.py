@@ -123,7 +123,7 @@ class Question:
                 yield (lower[i : i + together, None] * self.count + mine).ravel()
 
     def _mix_of(self, plain: I64) -> NDArray[np.intp]:
-        return np.searchsorted(self._starts, plain % self._starts[-1], side="right") - 1
+        return np.asarray(np.searchsorted(self._starts, plain % self._starts[-1], side="right") - 1)
 
 
 @dataclass(frozen=True, eq=False)

@@ -20,8 +20,8 @@ CELL = 1.25
 _LIGHTNESSES, _HUES = 84, 104
 CELLS = _LIGHTNESSES * _HUES * _HUES
 LOOKED_AT = 4_000_000
-"""Recipes that all parts together may look at when ways are halved once more: where there are many anyway, the gaps that
-are left are small, and looking is what takes the time."""
+"""Recipes that all parts together may look at when ways are halved once more: where there are many anyway, the gaps
+that are left are small, and looking is what takes the time."""
 
 
 def cells_of(lab: F64) -> I64:
