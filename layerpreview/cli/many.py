@@ -89,8 +89,9 @@ def atlas(
         say(f"{found.kept} of {found.parts} parts were there already")
     added = f", and {found.added:,} between them where colours were missing" if found.added else ""
     say(f"{found.recipes:,} recipes over {', '.join(found.bases)}{added} (approximate)")
-    say(f"Wrote atlas.json and {found.parts} parts, {found.size_bytes / 1e6:.1f} MB, to {folder}{aside}")
-    next_step(f'ask it for a colour: layerpreview reach {typed(schemes[0])} "#c88a3a" --atlas {typed(folder)}')
+    say(f"Wrote atlas.png, atlas.json and {found.parts} parts, {found.size_bytes / 1e6:.1f} MB, to {folder}{aside}")
+    ask = f'layerpreview reach {typed(schemes[0])} "#c88a3a" --atlas {typed(folder)}'
+    next_step(f"open {folder / 'atlas.png'}, then ask it for a colour: {ask}")
 
 
 @app.command(name="render-all", hidden=True)

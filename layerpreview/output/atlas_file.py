@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 import hashlib
-from collections.abc import Mapping
+import tempfile
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Annotated, Any, Literal
@@ -16,12 +17,16 @@ from layerpreview.answers.atlas_near import Atlas
 from layerpreview.errors import InputError, Problem
 from layerpreview.held import bytes_of, json_in
 from layerpreview.output.atlas_part import QUESTION_KEY, columns_of_file, parquet, strength_names
+from layerpreview.output.charts import atlas_chart
 from layerpreview.output.files import is_inside
+from layerpreview.output.pictures import write_picture
 from layerpreview.output.plain_json import json_line, plain_json
 from layerpreview.output.record_model import Name, Sha256
 from layerpreview.output.written import is_as_written, written_into
 
-ATLAS_JSON, KEY = "atlas.json", "layerpreview_atlas"
+ATLAS_JSON, ATLAS_PNG, KEY = "atlas.json", "atlas.png", "layerpreview_atlas"
+DRAWN_PARTS = 64
+"""Of a very large atlas so many parts, spread over it, are drawn."""
 MOST_BYTES = 16_000_000
 AGAIN = "run atlas once more with what was asked for then: what is there stays, the rest is made"
 PartName = Annotated[str, Field(pattern=r"^(part|between)-[0-9]{4,6}\.parquet$")]
@@ -77,6 +82,22 @@ def atlas_json(question: Question, asked: str, told: Mapping[str, object]) -> by
             **told,
         }
     ).encode("utf-8")
+
+
+def atlas_png(folder: Path, question: Question, names: Sequence[str]) -> bytes:
+    """A picture of the colours over the first base, under the first light, of the parts of these names."""
+    shades = [f"{axis}_{question.lights[0]}" for axis in "Lab"]
+    found = []
+    for name in names[:: -(-len(names) // DRAWN_PARTS)]:
+        table = columns_of_file((folder / name).read_bytes(), ["base", *shades])
+        here = table["base"] == question.bases[0]
+        found.append(np.stack([table[shade][here] for shade in shades], axis=-1))
+    over = f"over {question.bases[0]}, under {question.lights[0]}, with {len(question.dyes)} dyes"
+    notes = ["Where a colour is painted there is a recipe for it. Flat, in even light; approximate."]
+    picture = atlas_chart(np.concatenate(found).astype(np.float64), title=f"Colours within reach {over}", notes=notes)
+    with tempfile.TemporaryDirectory() as aside:
+        write_picture(picture, Path(aside, ATLAS_PNG))
+        return Path(aside, ATLAS_PNG).read_bytes()
 
 
 def read_atlas(folder: Path) -> AtlasFile:

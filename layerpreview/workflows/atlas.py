@@ -18,8 +18,10 @@ from layerpreview.doing import each_of
 from layerpreview.errors import InputError, OutputError
 from layerpreview.output.atlas_file import (
     ATLAS_JSON,
+    ATLAS_PNG,
     ListedPart,
     atlas_json,
+    atlas_png,
     parts_there,
     question_print,
     read_atlas,
@@ -90,7 +92,8 @@ def _spare_another(folder: Path, asked: str, *, force: bool) -> None:
     if force:
         return
     if not (folder / ATLAS_JSON).exists():
-        what = "parts of an atlas are" if any(parts_there(folder, asked)) else ""
+        others = any(parts_there(folder, asked)) or (folder / ATLAS_PNG).exists()
+        what = "parts of an atlas are" if others else ""
     else:
         try:
             what = "" if read_atlas(folder).question == asked else "an atlas of something else is"
@@ -186,8 +189,8 @@ class _Making:
         }
         text = atlas_json(self.question, self.asked, told)
         path = self.folder / ATLAS_JSON
-        if not path.exists() or path.read_bytes() != text:
-            self.landed({ATLAS_JSON: text})
+        if not path.exists() or path.read_bytes() != text or not (self.folder / ATLAS_PNG).exists():
+            self.landed({ATLAS_PNG: atlas_png(self.folder, self.question, names), ATLAS_JSON: text})
         return AtlasMade(
             folder=self.folder,
             recipes=self.question.count,

@@ -64,7 +64,9 @@ def test_what_is_there(made: AtlasMade) -> None:
     assert 0 < made.added <= 560
     assert made.off_de00 == pytest.approx(said["stored_off_de00"]["max"], abs=1e-4)
     assert made.off_de00 < 0.002, "figures are stored to 0.001"
-    assert sorted(bytes_in(made.folder)) == sorted(["atlas.json", *(part["name"] for part in said["parts"])])
+    assert sorted(bytes_in(made.folder)) == sorted(
+        ["atlas.json", "atlas.png", *(part["name"] for part in said["parts"])]
+    )
 
 
 def test_the_table_by_its_own_library_and_numpy(made: AtlasMade) -> None:
