@@ -65,7 +65,7 @@ def written_together(
         with alone_in(folder, elsewhere):
             _spare_inputs(folder, names, inputs, elsewhere)
             if not force:
-                _spare_others(folder, names, lasting, elsewhere)
+                spare_others(folder, names, lasting, elsewhere)
             with working_in(folder) as work:
                 failed = "{folder}: writing failed ({why}); nothing was kept"
                 yield {name: work / name for name in names}
@@ -74,7 +74,7 @@ def written_together(
                     if (folder / name).is_dir() or not (work / name).is_file():
                         raise IsADirectoryError(None, f"{name} became a folder meanwhile, or was not made")
                 if not force:  # some work takes minutes, in which a person may have saved something under a name
-                    _spare_others(folder, names, lasting, elsewhere)
+                    spare_others(folder, names, lasting, elsewhere)
                 land(work, folder, names, lasting)
                 made.clear()
     except OutputError:  # already in plain words
@@ -167,7 +167,9 @@ def _spare_inputs(folder: Path, names: Sequence[str], inputs: Iterable[Path], el
             )
 
 
-def _spare_others(folder: Path, names: Sequence[str], lasting: Collection[str], elsewhere: str) -> None:
+def spare_others(
+    folder: Path, names: Sequence[str], lasting: Collection[str] = (), elsewhere: str = ANOTHER_FOLDER
+) -> None:
     """Raise OutputError for what is there and was not written here, or was changed since."""
     written = written_into(folder)
     others, changed = [], []

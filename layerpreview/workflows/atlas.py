@@ -15,7 +15,7 @@ from layerpreview import __version__
 from layerpreview.answers.atlas import Question
 from layerpreview.answers.atlas_gaps import CELLS
 from layerpreview.doing import each_of
-from layerpreview.errors import InputError, OutputError
+from layerpreview.errors import OutputError
 from layerpreview.output.atlas_file import (
     ATLAS_JSON,
     ATLAS_PNG,
@@ -36,7 +36,7 @@ from layerpreview.output.atlas_part import (
     read_part,
     strays_of,
 )
-from layerpreview.output.files import ANOTHER_FOLDER, written_in_steps
+from layerpreview.output.files import ANOTHER_FOLDER, spare_others, written_in_steps
 from layerpreview.output.written import is_as_written, written_into
 from layerpreview.processes import each_done
 from layerpreview.workflows.atlas_question import AtlasOptions, question_from
@@ -91,14 +91,12 @@ def _spare_another(folder: Path, asked: str, *, force: bool) -> None:
     """Raise OutputError for an atlas of something else, or files of somebody else, under the names of this one."""
     if force:
         return
+    spare_others(folder, [ATLAS_JSON, ATLAS_PNG])
+    what = ""
     if not (folder / ATLAS_JSON).exists():
-        others = any(parts_there(folder, asked)) or (folder / ATLAS_PNG).exists()
-        what = "parts of an atlas are" if others else ""
-    else:
-        try:
-            what = "" if read_atlas(folder).question == asked else "an atlas of something else is"
-        except InputError:
-            what = f"another {ATLAS_JSON} is"
+        what = "parts of an atlas are" if any(parts_there(folder, asked)) else ""
+    elif read_atlas(folder).question != asked:
+        what = "an atlas of something else is"
     if what:
         raise OutputError(f"{folder}: {what} here; nothing was written; add --force to replace, or {ANOTHER_FOLDER}")
 

@@ -151,7 +151,7 @@ def test_an_atlas_of_something_else_is_not_replaced_unasked(job: Path, tmp_path:
     atlas_files([job], out=out, options=replace(few, coats=1), workers=HERE, force=True)
     assert len(bytes_in(out)) < len(before), "the parts of the old one are gone"
     (out / "atlas.json").write_text("my own notes")
-    with pytest.raises(OutputError, match=r"another atlas\.json is here"):
+    with pytest.raises(OutputError, match=r"changed since it was made here: atlas\.json; nothing was written"):
         atlas_files([job], out=out, options=few, workers=HERE)
 
 

@@ -33,6 +33,7 @@ MADE = {
     "evenness": (["--width", 64], "evenness", "evenness.png"),
     "tolerance": (["--runs", 200], "tolerance", "tolerance.png"),
     "fade": (["--years-window", 2], "fade", "fade.png"),
+    "atlas": (["--coats", 1, "--strengths", "3,9", "--workers", 1], "atlas", "atlas.png"),
     "sheet": (["--form", "html"], "sheet", "mix_sheet.html"),
     "board": (["--width", 64], "board", "board.html"),
 }
@@ -125,6 +126,8 @@ def test_it_is_said_why_results_are_elsewhere(run: Run) -> None:
 @pytest.mark.slow
 @pytest.mark.parametrize("command", MADE)
 def test_every_command_finds_the_jobs_folder_and_runs_again(run: Run, tmp_path: Path, command: str) -> None:
+    if command == "atlas":
+        pytest.importorskip("pyarrow")
     more, folder, name = MADE[command]
     job = tmp_path / "my-job"
     job.mkdir()
