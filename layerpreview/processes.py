@@ -12,23 +12,36 @@ import pickle
 import subprocess
 import sys
 import threading
-from collections.abc import Callable, Sequence
-from concurrent.futures import CancelledError, Executor, Future, ThreadPoolExecutor
-from contextlib import suppress
+from collections.abc import Callable, Iterable, Iterator, Sequence
+from concurrent.futures import (
+    FIRST_COMPLETED,
+    BrokenExecutor,
+    CancelledError,
+    Executor,
+    Future,
+    ThreadPoolExecutor,
+    wait,
+)
+from contextlib import AbstractContextManager, suppress
 from functools import partial
+from itertools import chain, islice
 from pathlib import Path
 from queue import SimpleQueue
 from types import TracebackType
 from typing import Generic, ParamSpec, TypeVar
 
 from layerpreview.doing import each_of
-from layerpreview.threads import thread_count
+from layerpreview.threads import SETTING, thread_count
 
 P = ParamSpec("P")
 T = TypeVar("T")
+K = TypeVar("K")
+Opened = Callable[[], AbstractContextManager[Executor]]
+"""Opens an executor: any of `concurrent.futures`, or one of a cluster that has its form."""
 _OF_ITS_OWN = getattr(subprocess, "CREATE_NO_WINDOW", 0) | getattr(subprocess, "CREATE_NEW_PROCESS_GROUP", 0)
 _LISTEN_S = 0.2
 """How often a wait looks up: one common system hears no Ctrl-C in the midst of one."""
+_OPENINGS, _LIVES = 3, 3
 
 
 def process_pool(most: int = 1) -> Executor:
@@ -39,6 +52,47 @@ def process_pool(most: int = 1) -> Executor:
     """
     count = min(most, thread_count() - 1)
     return _Beside(count) if count > 0 else _Here()
+
+
+def worker_pool(count: int) -> Executor:
+    """Return an executor of `count` processes that do all the work, while this one only collects it; one works here.
+
+    As `process_pool`, but that a process which died is begun anew, and that each takes its share of the threads.
+    """
+    return _Beside(count, lives=_LIVES, threads=max(1, thread_count() // count)) if count > 1 else _Here()
+
+
+def each_done(pieces: Iterable[tuple[K, partial[T]]], opened: Opened, *, waiting: int) -> Iterator[tuple[K, T]]:
+    """Do the pieces in an executor that is `opened` for them; give the name and result of each as it is done, once.
+
+    At most `waiting` of them are under way, and no more is taken of `pieces` before. Those that an executor broke over
+    go to a fresh one, all that is left is done here where three broke; a piece that fails elsewhere is done here, so
+    that what it raises then is its own. No result depends on where or when it was made.
+
+    >>> pieces = [("a", partial(max, 1, 2)), ("b", partial(max, 3, 4))]
+    >>> sorted(each_done(pieces, lambda: ThreadPoolExecutor(2), waiting=2))
+    [('a', 2), ('b', 4)]
+    """
+    left = iter(pieces)
+    for openings in range(_OPENINGS + 1):
+        under_way: dict[Future[T], tuple[K, partial[T]]] = {}
+        with suppress(BrokenExecutor), opened() if openings < _OPENINGS else _Here() as pool:
+            while True:
+                for name, piece in islice(left, waiting - len(under_way)):
+                    try:
+                        under_way[pool.submit(piece)] = name, piece
+                    except BrokenExecutor:
+                        left = chain([(name, piece)], left)
+                        raise
+                if not under_way:
+                    return
+                for future in wait(under_way, _LISTEN_S, return_when=FIRST_COMPLETED).done:
+                    failed = CancelledError() if future.cancelled() else future.exception()
+                    if isinstance(failed, BrokenExecutor):
+                        raise failed
+                    name, piece = under_way.pop(future)
+                    yield name, piece() if failed is not None else future.result()
+        left = chain(under_way.values(), left)
 
 
 class Shared(Generic[T]):
@@ -84,8 +138,9 @@ class _Here(Executor):
 class _Beside(ThreadPoolExecutor):
     """A thread for each process, which waits for what is done there."""
 
-    def __init__(self, count: int) -> None:
+    def __init__(self, count: int, *, lives: int = 1, threads: int | None = None) -> None:
         super().__init__(count)
+        self._lives, self._around = lives, surroundings() | ({} if threads is None else {SETTING: str(threads)})
         self._mine, self._lock = threading.local(), threading.Lock()
         self._processes: list[subprocess.Popen[bytes]] = []
         self._usable, self._stopped = True, False
@@ -94,7 +149,9 @@ class _Beside(ThreadPoolExecutor):
         return super().submit(self._done, partial(fn, *args, **kwargs))
 
     def _done(self, piece: partial[T]) -> T:
-        if self._usable:
+        for life in range(1, self._lives + 1):
+            if not self._usable:
+                break
             try:
                 process = self._process()
                 assert process.stdin is not None
@@ -104,8 +161,10 @@ class _Beside(ThreadPoolExecutor):
                 is_done, found = pickle.load(process.stdout)
                 if is_done:
                     return found  # type: ignore[no-any-return]
+                break
             except Exception:  # whatever is in the way there is not in the way here
-                self._usable = False
+                self._usable = life < self._lives
+                self._mine.__dict__.pop("process", None)
         if self._stopped:
             raise CancelledError
         return piece()
@@ -121,7 +180,7 @@ class _Beside(ThreadPoolExecutor):
                     stdin=subprocess.PIPE,
                     stdout=subprocess.PIPE,
                     stderr=subprocess.DEVNULL,
-                    env=surroundings(),
+                    env=self._around,
                     creationflags=_OF_ITS_OWN,
                     start_new_session=True,
                 )

@@ -76,7 +76,8 @@ def _refused(result: tuple[int, str, str], *pieces: str, lines: int | None = 1) 
             "progress job.toml --coats-done 1 --lab 1,2",
             "--lab = 1,2: 3 numbers with commas between are wanted, here are 2; write for",
         ),
-        ("sweep job.toml ranges.toml --part one", "--part = one"),
+        ("render-all . --on here", "--on = here"),
+        ("sweep job.toml", "sweep: there is no such command"),
         (f"check {'x' * 300}.toml", "this name is too long for a file"),
     ],
 )

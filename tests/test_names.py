@@ -96,14 +96,6 @@ nozzle = {quoted(NOZZLE)}
 [shop]
 name = {quoted(SHOP)}
 """
-RANGES = f"""\
-layerpreview_sweep = 1
-runs = 4
-coats = "2 to 5"
-film = "20 to 45 um"
-[strength]
-{quoted(DYE)} = "2 to 20 mL/L"
-"""
 
 
 def typed(*arguments: object) -> tuple[int, str, str]:
@@ -124,7 +116,6 @@ def job(tmp_path_factory: pytest.TempPathFactory) -> Path:
     folder = tmp_path_factory.mktemp("jobs") / "Gu\u0308nter's 🎨 & <b>"
     folder.mkdir()
     (folder / "scheme.toml").write_bytes(SCHEME.replace("\n", "\r\n").encode("utf-8"))
-    (folder / "ranges.toml").write_bytes(RANGES.encode("utf-8"))
     before = Path.cwd()
     os.chdir(folder)
     try:
@@ -135,7 +126,6 @@ def job(tmp_path_factory: pytest.TempPathFactory) -> Path:
             ["render", "scheme.toml", "--width", 64],
             ["sheet", "scheme.toml", "--form", "pdf", "--form", "html", "--form", "text", "--form", "json"],
             ["ladder", "scheme.toml", "--coats", 3],
-            ["sweep", "scheme.toml", "ranges.toml"],
             ["board", "scheme.toml", "--width", 64, "--title", TITLE, "--pdf"],
             ["record", "scheme.toml", "--width", 64],
             ["check-record", f"record/{file_stem(PART, otherwise='job')}.record.zip"],
@@ -198,15 +188,13 @@ def test_a_page_shows_names_and_obeys_none(job: Path, page: str, names: list[str
 
 
 def test_a_spreadsheet_runs_nothing(job: Path) -> None:
-    for path in (job / "sweep/sweep.csv", job / "book/book.csv", job / "book/order.csv"):
+    for path in (job / "book/book.csv", job / "book/order.csv"):
         rows = list(csv.reader(io.StringIO(path.read_bytes().decode("utf-8-sig"), newline=""), strict=True))
         assert len({len(row) for row in rows}) == 1, path.name
         for row in rows:
             for cell in row:  # OWASP, CSV injection: signs that make a cell a formula
                 assert not cell.startswith(("=", "+", "@", "\t", "\r")), (path.name, cell)
                 assert not cell.startswith("-") or float(cell) < 0.0
-    head = (job / "sweep/sweep.csv").read_text("utf-8").splitlines()[0]
-    assert f"'{DYE}_mL_per_L" in next(csv.reader([head]))
 
 
 def test_cells_keep_numbers_and_lines() -> None:

@@ -9,6 +9,7 @@ import subprocess
 import sys
 import time
 from collections.abc import Callable
+from concurrent.futures import BrokenExecutor, Executor, Future, ThreadPoolExecutor
 from datetime import UTC, datetime
 from functools import partial
 from pathlib import Path
@@ -18,7 +19,7 @@ import pytest
 
 from layerpreview import processes
 from layerpreview.output import board_data
-from layerpreview.processes import Shared, process_pool
+from layerpreview.processes import Shared, each_done, process_pool, worker_pool
 from layerpreview.workflows import board as workflow
 
 from .schemes import FULL, SILVER, WHITE
@@ -110,6 +111,75 @@ def test_what_cannot_be_sent_is_done_here_and_errors_are_its_own() -> None:
     for error, piece in ((ValueError, partial(int, "x")), (TimeoutError, partial(_late))):
         with process_pool() as pool, pytest.raises(error):
             Shared(pool, "working", [piece, partial(os.getpid)]).results()
+
+
+class Breaks(ThreadPoolExecutor):
+    """Does `good` pieces, then is broken for good, as a pool of processes is when one of them dies."""
+
+    def __init__(self, good: int) -> None:
+        super().__init__(2)
+        self.good = good
+
+    def submit(self, fn: Callable[..., Any], /, *args: Any, **kwargs: Any) -> Future[Any]:
+        self.good -= 1
+        if self.good < -2:
+            raise BrokenExecutor
+        return super().submit(fn if self.good >= 0 else _breaks, *args)
+
+
+def _breaks() -> None:
+    raise BrokenExecutor
+
+
+@pytest.mark.parametrize("opened", [lambda: ThreadPoolExecutor(3), lambda: worker_pool(1), lambda: Breaks(4)])
+def test_every_piece_is_done_once_whatever_breaks(opened: Callable[[], Executor]) -> None:
+    """Four openings of four pieces would not do: what is left after three is done here."""
+    taken: list[int] = []
+    pieces = ((n, partial(pow, n, 2)) for n in range(40) if taken.append(n) is None)
+    found: list[int] = []
+    for name, square in each_done(pieces, opened, waiting=4):
+        assert square == name**2
+        found.append(name)
+        assert len(taken) - len(found) <= 4, "no more is begun than may be under way"
+    assert sorted(found) == list(range(40))
+
+
+def test_what_a_piece_raises_is_its_own() -> None:
+    with pytest.raises(ValueError, match="invalid literal"):
+        list(each_done([("x", partial(int, "x"))], lambda: ThreadPoolExecutor(1), waiting=2))
+
+
+@posix
+def test_a_worker_that_is_killed_is_begun_anew(tmp_path: Path) -> None:
+    with worker_pool(2) as pool:
+        first = pool.submit(os.getpid).result()
+        pieces = [(n, partial(_deadly_once, tmp_path / f"{n}")) for n in range(3)]
+        found = dict(each_done(pieces, lambda: _As(pool), waiting=3))
+        assert sorted(found) == [0, 1, 2]
+        assert os.getpid() not in (first, *found.values())
+
+
+def _deadly_once(mark: Path) -> int:
+    """Kills the process that does it first of all."""
+    try:
+        mark.parent.joinpath("dead").touch(exist_ok=False)
+    except FileExistsError:
+        return os.getpid()
+    os.kill(os.getpid(), signal.SIGKILL)
+    return 0
+
+
+class _As:
+    """A pool that is open already."""
+
+    def __init__(self, pool: Executor) -> None:
+        self.pool = pool
+
+    def __enter__(self) -> Executor:
+        return self.pool
+
+    def __exit__(self, *_: object) -> None:
+        pass
 
 
 def _late() -> None:

@@ -91,7 +91,9 @@ def test_any_text_is_a_finite_number_or_one_line(text: str) -> None:
         "progress job.toml --coats-done 1 --lab",
         "progress job.toml --coats-done 1 --photo x.jpg --white 1,1,9,9 --patch",
         "fit card.csv --corners",
-        "sweep job.toml ranges.toml --part",
+        "atlas job.toml --strengths",
+        "atlas job.toml --films",
+        "render-all . --on",
         "start new --lamp-heights",
     ],
 )

@@ -22,6 +22,7 @@ NO_NUMBER = "\u00b2"
 """A digit to some parsers, a number to none."""
 WHOLE = {  # lines that are right but for what is put behind them
     "agree": "agree LP-1 --job .",
+    "atlas": "atlas job.toml -o out",
     "book": "book .",
     "card": "card -o out",
     "check-record": "check-record no.zip",
@@ -32,11 +33,11 @@ WHOLE = {  # lines that are right but for what is put behind them
     "remake": "remake no.zip -o out",
     "sheet": "sheet job.toml -o out",
     "start": "start out/new",
-    "sweep": "sweep job.toml ranges.toml -o out",
     "touch-up": "touch-up job.toml -o out --damage=20,10\u00a030,12\u00a024,20\u00a0mm",
 }
 WORDS = {  # options that take no free text; `test_typed` has those of other commands
     "agree": "--job",
+    "atlas": "--dyes --strengths --films --light --on",
     "board": "--allow --lang --words --light",
     "book": "--like",
     "card": "--coats --paper",
@@ -49,7 +50,6 @@ WORDS = {  # options that take no free text; `test_typed` has those of other com
     "sheet": "--form --paper",
     "start": "--shape --photo --part-width --paper --marks --at --background --holes --drawn --depth --back"
     " --lamp-sides --lamp-heights --kind",
-    "sweep": "--part --out",
     "touch-up": "--damage --mask --face --depth --texture --feather --hand --clear --step --light",
     "turn": "--light --around",
 }

@@ -9,6 +9,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass
+from functools import cached_property
 from itertools import combinations, product
 
 import numpy as np
@@ -25,8 +26,10 @@ SCATTER = 96
 STARTS = 2
 STEPS = 12
 POLISHED, POLISHING = 24, 36
+FEWER, FEWER_STEPS, FEWER_TIMES = 3, 6, 12
+"""As many are polished, in fewer steps, where the search begins near."""
 _LEAST_SHARE = 2e-4
-_NUDGE = 0.4
+_NUDGE, _SMALL_NUDGE = 0.4, 0.06
 _SEED = 0
 
 
@@ -81,8 +84,14 @@ class Reach:
         count = self.unit.size
         self._choices = [c for k in range(1, min(limits.most_dyes, count) + 1) for c in combinations(range(count), k)]
         self._used, self._is_dye = self._padded()
-        self._scatter = self._drawn(SCATTER, lambda share: np.power(_LEAST_SHARE, share))
-        self._scatter_lab = self._lab(self._scatter, self._used)
+
+    @cached_property
+    def _scatter(self) -> F64:
+        return self._drawn(SCATTER, lambda share: np.power(_LEAST_SHARE, share))
+
+    @cached_property
+    def _scatter_lab(self) -> F64:
+        return self._lab(self._scatter, self._used)
 
     def nearest(self, target_lab: F64) -> Nearest:
         """The best loads of every choice of dyes for `target_lab` (lights, 3) or (3,) for all lights alike."""
@@ -120,6 +129,22 @@ class Reach:
             used = np.concatenate([used, self._used[choice]])
         yield self._told(share, used, de)
 
+    def nearest_from(self, load_mg_m2: F64, target_lab: F64) -> Nearest:
+        """As `nearest`, from loads (n, dyes) that are near already, each of no more dyes than the limits allow."""
+        target = np.broadcast_to(target_lab, (len(self.patches.lights), 3))
+        used = np.argsort(load_mg_m2 == 0.0, axis=1, kind="stable")[:, : self._used.shape[1]]
+        share = np.take_along_axis(load_mg_m2 / self.full, used, axis=1)
+        real = np.where(share > 0.0, 1.0, 0.0)
+        share = self._descend(_within(share), used, real, target, steps=FEWER_STEPS)
+        de = _worst(self._lab(share[:, None], used), target).ravel()
+        order = np.argsort(de, kind="stable")
+        share, used, real, de = share[order], used[order], real[order], de[order]
+        best = slice(FEWER)
+        share[best], de[best] = self._polished(
+            share[best], used[best], real[best], target, de[best], nudge=_SMALL_NUDGE, times=FEWER_TIMES
+        )
+        return self._told(share, used, de)
+
     def _told(self, share: F64, used: Indices, de: F64) -> Nearest:
         order = np.argsort(de, kind="stable")
         return Nearest(self._spread(share[order], used[order]) * self.full, de[order])
@@ -153,11 +178,11 @@ class Reach:
         np.put_along_axis(out, used, share, axis=1)
         return out
 
-    def _descend(self, share: F64, used: Indices, real: F64, target: F64) -> F64:
+    def _descend(self, share: F64, used: Indices, real: F64, target: F64, *, steps: int = STEPS) -> F64:
         """Damped Gauss-Newton on the logarithm of the shares, all rows at once; a step that does not help is damped."""
         damp = np.full(len(share), 1e-2)
         inward, curve, error = self._slopes(share, used, target)
-        for _ in range(STEPS):
+        for _ in range(steps):
             damped = curve.copy()
             steepness = np.einsum("nkk->nk", damped)  # a view of the diagonal
             steepness += damp[:, None] * steepness + 1e-6  # what is not used has no slope
@@ -181,11 +206,21 @@ class Reach:
         curve = np.einsum("nlck,nlcd,nldj->nkj", slope, metric, slope)
         return inward, curve, np.einsum("nlc,nlcd,nld->n", away, metric, away)
 
-    def _polished(self, share: F64, used: Indices, real: F64, target: F64, de: F64) -> tuple[F64, F64]:
+    def _polished(
+        self,
+        share: F64,
+        used: Indices,
+        real: F64,
+        target: F64,
+        de: F64,
+        *,
+        nudge: float = _NUDGE,
+        times: int = POLISHING,
+    ) -> tuple[F64, F64]:
         """Pattern search in the shares: every dye up, down or as it is; then shrink."""
         pattern = np.array(list(product(range(-1, 2), repeat=share.shape[1])))
-        size = np.full(len(share), _NUDGE)
-        for _ in range(POLISHING):
+        size = np.full(len(share), nudge)
+        for _ in range(times):
             # A dye that is hardly there moves by a share of the limit, the others by a share of themselves.
             reach = np.maximum(share, 0.02) * size[:, None]
             trial = _within(np.maximum(share[:, None] + pattern * reach[:, None], 0.0) * real[:, None])

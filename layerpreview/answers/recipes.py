@@ -8,12 +8,13 @@ from dataclasses import dataclass, field, replace
 import numpy as np
 from numpy.typing import NDArray
 
+from layerpreview.answers.atlas_near import Atlas
 from layerpreview.answers.gun import GunSet
 from layerpreview.answers.ladder import Beneath
 from layerpreview.answers.reach import Limits, Nearest, Reach, units_of
 from layerpreview.answers.readings import Readings
 from layerpreview.answers.uneven import one_coat_cv
-from layerpreview.colour import JUST_SEEN_DE00, delta_e_2000, rgb_lin_to_hex, visibility
+from layerpreview.colour import JUST_SEEN_DE00, NOT_ACCEPTED_DE00, delta_e_2000, rgb_lin_to_hex, visibility
 from layerpreview.doing import doing
 from layerpreview.film import diffuse_film, metal_film
 from layerpreview.finish.layers import colour_spectrum, first_stack
@@ -233,14 +234,16 @@ def recipes_nearing(
     limits: Limits,
     gun: GunSet,
     within_de00: float,
+    atlas: Atlas | None = None,
 ) -> Iterator[Reached]:
     """The best recipes so far, again and again while the search goes on; the last is the answer of `recipes_for`.
 
-    Between two of them lies a part of the work, so that whoever asks can stop.
+    Between two of them lies a part of the work, so that whoever asks can stop. With an `atlas` of these dyes over this
+    ground the search begins at its nearest recipes.
     """
     reach = reach_of(scheme, ground, dyes, limits)
     ripple_cv = one_coat_cv(gun.how, HANDS[STEADY])
-    for near in reach.nearing(wanted_lab):
+    for near in reach.nearing(wanted_lab) if atlas is None else _nearing_from(atlas, reach, wanted_lab):
         found = alternatives(
             reach,
             near,
@@ -273,6 +276,15 @@ def recipes_nearing(
             doing("trying what would bring it nearer")
             tried.append(one)
         yield replace(answer, advice=_advice(tried, nearest))
+
+
+def _nearing_from(atlas: Atlas, reach: Reach, wanted_lab: F64) -> Iterator[Nearest]:
+    """From the nearest of the atlas; where that stays far off, the whole search comes after it, since CIEDE2000 has
+    several valleys there."""
+    near = reach.nearest_from(atlas.near(wanted_lab), wanted_lab)
+    yield near
+    if near.de00[0] > NOT_ACCEPTED_DE00:
+        yield from reach.nearing(wanted_lab)
 
 
 def reach_of(scheme: Scheme, ground: Beneath, dyes: Mapping[str, Dye], limits: Limits) -> Reach:

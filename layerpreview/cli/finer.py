@@ -1,4 +1,4 @@
-"""What `choose` asks, one question at a time and with every option, and thousands of recipes as a table."""
+"""What `choose` asks, one question at a time and with every option."""
 
 from __future__ import annotations
 
@@ -117,6 +117,9 @@ def reach(
         str,
         word("--reading", "NAME", "mean: that very colour; hue: its hue and depth over the base's own darkness."),
     ] = "mean",
+    atlas: Annotated[
+        Path | None, typer.Option("--atlas", metavar="DIR", help="Begin with an atlas of this base and these dyes.")
+    ] = None,
 ) -> None:
     """Find the mix and coats that come closest to a colour.
 
@@ -142,6 +145,7 @@ def reach(
         limits=limits,
         coat=coat,
         reading=reading,
+        atlas=atlas,
     )
     give(found.json() if as_json else found.text())
     say(f"Wrote {', '.join(found.files)} to {found.folder}{aside}")
@@ -234,30 +238,3 @@ def tolerance(
     give(found.json() if as_json else found.text())
     say(f"Wrote {', '.join(found.files)} to {found.folder}{aside}")
     next_step("measure the input that matters most, write it into the scheme, and run this again")
-
-
-@app.command(hidden=True)
-def sweep(
-    scheme: SchemeFile,
-    ranges: Annotated[
-        Path, typer.Argument(metavar="RANGES", help="A small file of ranges (.toml).", show_default=False)
-    ],
-    out: Annotated[
-        Path | None,
-        typer.Option("--out", "-o", metavar="FILE", help=".csv or .parquet, instead of a table in the job's folder."),
-    ] = None,
-    force: Force = False,
-    part: Annotated[str, typer.Option("--part", metavar="I/N", help="Only this part, for several machines.")] = "1/1",
-    as_json: Json = False,
-) -> None:
-    """Compute thousands of recipes as patch colours."""
-    from layerpreview.output.plain_json import plain_json
-    from layerpreview.workflows.sweep import part_from, sweep_file
-
-    folder, aside = place_for(scheme, "sweep", out.parent if out else None)
-    table = out or folder / "sweep.csv"
-    made = sweep_file(scheme, ranges, out=table, force=force, part=part_from(part))
-    if as_json:
-        give(plain_json(made))
-    say(f"Wrote {made.runs} rows to {made.file}{aside}")
-    next_step("open it in any spreadsheet")

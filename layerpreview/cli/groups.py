@@ -19,7 +19,7 @@ GROUPS: tuple[tuple[str, tuple[str, ...]], ...] = (
 
 FINER = (
     *("ladder", "reach", "evenness", "tolerance"),  # `choose` asks them all
-    "sweep",
+    *("atlas", "render-all"),  # whole catalogues
     "fit-mix",
     "log",  # the diary leads to it
     "check-record",  # `record` of a record

@@ -1,6 +1,7 @@
 """Spectra, lights, observers, display spaces and colour difference."""
 
 from layerpreview.colour.difference import JUST_SEEN_DE00, NOT_ACCEPTED_DE00, delta_e_2000, metric_de00, visibility
+from layerpreview.colour.even import lab_to_din99b
 from layerpreview.colour.metamerism import metamerism_de00
 from layerpreview.colour.screen import LIFELIKE, NOT_ROLLED, on_screen
 from layerpreview.colour.spaces import (
@@ -50,6 +51,7 @@ __all__ = [
     "display_matrix",
     "encode_srgb",
     "instrument_lab_to_lab",
+    "lab_to_din99b",
     "lab_to_xyz",
     "light_called",
     "light_spd",

@@ -10,6 +10,7 @@ from __future__ import annotations
 
 import tomllib
 from collections.abc import Mapping, Sequence
+from dataclasses import replace
 from typing import Any
 
 import numpy as np
@@ -17,7 +18,15 @@ from numpy.typing import NDArray
 
 from layerpreview.answers.readings import Readings
 from layerpreview.answers.recipes import Alternative, Reached
-from layerpreview.colour import DISPLAY_WHITE_XYZ, XYZ_TO_RGB_LIN, delta_e_2000, lab_to_xyz, rgb_lin_to_hex, visibility
+from layerpreview.colour import (
+    DISPLAY_WHITE_XYZ,
+    JUST_SEEN_DE00,
+    XYZ_TO_RGB_LIN,
+    delta_e_2000,
+    lab_to_xyz,
+    rgb_lin_to_hex,
+    visibility,
+)
 from layerpreview.desk.found import from_here
 from layerpreview.desk.jobs import OpenJob, Read
 from layerpreview.desk.surveyed import surveyed
@@ -30,6 +39,7 @@ from layerpreview.output.reach_result import notes_of
 from layerpreview.scheme import DyeCoat, Scheme, library_names
 from layerpreview.scheme.edit import LARGEST_NUMBER, Change
 from layerpreview.scheme.fields import FILM_WORDS_UM, film
+from layerpreview.workflows.atlas_asked import atlas_beside
 from layerpreview.workflows.choices import target_from
 from layerpreview.workflows.reach import Sought, limits_from, seek
 
@@ -67,7 +77,11 @@ def asked(scheme: Scheme, body: Body) -> tuple[str, Sought, list[str]]:
     if not _is_text(reading):
         raise InputError(Problem("a text is wanted", field="reading"))
     sought = Sought(
-        dyes=dyes, limits=limits_from(**limits), coat=None if at is None else at + 1, reading=reading, **within
+        dyes=dyes,
+        limits=limits_from(**limits),
+        within_de00=within.get("within_de00", JUST_SEEN_DE00),
+        coat=None if at is None else at + 1,
+        reading=reading,
     )
     options = [
         *(["--coat", str(at + 1)] if at is not None else []),
@@ -109,6 +123,7 @@ def reach(task: Task, read: Read, target: str, sought: Sought) -> dict[str, Any]
     except InputError as error:
         raise InputError([Problem(problem.rule, HOW_HERE) for problem in error.problems]) from None
     result: dict[str, Any] = {}
+    sought = replace(sought, atlas=atlas_beside(read.scheme.file), atlas_must=False)
     for best in seek(read.scheme, target, sought, parts=read.shapes, spots=found.spots):
         result = told(read, best, target, sought)
         task.say(f"searching: {best.nearest_de00:.1f} away so far", result)

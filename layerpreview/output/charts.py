@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping, Sequence
+from functools import partial
 
 import numpy as np
 from numpy.typing import NDArray
@@ -40,7 +41,7 @@ def reach_chart(cloud_lab: F64, *, wanted: F64, nearest: F64, title: str, notes:
         slab[:, 1:],
         (-far, far),
         (-far, far),
-        lambda x, y: np.stack([np.full_like(x, wanted[0]), x, y], axis=-1),
+        partial(_level, float(wanted[0])),
         {"wanted": (wanted[1], wanted[2]), "nearest": (nearest[1], nearest[2])},
         (f"At lightness L* {wanted[0]:.0f} (within {SLAB_L:g})", "a*: green to red", "b*: blue to yellow"),
     )
@@ -60,6 +61,22 @@ def reach_chart(cloud_lab: F64, *, wanted: F64, nearest: F64, title: str, notes:
         ),
     )
     return _framed([left, right], title=title, notes=notes)
+
+
+def atlas_chart(lab: F64, *, title: str, notes: Sequence[str]) -> U8:
+    """Three cuts through the colours `lab` (N, 3): a dark, a middle and a light one."""
+    far = 20.0 * float(np.ceil((np.abs(lab[:, 1:]).max() + 4.0) / 20.0))
+    cuts = []
+    for light in (25.0, 45.0, 65.0):
+        slab = lab[np.abs(lab[:, 0] - light) < SLAB_L]
+        words = (f"At lightness L* {light:.0f} (within {SLAB_L:g})", "a*: green to red", "b*: blue to yellow")
+        cuts.append(_cut(slab[:, 1:], (-far, far), (-far, far), partial(_level, light), {}, words))
+    return _framed(cuts, title=title, notes=notes)
+
+
+def _level(light: float, x: F64, y: F64) -> F64:
+    """L*a*b* at one lightness."""
+    return np.stack([np.full_like(x, light), x, y], axis=-1)
 
 
 def _cut(

@@ -7,7 +7,7 @@ from __future__ import annotations
 import os
 import re
 import unicodedata
-from collections.abc import Collection, Iterable, Iterator, Sequence
+from collections.abc import Callable, Collection, Iterable, Iterator, Mapping, Sequence
 from contextlib import contextmanager, suppress
 from pathlib import Path
 
@@ -65,7 +65,7 @@ def written_together(
         with alone_in(folder, elsewhere):
             _spare_inputs(folder, names, inputs, elsewhere)
             if not force:
-                _spare_others(folder, names, lasting, elsewhere)
+                spare_others(folder, names, lasting, elsewhere)
             with working_in(folder) as work:
                 failed = "{folder}: writing failed ({why}); nothing was kept"
                 yield {name: work / name for name in names}
@@ -74,7 +74,7 @@ def written_together(
                     if (folder / name).is_dir() or not (work / name).is_file():
                         raise IsADirectoryError(None, f"{name} became a folder meanwhile, or was not made")
                 if not force:  # some work takes minutes, in which a person may have saved something under a name
-                    _spare_others(folder, names, lasting, elsewhere)
+                    spare_others(folder, names, lasting, elsewhere)
                 land(work, folder, names, lasting)
                 made.clear()
     except OutputError:  # already in plain words
@@ -82,6 +82,42 @@ def written_together(
     except OSError as error:
         why = error.strerror or "no reason is given"
         raise OutputError(failed.format(folder=folder, why=why, elsewhere=elsewhere)) from error
+    finally:
+        for path in made:
+            with suppress(OSError):
+                path.rmdir()
+
+
+@contextmanager
+def written_in_steps(
+    folder: Path, *, elsewhere: str = ANOTHER_FOLDER
+) -> Iterator[Callable[[Mapping[str, bytes]], None]]:
+    """Hold a folder for results that come one after another: what is handed on, files by name, lands whole each time.
+
+    What has landed stays, whatever becomes of the rest, and whatever is there under its name is replaced: whose that is
+    must have been looked at before. Raises OutputError where the folder cannot be made, written to or is being written
+    to by another.
+    """
+    _check_places(folder, [], elsewhere)
+    made = [path for path in (folder, *folder.parents) if not path.exists()]
+
+    def landed(files: Mapping[str, bytes]) -> None:
+        _check_names(folder, list(files))
+        with working_in(folder) as work:
+            for name, data in files.items():
+                (work / name).write_bytes(data)
+            land(work, folder, list(files), ())
+        made.clear()
+
+    try:
+        folder.mkdir(parents=True, exist_ok=True)
+        with alone_in(folder, elsewhere):
+            yield landed
+    except OutputError:
+        raise
+    except OSError as error:
+        why = error.strerror or "no reason is given"
+        raise OutputError(f"{folder}: cannot be written to ({why}); what landed before stays; {elsewhere}") from error
     finally:
         for path in made:
             with suppress(OSError):
@@ -131,7 +167,9 @@ def _spare_inputs(folder: Path, names: Sequence[str], inputs: Iterable[Path], el
             )
 
 
-def _spare_others(folder: Path, names: Sequence[str], lasting: Collection[str], elsewhere: str) -> None:
+def spare_others(
+    folder: Path, names: Sequence[str], lasting: Collection[str] = (), elsewhere: str = ANOTHER_FOLDER
+) -> None:
     """Raise OutputError for what is there and was not written here, or was changed since."""
     written = written_into(folder)
     others, changed = [], []

@@ -52,7 +52,7 @@ def jobs_below(folder: Path) -> tuple[list[Found], list[Faulty], list[str]]:
     found: list[Found] = []
     faulty: list[Faulty] = []
     notes: list[str] = []
-    for place in _folders(folder, notes):
+    for place in folders_below(folder, notes):
         for job in _jobs_in(place, folder):
             if len(found) == MOST_JOBS:
                 return found, faulty, [*notes, f"more than {MOST_JOBS} jobs: the others are left out"]
@@ -62,7 +62,7 @@ def jobs_below(folder: Path) -> tuple[list[Found], list[Faulty], list[str]]:
     return found, faulty, notes
 
 
-def _folders(top: Path, notes: list[str]) -> Iterator[Path]:
+def folders_below(top: Path, notes: list[str]) -> Iterator[Path]:
     """The folder and those below it, by name; hidden ones, links, kept versions and results are passed over."""
     waiting, seen = [(top, 0)], 0
     while waiting:

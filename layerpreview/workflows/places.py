@@ -78,7 +78,7 @@ def scheme_of_job(job: Path) -> Path:
         return job
     if (job / SCHEME_NAME).is_file():
         return job / SCHEME_NAME
-    found = sorted(path.name for path in job.glob("*.toml") if _says_scheme(path))
+    found = sorted(path.name for path in job.glob("*.toml") if says_scheme(path))
     if len(found) == 1:
         return job / found[0]
     rule = "several schemes are in this folder" if found else "no scheme is in this folder"
@@ -90,7 +90,7 @@ def scheme_of_job(job: Path) -> Path:
     raise InputError(Problem(rule, remedy, str(job)))
 
 
-def _says_scheme(path: Path) -> bool:
+def says_scheme(path: Path) -> bool:
     """Whether a file says of itself that it is a scheme, right or wrong."""
     try:
         return bool(re.search(rb"^\s*layerpreview\s*=", path.read_bytes()[:LARGEST_FILE], re.MULTILINE))

@@ -6,6 +6,7 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, field, replace
 from pathlib import Path
 
+from layerpreview.answers.atlas_near import Atlas
 from layerpreview.answers.gun import gun_set
 from layerpreview.answers.ladder import ground_for, others_around
 from layerpreview.answers.reach import Limits
@@ -13,7 +14,7 @@ from layerpreview.answers.readings import READINGS, readings_of
 from layerpreview.answers.recipes import Reached, recipes_nearing
 from layerpreview.colour import JUST_SEEN_DE00
 from layerpreview.errors import InputError, Problem
-from layerpreview.finish.patches import per_mg_m2
+from layerpreview.finish.patches import Patches, per_mg_m2
 from layerpreview.output.files import written_together
 from layerpreview.output.reach_result import REACH_NAMES, reach_result
 from layerpreview.output.result import Result
@@ -21,6 +22,7 @@ from layerpreview.picture.faces import FaceShape, shapes_of
 from layerpreview.picture.scene import make_scene
 from layerpreview.picture.spots import FIGURES_WIDTH_PX, Spot, spots_of
 from layerpreview.scheme import Dye, Scheme, library_names, load_library_dye, load_scheme
+from layerpreview.workflows.atlas_asked import atlas_over
 from layerpreview.workflows.choices import photo_of_target, target_from, with_lights
 from layerpreview.workflows.typed import numbers_typed
 
@@ -31,14 +33,17 @@ DARKER = ", as deep over this base's own darkness"
 @dataclass(frozen=True)
 class Sought:
     """What is looked for besides the colour: `dyes` as `dyes_from` takes them, the painter's `limits`, how near is near
-    enough, the number of the `coat` it is for (from 1; without one, in place of all dye) and how the colour is meant
-    (`answers.readings`)."""
+    enough, the number of the `coat` it is for (from 1; without one, in place of all dye), how the colour is meant
+    (`answers.readings`) and the folder of an `atlas` to begin with, which must
+    be of this base and these dyes."""
 
     dyes: Sequence[str] | None = None
     limits: Limits = field(default_factory=Limits)
     within_de00: float = JUST_SEEN_DE00
     coat: int | None = None
     reading: str = "mean"
+    atlas: Path | None = None
+    atlas_must: bool = True
 
 
 def reach(
@@ -51,6 +56,7 @@ def reach(
     within_de00: float = JUST_SEEN_DE00,
     coat: int | None = None,
     reading: str = "mean",
+    atlas: Path | None = None,
     cell_mm: float = 25.0,
     cell_px: int = 150,
 ) -> Result[Reached]:
@@ -59,11 +65,12 @@ def reach(
     `dyes`: names from the scheme or the library, or "library" for all twelve; without it the scheme's own. `limits`:
     see `limits_from`. `coat`: number of the coat of dye, from 1, that the recipe is to take the place of, among all
     others as they are; without it, in place of all dye. `reading`: "mean", the mean colour is to be `target`, or "hue",
-    its hue and depth over the base's own darkness (see `answers.readings`). Raises InputError, PictureError or
+    its hue and depth over the base's own darkness (see `answers.readings`). `atlas`: the folder of one of this base and
+    these dyes, where the search then begins. Raises InputError, PictureError or
     SchemeError; an unreachable colour is an answer, not an error.
     """
     scheme = with_lights(scheme, lights)
-    sought = Sought(dyes, limits or Limits(), within_de00, coat, reading)
+    sought = Sought(dyes, limits or Limits(), within_de00, coat, reading, atlas)
     *_, found = seek(scheme, target, sought)
     return reach_result(scheme, found, cell_mm=cell_mm, cell_px=cell_px, photo=photo_of_target(target))
 
@@ -85,6 +92,8 @@ def seek(
     at = sought.coat
     ground = ground_for(scheme, spots, wanted.mix) if at is None else others_around(scheme, spots, at - 1)
     readings = readings_of(ground.undyed().patches(scheme, per_mg_m2([])), wanted.lab, chosen=sought.reading)
+    under = ground.patches(scheme, per_mg_m2(list(chosen.values())))
+    atlas = _atlas(sought, under, list(chosen))
     for found in recipes_nearing(
         scheme,
         ground,
@@ -94,8 +103,21 @@ def seek(
         limits=sought.limits,
         gun=gun_set(scheme, shapes[0].outline),
         within_de00=sought.within_de00,
+        atlas=atlas,
     ):
         yield replace(found, readings=readings)
+
+
+def _atlas(sought: Sought, patches: Patches, dyes: Sequence[str]) -> Atlas | None:
+    """The atlas to begin with. Raises InputError for one of another base or other dyes, where it must fit."""
+    if sought.atlas is None:
+        return None
+    try:
+        return atlas_over(sought.atlas, patches, dyes, sought.limits.most_dyes)
+    except InputError:
+        if sought.atlas_must:
+            raise
+        return None
 
 
 def reach_files(
@@ -110,6 +132,7 @@ def reach_files(
     within_de00: float = JUST_SEEN_DE00,
     coat: int | None = None,
     reading: str = "mean",
+    atlas: Path | None = None,
     cell_mm: float = 25.0,
     cell_px: int = 150,
 ) -> Result[Reached]:
@@ -130,6 +153,7 @@ def reach_files(
             within_de00=within_de00,
             coat=coat,
             reading=reading,
+            atlas=atlas,
             cell_mm=cell_mm,
             cell_px=cell_px,
         )

@@ -16,7 +16,6 @@ import numpy as np
 
 from layerpreview.answers.reach import Limits, Reach, units_of
 from layerpreview.answers.recipes import alternatives
-from layerpreview.answers.sweep import Ranges, sweep
 from layerpreview.colour import delta_e_2000, rgb_basis
 from layerpreview.film import Film, MetalBase, diffuse_film, metal_film
 from layerpreview.finish.patches import Patches, per_mg_m2
@@ -134,11 +133,6 @@ def main() -> None:
     quick = parser.parse_args().quick
     recovery(100 if quick else 1000)
     out_of_reach(10 if quick else 50)
-    dyes = [load_library_dye(name) for name in ("amber", "red", "violet")]
-    patches = Patches(metal_film(MetalBase(flake_spread=0.3)), np.full(3, 0.5) @ rgb_basis(), per_mg_m2(dyes))
-    ranges = Ranges(dict.fromkeys(("amber", "red", "violet"), (0.0, 15.0)), (1, 8), (20.0, 65.0))
-    units = units_of([dye.concentrate_g_per_L for dye in dyes])
-    timed("sweep of 10,000 recipes in one call (target 1 s)", lambda: sweep(patches, units, ranges))
     with tempfile.TemporaryDirectory() as folder:
         out, face = Path(folder), Path(folder, "face.toml")
         face.write_text(FACE, encoding="utf-8")

@@ -58,9 +58,6 @@ CGATS = (
     )
     + "END_DATA\n"
 )
-RANGES = (
-    'layerpreview_sweep = 1\nruns = 30\ncoats = "2 to 5"\nfilm = "20 to 45 um"\n[strength]\nyellow = "2 to 20 mL/L"\n'
-)
 
 
 def make(folder: Path) -> None:
@@ -83,7 +80,6 @@ def make(folder: Path) -> None:
         "part.svg": DRAWING,
         "spectrum.csv": SPECTRUM,
         "spectrum.cgats": CGATS,
-        "ranges.toml": RANGES,
         "today.toml": HEAD + FACES + SILVER + DYES + MIXES + HONEY + GUN,
     }
     for name, text in texts.items():

@@ -63,7 +63,8 @@ LINES: Final[dict[str, tuple[int, tuple[str, ...]]]] = {
     "evenness": (2, ("evenness {scheme} -o out --width 64",)),
     "tolerance": (2, ("tolerance {scheme} -o out --runs 100 --json",)),
     "fade": (3, ("fade full.toml --years-room 5 --step yellow=3 --step blue=5 -o out --json",)),
-    "sweep": (3, ("sweep full.toml ranges.toml -o out.csv",)),
+    "atlas": (2, ("atlas full.toml -o out --coats 2 --strengths 1,4 --workers 1",)),
+    "render-all": (1, ("render-all job --width 64 --no-board --workers 1",)),
     "sheet": (
         4,
         (

@@ -3,16 +3,20 @@ and a search that tells nothing until it is over."""
 
 from __future__ import annotations
 
+import shutil
 from pathlib import Path
 from typing import Any
 
 import pytest
 
+from layerpreview.answers.atlas_near import Atlas
 from layerpreview.desk import beside
 from layerpreview.desk.desk import Desk
 from layerpreview.desk.tell import state
 from layerpreview.errors import InputError
 from layerpreview.scheme import load_scheme
+from layerpreview.workflows.atlas import atlas_files
+from layerpreview.workflows.atlas_question import AtlasOptions
 from layerpreview.workflows.check import scheme_figures
 
 from ..schemes import FULL, HEAD, PANEL, SILVER
@@ -182,3 +186,23 @@ def test_nothing_is_taken_that_no_longer_fits(desk: Desk, folder: Path) -> None:
         take(desk, task)
     with pytest.raises(InputError, match="no longer kept"):
         take(desk, {"id": "t77"})
+
+
+def test_an_atlas_in_the_jobs_folder_is_asked_where_it_fits(
+    desk: Desk, folder: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """It is of the first coat among the others: of the second it knows nothing, which nobody is told."""
+    pytest.importorskip("pyarrow")
+    options = AtlasOptions(strengths=["2,8,30"], coats=4, coat=1, fill=False)
+    atlas_files([folder / "scheme.toml"], out=folder / "atlas", options=options)
+    asked: list[int] = []
+    near = Atlas.near
+    monkeypatch.setattr(Atlas, "near", lambda atlas, target: (asked.append(len(atlas.lab)), near(atlas, target))[1])
+    begun = reach(desk, target="#8a8a50", coat=0, within_de00=30)["result"]
+    assert asked == [(3 + 3 + 9) * 4]
+    assert reach(desk, target="#8a8a50", coat=1, within_de00=60)["state"] == "done"
+    assert len(asked) == 1
+    shutil.rmtree(folder / "atlas")
+    assert reach(desk, target="#8a8a50", coat=0, within_de00=30)["result"]["nearest_de00"] == pytest.approx(
+        begun["nearest_de00"], abs=0.05
+    )

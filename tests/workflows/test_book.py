@@ -287,7 +287,7 @@ def test_schemes_that_share_a_folder(tmp_path: Path, monkeypatch: pytest.MonkeyP
     """Each is a job until one is agreed on; then the others that the board offered are none."""
     for name in ("pale", "deep", "other"):
         _save(tmp_path / "jobs", OVER_WHITE, f"{name}.toml")
-    (tmp_path / "jobs" / "ranges.toml").write_text("layerpreview_sweep = 1\n")
+    (tmp_path / "jobs" / "made_from.toml").write_text("layerpreview_made_from = 1\n")
     (tmp_path / "jobs" / "bad.toml").write_text("layerpreview = 1\nname = oops\n")
     found, faulty, notes = book_find.jobs_below(tmp_path / "jobs")
     assert [one.place for one in found] == ["bad", "deep", "other", "pale"]

@@ -22,9 +22,6 @@ CARD = SAMPLE_FOLDER / "spray_out.csv"
 JOB = FULL.replace("[dye.yellow]\n", "[dye.yellow]\nlight_fastness = 4\n").replace(
     "[dye.blue]\n", "[dye.blue]\nlight_fastness = 5\n"
 )
-RANGES = (
-    'layerpreview_sweep = 1\nruns = 30\ncoats = "2 to 5"\nfilm = "20 to 45 um"\n[strength]\nyellow = "2 to 20 mL/L"\n'
-)
 AS_SAMPLE = " (where results of a sample go)"
 
 # Of every command that has a scheme and writes: what to type after the scheme, and what then is in which folder.
@@ -36,7 +33,7 @@ MADE = {
     "evenness": (["--width", 64], "evenness", "evenness.png"),
     "tolerance": (["--runs", 200], "tolerance", "tolerance.png"),
     "fade": (["--years-window", 2], "fade", "fade.png"),
-    "sweep": (["ranges.toml"], "sweep", "sweep.csv"),
+    "atlas": (["--coats", 1, "--strengths", "3,9", "--workers", 1], "atlas", "atlas.png"),
     "sheet": (["--form", "html"], "sheet", "mix_sheet.html"),
     "board": (["--width", 64], "board", "board.html"),
 }
@@ -129,11 +126,12 @@ def test_it_is_said_why_results_are_elsewhere(run: Run) -> None:
 @pytest.mark.slow
 @pytest.mark.parametrize("command", MADE)
 def test_every_command_finds_the_jobs_folder_and_runs_again(run: Run, tmp_path: Path, command: str) -> None:
+    if command == "atlas":
+        pytest.importorskip("pyarrow")
     more, folder, name = MADE[command]
     job = tmp_path / "my-job"
     job.mkdir()
     (job / "scheme.toml").write_text(JOB, encoding="utf-8")
-    (tmp_path / "ranges.toml").write_text(RANGES)
     for _ in range(2):
         code, _, err = run(command, Path("my-job", "scheme.toml"), *more)
         assert code == 0, err

@@ -14,10 +14,9 @@ from PIL import Image
 from layerpreview.errors import InputError, NoAnswerError
 from layerpreview.units import Range
 from layerpreview.workflows.fade import Exposure, exposure_from, fade_files, steps_from
-from layerpreview.workflows.sweep import part_from, sweep_file
 from layerpreview.workflows.tolerance import tolerance_files
 
-from ..schemes import DYES, FULL, HEAD, HONEY, MIXES, PANEL, SILVER, WHITE, bare_scheme
+from ..schemes import DYES, FULL, HEAD, HONEY, MIXES, PANEL, SILVER
 from ..written import names_in
 
 Save = Callable[..., Path]
@@ -151,71 +150,6 @@ def test_where_no_dye_shows_there_is_no_answer(save_scheme: Save, tmp_path: Path
     with pytest.raises(NoAnswerError, match="no dye shows"):
         fade_files(scheme, out=tmp_path / "out", exposure=_light(1.0), steps=steps_from(["blue=3"]))
     assert not (tmp_path / "out").exists()
-
-
-RANGES = """\
-layerpreview_sweep = 1
-runs = 1200
-coats = "2 to 5"
-film = "20 to 45 um"
-[strength]
-yellow = "2 to 20 mL/L"
-blue = "1 to 4 mL/L"
-"""
-
-
-@pytest.mark.slow
-def test_a_sweep_to_a_table(save_scheme: Save, tmp_path: Path) -> None:
-    ranges = save_scheme(RANGES, "ranges.toml")
-    whole = sweep_file(save_scheme(FULL), ranges, out=tmp_path / "all.csv")
-    assert whole.runs == 1200
-    lines = (tmp_path / "all.csv").read_text("utf-8").splitlines()
-    assert lines[0] == (
-        "run,yellow_mL_per_L,blue_mL_per_L,coats,film_um,yellow_mg_m2,blue_mg_m2,L_D65,a_D65,b_D65,srgb"
-    )
-    parts = []
-    for i in (1, 2):
-        sweep_file(save_scheme(FULL), ranges, out=tmp_path / f"{i}.csv", part=(i, 2))
-        parts += (tmp_path / f"{i}.csv").read_text("utf-8").splitlines()[1:]
-    assert parts == lines[1:]
-
-
-def test_a_sweep_over_a_primer(save_scheme: Save, tmp_path: Path) -> None:
-    """A white paint that hides all is a white base, whatever is under it."""
-    paint = '[[coat]]\nopaque = "#f2f0ec"\nhiding = 9\n'
-    dark = WHITE.replace("#f2f0ec", "#303030")
-    ranges = save_scheme(RANGES, "ranges.toml")
-    tables = []
-    for base, coats in ((WHITE, HONEY), (dark, paint + HONEY)):
-        sweep_file(save_scheme(bare_scheme(base, coats=coats)), ranges, out=tmp_path / "t.csv", force=True)
-        rows = (tmp_path / "t.csv").read_text("utf-8").splitlines()[1:]
-        tables.append([[float(value) for value in row.split(",")[:-1]] for row in rows])
-    for plain, painted in zip(*tables, strict=True):
-        assert painted == pytest.approx(plain, abs=0.011)
-
-
-def test_every_problem_of_a_ranges_file(save_scheme: Save, tmp_path: Path) -> None:
-    bad = RANGES.replace("= 1\n", "= 3\n", 1).replace("2 to 5", "0 to 5").replace('film = "20 to 45 um"', "film = 20")
-    bad = bad.replace("runs = 1200", "runz = 3").replace("2 to 20 mL/L", "20 to 2 mL/L").replace("blue =", "ochre =")
-    with pytest.raises(InputError) as caught:
-        sweep_file(save_scheme(FULL), save_scheme(bad, "bad.toml"), out=tmp_path / "t.csv")
-    told = str(caught.value).splitlines()
-    assert len(told) == 6
-    assert all("bad.toml:" in line for line in told)
-
-
-@pytest.mark.parametrize("asked", [{"out": "t.xls"}, {"out": "t.csv", "part": (3, 2)}])
-def test_what_a_sweep_cannot_write(save_scheme: Save, tmp_path: Path, asked: dict[str, object]) -> None:
-    out = tmp_path / str(asked.pop("out"))
-    with pytest.raises(InputError):
-        sweep_file(save_scheme(FULL), save_scheme(RANGES, "ranges.toml"), out=out, **asked)
-    assert not out.exists()
-
-
-@pytest.mark.parametrize("text", ["", "2", "a/b", "1/"])
-def test_parts_that_are_none(text: str) -> None:
-    with pytest.raises(InputError, match="--part"):
-        part_from(text)
 
 
 def test_names_are_told_as_they_are_written_and_typed(save_scheme: Save, tmp_path: Path) -> None:
