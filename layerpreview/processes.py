@@ -198,7 +198,7 @@ class _Beside(ThreadPoolExecutor):
         if kind is None:
             self.shutdown()
             return
-        self._usable = False
+        self._stopped, self._usable = True, False  # in this order: what is not done there is not done here then
         super().shutdown(wait=False, cancel_futures=True)
         self._end()
 

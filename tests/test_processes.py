@@ -7,6 +7,7 @@ import os
 import signal
 import subprocess
 import sys
+import threading
 import time
 from collections.abc import Callable
 from concurrent.futures import BrokenExecutor, Executor, Future, ThreadPoolExecutor
@@ -191,6 +192,25 @@ def test_an_error_beside_it_ends_it_at_once() -> None:
     with pytest.raises(ZeroDivisionError), process_pool() as pool:
         print(pool.submit(time.sleep, 60).running() / 0)
     assert time.monotonic() - begun < 10
+
+
+def test_what_is_taken_up_while_an_error_ends_it_is_not_done_here(monkeypatch: pytest.MonkeyPatch) -> None:
+    """The very moment: the stop has come, and the thread takes up what was submitted just before it."""
+    done: list[int] = []
+    monkeypatch.setattr(processes, "thread_count", lambda: 2)
+    with pytest.raises(KeyboardInterrupt), process_pool() as pool:
+        ended, end = threading.Event(), ThreadPoolExecutor.shutdown
+
+        def shutdown(self: ThreadPoolExecutor, **how: bool) -> None:
+            ended.set()
+            time.sleep(0.2)
+            end(self, **how)
+
+        monkeypatch.setattr(ThreadPoolExecutor, "shutdown", shutdown)
+        ThreadPoolExecutor.submit(pool, ended.wait)  # type: ignore[arg-type]
+        pool.submit(done.append, 1)
+        raise KeyboardInterrupt
+    assert done == []
 
 
 @posix

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
+from functools import lru_cache
 from importlib.resources import as_file, files
 from os import PathLike
 from pathlib import Path
@@ -163,6 +164,7 @@ def library_names() -> tuple[str, ...]:
     return tuple(sorted(name.removesuffix(_ENDING) for name in found if name.endswith(_ENDING)))
 
 
+@lru_cache(maxsize=64)
 def load_library_dye(name: str) -> Dye:
     """Return a dye that comes with the package, by one of `library_names`."""
     with as_file(files("layerpreview") / "data" / "dyes" / f"{name}{_ENDING}") as path:
