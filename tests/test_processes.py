@@ -198,18 +198,22 @@ def test_what_is_taken_up_while_an_error_ends_it_is_not_done_here(monkeypatch: p
     """The very moment: the stop has come, and the thread takes up what was submitted just before it."""
     done: list[int] = []
     monkeypatch.setattr(processes, "thread_count", lambda: 2)
-    with pytest.raises(KeyboardInterrupt), process_pool() as pool:
-        ended, end = threading.Event(), ThreadPoolExecutor.shutdown
+    ended, end = threading.Event(), ThreadPoolExecutor.shutdown
 
-        def shutdown(self: ThreadPoolExecutor, **how: bool) -> None:
-            ended.set()
-            time.sleep(0.2)
-            end(self, **how)
+    def shutdown(self: ThreadPoolExecutor, **how: bool) -> None:
+        ended.set()
+        time.sleep(0.2)
+        end(self, **how)
 
-        monkeypatch.setattr(ThreadPoolExecutor, "shutdown", shutdown)
-        ThreadPoolExecutor.submit(pool, ended.wait)  # type: ignore[arg-type]
-        pool.submit(done.append, 1)
-        raise KeyboardInterrupt
+    def stopped() -> None:
+        with process_pool() as pool:
+            ThreadPoolExecutor.submit(pool, ended.wait)  # type: ignore[arg-type]
+            pool.submit(done.append, 1)
+            raise KeyboardInterrupt
+
+    monkeypatch.setattr(ThreadPoolExecutor, "shutdown", shutdown)
+    with pytest.raises(KeyboardInterrupt):
+        stopped()
     assert done == []
 
 

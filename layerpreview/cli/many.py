@@ -91,7 +91,8 @@ def atlas(
         say(f"{found.kept} of {found.parts} parts were there already")
     added = f", and {found.added:,} between them where colours were missing" if found.added else ""
     say(f"{found.recipes:,} recipes over {', '.join(found.bases)}{added} (approximate)")
-    say(f"Wrote atlas.png, atlas.json and {found.parts} parts, {found.size_bytes / 1e6:.1f} MB, to {folder}{aside}")
+    size = f"{found.size_bytes / 1e6:.1f} MB" if found.size_bytes > 1e6 else f"{found.size_bytes / 1e3:.0f} kB"
+    say(f"Wrote atlas.png, atlas.json and {found.parts} parts, {size}, to {folder}{aside}")
     ask = f'layerpreview reach {typed(schemes[0])} "#c88a3a" --atlas {typed(folder)}'
     next_step(f"open {folder / 'atlas.png'}, then ask it for a colour: {ask}")
 
@@ -126,7 +127,9 @@ def render_all(
             say(f"error: {line}")
     if found.left:
         say(f"{found.left} of {len(found.jobs)} were up to date")
-    say(f"Wrote pictures{', board' if board else ''} and figures of {found.made} schemes, each beside its own")
+    say(
+        f"Wrote pictures{', board' if board else ''} and figures of {found.made} scheme{'' if found.made == 1 else 's'}, each beside its own"
+    )
     if found.faulty:
         next_step(f"mend the {found.faulty} named above, then the same again: what is done is left")
         raise typer.Exit(2)
