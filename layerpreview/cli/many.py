@@ -127,9 +127,8 @@ def render_all(
             say(f"error: {line}")
     if found.left:
         say(f"{found.left} of {len(found.jobs)} were up to date")
-    say(
-        f"Wrote pictures{', board' if board else ''} and figures of {found.made} scheme{'' if found.made == 1 else 's'}, each beside its own"
-    )
+    what, schemes = f"pictures{', board' if board else ''} and figures", "scheme" if found.made == 1 else "schemes"
+    say(f"Wrote {what} of {found.made} {schemes}, each beside its own")
     if found.faulty:
         next_step(f"mend the {found.faulty} named above, then the same again: what is done is left")
         raise typer.Exit(2)
