@@ -16,10 +16,10 @@ from PIL import Image
 from docs.make_gallery import LADDER_BYTES, LIFELIKE_BYTES, PAGE, PICTURES, ROOMS, SCHEMES, SMALL_BYTES, page
 from layerpreview.cli import app
 from layerpreview.errors import InputError
-from layerpreview.scheme import load_scheme
+from layerpreview.picture.faces import bursts_out_of_touch, shapes_of
+from layerpreview.scheme import load_scheme, warnings_of
 from layerpreview.surface.relief import RELIEF_KINDS
 from layerpreview.surface.wood import FIGURES
-from layerpreview.workflows.check import check_scheme
 from layerpreview.workflows.gallery import GALLERY, finish_picture, finish_text, finish_title, gallery_lines
 from layerpreview.workflows.samples import is_sample
 
@@ -48,8 +48,10 @@ def test_the_folder_has_the_twelve_and_a_small_picture_of_each() -> None:
 
 @pytest.mark.parametrize("name", GALLERY)
 def test_a_finish_is_one_that_nothing_speaks_against(name: str) -> None:
-    checked = check_scheme(SCHEMES / f"{name}.toml")
-    assert checked.warnings == ()
+    """What `check` asks, but for dyes that a card tells only so much of: there are none."""
+    scheme = load_scheme(SCHEMES / f"{name}.toml")
+    assert [*warnings_of(scheme), *bursts_out_of_touch(scheme, shapes_of(scheme))] == []
+    assert {dye.kind for dye in scheme.dyes.values()} == {"generic"}
     text = finish_text(name)
     assert text.splitlines()[0].startswith(f"# {name.capitalize()}: ")
     assert text.splitlines()[0].endswith(". An invented scenario.")
@@ -140,6 +142,8 @@ def test_a_job_begins_with_a_finish_word_for_word(run: Run, tmp_path: Path) -> N
     with Image.open(tmp_path / "mine" / "lifelike_window.png") as picture:
         assert picture.width == 800
     assert "layerpreview render" in err.splitlines()[-1]
+    code, _, err = run("check", "mine")
+    assert (code, "look again" in err) == (0, False)
     assert run("render", "mine", "--width", "120")[0] == 0
     code, _, err = run("start", "mine", "--like", "oat")
     assert code == 2
