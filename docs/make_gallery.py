@@ -19,10 +19,11 @@ from PIL import Image
 from layerpreview.colour import LIFELIKE
 from layerpreview.finish.layers import dyes_in
 from layerpreview.finish.view import SURROUNDINGS
-from layerpreview.job.needed import needed_of
+from layerpreview.job.batches import mix_amounts
 from layerpreview.job.products import details_of
 from layerpreview.job.sprayed import stages_surveyed
 from layerpreview.output.pictures import rendered_small
+from layerpreview.output.sheet_words import plain
 from layerpreview.picture.faces import shapes_of
 from layerpreview.picture.lifelike import lifelike_of, looks_of
 from layerpreview.picture.survey import Survey
@@ -42,7 +43,7 @@ ROOMS = {
     "straw": "workshop",
     "shallows": "workshop",
     "apricot": "window",
-    "quince": "stage",
+    "quince": "window",
     "chestnut": "window",
     "heather": "stage",
     "embers": "window",
@@ -69,10 +70,9 @@ take the one that comes nearest to what you have in mind, and make it yours: one
 scheme in it is short, with its comments, for you to change.
 
 Pictures, colours and amounts are approximate. The dyes are generic ones of the library: they show the kind of colour,
-and a sprayed card of your own makes it yours. Amounts are what the job takes, with what misses the part and stays in
-the cup, as likely and from low to high; drops are of dye as sold, and their size differs from one dropper to the
-next. Small parts take little: where a row says a drop or two, make more than the job takes, or begin with a weaker
-stock. The mix sheet of your job says how much.
+and a sprayed card of your own makes it yours. Amounts are as on the mix sheet: what the
+job takes, with what misses the part and stays in the cup, as likely and from low to high; and a batch that is easily
+measured, with the dye, as sold, that goes into it. Drops differ from one dropper to the next.
 
 Clears, lacquers and dye in solvent burn, and many hardeners hold isocyanates: the safety data sheets, the products'
 own sheets, local codes and licensed practice come before anything on this page.
@@ -139,24 +139,28 @@ The ladder of {dyed.mix}, which has {dyed.coats} coats here:
 
 
 def _inches(text: str) -> str:
-    """The same text with inches behind every length in mm."""
-    return re.sub(r"(\d+(?:\.\d+)?) mm", lambda found: f"{found[0]} ({float(found[1]) / 25.4:.2g} in)", text)
+    """The same text with inches behind every length in mm, neither finer than a hand measures."""
+    return re.sub(
+        r"(\d+(?:\.\d+)?) mm", lambda found: f"{float(found[1]):.3g} mm ({float(found[1]) / 25.4:.2g} in)", text
+    )
 
 
 def amounts(scheme: Scheme) -> str:
-    """What the job takes of every mix, of the dyes in it and of all else that is sprayed, as a table."""
-    shapes = shapes_of(scheme)
-    stages = stages_surveyed(scheme, details_of(scheme), shapes, [Survey(scheme, shape) for shape in shapes])
-    rows = ["| to mix | mL, ready to spray | dye in it | mL | drops |", "| --- | --- | --- | --- | --- |"]
-    for batch in needed_of(scheme, stages):
-        if batch.kind != "dye":
-            rows.append(f"| {batch.title} | {_range(batch.needed_mL)} | | | |")
+    """What the job takes of all that is sprayed, and what goes into the batch of it, as on the mix sheet: a table."""
+    shapes, details = shapes_of(scheme), details_of(scheme)
+    stages = stages_surveyed(scheme, details, shapes, [Survey(scheme, shape) for shape in shapes])
+    rows = ["| mix | the job takes | make | dye in it | mL | drops |", "| --- | --- | --- | --- | --- | --- |"]
+    for mix in mix_amounts(scheme, details, stages):
+        head = f"{mix.title} | {_range(mix.needed_mL)} mL | {plain(mix.make_mL)} mL"
+        if mix.kind != "dye":
+            rows.append(f"| {head} | | | |")
             continue
-        for i, part in enumerate(dyes_in(scheme, scheme.mixes[batch.title])):
-            mL = part.as_sold_per_L.times(batch.needed_mL, "mL").scaled(0.001)
-            drops = mL.times(part.drops_per_mL, "drops")
-            head = f"{batch.title} | {_range(batch.needed_mL)}" if i == 0 else " | "
-            rows.append(f"| {head} | {part.name} | {_range(mL)} | {_drops(drops)} |")
+        measured = {part.name: part.mL for part in mix.batch.parts}
+        for dye in dyes_in(scheme, scheme.mixes[mix.title]):
+            mL = measured[dye.name]
+            assert mL is not None
+            rows.append(f"| {head} | {dye.name} | {plain(mL)} | {_drops(dye.drops_per_mL.scaled(float(mL)))} |")
+            head = " | | "
     return "\n".join([*rows, ""])
 
 
@@ -166,8 +170,7 @@ def _range(told: Told) -> str:
 
 def _drops(told: Told) -> str:
     """As whole drops are counted."""
-    likely, low, high = (f"{value:.0f}" if value >= 1.0 else "under 1" for value in (told.likely, told.low, told.high))
-    return f"{likely} ({low} to {high})"
+    return f"{told.likely:.0f} ({told.low:.0f} to {told.high:.0f})"
 
 
 def _short(value: float) -> str:

@@ -100,17 +100,22 @@ def test_every_command_on_the_page_can_be_typed(told: str) -> None:
 
 @pytest.mark.parametrize("name", GALLERY)
 def test_dye_over_mix_is_the_strength_of_the_scheme(told: str, name: str) -> None:
-    """The page's mL against the strengths as tomllib reads them: two digits each, so 7 % at most between them."""
+    """The page's mL against the strengths as tomllib reads them, to the 5 % within which a part is measured."""
     strengths = tomllib.loads(finish_text(name))["mix"]
     rows = [[cell.strip() for cell in row.split("|")[1:-1]] for row in _section(told, name).splitlines() if "|" in row]
     assert len(rows) >= 4
     seen, mix, mix_mL = set(), "", 0.0
-    for head, ready, dye, dye_mL, _ in rows[2:]:
+    for head, takes, make, dye, dye_mL, drops in rows[2:]:
         if head:
-            mix, mix_mL = head, float(ready.split()[0])
+            mix, mix_mL = head, float(make.removesuffix(" mL"))
+            likely, low, high = map(float, re.findall(r"[\d.]+", takes))
+            assert low < likely <= mix_mL
+            assert likely < high
         if dye:
             stated = float(strengths[mix]["dyes"][dye].removesuffix(" mL/L"))
-            assert 1000.0 * float(dye_mL.split()[0]) / mix_mL == pytest.approx(stated, rel=0.07)
+            assert 1000.0 * float(dye_mL) / mix_mL == pytest.approx(stated, rel=0.05)
+            likely, low, high = map(int, re.findall(r"\d+", drops))
+            assert low <= likely <= high
             seen.add((mix, dye))
     assert seen == {(mix, dye) for mix, table in strengths.items() for dye in table["dyes"]}
 
