@@ -58,6 +58,8 @@ SEEN = {
     "stage": "on a stage",
 }
 LIFELIKE_BYTES, LADDER_BYTES, SMALL_BYTES = 90_000, 40_000, 9_000
+SMALL, ACROSS = "../layerpreview/data/gallery", 4
+"""Where the small pictures lie, seen from the page, and how many of them are in a row."""
 TALLEST_PX, WIDEST_PX, SMALL_PX = 1000, 860, 240
 LADDER_COATS, LADDER_CELL_PX, LADDER_CELL_MM = 6, 110, 25.0
 QUALITIES, SIZES = (92, 88, 84, 80, 75, 70, 65, 60), (1.0, 0.92, 0.85, 0.78, 0.7)
@@ -70,15 +72,13 @@ take the one that comes nearest to what you have in mind, and make it yours: one
 scheme in it is short, with its comments, for you to change.
 
 Pictures, colours and amounts are approximate. The dyes are generic ones of the library: they show the kind of colour,
-and a sprayed card of your own makes it yours. Amounts are as on the mix sheet: what the
-job takes, with what misses the part and stays in the cup, as likely and from low to high; and a batch that is easily
-measured, with the dye, as sold, that goes into it. Drops differ from one dropper to the next.
+and a sprayed card of your own makes it yours. Amounts are as on the mix sheet: what the job takes, with what misses
+the part and stays in the cup, as likely and from low to high; and a batch that is easily measured, with the dye, as
+sold, that goes into it. Drops differ from one dropper to the next.
 
 Clears, lacquers and dye in solvent burn, and many hardeners hold isocyanates: the safety data sheets, the products'
 own sheets, local codes and licensed practice come before anything on this page.
 
-| | |
-| --- | --- |
 """
 FOOT = """\
 ## And then
@@ -96,7 +96,10 @@ layerpreview sheet my-oat
 
 def page() -> str:
     """The page: every finish with its pictures, what is on it, amounts and the command that begins it."""
-    index = "".join(f"| [{name.capitalize()}](#{name}) | {_what(name)} |\n" for name in GALLERY)
+    cells = [f"[![{_what(name)}]({SMALL}/{name}.jpg)<br>{name.capitalize()}](#{name})" for name in GALLERY]
+    rows = [cells[i : i + ACROSS] for i in range(0, len(cells), ACROSS)]
+    rows.insert(1, ["---"] * ACROSS)
+    index = "".join(f"| {' | '.join(row)} |\n" for row in rows)
     return "\n".join([HEAD + index, *(_section(name) for name in GALLERY), FOOT])
 
 
@@ -132,7 +135,7 @@ Part: {_inches(part)}. Base: {_inches("; ".join([told[1].removeprefix("base: "),
 Then {told[last].removeprefix("then ")}.
 
 {amounts(scheme)}
-The ladder of {dyed.mix}, which has {dyed.coats} coats here:
+The ladder of {dyed.mix}, of which there {"is 1 coat" if dyed.coats == 1 else f"are {dyed.coats} coats"} here:
 
 ![{dyed.mix}, coat by coat](pictures/gallery/{name}_ladder.jpg)
 """

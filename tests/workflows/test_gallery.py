@@ -31,6 +31,10 @@ def told() -> str:
     return page()
 
 
+def _rows(text: str) -> list[list[str]]:
+    return [[cell.strip() for cell in row.split("|")[1:-1]] for row in text.splitlines() if "|" in row]
+
+
 def _section(told: str, name: str) -> str:
     return told.partition(f"\n## {name.capitalize()}\n")[2].partition("\n## ")[0]
 
@@ -85,6 +89,10 @@ def test_the_page_goes_from_pale_to_black_and_names_every_finish(told: str) -> N
         assert f"\nlayerpreview start my-{name} --like {name}\n" in section
         assert f"gallery/{name}.jpg)" in section
         assert f"gallery/{name}_ladder.jpg)" in section
+    for path in re.findall(r"!\[[^\]]+\]\(([^)]+)\)", told):
+        assert (PAGE.parent / path).is_file(), path
+    index = _rows(told.partition("\n## ")[0])
+    assert re.findall(r"\(#(\w+)\)", str(index)) == list(GALLERY)
     assert "approximate" in told
     assert "safety data sheet" in told
 
@@ -102,7 +110,7 @@ def test_every_command_on_the_page_can_be_typed(told: str) -> None:
 def test_dye_over_mix_is_the_strength_of_the_scheme(told: str, name: str) -> None:
     """The page's mL against the strengths as tomllib reads them, to the 5 % within which a part is measured."""
     strengths = tomllib.loads(finish_text(name))["mix"]
-    rows = [[cell.strip() for cell in row.split("|")[1:-1]] for row in _section(told, name).splitlines() if "|" in row]
+    rows = _rows(_section(told, name))
     assert len(rows) >= 4
     seen, mix, mix_mL = set(), "", 0.0
     for head, takes, make, dye, dye_mL, drops in rows[2:]:
