@@ -48,7 +48,7 @@ WORDS = {  # options that take no free text; `test_typed` has those of other com
     "import": "--strength --path --sample --quantity --blank --baseline --concentrate",
     "remake": "--dyes --as --today",
     "sheet": "--form --paper",
-    "start": "--shape --photo --part-width --paper --marks --at --background --holes --drawn --depth --back"
+    "start": "--shape --like --photo --part-width --paper --marks --at --background --holes --drawn --depth --back"
     " --lamp-sides --lamp-heights --kind",
     "touch-up": "--damage --mask --face --depth --texture --feather --hand --clear --step --light",
     "turn": "--light --around",
@@ -64,7 +64,7 @@ def shop(run: Run, tmp_path: Path) -> Run:
 
     def refused(*words: str) -> tuple[int, str, str]:
         code, out, err = run(*words)
-        told = [line for line in err.splitlines() if not line.startswith(("light: ", "Looking for"))]
+        told = [line for line in err.splitlines() if not line.startswith(("light: ", "Looking for", "  "))]
         assert code == 2, (words, out, err)
         assert out == "", words
         assert all(line.startswith("error: ") and 10 < len(line) <= 400 for line in told), (words, err)

@@ -61,6 +61,12 @@ def start(
     shape: Annotated[
         str | None, typer.Option("--shape", metavar="NAME", help="A built-in shape, for example teardrop.")
     ] = None,
+    like: Annotated[
+        str | None,
+        typer.Option(
+            "--like", metavar="NAME", help="A finish of the gallery, for example quince; another word lists them."
+        ),
+    ] = None,
     photo: Annotated[
         list[Path] | None,
         typer.Option("--photo", metavar="FILE", help="A photo of the part on a plain background; or three."),
@@ -125,14 +131,20 @@ def start(
     photo_notes.txt.
     """
     from layerpreview.output.plain_json import plain_json
+    from layerpreview.workflows.gallery import GALLERY, gallery_lines
     from layerpreview.workflows.photo_options import PhotoOptions
     from layerpreview.workflows.start import start_job
+
+    if like is not None and like.strip().lower() not in GALLERY:
+        for line in gallery_lines():
+            say(f"  {line}")
 
     sides = None if lamp_sides is None else [side.strip().lower() for side in lamp_sides.split(",")]
     options = PhotoOptions(part_width, paper, marks, at, background, holes, drawn, turn, kind, depth, back)
     started = start_job(
         folder,
         shape=shape,
+        like=like,
         photo=photo or None,
         lamp_sides=sides,
         lamp_heights=lamp_heights,

@@ -13,6 +13,7 @@ from layerpreview.desk.begin_make import (
     earlier_job,
     earlier_jobs,
     free_folder,
+    gallery_told,
     make_job,
     picture_of,
     shapes_told,
@@ -25,6 +26,7 @@ from layerpreview.errors import InputError, Problem
 from layerpreview.surface.drawing import read_drawing
 from layerpreview.surface.outline import Outline, built_in_ring, make_outline
 from layerpreview.surface.picture_file import read_picture
+from layerpreview.workflows.gallery import finish_picture
 from layerpreview.workflows.photo_options import length_mm
 from layerpreview.workflows.start import SHAPES, size_names
 
@@ -35,12 +37,13 @@ THUMB_PX = 320
 
 
 def get_doors(desk: Desk, words: Words) -> Answer:
-    """Where a job can begin: shapes, bases, earlier jobs, and photos that came from the phone."""
+    """Where a job can begin: shapes, bases, the gallery, earlier jobs, and photos that came from the phone."""
     return 200, {
         "home": desk.home.resolve().name,
         "open": None if desk.path is None else desk.path.parent.resolve().name,
         "shapes": shapes_told(),
         "bases": [{"name": name, "words": told} for name, told in WORDS.items()],
+        "gallery": gallery_told(),
         "jobs": earlier_jobs(desk.home),
         "phone": [_upload(one) for one in desk.uploads.photos_from("phone")],
     }
@@ -123,11 +126,15 @@ def take_upload(desk: Desk, what: str, words: Words, data: bytes) -> Answer:
 
 
 def picture_asked(desk: Desk, what: str, words: Words) -> bytes | None:
-    """A picture of the page as JPEG: a photo that was handed over, a chip, or that of an earlier job; None for none."""
+    """A picture of the page as JPEG: a photo that was handed over, a chip, a finish, or that of an earlier job;
+    None for none.
+    """
     if what == "photo.jpg":
         return desk.beginning.shown(desk.uploads.get(words.get("id")))
     if what == "chip.jpg":
         return chip(words.get("base", ""))
+    if what == "finish.jpg":
+        return finish_picture(words.get("name", ""))
     if what == "remake.jpg":
         return remade_picture(desk, words.get("folder"))
     if what == "job.jpg":

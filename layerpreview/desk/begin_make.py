@@ -16,6 +16,7 @@ from layerpreview.desk.loading import LOADING
 from layerpreview.errors import InputError, Problem
 from layerpreview.output.files import file_stem
 from layerpreview.surface.three_lamps import check_sides
+from layerpreview.workflows.gallery import GALLERY, finish_title, start_like
 from layerpreview.workflows.photo_options import length_mm
 from layerpreview.workflows.photographed import Photographed
 from layerpreview.workflows.places import SCHEME_NAME
@@ -36,6 +37,8 @@ def make_job(home: Path, beginning: Beginning, body: Mapping[str, Any]) -> Start
     folder = free_folder(home, name)
     base = one_of(body, "base", WORDS)
     source = body.get("from")
+    if source == "gallery":
+        return start_like(folder, str(body.get("like")))
     if source == "photo":
         return _from_photo(folder, beginning, body, name)
     if base is None:
@@ -130,6 +133,15 @@ def picture_of(scheme: Path) -> Path | None:
     """The picture that was made of a job last, to know it by."""
     places = (scheme.parent / "pictures" / FIRST_NAME, scheme.parent / FIRST_NAME)
     return next((place for place in places if place.is_file() and not place.is_symlink()), None)
+
+
+def gallery_told() -> list[dict[str, str]]:
+    """The finishes of the gallery: name, title and what each is."""
+    told = []
+    for name in GALLERY:
+        title, _, words = finish_title(name).partition(": ")
+        told.append({"name": name, "title": title, "words": words})
+    return told
 
 
 def shapes_told() -> list[dict[str, Any]]:

@@ -10,8 +10,8 @@ from layerpreview.scheme.source import plain_line_ends
 
 SAMPLES = ("octave_mandolin.toml", "drum_shell.toml")
 _PACKAGE = Path(__file__).parents[1]
-_PLACES = (_PACKAGE / "samples", _PACKAGE.parent / "samples")
-"""Where they are packed, and where they lie in a checkout."""
+_PLACES = (_PACKAGE / "samples", _PACKAGE.parent / "samples", _PACKAGE / "data" / "gallery")
+"""Where they are packed, where they lie in a checkout, and where the finishes of the gallery lie."""
 
 
 def sample_text(name: str) -> str:

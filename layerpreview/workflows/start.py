@@ -10,6 +10,7 @@ from layerpreview.errors import InputError, Problem
 from layerpreview.output.figures_result import figures_text
 from layerpreview.output.files import ANOTHER_FOLDER, write_text, written_together
 from layerpreview.scheme.source import toml_string
+from layerpreview.workflows.gallery import start_like
 from layerpreview.workflows.photo_options import PhotoOptions, length_mm, read_options
 from layerpreview.workflows.places import SCHEME_NAME
 from layerpreview.workflows.render import Rendered, render_files
@@ -46,6 +47,7 @@ def start_job(
     folder: Path,
     *,
     shape: str | None = None,
+    like: str | None = None,
     photo: Path | Sequence[Path] | None = None,
     part_width: str | None = None,
     lamp_sides: Sequence[str] | None = None,
@@ -56,20 +58,26 @@ def start_job(
 ) -> Started:
     """Write a commented starter scheme and its first picture into `folder`.
 
-    `shape`: one of `SHAPES`, a panel where not given. With `photo`, a picture of the part on a plain ground, its
-    outline and its base are read from it instead; `options` say what of it is known, or `part_width` alone, the true
-    width of the part ("320 mm"). With three photos and `lamp_sides`, where the lamp was in each ("left", "top", "right"
-    or "bottom"), slopes and flake brightness of the part are measured and are its base; `lamp_heights` [deg] over
-    the bench, "45" or one each ("40,45,50"), are found where not given. A scheme that is there is never written over,
-    `force` or not: a person may have changed it.
+    `shape`: one of `SHAPES`, a panel where not given; or `like`, a finish of the gallery, with its own shapes. With
+    `photo`, a picture of the part on a plain ground, its outline and its base are read from it instead; `options` say
+    what of it is known, or `part_width` alone, the true width of the part ("320 mm"). With three photos and
+    `lamp_sides`, where the lamp was in each ("left", "top", "right" or "bottom"), slopes and flake brightness of the
+    part are measured and are its base; `lamp_heights` [deg] over the bench, "45" or one each ("40,45,50"), are found
+    where not given. A scheme that is there is never written over, `force` or not: a person may have changed it.
     `tell` is given a word before what takes time.
     Raises InputError, PictureError or OutputError; nothing is written then.
     """
     spare_scheme(folder, ANOTHER_JOB)
     options = options or PhotoOptions(part_width=part_width)
+    if like is not None and (shape is not None or photo):
+        other = "--photo" if shape is None else "--shape"
+        rule = "a finish of the gallery has a part of its own"
+        raise InputError(Problem(rule, f"leave out --like or {other}", field="--like", value=like))
     photos = [] if photo is None else [photo] if isinstance(photo, Path) else list(photo)
     if not photos:
         _no_photo(options, lamp_sides, lamp_heights)
+        if like is not None:
+            return start_like(folder, like, force=force)
         return _start_from_shape(folder, "panel" if shape is None else shape, force=force)
     if shape is not None:
         rule = "the outline is traced from the photo, a shape has no use then"

@@ -103,6 +103,7 @@ LINES: Final[dict[str, tuple[int, tuple[str, ...]]]] = {
         4,
         (
             "start out/new --shape teardrop",
+            "start out/new --like straw",
             "start out/new --shape='double bout' --json",
             "start out/new --photo bench.jpg --part-width='320 mm'",
             "start out/new --photo left.png --photo top.png --photo right.png --lamp-sides left,top,right"

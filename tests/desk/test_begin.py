@@ -27,6 +27,7 @@ from layerpreview.errors import InputError
 from layerpreview.picture.faces import shapes_of
 from layerpreview.scheme import load_scheme
 from layerpreview.surface.drawing import read_drawing
+from layerpreview.workflows.gallery import GALLERY, finish_text
 from layerpreview.workflows.start import start_job
 from tests.surface.part_photos import PartPhoto, take
 from tests.surface.part_truth import Scene
@@ -123,6 +124,31 @@ def test_only_jobs_of_this_folder_are_listed_and_opened(begin: Begin, tmp_path: 
     assert begin.desk.path is None
     assert begin.said("open", folder="lute") == (200, {"job": "lute"})
     assert begin.desk.path == home / "lute/scheme.toml"
+
+
+# --- the gallery ---
+
+
+def test_a_job_begins_with_a_finish_of_the_gallery(begin: Begin) -> None:
+    _, _, told = begin.ask("/api/begin/doors")
+    finishes = json.loads(told)["gallery"]
+    assert [one["name"] for one in finishes] == list(GALLERY)
+    assert finishes[0] == {"name": "oat", "title": "Oat", "words": "a box lid in warm white"}
+    status, headers, data = begin.ask("/begin/finish.jpg?name=oat")
+    assert (status, headers["content-type"]) == (200, "image/jpeg")
+    assert Image.open(io.BytesIO(data)).width == 240
+    assert begin.said("make", **{"from": "gallery", "like": "oat", "name": "Oat"}) == (
+        200,
+        {"job": "oat", "said": [], "doubtful": False},
+    )
+    assert (begin.desk.home / "oat/scheme.toml").read_text(encoding="utf-8") == finish_text("oat")
+
+
+@pytest.mark.parametrize("name", ["gold", "../starter", None, 3, ["oat"]])
+def test_a_finish_there_is_not(begin: Begin, name: object) -> None:
+    assert begin.said("make", **{"from": "gallery", "like": name, "name": "x"})[0] == 422
+    assert begin.ask(f"/begin/finish.jpg?name={name}")[0] == 422
+    assert made_in(begin.desk.home) == set()
 
 
 # --- shapes, drawings, bases ---

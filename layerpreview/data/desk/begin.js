@@ -6,8 +6,8 @@ import { phoneCard } from "./phone_card.js";
 import { running, worked } from "./shelf.js";
 import { el, svg, byId, redraw, setText, choice } from "./dom.js";
 
-const TITLES = { doors: "What are you going to paint?", earlier: "An earlier job", photo: "The part in your photo", shape: "A shape", base: "What is it painted over?", name: "Its name" };
-const BEFORE = { earlier: "doors", photo: "doors", shape: "doors", base: null, name: "base" };
+const TITLES = { doors: "What are you going to paint?", earlier: "An earlier job", gallery: "From the gallery", photo: "The part in your photo", shape: "A shape", base: "What is it painted over?", name: "Its name" };
+const BEFORE = { earlier: "doors", gallery: "doors", photo: "doors", shape: "doors", base: null, name: "base" };
 const begun = { from: null, doors: null, shape: null, sizes: {}, drawing: null, rings: null, turn: 0, named: false };
 
 function show(step) {
@@ -84,6 +84,22 @@ function earlier() {
     picture.addEventListener("error", () => picture.replaceWith(el("span", { class: "none" })));
     return el("button", { "data-key": job.folder, on: { click: async () => { if (await ask("open", { folder: job.folder })) location.href = "/"; } } }, picture, el("b", {}, job.folder), el("small", {}, job.when));
   }));
+}
+
+/* A touch begins a job with that finish, its parts and all; a name comes with it, and the first picture takes a while. */
+function gallery() {
+  show("gallery");
+  redraw(byId("finishes"), begun.doors.gallery.map(({ name, title, words }) =>
+    el("button", { "data-key": name, on: { click: () => like(name, title) } }, el("img", { src: `/begin/finish.jpg?name=${name}`, alt: "", loading: "lazy" }), el("b", {}, title), el("small", {}, words))));
+}
+
+async function like(name, title) {
+  const finishes = [...byId("finishes").children];
+  finishes.forEach((one) => { one.disabled = true; });
+  setText(byId("title"), "Making it, with its first picture");
+  if (await ask("make", { from: "gallery", like: name, name: title })) return void (location.href = "/");
+  finishes.forEach((one) => { one.disabled = false; });
+  setText(byId("title"), TITLES.gallery);
 }
 
 /* --- a shape or a drawing --- */
@@ -191,7 +207,8 @@ async function make() {
 /* The command that does the same. */
 async function say() {
   const step = document.body.dataset.step;
-  if (step === "doors" || step === "earlier" || !begun.from) return setText(byId("command"), step === "earlier" ? "layerpreview desk FOLDER" : "layerpreview start my-job");
+  const plain = { earlier: "layerpreview desk FOLDER", gallery: "layerpreview start my-job --like NAME" }[step];
+  if (plain || step === "doors" || !begun.from) return setText(byId("command"), plain || "layerpreview start my-job");
   const told = await ask("command", wanted());
   if (told && document.body.dataset.step === step) setText(byId("command"), told.command);
 }
@@ -217,6 +234,7 @@ byId("shape-door").addEventListener("click", () => {
 });
 byId("book").addEventListener("click", book);
 byId("earlier-door").addEventListener("click", earlier);
+byId("gallery-door").addEventListener("click", gallery);
 byId("photo-next").addEventListener("click", toBase);
 byId("shape-next").addEventListener("click", toBase);
 byId("base-next").addEventListener("click", toName);
