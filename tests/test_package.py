@@ -5,6 +5,7 @@ from __future__ import annotations
 
 import ast
 import importlib
+import json
 import re
 import subprocess
 import sys
@@ -18,6 +19,7 @@ from typing import Any
 import pytest
 
 import layerpreview
+from tests.bench import performance_page
 
 ROOMS = ("colour", "film", "scheme", "spray")
 HOME = Path(__file__).parents[1]
@@ -150,3 +152,8 @@ def test_typed_and_with_its_data() -> None:
         "licences/letters.txt",
     ):
         assert (files / "data" / name).is_file()
+
+
+def test_no_speed_is_typed_by_hand() -> None:
+    kept = json.loads(performance_page.KEPT.read_text(encoding="utf-8"))
+    assert performance_page.PAGE.read_text(encoding="utf-8") == performance_page.page_of(kept)

@@ -102,7 +102,7 @@ def growth_of_the_core() -> list[Row]:
     rows = [
         Row(
             "Growth",
-            f"{size:g} megapixels",
+            f"the pixels alone, {size:g} megapixels",
             "1 megapixel",
             took[str(size)] / took["1.0"],
             took[str(size)],
@@ -119,7 +119,7 @@ def growth_of_the_core() -> list[Row]:
     return rows + [
         Row(
             "Growth",
-            f"{count} coats, 2 megapixels",
+            f"the pixels alone, {count} coats",
             "1 coat",
             of_coats[str(count)] / of_coats["1"],
             of_coats[str(count)],
