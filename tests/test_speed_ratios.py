@@ -21,7 +21,7 @@ from tests.bench.ratios import in_turns
 pytestmark = pytest.mark.slow
 
 MOST_COPIES, MOST_OVERLAYS = 150.0, 45.0
-"""Three times what was measured without the widest vectors (55 and 16, numpy held to x86-64-v3); 30 and 10 with them."""
+"""Three times what was measured without the widest vectors (55 and 16, numpy held to x86-64-v3); 30, 10 with them."""
 MOST_OUT_OF_STEP = 3.0
 RUNS = 4
 

@@ -19,8 +19,9 @@ GROUPS = {
 HEAD = """\
 # How fast it is
 
-All of this page comes from one run of `python -m tests.bench.bench_all --write` on {machine}; nothing on it
-is typed by hand.
+All of this page comes from one run of `python -m tests.bench.bench_all --write` on
+{machine}.
+Nothing on it is typed by hand.
 
 Each figure is a **ratio** to something that anyone can run beside it, taken in turns with it, in processor time of all
 cores together: other work on the machine moves times, ratios far less. Below 1 is less than the peer takes. Processor
@@ -46,7 +47,7 @@ def ratio(value: float) -> str:
 
 def page_of(found: Mapping[str, Any]) -> str:
     """The page of one run."""
-    busy = f", other work on them before it began: {number(found['load_before'])}" if found["load_before"] else ""
+    busy = f"; load of other work before it began: {number(found['load_before'])}" if found["load_before"] else ""
     cores = {1: "one core", 2: "two shared cores"}.get(found["cores"], f"{found['cores']} cores")
     machine = f"{cores} ({found['machine']}, Python {found['python']}, numpy {found['numpy']}{busy})"
     parts = [HEAD.format(machine=machine)]
