@@ -93,7 +93,7 @@ __all__ = [
     "tolerance",
     "touch_up",
 ]
-__version__ = "0.1.0"
+__version__ = "1.0.0"
 
 _OF_SCHEME = ("Base", "Burst", "Clear", "Dye", "DyeCoat", "Face", "Mix", "OpaqueCoat", "Opening", "Scheme", "Zone")
 _HOMES = {

@@ -9,7 +9,6 @@ Timings on shared machines wander: every figure is the best of a few runs, and t
 from __future__ import annotations
 
 import argparse
-import resource
 import subprocess
 import sys
 import time
@@ -102,42 +101,42 @@ def core(look: Look) -> None:
         print(f"  {part:5.0f} MP: {seconds:7.3f} s, {seconds / part * 1e3:6.2f} ms a megapixel")
 
 
-def against_colour_science(look: Look, stack: object) -> None:
-    """The straightforward spectral sum of colour-science on the same 1 MP picture."""
+def by_colour_science(stack: object, bare: np.ndarray, builds: np.ndarray) -> np.ndarray:
+    """Linear display colours of each pixel, by the straightforward spectral sum of colour-science."""
     with warnings.catch_warnings():
         warnings.simplefilter("ignore")
         import colour
+    shape = colour.SpectralShape(380, 780, 5)
+    cmfs = colour.MSDS_CMFS["CIE 1931 2 Degree Standard Observer"].copy().align(shape)
+    light = colour.SDS_ILLUMINANTS["D65"].copy().align(shape)
+    spectra = (bare.T.astype(np.float64)) @ rgb_basis()
+    reflectance = stack.reflectance(spectra, builds.T.astype(np.float64))
+    xyz = colour.msds_to_XYZ(reflectance[None], cmfs, light, method="Integration", shape=shape)
+    return colour.XYZ_to_sRGB(xyz.reshape(-1, 3) / 100.0, apply_cctf_encoding=False)
+
+
+def apart(rgb_lin: np.ndarray, other: np.ndarray) -> np.ndarray:
+    """CIEDE2000 between pictures of linear display colours (n, 3)."""
+    return delta_e_2000(*(xyz_to_lab(rgb @ RGB_LIN_TO_XYZ.T, white_xyz=DISPLAY_WHITE_XYZ) for rgb in (rgb_lin, other)))
+
+
+def against_colour_science(look: Look, stack: object) -> None:
+    """The straightforward spectral sum of colour-science on the same 1 MP picture."""
     bare, builds, _ = three_coats(1.0)
-    cmfs = colour.MSDS_CMFS["CIE 1931 2 Degree Standard Observer"].copy().align(colour.SpectralShape(380, 780, 5))
-    light = colour.SDS_ILLUMINANTS["D65"].copy().align(colour.SpectralShape(380, 780, 5))
-
-    def slow() -> np.ndarray:
-        spectra = (bare.T.astype(np.float64)) @ rgb_basis()
-        reflectance = stack.reflectance(spectra, builds.T.astype(np.float64))
-        xyz = colour.msds_to_XYZ(
-            reflectance[None],
-            cmfs,
-            light,
-            method="Integration",
-            shape=colour.SpectralShape(380, 780, 5),
-        )
-        return colour.XYZ_to_sRGB(xyz.reshape(-1, 3) / 100.0, apply_cctf_encoding=False)
-
+    by_colour_science(stack, bare[:, :1000], builds[:, :1000])  # imports it
     start = time.perf_counter()
-    reference = slow()
+    reference = by_colour_science(stack, bare, builds)
     straight = time.perf_counter() - start
     ours = best(lambda: composite(look, bare, builds, threads=2), 5)
-    lab = [
-        xyz_to_lab(rgb @ RGB_LIN_TO_XYZ.T, white_xyz=DISPLAY_WHITE_XYZ)
-        for rgb in (reference, composite(look, bare, builds, threads=2).T)
-    ]
-    error = delta_e_2000(*lab)
+    error = apart(reference, composite(look, bare, builds, threads=2).T)
     print(f"1 MP against colour-science: {straight:.2f} s and {ours:.4f} s, {straight / ours:.0f} times faster")
     print(f"  same picture within dE00 p99 {np.percentile(error, 99):.3f}, max {error.max():.3f}")
 
 
 def cold(width_px: int, where: Path) -> None:
     """Whole renders from the shell, with the peak memory of the process."""
+    import resource  # not on Windows
+
     command = [sys.executable, "-m", "layerpreview", "render", str(SAMPLES / "octave_mandolin.toml")]
     command += ["-o", str(where / f"cold{width_px}"), "--force", "--width", str(width_px), "--light", "D65", "--timing"]
     start = time.perf_counter()

@@ -180,10 +180,11 @@ def dye_on(scheme: Scheme) -> F64:
     return builds.T.astype(np.float64) @ layers
 
 
-def main(passes: int) -> None:
-    scheme = load_scheme(REFERENCE / "whole_picture.toml")
-    mean, error = facet_curves(normals_of(scheme), passes)
-    # The local dye at all 81 wavelengths, each facet's own curve at that dye, and only then colour.
+def shown_of(scheme: Scheme, mean: F64, error: F64) -> tuple[F64, F64]:
+    """The picture (120, 120, 3) of curves and the standard error of its green, as a share of it.
+
+    The local dye at all 81 wavelengths, each facet's own curve at that dye, and only then colour.
+    """
     rgb_lin, noise = np.empty((2, FACETS**2, 3))
     matrix = display_matrix("D65").T
     for i, (curve, off, absorbance10) in enumerate(zip(mean, error, dye_on(scheme), strict=True)):
@@ -191,10 +192,15 @@ def main(passes: int) -> None:
         rgb_lin[i] = reflected @ matrix
         noise[i] = (reflected * np.interp(absorbance10, ABSORBANCES10, off / np.maximum(curve, 1e-9))) @ matrix
     blocks = SHOWN, FACETS // SHOWN, SHOWN, FACETS // SHOWN, 3
-    shown = rgb_lin.reshape(blocks).mean(axis=(1, 3)).astype(np.float16)
-    green_error = np.sqrt((noise.reshape(blocks)[..., 1] ** 2).mean(axis=(1, 3)) / 4.0) / shown[..., 1]
+    shown = rgb_lin.reshape(blocks).mean(axis=(1, 3))
+    return shown, np.sqrt((noise.reshape(blocks)[..., 1] ** 2).mean(axis=(1, 3)) / 4.0) / shown[..., 1]
+
+
+def main(passes: int) -> None:
+    scheme = load_scheme(REFERENCE / "whole_picture.toml")
+    shown, green_error = shown_of(scheme, *facet_curves(normals_of(scheme), passes))
     print(f"standard error of green, median {np.median(green_error):.4f} of its value")
-    np.savez_compressed(REFERENCE / "whole_picture.npz", rgb_lin=shown)
+    np.savez_compressed(REFERENCE / "whole_picture.npz", rgb_lin=shown.astype(np.float16))
 
 
 if __name__ == "__main__":
