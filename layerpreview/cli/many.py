@@ -93,7 +93,7 @@ def atlas(
     say(f"{found.recipes:,} recipes over {', '.join(found.bases)}{added} (approximate)")
     size = f"{found.size_bytes / 1e6:.1f} MB" if found.size_bytes > 1e6 else f"{found.size_bytes / 1e3:.0f} kB"
     say(f"Wrote atlas.png, atlas.json and {found.parts} parts, {size}, to {folder}{aside}")
-    ask = f'layerpreview reach {typed(schemes[0])} "#c88a3a" --atlas {typed(folder)}'
+    ask = f'layerpreview reach {typed(schemes[0])} "#74561f" --atlas {typed(folder)}'
     next_step(f"open {folder / 'atlas.png'}, then ask it for a colour: {ask}")
 
 
